@@ -1,0 +1,246 @@
+//! Messages to bytes on the wire and back.
+//!
+//! ```text
+//! COBS( version u8 | channel u8 | sequence u32 little endian | postcard body | CRC-32 little endian ) 0x00
+//! ```
+//! Header and CRC are frozen for all versions, so that any receiver can tell a newer sender from damage. The CRC is
+//! CRC-32/ISO-HDLC (polynomial 0x04C11DB7, ISO/IEC 13239) over header and body. Byte stuffing is COBS (Cheshire and
+//! Baker, IEEE/ACM Transactions on Networking 7 (1999) 159), the body is the documented postcard wire format.
+
+use crate::event::Event;
+use crate::reply::Reply;
+use crate::request::Request;
+use crate::version;
+use crc::{CRC_32_ISO_HDLC, Crc};
+use postcard::experimental::max_size::MaxSize;
+use serde::{Deserialize, Serialize};
+
+const CRC: Crc<u32> = Crc::<u32>::new(&CRC_32_ISO_HDLC);
+const HEADER: usize = 6;
+const CRC_LEN: usize = 4;
+
+const fn larger(a: usize, b: usize) -> usize {
+    if a > b { a } else { b }
+}
+
+/// Longest body of any message.
+pub const MAX_BODY: usize =
+    larger(Request::POSTCARD_MAX_SIZE, larger(Reply::POSTCARD_MAX_SIZE, Event::POSTCARD_MAX_SIZE));
+/// Longest frame before stuffing.
+pub const MAX_PLAIN: usize = HEADER + MAX_BODY + CRC_LEN;
+/// Longest frame on the wire without its closing zero: stuffing adds a byte for every 254 begun.
+pub const MAX_ENCODED: usize = MAX_PLAIN + MAX_PLAIN.div_ceil(254);
+
+// The fixture keeps a few of these in RAM. The exact figure is free; the check makes a change of it deliberate.
+const _: () = assert!(MAX_ENCODED <= 1_300, "a frame outgrew what the fixture sets aside for it");
+
+/// A message with its direction.
+// The largest variant is the commonest one, and the fixture has no heap.
+#[allow(clippy::large_enum_variant)]
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Message {
+    /// Host to fixture.
+    Request(Request),
+    /// Fixture to host, with the sequence number of its request.
+    Reply(Reply),
+    /// Fixture to host, numbered on its own.
+    Event(Event),
+}
+
+const REQUEST: u8 = 1;
+const REPLY: u8 = 2;
+const EVENT: u8 = 3;
+
+/// A message with its number.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Frame {
+    /// Requests: chosen by the host. Replies: the request's. Events: consecutive.
+    pub sequence: u32,
+    /// The message.
+    pub message: Message,
+}
+
+/// Why bytes are not a frame.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum FrameError {
+    /// The byte stuffing is broken.
+    Stuffing,
+    /// Shorter than header and CRC.
+    TooShort,
+    /// The CRC does not match: damaged on the way.
+    Crc,
+    /// Intact, but from a sender older than this build reads.
+    TooOld {
+        /// The sender's version.
+        theirs: u8,
+    },
+    /// Intact, but from a newer sender that says something this build does not know.
+    TooNew {
+        /// The sender's version.
+        theirs: u8,
+    },
+    /// Intact and of a known version, but not a message: a fault of the sender.
+    Body,
+    /// The output buffer is too small.
+    NoRoom,
+}
+
+/// Writes a request as bytes with closing zero; returns the written part of `out`.
+///
+/// # Errors
+/// [`FrameError::NoRoom`] where `out` is shorter than [`MAX_ENCODED`] + 1 and the message does not fit.
+pub fn encode_request<'a>(sequence: u32, body: &Request, out: &'a mut [u8]) -> Result<&'a [u8], FrameError> {
+    encode(REQUEST, sequence, body, out)
+}
+
+/// Writes a reply as bytes with closing zero; returns the written part of `out`.
+///
+/// # Errors
+/// As [`encode_request`].
+pub fn encode_reply<'a>(sequence: u32, body: &Reply, out: &'a mut [u8]) -> Result<&'a [u8], FrameError> {
+    encode(REPLY, sequence, body, out)
+}
+
+/// Writes an event as bytes with closing zero; returns the written part of `out`.
+///
+/// # Errors
+/// As [`encode_request`].
+pub fn encode_event<'a>(sequence: u32, body: &Event, out: &'a mut [u8]) -> Result<&'a [u8], FrameError> {
+    encode(EVENT, sequence, body, out)
+}
+
+fn encode<'a>(
+    channel: u8,
+    sequence: u32,
+    body: &impl Serialize,
+    out: &'a mut [u8],
+) -> Result<&'a [u8], FrameError> {
+    let mut plain = [0u8; MAX_PLAIN];
+    let (header, rest) = plain.split_at_mut(HEADER);
+    let [s0, s1, s2, s3] = sequence.to_le_bytes();
+    header.copy_from_slice(&[version::CURRENT, channel, s0, s1, s2, s3]);
+    let body_len = postcard::to_slice(body, rest).map_err(|_| FrameError::NoRoom)?.len();
+    let checked = HEADER + body_len;
+    let crc = CRC.checksum(plain.get(..checked).ok_or(FrameError::NoRoom)?);
+    let total = checked + CRC_LEN;
+    plain.get_mut(checked..total).ok_or(FrameError::NoRoom)?.copy_from_slice(&crc.to_le_bytes());
+    let plain = plain.get(..total).ok_or(FrameError::NoRoom)?;
+    let stuffed = cobs::try_encode(plain, out).map_err(|_| FrameError::NoRoom)?;
+    *out.get_mut(stuffed).ok_or(FrameError::NoRoom)? = 0;
+    out.get(..=stuffed).ok_or(FrameError::NoRoom)
+}
+
+/// Reads a candidate frame (as [`crate::splitter::Splitter`] gives it) in place.
+///
+/// # Errors
+/// One of [`FrameError`]; the header is judged before the body.
+pub fn decode(candidate: &mut [u8]) -> Result<Frame, FrameError> {
+    // A frame is what this encoder makes of it: a stuffing with slack at its end would give one message two faces.
+    let stuffed_len = candidate.len();
+    let len = cobs::decode_in_place(candidate).map_err(|_| FrameError::Stuffing)?;
+    if len + len.div_ceil(254).max(1) < stuffed_len {
+        return Err(FrameError::Stuffing);
+    }
+    let plain = candidate.get(..len).ok_or(FrameError::Stuffing)?;
+    let (checked, crc) = plain
+        .len()
+        .checked_sub(CRC_LEN)
+        .filter(|&checked| checked >= HEADER)
+        .and_then(|checked| plain.split_at_checked(checked))
+        .ok_or(FrameError::TooShort)?;
+    if CRC.checksum(checked).to_le_bytes() != crc {
+        return Err(FrameError::Crc);
+    }
+    let [theirs, channel, s0, s1, s2, s3, body @ ..] = checked else {
+        return Err(FrameError::TooShort);
+    };
+    let theirs = *theirs;
+    if theirs < version::MIN {
+        return Err(FrameError::TooOld { theirs });
+    }
+    let unknown = if theirs > version::CURRENT { FrameError::TooNew { theirs } } else { FrameError::Body };
+    let message = match *channel {
+        REQUEST => Message::Request(read(body).ok_or(unknown)?),
+        REPLY => Message::Reply(read(body).ok_or(unknown)?),
+        EVENT => match read(body).ok_or(unknown)? {
+            Event::Samples(block) if !block.is_consistent() => return Err(unknown),
+            event => Message::Event(event),
+        },
+        _ => return Err(unknown),
+    };
+    Ok(Frame { sequence: u32::from_le_bytes([*s0, *s1, *s2, *s3]), message })
+}
+
+/// Reads a body that must be used up to its last byte.
+fn read<'a, T: Deserialize<'a>>(body: &'a [u8]) -> Option<T> {
+    match postcard::take_from_bytes(body) {
+        Ok((value, [])) => Some(value),
+        _ => None,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn wire(request: &Request) -> ([u8; MAX_ENCODED + 1], usize) {
+        let mut out = [0u8; MAX_ENCODED + 1];
+        let len = encode_request(77, request, &mut out).unwrap().len();
+        (out, len)
+    }
+
+    /// Replaces the header's first byte and mends the CRC.
+    fn with_version(version: u8, body_end: &[u8]) -> ([u8; 64], usize) {
+        let mut plain = [0u8; 32];
+        plain[..HEADER].copy_from_slice(&[version, REQUEST, 1, 0, 0, 0]);
+        plain[HEADER..HEADER + body_end.len()].copy_from_slice(body_end);
+        let checked = HEADER + body_end.len();
+        let crc = CRC.checksum(&plain[..checked]).to_le_bytes();
+        plain[checked..checked + 4].copy_from_slice(&crc);
+        let mut out = [0u8; 64];
+        let len = cobs::try_encode(&plain[..checked + 4], &mut out).unwrap();
+        (out, len)
+    }
+
+    #[test]
+    fn a_request_comes_back_as_sent() {
+        let (mut out, len) = wire(&Request::AcknowledgeTrip { trip: 9 });
+        let frame = decode(&mut out[..len - 1]).unwrap();
+        assert_eq!(
+            frame,
+            Frame { sequence: 77, message: Message::Request(Request::AcknowledgeTrip { trip: 9 }) }
+        );
+    }
+
+    #[test]
+    fn every_single_bit_flip_is_refused() {
+        let (out, len) = wire(&Request::Start { plan: 0xDEAD_BEEF });
+        for bit in 0..(len - 1) * 8 {
+            let mut damaged = out;
+            damaged[bit / 8] ^= 1 << (bit % 8);
+            assert!(decode(&mut damaged[..len - 1]).is_err(), "bit {bit}");
+        }
+    }
+
+    #[test]
+    fn an_older_sender_a_newer_sender_and_a_broken_one_are_told_apart() {
+        let (mut old, len) = with_version(0, &[4]);
+        assert_eq!(decode(&mut old[..len]), Err(FrameError::TooOld { theirs: 0 }));
+        let (mut new, len) = with_version(200, &[250, 1]);
+        assert_eq!(decode(&mut new[..len]), Err(FrameError::TooNew { theirs: 200 }));
+        let (mut broken, len) = with_version(version::CURRENT, &[250, 1]);
+        assert_eq!(decode(&mut broken[..len]), Err(FrameError::Body));
+    }
+
+    #[test]
+    fn a_newer_sender_is_understood_where_it_says_nothing_new() {
+        let (mut new, len) = with_version(version::CURRENT + 1, &[5]);
+        assert_eq!(decode(&mut new[..len]).unwrap().message, Message::Request(Request::KeepAlive));
+    }
+
+    #[test]
+    fn bytes_left_over_in_a_body_are_refused() {
+        let (mut out, len) = with_version(version::CURRENT, &[5, 0]);
+        assert_eq!(decode(&mut out[..len]), Err(FrameError::Body));
+    }
+}

@@ -1,0 +1,97 @@
+//! Ceilings and time-outs that both sides must agree on, each with its source.
+//!
+//! "Common practice" marks a figure without a single published source; it is a choice of this project and is to be
+//! judged as one. `hardware-notes/limits.md` shows the same table to the person who builds the fixture; a test
+//! compares the two.
+
+use crate::units::{MicroAmps, MicroJoules, MicroVolts, Micros, MilliCelsius};
+
+/// Below this a cell at rest is never loaded: 3.0 V is the end of discharge of every class table for graphite cells;
+/// a cell below it is deeply discharged and would first need a slow pre-charge (common practice).
+pub const LOWEST_START: MicroVolts = MicroVolts::from_millivolts(3_000);
+/// Under load the voltage may dip below the end of discharge for a moment; below this the load is dropped.
+/// Cell makers' precaution texts forbid discharge below 2.0 V; half a volt of margin (common practice).
+pub const LOADED_FLOOR: MicroVolts = MicroVolts::from_millivolts(2_500);
+/// Lowest floor a plan may ask a discharge to end at.
+pub const LOWEST_PLAN_FLOOR: MicroVolts = MicroVolts::from_millivolts(2_600);
+/// Charge-limit voltages of lithium-ion cells lie between 3.6 V (iron phosphate) and 4.5 V (high-voltage cobalt).
+pub const LOWEST_CHARGE_LIMIT: MicroVolts = MicroVolts::from_millivolts(3_500);
+/// See [`LOWEST_CHARGE_LIMIT`].
+pub const HIGHEST_CHARGE_LIMIT: MicroVolts = MicroVolts::from_millivolts(4_550);
+/// At rest above the label's charge limit by more than this the cell was over-charged (common practice).
+pub const OVER_CHARGE_MARGIN: MicroVolts = MicroVolts::from_millivolts(50);
+
+/// Largest current of a short pulse: the sink's heat budget (5 A at 4.4 V for 1 s is 22 J).
+pub const LARGEST_PULSE: MicroAmps = MicroAmps::from_milliamps(5_000);
+/// Longest hold above the steady current.
+pub const LONGEST_PULSE: Micros = Micros::from_millis(2_000);
+/// Largest current held for long: 1.5 A at 4.4 V is 6.6 W, below what the sink loses steadily.
+pub const LARGEST_STEADY: MicroAmps = MicroAmps::from_milliamps(1_500);
+/// No set point lower than this is regulated well: ten steps of a 12-bit set-point converter over 6 A.
+pub const SMALLEST_LOAD: MicroAmps = MicroAmps::from_milliamps(15);
+/// Absolute ceiling of the measured current, 10 % above the largest pulse.
+pub const CURRENT_CEILING: MicroAmps = MicroAmps::from_milliamps(5_500);
+/// The measured current may exceed its set point by 10 % plus this (set-point converter, offset, noise).
+pub const CURRENT_MARGIN: MicroAmps = MicroAmps::from_milliamps(50);
+/// With the load off for [`SETTLE`], more current than this in either direction means a sink that conducts.
+pub const OFF_CURRENT: MicroAmps = MicroAmps::from_milliamps(20);
+/// After a change of the set point the current may take this long to arrive: sink settling of at most 1 ms, plus a
+/// monitor conversion of 0.56 ms that began before the change, plus one sample.
+pub const SETTLE: Micros = Micros::from_millis(4);
+
+/// Before a load: coldest cell (IEC 62133-2 charging band and resistance grading both end near 10 degC).
+pub const COLDEST_START: MilliCelsius = MilliCelsius::new(10_000);
+/// Before a load: warmest cell. A cell warmer than this on a bench is warming by itself or was just used.
+pub const WARMEST_START: MilliCelsius = MilliCelsius::new(35_000);
+/// Hottest cell surface under load or at rest: phone charger profiles stop hard at 45 degC (common practice).
+pub const HOTTEST: MilliCelsius = MilliCelsius::new(45_000);
+/// Largest rise over ambient (common practice: abort at 8 to 10 K; a sound cell rises < 1 K at 0.2 It).
+pub const LARGEST_RISE: MilliCelsius = MilliCelsius::new(8_000);
+/// Before a load and at rest: a cell this much warmer than the air without a load is self-warming (common practice).
+pub const LARGEST_REST_RISE: MilliCelsius = MilliCelsius::new(2_000);
+/// Fastest warming, per minute: 1 K/min without load is a warning sign (common practice); 3 K/min covers a 1.5 A
+/// load on a cell of 0.3 Ohm and 15 J/K (0.7 W / 15 J/K = 2.7 K/min).
+pub const FASTEST_REST_WARMING: MilliCelsius = MilliCelsius::new(1_000);
+/// See [`FASTEST_REST_WARMING`]; under load.
+pub const FASTEST_LOADED_WARMING: MilliCelsius = MilliCelsius::new(3_000);
+/// Span over which warming is judged.
+pub const WARMING_SPAN: Micros = Micros::from_secs(30);
+
+/// Heat the sink loses steadily, in microwatts (= uJ/s): 8 W with its heat sink in still air (design value).
+pub const SINK_LOSS_UW: i64 = 8_000_000;
+/// Heat the sink may hold above what it loses (design value: 60 J in 80 g of aluminium are 0.8 K/J, +48 K).
+pub const SINK_STORE: MicroJoules = MicroJoules::new(60_000_000);
+
+/// Before a load: spread of the last eight sense voltages at rest; an open lead wanders far more (common practice).
+pub const CONTACT_SPREAD: MicroVolts = MicroVolts::from_millivolts(25);
+
+/// Oldest voltage or current that counts, besides three sample periods.
+pub const OLDEST_ELECTRICAL: Micros = Micros::from_millis(50);
+/// Oldest temperature that counts: eight conversions of a thermometer with eight averages (125 ms each).
+pub const OLDEST_TEMPERATURE: Micros = Micros::from_secs(1);
+
+/// Without a word from the host for this long, a running plan is tripped.
+pub const HOST_SILENCE: Micros = Micros::from_secs(3);
+/// How often the host says that it is there: six chances before the silence is judged.
+pub const KEEP_ALIVE: Micros = Micros::from_millis(500);
+/// The fixture tells something at least this often while a plan runs.
+pub const REPORT_AT_LEAST: Micros = Micros::from_secs(1);
+
+/// Shortest sample period.
+pub const SHORTEST_PERIOD_US: u32 = 1_000;
+/// Longest sample period at rest.
+pub const LONGEST_REST_PERIOD_US: u32 = 1_000_000;
+/// Longest sample period under load: the guard looks at every sample and must drop the load within one.
+pub const LONGEST_LOADED_PERIOD_US: u32 = 100_000;
+/// Longest step: 12 h covers a 10 h discharge.
+pub const LONGEST_STEP: Micros = Micros::from_secs(12 * 3_600);
+
+// The layers must not cross: a plan can only ask for less than the guard allows, the guard for less than the ceiling.
+const _: () = assert!(LOWEST_PLAN_FLOOR.get() > LOADED_FLOOR.get());
+const _: () = assert!(LOWEST_START.get() > LOADED_FLOOR.get());
+const _: () =
+    assert!(LARGEST_PULSE.get() + LARGEST_PULSE.get() / 10 + CURRENT_MARGIN.get() >= CURRENT_CEILING.get());
+const _: () = assert!(CURRENT_CEILING.get() > LARGEST_PULSE.get());
+const _: () = assert!(WARMEST_START.get() < HOTTEST.get());
+const _: () = assert!(LARGEST_REST_RISE.get() < LARGEST_RISE.get());
+const _: () = assert!(KEEP_ALIVE.get() * 3 < HOST_SILENCE.get());

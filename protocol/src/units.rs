@@ -1,0 +1,187 @@
+//! Integer quantities of the wire and of the safety path, with checked arithmetic.
+//!
+//! **Sign rule, stated here once:** a positive current *discharges* the cell (flows out of its positive terminal
+//! into the sink); charge counted with it is positive for charge taken out. Voltages are positive for a cell that
+//! is connected the right way round. Integers have no NaN, so no comparison on the safety path can be undecided.
+
+use core::fmt;
+use postcard::experimental::max_size::MaxSize;
+use serde::{Deserialize, Serialize};
+
+macro_rules! quantity {
+    ($(#[$doc:meta])* $name:ident, $repr:ty, $symbol:literal) => {
+        $(#[$doc])*
+        #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, MaxSize)]
+        #[serde(transparent)]
+        pub struct $name($repr);
+
+        impl $name {
+            /// Nothing of it.
+            pub const ZERO: Self = Self(0);
+            /// Largest value that can be told.
+            pub const MAX: Self = Self(<$repr>::MAX);
+
+            /// Takes a number in the unit of the type's name.
+            pub const fn new(value: $repr) -> Self {
+                Self(value)
+            }
+
+            /// Returns the number in the unit of the type's name.
+            pub const fn get(self) -> $repr {
+                self.0
+            }
+
+            /// Adds, or returns nothing where the sum does not fit.
+            pub const fn checked_add(self, other: Self) -> Option<Self> {
+                match self.0.checked_add(other.0) {
+                    Some(value) => Some(Self(value)),
+                    None => None,
+                }
+            }
+
+            /// Subtracts, or returns nothing where the difference does not fit.
+            pub const fn checked_sub(self, other: Self) -> Option<Self> {
+                match self.0.checked_sub(other.0) {
+                    Some(value) => Some(Self(value)),
+                    None => None,
+                }
+            }
+
+            /// Adds and stays at the end of the range where the sum does not fit.
+            pub const fn saturating_add(self, other: Self) -> Self {
+                Self(self.0.saturating_add(other.0))
+            }
+
+            /// Subtracts and stays at the end of the range where the difference does not fit.
+            pub const fn saturating_sub(self, other: Self) -> Self {
+                Self(self.0.saturating_sub(other.0))
+            }
+        }
+
+        impl fmt::Display for $name {
+            fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+                write!(out, concat!("{} ", $symbol), self.0)
+            }
+        }
+    };
+}
+
+quantity!(
+    /// Voltage in microvolts, positive for a cell connected the right way round.
+    MicroVolts, i32, "uV"
+);
+quantity!(
+    /// Current in microamperes, positive discharges the cell.
+    MicroAmps, i32, "uA"
+);
+quantity!(
+    /// Temperature, or difference of temperatures, in thousandths of a degree Celsius.
+    MilliCelsius, i32, "mdegC"
+);
+quantity!(
+    /// Charge in microcoulombs, positive for charge taken out of the cell.
+    MicroCoulombs, i64, "uC"
+);
+quantity!(
+    /// Energy in microjoules, positive for energy turned into heat in the sink.
+    MicroJoules, i64, "uJ"
+);
+quantity!(
+    /// The fixture's own clock, or a span of it, in microseconds; 64 bits never wrap in practice.
+    Micros, u64, "us"
+);
+
+impl Micros {
+    /// Takes whole milliseconds.
+    pub const fn from_millis(millis: u64) -> Self {
+        Self(millis.saturating_mul(1_000))
+    }
+
+    /// Takes whole seconds.
+    pub const fn from_secs(secs: u64) -> Self {
+        Self(secs.saturating_mul(1_000_000))
+    }
+}
+
+impl MicroVolts {
+    /// Takes whole millivolts; stays at the end of the range where they do not fit.
+    pub const fn from_millivolts(millivolts: i32) -> Self {
+        Self(millivolts.saturating_mul(1_000))
+    }
+}
+
+impl MicroAmps {
+    /// Takes whole milliamperes; stays at the end of the range where they do not fit.
+    pub const fn from_milliamps(milliamps: i32) -> Self {
+        Self(milliamps.saturating_mul(1_000))
+    }
+
+    /// Returns the charge moved by this current in a span of time, saturating.
+    pub const fn charge_in(self, span: Micros) -> MicroCoulombs {
+        // i32 x u64 fits i128; microamperes times microseconds are picocoulombs.
+        let picocoulombs = self.0 as i128 * span.0 as i128;
+        MicroCoulombs(clamp_to_i64(picocoulombs / 1_000_000))
+    }
+
+    /// Returns the energy given off at a voltage in a span of time, saturating.
+    pub const fn energy_in(self, voltage: MicroVolts, span: Micros) -> MicroJoules {
+        // |i32 x i32| < 2^62 and a span below 2^64 us: the product fits i128.
+        let attojoules = self.0 as i128 * voltage.0 as i128 * span.0 as i128;
+        MicroJoules(clamp_to_i64(attojoules / 1_000_000_000_000))
+    }
+}
+
+const fn clamp_to_i64(value: i128) -> i64 {
+    if value > i64::MAX as i128 {
+        i64::MAX
+    } else if value < i64::MIN as i128 {
+        i64::MIN
+    } else {
+        value as i64
+    }
+}
+
+/// Why a reading is not there. A missing reading is never zero and never good.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, MaxSize)]
+#[repr(u8)]
+pub enum NoData {
+    /// Not read yet since power-up or since the last change of settings.
+    NotYet = 0,
+    /// The chip did not acknowledge on the bus.
+    NoAnswer = 1,
+    /// The chip answered with a value that it cannot mean.
+    Implausible = 2,
+    /// The value is at the end of the chip's range.
+    OutOfRange = 3,
+    /// The last good reading is too old to be trusted.
+    Stale = 4,
+}
+
+/// A reading, or the reason why there is none.
+pub type Reading<T> = Result<T, NoData>;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn one_ampere_for_one_second_is_one_coulomb() {
+        let charge = MicroAmps::from_milliamps(1_000).charge_in(Micros::from_secs(1));
+        assert_eq!(charge, MicroCoulombs::new(1_000_000));
+    }
+
+    #[test]
+    fn one_ampere_at_four_volts_for_one_second_is_four_joules() {
+        let energy =
+            MicroAmps::new(1_000_000).energy_in(MicroVolts::from_millivolts(4_000), Micros::from_secs(1));
+        assert_eq!(energy, MicroJoules::new(4_000_000));
+    }
+
+    #[test]
+    fn extremes_saturate_and_do_not_wrap() {
+        assert_eq!(MicroAmps::MAX.energy_in(MicroVolts::MAX, Micros::MAX), MicroJoules::MAX);
+        assert_eq!(MicroAmps::new(i32::MIN).charge_in(Micros::MAX), MicroCoulombs::new(i64::MIN));
+        assert_eq!(MicroVolts::MAX.checked_add(MicroVolts::new(1)), None);
+        assert_eq!(MicroVolts::new(i32::MIN).checked_sub(MicroVolts::new(1)), None);
+    }
+}
