@@ -59,7 +59,8 @@ pub const WARMING_SPAN: Micros = Micros::from_secs(30);
 
 /// Heat the sink loses steadily, in microwatts (= uJ/s): 8 W with its heat sink in still air (design value).
 pub const SINK_LOSS_UW: i64 = 8_000_000;
-/// Heat the sink may hold above what it loses (design value: 60 J in 80 g of aluminium are 0.8 K/J, +48 K).
+/// Heat the sink may hold above what it loses (design value): nearly three pulses of 5 A for 1 s in a row (22 J
+/// each), yet only 0.8 K in 80 g of aluminium (0.9 J/(g K)), so that the transistor's own heating decides, not the sink's.
 pub const SINK_STORE: MicroJoules = MicroJoules::new(60_000_000);
 
 /// Before a load: spread of the last eight sense voltages at rest; an open lead wanders far more (common practice).
