@@ -1,0 +1,133 @@
+//! Faults that can be put into the simulated bench, and when they begin.
+//!
+//! A fault begins at a time or with the n-th transaction on the bus. It stays until all faults are mended, but for
+//! the single refusal, which is over with its transaction.
+
+use crate::chips::Chip;
+use celltriage_protocol::units::Micros;
+
+/// Something that goes wrong.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Fault {
+    /// A sense lead is off: the voltage wanders near zero.
+    OpenSenseLead,
+    /// A sense lead hardly touches: the voltage reads too low by a random amount of up to `spread_v` volts.
+    LooseSenseLead {
+        /// Largest amount in volts.
+        spread_v: f64,
+    },
+    /// A lead that carries the current is off: no current flows, the voltage is still seen.
+    OpenForceLead,
+    /// A sensor keeps its registers.
+    StuckSensor {
+        /// Which one (the set point is no sensor: nothing happens).
+        chip: Chip,
+        /// Whether it goes on saying that its results are new; nobody can then tell by asking the chip alone.
+        says_ready: bool,
+    },
+    /// The cell is suddenly at this temperature, and then loses heat as its parameters say.
+    WarmCell {
+        /// Temperature in degrees Celsius.
+        temperature_c: f64,
+    },
+    /// The cell is connected the wrong way round.
+    ReversedCell,
+    /// The sink conducts although it is off.
+    SinkStuckOn {
+        /// Current in amperes; far above what the circuit can drive stands for a transistor fully on.
+        current_a: f64,
+    },
+    /// A chip, or with `None` each chip, acknowledges nothing any more.
+    NoAnswer {
+        /// Which one.
+        chip: Option<Chip>,
+    },
+    /// The transaction with which the fault begins, or the first one after its time, is not acknowledged.
+    NoAnswerOnce,
+    /// The cell's thermometer has come off and tells the temperature of the air.
+    ThermometerOffCell,
+}
+
+impl Fault {
+    /// Returns the fault, to begin at a time of the bench.
+    pub const fn at(self, at: Micros) -> Injection {
+        Injection { fault: self, start: Start::At(at) }
+    }
+
+    /// Returns the fault, to begin with the n-th transaction since the bench was made; the first one is 1.
+    pub const fn from_transaction(self, number: u64) -> Injection {
+        Injection { fault: self, start: Start::Transaction(number) }
+    }
+}
+
+/// When a fault begins.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Start {
+    /// At a time of the bench.
+    At(Micros),
+    /// With the n-th transaction on the bus; the first one is 1.
+    Transaction(u64),
+}
+
+/// A fault and when it begins.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Injection {
+    /// What goes wrong.
+    pub fault: Fault,
+    /// When.
+    pub start: Start,
+}
+
+/// Faults that are still to begin.
+#[derive(Clone, Debug, Default)]
+pub struct Pending {
+    waiting: Vec<Injection>,
+}
+
+impl Pending {
+    /// Adds a fault.
+    pub fn add(&mut self, injection: Injection) {
+        self.waiting.push(injection);
+    }
+
+    /// Forgets all of them.
+    pub fn clear(&mut self) {
+        self.waiting.clear();
+    }
+
+    /// Returns when the next fault begins that waits for a time, in nanoseconds; the end of time where none does.
+    pub fn next_ns(&self) -> u64 {
+        let times = self.waiting.iter().filter_map(|injection| match injection.start {
+            Start::At(at) => Some(at.get().saturating_mul(1_000)),
+            Start::Transaction(_) => None,
+        });
+        times.min().unwrap_or(u64::MAX)
+    }
+
+    /// Takes out one fault that is due, if there is one.
+    pub fn take_due(&mut self, now_ns: u64, transaction: u64) -> Option<Fault> {
+        let due = self.waiting.iter().position(|injection| match injection.start {
+            Start::At(at) => at.get().saturating_mul(1_000) <= now_ns,
+            Start::Transaction(number) => number <= transaction,
+        })?;
+        Some(self.waiting.remove(due).fault)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn faults_begin_at_their_time_or_transaction_and_once() {
+        let mut pending = Pending::default();
+        pending.add(Fault::ReversedCell.at(Micros::from_millis(5)));
+        pending.add(Fault::NoAnswerOnce.from_transaction(3));
+        assert_eq!(pending.next_ns(), 5_000_000);
+        assert_eq!(pending.take_due(4_999_999, 2), None);
+        assert_eq!(pending.take_due(4_999_999, 3), Some(Fault::NoAnswerOnce));
+        assert_eq!(pending.take_due(5_000_000, 4), Some(Fault::ReversedCell));
+        assert_eq!(pending.take_due(u64::MAX, u64::MAX), None);
+        assert_eq!(pending.next_ns(), u64::MAX);
+    }
+}

@@ -1,0 +1,193 @@
+//! Faults put into whole runs: each one that shows trips, and every one ends with the load off.
+
+use crate::chips::Chip;
+use crate::fault::{Fault, Injection};
+use crate::fixture::SimulatedFixture;
+use crate::library::{self, LibraryCell};
+use crate::options::Options;
+use crate::test_host::{Host, hold, rest};
+use celltriage_protocol::event::{Outcome, TripCause};
+use celltriage_protocol::reply::{Activity, Reply};
+use celltriage_protocol::request::Request;
+use celltriage_protocol::units::Micros;
+
+fn host(cell: LibraryCell, options: Options) -> Host {
+    Host::new(SimulatedFixture::new(cell.parameters, options))
+}
+
+/// Returns the true current when the sink has had time to settle.
+fn settled_current(host: &mut Host) -> f64 {
+    host.stay(Micros::from_millis(5));
+    host.fixture.truth().unwrap().current_a
+}
+
+/// Runs a load, lets a fault begin in its middle; returns the host when the plan has ended.
+fn with_fault(fault: Fault) -> (Host, Outcome) {
+    let start = Micros::from_secs(8);
+    let mut host = host(
+        library::sound(),
+        Options { initial_soc: 0.5, faults: vec![fault.at(start)], ..Options::default() },
+    );
+    let outcome = host.run(&[rest(5), hold(600, 20), rest(5)]);
+    (host, outcome)
+}
+
+#[test]
+fn every_fault_that_shows_trips_at_once_and_drops_the_load() {
+    for (fault, causes) in [
+        (Fault::OpenSenseLead, vec![TripCause::VoltageFloor]),
+        (Fault::OpenForceLead, vec![TripCause::ContactLost]),
+        (
+            Fault::StuckSensor { chip: Chip::PowerMonitor, says_ready: false },
+            vec![TripCause::StaleReading, TripCause::MissingReading],
+        ),
+        (
+            Fault::StuckSensor { chip: Chip::CellThermometer, says_ready: false },
+            vec![TripCause::StaleReading, TripCause::MissingReading],
+        ),
+        (
+            Fault::WarmCell { temperature_c: 60.0 },
+            vec![TripCause::RiseRate, TripCause::TemperatureRise, TripCause::OverTemperature],
+        ),
+        (Fault::ReversedCell, vec![TripCause::Polarity, TripCause::VoltageFloor, TripCause::ContactLost]),
+        (Fault::SinkStuckOn { current_a: 2.0 }, vec![TripCause::OverCurrent]),
+        (Fault::NoAnswer { chip: None }, vec![TripCause::MissingReading]),
+        (Fault::NoAnswer { chip: Some(Chip::PowerMonitor) }, vec![TripCause::MissingReading]),
+    ] {
+        let (mut host, outcome) = with_fault(fault);
+        assert_eq!(outcome, Outcome::Tripped, "{fault:?}");
+        assert!(!host.fixture.load_is_on(), "{fault:?}");
+        assert_eq!(host.fixture.activity(), Activity::Tripped, "{fault:?}");
+        let trip = host.trip().unwrap();
+        assert!(causes.contains(&trip.cause), "{fault:?}: {trip:?}");
+        // A temperature needs its sensor's lag, a stale one its second. A monitor that says nothing new is borne for
+        // 50 ms and three periods of 10 ms, and looked at a period later. The rest shows within a few samples.
+        let longest = match fault {
+            Fault::WarmCell { .. } => 3_000,
+            Fault::StuckSensor { chip: Chip::CellThermometer, .. } => 1_500,
+            Fault::StuckSensor { .. } => 95,
+            _ => 30,
+        };
+        let after = trip.at.saturating_sub(Micros::from_secs(8));
+        assert!(after <= Micros::from_millis(longest), "{fault:?}: {after}");
+        if !matches!(fault, Fault::SinkStuckOn { .. }) {
+            assert_eq!(settled_current(&mut host), 0.0, "{fault:?}");
+        }
+    }
+}
+
+#[test]
+fn a_sink_that_conducts_when_off_is_found_at_rest() {
+    let mut host = host(library::sound(), Options::default());
+    host.start(&[rest(5), hold(600, 5)]);
+    host.fixture.inject(Fault::SinkStuckOn { current_a: 0.3 }.at(Micros::ZERO));
+    assert_eq!(host.finish(), Outcome::Tripped);
+    assert_eq!(host.trip().unwrap().cause, TripCause::ConductsWhenOff);
+}
+
+#[test]
+fn a_fault_nobody_can_see_still_ends_with_the_load_off() {
+    for fault in [
+        Fault::StuckSensor { chip: Chip::CellThermometer, says_ready: true },
+        Fault::StuckSensor { chip: Chip::PowerMonitor, says_ready: true },
+        Fault::ThermometerOffCell,
+    ] {
+        let (mut host, _) = with_fault(fault);
+        assert!(!host.fixture.load_is_on(), "{fault:?}");
+        assert_eq!(settled_current(&mut host), 0.0, "{fault:?}");
+    }
+}
+
+#[test]
+fn a_cell_that_must_not_be_loaded_never_is() {
+    for (cell, options, causes) in [
+        (library::reversed(), Options::default(), vec![TripCause::Polarity]),
+        (library::deeply_discharged(), Options::default(), vec![TripCause::VoltageLow]),
+        (library::self_warming(), Options::default(), vec![TripCause::TemperatureRise]),
+        (
+            library::sound(),
+            Options { cell_temperature_c: Some(5.0), ..Options::default() },
+            vec![TripCause::TemperatureLow],
+        ),
+        (
+            library::sound(),
+            Options { cell_temperature_c: Some(38.0), ..Options::default() },
+            vec![TripCause::TemperatureHigh, TripCause::TemperatureRise],
+        ),
+        (library::sound(), with_faults(&[Fault::LooseSenseLead { spread_v: 0.3 }]), vec![TripCause::Contact]),
+        (
+            library::sound(),
+            with_faults(&[Fault::OpenSenseLead]),
+            vec![TripCause::VoltageLow, TripCause::Contact],
+        ),
+        (library::sound(), with_faults(&[Fault::OpenForceLead]), vec![TripCause::ContactLost]),
+    ] {
+        let faults = options.faults.iter().chain(&cell.faults).copied().collect();
+        let name = format!("{} with {faults:?}", cell.parameters.tables().name);
+        let initial_soc = cell.initial_soc.min(0.6);
+        let mut host = host(cell, Options { faults, initial_soc, ..options });
+        host.start(&[rest(3), hold(600, 5)]);
+        let before = host.fixture.truth().unwrap().charge_out_c;
+        assert_eq!(host.finish(), Outcome::Tripped, "{name}");
+        let trip = host.trip().unwrap();
+        assert!(causes.contains(&trip.cause), "{name}: {trip:?}");
+        let taken = host.fixture.truth().unwrap().charge_out_c - before;
+        assert!(taken < 1e-6, "{name}: {taken} C");
+    }
+}
+
+fn with_faults(faults: &[Fault]) -> Options {
+    let faults: Vec<Injection> = faults.iter().map(|fault| fault.at(Micros::ZERO)).collect();
+    Options { faults, ..Options::default() }
+}
+
+#[test]
+fn a_refusal_at_any_transaction_ends_with_the_load_off() {
+    let steps = [rest(2), hold(600, 1), rest(1)];
+    let mut whole = host(library::sound(), Options::default());
+    assert_eq!(whole.run(&steps), Outcome::Complete);
+    let count = whole.fixture.transactions();
+    let mut tripped = 0;
+    for number in 1..=count {
+        for fault in [Fault::NoAnswerOnce, Fault::NoAnswer { chip: None }] {
+            let faults = vec![fault.from_transaction(number)];
+            let mut host = host(library::sound(), Options { faults, ..Options::default() });
+            // A fixture whose chips cannot be set up may refuse the plan.
+            if host.try_start(&steps) {
+                tripped += u64::from(host.finish() == Outcome::Tripped);
+            }
+            assert!(!host.fixture.load_is_on(), "{fault:?} at {number}");
+            assert_eq!(settled_current(&mut host), 0.0, "{fault:?} at {number}");
+        }
+    }
+    // A refusal for good trips wherever it comes while the plan runs.
+    assert!(tripped > count / 2, "{tripped} of {count}");
+}
+
+#[test]
+fn a_silent_host_ends_the_plan() {
+    let mut host = host(library::sound(), Options::default());
+    host.start(&[hold(600, 20)]);
+    let deadline = host.fixture.now().saturating_add(Micros::from_secs(10));
+    while host.fixture.now() < deadline {
+        host.listen(Micros::from_millis(100));
+    }
+    assert_eq!(host.trip().map(|trip| trip.cause), Some(TripCause::HostSilent));
+    assert!(!host.fixture.load_is_on());
+}
+
+#[test]
+fn a_trip_stays_until_it_is_acknowledged_with_its_cause_gone() {
+    let mut host = host(library::sound(), Options::default());
+    host.start(&[hold(600, 20)]);
+    host.stay(Micros::from_secs(2));
+    host.fixture.inject(Fault::SinkStuckOn { current_a: 2.0 }.at(Micros::ZERO));
+    assert_eq!(host.finish(), Outcome::Tripped);
+    let trip = host.trip().unwrap().number;
+    assert!(matches!(host.ask(&Request::AcknowledgeTrip { trip }), Reply::Rejected(_)));
+    host.fixture.mend();
+    host.stay(Micros::from_secs(1));
+    assert_eq!(host.ask(&Request::AcknowledgeTrip { trip }), Reply::Done);
+    assert_eq!(host.state().activity, Activity::Idle);
+    assert_eq!(host.run(&[rest(2), hold(600, 1)]), Outcome::Complete);
+}

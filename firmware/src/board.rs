@@ -1,0 +1,49 @@
+//! What differs from board to board: one bus, one enable pin, one polarity pin, a byte link, a watchdog, a store.
+//!
+//! Time is not in here: whoever calls [`crate::fixture::Fixture::serve`] says what time it is, so the same code runs
+//! against a crystal, an emulator's clock or virtual time.
+
+use celltriage_protocol::calibration::Calibration;
+
+/// The permanent store did not take or keep the calibration.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct StoreError;
+
+/// A board that carries the fixture.
+pub trait Board {
+    /// The bus with the power monitor, the two thermometers and the set-point converter.
+    type Bus: embedded_hal::i2c::I2c;
+
+    /// Returns the board's name, at most 24 bytes, e.g. `simulated`.
+    fn name(&self) -> &'static str;
+
+    /// Returns this fixture's serial number.
+    fn serial(&self) -> u64;
+
+    /// Returns the bus.
+    fn bus(&mut self) -> &mut Self::Bus;
+
+    /// Drives the load-enable pin; off is the level that the pin has without power or program.
+    fn set_load_enable(&mut self, on: bool);
+
+    /// Returns whether the polarity comparator sees a reversed cell. A board that cannot tell must say `true`.
+    fn cell_is_reversed(&mut self) -> bool;
+
+    /// Takes bytes that have come from the host, at most the buffer's length; returns how many. Never waits.
+    fn receive(&mut self, into: &mut [u8]) -> usize;
+
+    /// Hands bytes to the link; returns how many it took. Never waits.
+    fn send(&mut self, bytes: &[u8]) -> usize;
+
+    /// Tells the hardware watchdog that the loop is alive.
+    fn feed_watchdog(&mut self);
+
+    /// Returns the stored calibration, or nothing where none is stored or it is damaged.
+    fn stored_calibration(&mut self) -> Option<Calibration>;
+
+    /// Stores a calibration for good.
+    ///
+    /// # Errors
+    /// [`StoreError`] where the store failed; the old calibration is then still there.
+    fn store_calibration(&mut self, calibration: &Calibration) -> Result<(), StoreError>;
+}

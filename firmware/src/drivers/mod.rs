@@ -1,0 +1,30 @@
+//! One file per chip kind: registers in, codes out, nothing converted and nothing remembered.
+//!
+//! Every driver takes the bus for one transfer and gives a [`Reading`] of a raw code. What a code means in volts,
+//! amperes or degrees is [`crate::convert`]'s business. Register addresses, bits and code steps are facts of the
+//! chips' data sheets (INA228, TMP117, MCP4725), written down from memory.
+
+pub mod power_monitor;
+pub mod set_point;
+pub mod thermometer;
+
+use celltriage_protocol::units::{NoData, Reading};
+use embedded_hal::i2c::I2c;
+
+/// Reads `N` bytes of a register in one transfer; any fault of the bus is "no answer".
+fn read_register<const N: usize>(bus: &mut impl I2c, address: u8, register: u8) -> Reading<[u8; N]> {
+    let mut bytes = [0; N];
+    bus.write_read(address, &[register], &mut bytes).map_err(|_| NoData::NoAnswer)?;
+    Ok(bytes)
+}
+
+/// Reads a 16-bit register, high byte first.
+fn read_word(bus: &mut impl I2c, address: u8, register: u8) -> Reading<u16> {
+    read_register(bus, address, register).map(u16::from_be_bytes)
+}
+
+/// Writes a 16-bit register, high byte first.
+fn write_word(bus: &mut impl I2c, address: u8, register: u8, word: u16) -> Reading<()> {
+    let [high, low] = word.to_be_bytes();
+    bus.write(address, &[register, high, low]).map_err(|_| NoData::NoAnswer)
+}

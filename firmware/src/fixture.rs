@@ -1,0 +1,211 @@
+//! The whole fixture: one pass over link, sensors, guard, plan and outputs.
+//!
+//! Takes the time and the board, gives when it wants to be called again. [`Fixture::new`] sets the safe state before
+//! anything else. A pass that is due a sample reads voltage and current, lets the guard judge and switches the load
+//! accordingly, lets the sequencer go on and the guard judge that, and only then reads what is slow and tells the
+//! host: from a bad reading to the load being off lies nothing but the guard. Outputs are applied in one place.
+
+mod answer;
+mod course;
+#[cfg(test)]
+mod fault_tests;
+mod tell;
+#[cfg(test)]
+mod tests;
+
+use crate::board::Board;
+use crate::convert;
+use crate::guard::{Demand, Guard, Inputs, Outputs, Terms};
+use crate::history::History;
+use crate::instruments::Instruments;
+use crate::link::{Heard, Link};
+use crate::readings::Readings;
+use crate::recorder::Recorder;
+use crate::sequencer::{IDLE_PERIOD, Sequencer};
+use celltriage_protocol::calibration::Calibration;
+use celltriage_protocol::event::Trip;
+use celltriage_protocol::limits;
+use celltriage_protocol::reply::{Activity, Reject, RejectCause, Reply};
+use celltriage_protocol::units::{MicroAmps, Micros};
+
+/// A pass takes at most this many pieces of what the host has sent, so that a flood cannot keep it from sampling.
+const MOST_PIECES: usize = 16;
+const PIECE: usize = 64;
+/// What could not be sent at once is tried again after this time.
+const SEND_AGAIN: Micros = Micros::from_millis(1);
+const TICK: Micros = Micros::new(1);
+
+/// The fixture.
+#[derive(Clone, Debug)]
+pub struct Fixture {
+    calibration: Calibration,
+    instruments: Instruments,
+    readings: Readings,
+    guard: Guard,
+    sequencer: Sequencer,
+    recorder: Recorder,
+    history: History,
+    link: Link,
+    last_word: Micros,
+    next_idle: Micros,
+    load_is_on: bool,
+}
+
+// The smallest board has 264 KiB; the fixture shall be a small part of that.
+const _: () = assert!(size_of::<Fixture>() <= 16 * 1_024);
+
+impl Fixture {
+    /// Sets the safe state, then makes the fixture: nothing loaded, the stored calibration if it can be believed.
+    /// Chips that cannot be set up now are tried again at every pass without a plan.
+    pub fn new(board: &mut impl Board) -> Self {
+        board.set_load_enable(false);
+        let mut instruments = Instruments::default();
+        instruments.set_up(board.bus());
+        let stored = board.stored_calibration().filter(|stored| convert::check(stored).is_ok());
+        Self {
+            calibration: stored.unwrap_or_default(),
+            instruments,
+            readings: Readings::default(),
+            guard: Guard::default(),
+            sequencer: Sequencer::default(),
+            recorder: Recorder::default(),
+            history: History::new(),
+            link: Link::default(),
+            last_word: Micros::ZERO,
+            next_idle: Micros::ZERO,
+            load_is_on: false,
+        }
+    }
+
+    /// Makes one pass; returns when the next one is wanted at the latest, always later than `now`. A pass in between
+    /// does no harm; one that comes late leaves a gap in the samples and may trip.
+    pub fn serve(&mut self, now: Micros, board: &mut impl Board) -> Micros {
+        self.listen(now, board);
+        if let Some(at) = self.sequencer.take_sample(now) {
+            self.sample(at, now, board);
+        } else if self.sequencer.current().is_none() && now >= self.next_idle {
+            self.idle(now, board);
+        } else {
+            self.watch(now, board);
+        }
+        self.link.send(board, &mut self.history);
+        board.feed_watchdog();
+        self.next_call(now)
+    }
+
+    /// Returns whether the load-enable pin is driven on.
+    pub const fn load_is_on(&self) -> bool {
+        self.load_is_on
+    }
+
+    /// Returns what the fixture is doing.
+    pub const fn activity(&self) -> Activity {
+        match self.guard.latched() {
+            Some(_) => Activity::Tripped,
+            None => self.sequencer.activity(),
+        }
+    }
+
+    /// Takes what the host has sent and answers it.
+    fn listen(&mut self, now: Micros, board: &mut impl Board) {
+        let mut piece = [0; PIECE];
+        for _ in 0..MOST_PIECES {
+            let count = board.receive(&mut piece);
+            for byte in piece.iter().take(count) {
+                let (sequence, reply) = match self.link.hear(*byte) {
+                    None => continue,
+                    Some(Heard::Request(sequence, request)) => {
+                        self.last_word = now;
+                        (sequence, self.answer(request, now, board))
+                    }
+                    Some(Heard::Unreadable(sequence)) => {
+                        self.last_word = now;
+                        let reject = Reject { cause: RejectCause::Unreadable, asked: 0, limit: 0 };
+                        (sequence, Reply::Rejected(reject))
+                    }
+                };
+                self.link.reply(sequence, &reply);
+            }
+            if count == 0 {
+                return;
+            }
+        }
+    }
+
+    /// Lets the guard judge and applies what it says; tells a trip. Returns whether there was one.
+    fn watch(&mut self, now: Micros, board: &mut impl Board) -> bool {
+        match self.drive(now, board) {
+            Some(trip) => {
+                self.tell_trip(trip, now, board);
+                true
+            }
+            None => false,
+        }
+    }
+
+    /// Lets the guard judge and applies what it says. Where that fails, the guard judges the failure at once.
+    fn drive(&mut self, now: Micros, board: &mut impl Board) -> Option<Trip> {
+        let first = self.guard.step(now, &self.inputs(board), self.demand());
+        if self.apply(first, board) || first.tripped.is_some() {
+            return first.tripped;
+        }
+        let second = self.guard.step(now, &self.inputs(board), self.demand());
+        self.apply(second, board);
+        second.tripped
+    }
+
+    /// The one place where the load is switched. The pin goes off whatever becomes of the set point, and goes on
+    /// only once the set point is right. Returns whether the converter has the set point.
+    fn apply(&mut self, outputs: Outputs, board: &mut impl Board) -> bool {
+        if !outputs.load_on {
+            board.set_load_enable(false);
+            self.load_is_on = false;
+            return self.instruments.set_set_point(board.bus(), MicroAmps::ZERO);
+        }
+        if !self.instruments.set_set_point(board.bus(), outputs.set_point) {
+            return false;
+        }
+        board.set_load_enable(true);
+        self.load_is_on = true;
+        true
+    }
+
+    fn inputs(&self, board: &mut impl Board) -> Inputs {
+        Inputs {
+            readings: self.readings,
+            reversed: board.cell_is_reversed(),
+            last_word: self.last_word,
+            not_set_up: self.instruments.not_set_up().map(|chip| chip as u8),
+        }
+    }
+
+    fn demand(&self) -> Demand {
+        let Some((_, step)) = self.sequencer.current() else { return Demand::Idle };
+        let plan = self.sequencer.plan();
+        let period = self.period();
+        let terms = Terms { permit: plan.permit, charge_limit: plan.charge_limit, period };
+        match step.action.current() {
+            MicroAmps::ZERO => Demand::Rest(terms),
+            current => Demand::Load(terms, current),
+        }
+    }
+
+    /// Time between samples at this moment.
+    fn period(&self) -> Micros {
+        self.sequencer
+            .current()
+            .map_or(IDLE_PERIOD, |(_, step)| Micros::new(u64::from(step.sample_period_us)))
+    }
+
+    fn next_call(&self, now: Micros) -> Micros {
+        let mut next = self.next_idle;
+        if let Some(sample) = self.sequencer.next_sample() {
+            let silence = self.last_word.saturating_add(limits::HOST_SILENCE).saturating_add(TICK);
+            next = sample.min(silence);
+        }
+        if self.link.has_unsent() || self.history.has_unsent() {
+            next = next.min(now.saturating_add(SEND_AGAIN));
+        }
+        next.max(now.saturating_add(TICK))
+    }
+}

@@ -1,0 +1,119 @@
+//! A board for this crate's tests: the test bus, a byte link with as much room as a test wants, a store.
+//!
+//! Much simpler than the simulated board on purpose: no time, no noise, no settling, so that a test sees the
+//! firmware's logic and nothing else.
+
+extern crate std;
+
+use crate::board::{Board, StoreError};
+use crate::test_bus::TestBus;
+use celltriage_protocol::calibration::Calibration;
+use celltriage_protocol::frame::{Frame, decode};
+use celltriage_protocol::splitter::{Split, Splitter};
+use std::collections::VecDeque;
+use std::vec::Vec;
+
+/// The board.
+#[derive(Clone, Debug)]
+pub struct TestBoard {
+    /// The bus and all behind it.
+    pub bus: TestBus,
+    /// What the polarity comparator says.
+    pub reversed: bool,
+    /// What the host has sent.
+    pub to_fixture: VecDeque<u8>,
+    /// What the fixture has sent.
+    pub to_host: Vec<u8>,
+    /// How many bytes the link still takes.
+    pub room: usize,
+    /// The stored calibration.
+    pub stored: Option<Calibration>,
+    /// Whether the store fails.
+    pub store_fails: bool,
+    /// How often the watchdog was fed.
+    pub fed: u64,
+}
+
+impl Default for TestBoard {
+    fn default() -> Self {
+        Self {
+            bus: TestBus::default(),
+            reversed: false,
+            to_fixture: VecDeque::new(),
+            to_host: Vec::new(),
+            room: usize::MAX,
+            stored: None,
+            store_fails: false,
+            fed: 0,
+        }
+    }
+}
+
+impl TestBoard {
+    /// Takes all whole frames that the fixture has sent.
+    pub fn sent_frames(&mut self) -> Vec<Frame> {
+        let mut splitter = Splitter::new();
+        let mut frames = Vec::new();
+        for byte in std::mem::take(&mut self.to_host) {
+            if let Some(Split::Candidate(candidate)) = splitter.push(byte) {
+                frames.push(decode(candidate).unwrap());
+            }
+        }
+        frames
+    }
+}
+
+impl Board for TestBoard {
+    type Bus = TestBus;
+
+    fn name(&self) -> &'static str {
+        "a test board with a long name"
+    }
+
+    fn serial(&self) -> u64 {
+        77
+    }
+
+    fn bus(&mut self) -> &mut TestBus {
+        &mut self.bus
+    }
+
+    fn set_load_enable(&mut self, on: bool) {
+        self.bus.enabled = on;
+    }
+
+    fn cell_is_reversed(&mut self) -> bool {
+        self.reversed
+    }
+
+    fn receive(&mut self, into: &mut [u8]) -> usize {
+        let count = into.len().min(self.to_fixture.len());
+        for (place, byte) in into.iter_mut().zip(self.to_fixture.drain(..count)) {
+            *place = byte;
+        }
+        count
+    }
+
+    fn send(&mut self, bytes: &[u8]) -> usize {
+        let count = bytes.len().min(self.room);
+        self.to_host.extend_from_slice(&bytes[..count]);
+        self.room -= if self.room == usize::MAX { 0 } else { count };
+        count
+    }
+
+    fn feed_watchdog(&mut self) {
+        self.fed += 1;
+    }
+
+    fn stored_calibration(&mut self) -> Option<Calibration> {
+        self.stored
+    }
+
+    fn store_calibration(&mut self, calibration: &Calibration) -> Result<(), StoreError> {
+        if self.store_fails {
+            return Err(StoreError);
+        }
+        self.stored = Some(*calibration);
+        Ok(())
+    }
+}

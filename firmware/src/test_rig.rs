@@ -1,0 +1,114 @@
+//! A fixture on its test board with a clock and a host, for tests that see it as a host does.
+
+extern crate std;
+
+use crate::fixture::Fixture;
+use crate::test_board::TestBoard;
+use celltriage_protocol::event::Event;
+use celltriage_protocol::frame::{MAX_ENCODED, Message, encode_request};
+use celltriage_protocol::plan::Plan;
+use celltriage_protocol::reply::Reply;
+use celltriage_protocol::request::Request;
+use celltriage_protocol::units::Micros;
+use std::vec::Vec;
+
+/// A fixture on its board with a clock and a host.
+pub struct Rig {
+    /// The board.
+    pub board: TestBoard,
+    /// The fixture.
+    pub fixture: Fixture,
+    /// The time.
+    pub now: Micros,
+    /// All events so far.
+    pub events: Vec<(u32, Event)>,
+    /// Whether the host says every 500 ms that it is there.
+    pub host_speaks: bool,
+    replies: Vec<(u32, Reply)>,
+    sequence: u32,
+    spoken: Micros,
+}
+
+impl Rig {
+    /// Switches a board on.
+    pub fn new(mut board: TestBoard) -> Self {
+        let fixture = Fixture::new(&mut board);
+        Self {
+            board,
+            fixture,
+            now: Micros::ZERO,
+            events: Vec::new(),
+            host_speaks: true,
+            replies: Vec::new(),
+            sequence: 0,
+            spoken: Micros::ZERO,
+        }
+    }
+
+    /// Makes one pass and lets time go on to the next one.
+    pub fn pass(&mut self) {
+        if self.host_speaks && self.now.saturating_sub(self.spoken) >= Micros::from_millis(500) {
+            self.send(&Request::KeepAlive);
+        }
+        let next = self.fixture.serve(self.now, &mut self.board);
+        assert!(next > self.now, "a pass wants the next one at once");
+        self.collect();
+        self.now = next;
+    }
+
+    /// Makes passes until a moment.
+    pub fn run_until(&mut self, end: Micros) {
+        while self.now < end {
+            self.pass();
+        }
+    }
+
+    /// Makes passes for some time.
+    pub fn run_for(&mut self, millis: u64) {
+        self.run_until(self.now.saturating_add(Micros::from_millis(millis)));
+    }
+
+    /// Sends a request without waiting.
+    pub fn send(&mut self, request: &Request) {
+        self.sequence += 1;
+        self.spoken = self.now;
+        let mut buffer = [0; MAX_ENCODED + 1];
+        self.board.to_fixture.extend(encode_request(self.sequence, request, &mut buffer).unwrap());
+    }
+
+    /// Sends a request, makes one pass that comes in between, and takes the reply.
+    pub fn ask(&mut self, request: &Request) -> Reply {
+        self.send(request);
+        self.fixture.serve(self.now, &mut self.board);
+        self.collect();
+        let position = self.replies.iter().position(|(sequence, _)| *sequence == self.sequence).unwrap();
+        self.replies.remove(position).1
+    }
+
+    /// Loads and starts a plan; it must be taken.
+    pub fn start(&mut self, plan: &Plan) {
+        assert_eq!(self.ask(&Request::LoadPlan(plan.clone())), Reply::Done);
+        assert_eq!(self.ask(&Request::Start { plan: plan.number }), Reply::Done);
+    }
+
+    /// Makes passes until the plan has ended, at most for a day.
+    pub fn finish(&mut self) {
+        let end = self.now.saturating_add(Micros::from_secs(86_400));
+        while self.fixture.activity() == celltriage_protocol::reply::Activity::Running {
+            assert!(self.now < end, "the plan does not end");
+            self.pass();
+        }
+        // What the last pass could not send comes with the next.
+        self.pass();
+    }
+
+    fn collect(&mut self) {
+        for frame in self.board.sent_frames() {
+            match frame.message {
+                Message::Event(event) => self.events.push((frame.sequence, event)),
+                Message::Reply(reply) => self.replies.push((frame.sequence, reply)),
+                Message::Request(request) => panic!("the fixture asks: {request:?}"),
+            }
+        }
+    }
+}
