@@ -1,0 +1,173 @@
+#!/usr/bin/env python3
+"""Runs every check of the hardware notes and ends with "N passed, N failed"; exit 1 on any failure.
+
+    python3 hardware-notes/check.py
+
+Takes the files of this folder, protocol/src/limits.rs and the names of the repository's tests. Needs Python 3.11 and
+ngspice; without ngspice the sink's checks fail, they are not left out. Each rule of the circuit is also tried on a
+circuit spoiled on purpose, so that a rule that cannot fail is found.
+"""
+
+import re
+import sys
+import tempfile
+from pathlib import Path
+
+HERE = Path(__file__).resolve().parent
+ROOT = HERE.parent
+sys.path[:0] = [str(HERE), str(HERE / "circuit"), str(HERE / "tables"), str(HERE / "sink")]
+
+import bom  # noqa: E402
+import draw  # noqa: E402
+import electrical  # noqa: E402
+import error_budget  # noqa: E402
+import heat  # noqa: E402
+import joining  # noqa: E402
+import parts  # noqa: E402
+import sense  # noqa: E402
+import sheet  # noqa: E402
+import sink_check  # noqa: E402
+import wiring  # noqa: E402
+
+# What is spoiled in circuit.toml -> words that one of the faults found must hold.
+SPOILED = [
+    ('nets = { 1 = "+3V3", 2 = "SDA" }', 'nets = { 1 = "+5V", 2 = "SDA" }', "SDA has 0 pull-ups"),
+    ("address = 0x49", "address = 0x48", "same address"),
+    ('value = "2.2 kOhm"', 'value = "47 kOhm"', "erratum E9"),
+    ('"X1.2 F1.1", ', "", "joined to the rest"),
+    ('"F1.2 S2.1", ', '"F1.2 S2.1", "26,14 26,22", ', "joins the nets"),
+    ('D = "DRAIN", S = "SOURCE"', 'D = "SOURCE", S = "DRAIN"', "load path is broken"),
+    ('7 = "+9V" }', '7 = "CELL_VOLTS" }', "U1 has no supply"),
+    ('value = "47 Ohm", at = [30, 22]', 'value = "4.7 Ohm", at = [30, 22]', "burn"),
+    ('"GND D2.1 down", ', '"GND D2.1 down", "GND 80,13 down", ', "joins the nets"),
+    ('at = [90, 24]', 'at = [90, 19]', "lies on"),
+]
+
+
+def check_spoiled(report):
+    """Each spoiled circuit is refused with the words that name the mistake."""
+    source = (HERE / "circuit" / "circuit.toml").read_text(encoding="utf-8")
+    for before, after, words in SPOILED:
+        if before not in source:
+            report.check(False, f"check.py spoils {before!r}, which circuit.toml no longer has")
+            continue
+        with tempfile.TemporaryDirectory() as folder:
+            path = Path(folder) / "circuit.toml"
+            path.write_text(source.replace(before, after, 1), encoding="utf-8")
+            try:
+                circuit = parts.read(path)
+                found = circuit_faults(circuit) + sense.faults(circuit)
+            except (parts.CircuitError, ValueError) as error:
+                found = [str(error)]
+        report.check(any(words in fault for fault in found), f"a spoiled circuit is refused: {words}")
+
+
+def circuit_faults(circuit):
+    """Returns the faults of wires, readability and electrical rules."""
+    reading = [fault for name in circuit.sheets for fault in sheet.reading_faults(circuit, name)]
+    return joining.wiring_faults(circuit) + reading + electrical.faults(circuit)
+
+
+def check_source(report, circuit):
+    """The sources agree with each other, and what is rendered is fresh."""
+    for words, found in (
+        ("the wires join what the nets say", joining.wiring_faults(circuit)),
+        ("the sheets can be read", [f for name in circuit.sheets for f in sheet.reading_faults(circuit, name)]),
+        ("the electrical rules hold", electrical.faults(circuit)),
+        ("the parts list is that of the circuit", bom.faults(circuit)),
+        ("the wiring table is that of the circuit", wiring.faults(circuit)),
+        ("fuse, cut-outs and heat keep their margins", heat.faults()),
+        ("the host's figures are covered by the error budget", error_budget.faults()),
+        ("sense leads, polarity, enable line and bus are within bounds", sense.faults(circuit)),
+        ("drawings, netlist and tables are fresh", draw.stale(circuit)),
+    ):
+        report.check(not found, words + "".join(f"\n      {fault}" for fault in found))
+
+
+def check_hazards(report):
+    """Every test that hazards.md names exists; what is still to be written is counted."""
+    text = (HERE / "hazards.md").read_text(encoding="utf-8")
+    rows = [line for line in text.splitlines() if line.startswith("| ")][2:]
+    defined = set()
+    for pattern, form in (("*.rs", r"fn ([a-z_0-9]+)\("), ("*.py", r"def ([a-z_0-9]+)\(")):
+        for folder in ("protocol", "firmware", "host", "tests", "hardware-notes"):
+            for path in (ROOT / folder).rglob(pattern):
+                if "target" not in path.parts:
+                    defined.update(re.findall(form, path.read_text(encoding="utf-8")))
+    missing = []
+    for row in rows:
+        shown = row.rstrip("| ").rsplit("|", 1)[-1]
+        names = re.findall(r"`([a-z_0-9]+)`", shown)
+        missing += [name for name in names if name not in defined]
+        if not names and "to be " not in shown:
+            missing.append(f"nothing shows: {row[2:60]}")
+    later = text.count("to be written") + text.count("to be done") - 2
+    report.check(not missing, f"{len(rows)} hazards name tests that exist, {later} times something is still to be written or done"
+                 + "".join(f"\n      missing: {name}" for name in missing))
+
+
+def check_host(report):
+    """What the host uses for this fixture are the figures of the error budget."""
+    text = (ROOT / "host" / "src" / "estimate" / "front_end.rs").read_text(encoding="utf-8")
+    fields = {"voltage_offset_v": "voltage_offset", "current_offset_a": "current_offset", "contact_ohm": "contact", "temperature_k": "temperature"}
+    wrong = []
+    for key, value in error_budget.read()["front_end"].items():
+        field = fields.get(key, key)
+        found = re.search(rf"^ +{field}: (?:\w+\()?([\d.e-]+)\)?,", text, re.MULTILINE)
+        if found is None or abs(float(found[1]) - value) > 1e-9:
+            wrong.append(f"{field} is {found[1] if found else 'not there'} in front_end.rs, {key} = {value:g} in error_budget.toml")
+    report.check(not wrong, "the host uses the figures of the error budget" + "".join(f"\n      {words}" for words in wrong))
+
+
+def check_example(report):
+    """The worked example of calibration.md gives what it says."""
+    text = (HERE / "calibration.md").read_text(encoding="utf-8")
+    raw1, raw2, meter1, meter2, gain, offset = (float(number) for number in re.search(
+        r"raw ([\d.]+) V and ([\d.]+) V, meter ([\d.]+) V and ([\d.]+) V: gain (\d+) ppm, offset (-?\d+) uV", text).groups())
+    back = [raw + raw * gain / 1e6 + offset / 1e6 for raw in (raw1, raw2)]
+    report.check(abs(back[0] - meter1) < 5e-6 and abs(back[1] - meter2) < 5e-6,
+                 f"the example of calibration.md gives back {back[0]:.5f} V and {back[1]:.5f} V")
+
+
+def check_pages(report):
+    """Links lead somewhere, no page promises, and none names a path of one machine."""
+    dead, promises, paths = [], [], []
+    for page in sorted(HERE.rglob("*.md")):
+        text = page.read_text(encoding="utf-8")
+        for link in re.findall(r"\]\(([^)#]+)", text):
+            if not link.startswith("http") and not (page.parent / link).exists():
+                dead.append(f"{page.name}: {link}")
+        promises += [f"{page.name}: {words}" for words in re.findall(r"\b(?:is|are|now) (?:safe|compliant)\b", text)]
+        paths += [f"{page.name}: {words}" for words in re.findall(r"(?:/home|/tmp|/work|/root)/\S+", text)]
+    report.check(not dead, "every link leads to a file" + "".join(f"\n      {link}" for link in dead))
+    report.check(not promises, "no page promises safety" + "".join(f"\n      {words}" for words in promises))
+    report.check(not paths, "no page names a path of one machine" + "".join(f"\n      {words}" for words in paths))
+    readme = (HERE / "README.md").read_text(encoding="utf-8")
+    unlisted = [page.name for page in HERE.glob("*.md") if page.name != "README.md" and f"({page.name})" not in readme]
+    report.check(not unlisted, "README.md lists every page" + "".join(f"\n      {name}" for name in unlisted))
+
+
+def main():
+    report = sink_check.Report()
+    circuit = draw.load()
+    check_source(report, circuit)
+    check_spoiled(report)
+    check_hazards(report)
+    check_host(report)
+    check_example(report)
+    check_pages(report)
+    try:
+        for check in sink_check.CHECKS:
+            check(report)
+    except sink_check.Missing as error:
+        report.check(False, str(error))
+    print(f"{report.passed} passed, {report.failed} failed")
+    return 1 if report.failed else 0
+
+
+if __name__ == "__main__":
+    try:
+        sys.exit(main())
+    except (parts.CircuitError, ValueError, OSError) as error:
+        print(f"FAIL  {error}\n0 passed, 1 failed")
+        sys.exit(1)

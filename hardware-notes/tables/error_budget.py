@@ -1,0 +1,82 @@
+"""Adds up error_budget.toml and compares the sums with what the host uses.
+
+`text` gives the tables of error_budget.md; `faults` tells where a figure of [front_end] is not covered by its budget.
+"""
+
+import tomllib
+from math import sqrt
+from pathlib import Path
+
+from block import table
+
+SOURCE = Path(__file__).resolve().parents[1] / "error_budget.toml"
+DIVISORS = {"rectangular": sqrt(3), "triangular": sqrt(6), "normal": 1.0, "arcsine": sqrt(2)}
+# A figure of the host may be rounded up, by at most this; beyond it the figure would no longer come from the budget.
+LARGEST_ALLOWANCE = 2.0
+
+
+def read():
+    """Returns the file as it stands."""
+    with open(SOURCE, "rb") as file:
+        return tomllib.load(file)
+
+
+def standard_uncertainty(contributor):
+    """Returns limit / divisor x sensitivity, in the unit of the quantity."""
+    return contributor["limit"] / DIVISORS[contributor["distribution"]] * abs(contributor["sensitivity"])
+
+
+def combined(quantity):
+    """Returns the root of the sum of squares."""
+    return sqrt(sum(standard_uncertainty(contributor) ** 2 for contributor in quantity["contributor"]))
+
+
+def faults():
+    """Returns a sentence for each figure that its budget does not carry, and for each that has no budget."""
+    data, found, covered = read(), [], set()
+    for name, quantity in data["quantity"].items():
+        key = quantity.get("front_end")
+        if key is None:
+            continue
+        covered.add(key)
+        used, sum_of_budget = data["front_end"].get(key), combined(quantity)
+        if used is None:
+            found.append(f"error_budget.toml: quantity {name} names the front-end figure {key}, which is not there")
+        elif used < sum_of_budget:
+            found.append(f"error_budget.toml: {key} = {used:g} is smaller than its budget {sum_of_budget:.2g}")
+        elif used > LARGEST_ALLOWANCE * sum_of_budget:
+            found.append(f"error_budget.toml: {key} = {used:g} is more than twice its budget {sum_of_budget:.2g}")
+    for key in data["front_end"]:
+        if key not in covered:
+            found.append(f"error_budget.toml: {key} has no budget")
+    for name, quantity in data["quantity"].items():
+        for contributor in quantity["contributor"]:
+            if contributor["kind"] not in ("A", "B") or not contributor["source"]:
+                found.append(f"error_budget.toml: {name}, {contributor['name']}: kind is A or B, and a source is needed")
+    return found
+
+
+def _show(value, unit):
+    if unit == "relative":
+        return f"{value * 100:.2g} %"
+    scale, prefix = {"V": (1e3, "mV"), "A": (1e3, "mA"), "Ohm": (1e3, "mOhm"), "K": (1, "K")}[unit]
+    return f"{value * scale:.2g} {prefix}"
+
+
+def text():
+    """Returns the tables, one a quantity, largest contributor first."""
+    data = read()
+    rows = []
+    for quantity in data["quantity"].values():
+        key = quantity.get("front_end")
+        used = f"`{key}` = {_show(data['front_end'][key], quantity['unit'])}" if key else "not used"
+        rows.append((quantity["title"], _show(combined(quantity), quantity["unit"]), used))
+    parts = [table(("quantity", "standard uncertainty (k = 1)", "in the host"), rows)]
+    for quantity in data["quantity"].values():
+        unit = quantity["unit"]
+        ordered = sorted(quantity["contributor"], key=standard_uncertainty, reverse=True)
+        rows = [(c["name"], c["kind"], f"{c['limit']:g}", c["distribution"], f"{DIVISORS[c['distribution']]:.3g}",
+                 f"{c['sensitivity']:g}", _show(standard_uncertainty(c), unit), c["source"]) for c in ordered]
+        parts.append(f"### {quantity['title']}\n\n" + table(
+            ("contributor", "kind", "limit", "distribution", "divisor", "sensitivity", "standard uncertainty", "source"), rows))
+    return "\n\n".join(parts)
