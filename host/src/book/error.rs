@@ -1,0 +1,160 @@
+//! What can go wrong with a book: what happened, where, and what to do about it.
+//!
+//! Takes errors of SQLite and refusals of the book's own; gives one [`BookError`] that carries the path. An error always
+//! means that nothing of the request was written: every request is one transaction.
+
+use std::path::{Path, PathBuf};
+
+use rusqlite::ErrorCode;
+
+use super::RecordingNumber;
+
+/// A problem and the book it concerns.
+#[derive(Debug, thiserror::Error)]
+#[error("book {}: {problem}", path.display())]
+pub struct BookError {
+    /// The file.
+    pub path: PathBuf,
+    /// What happened and what to do.
+    pub problem: Problem,
+}
+
+/// What happened to a book, and in its words what to do.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum Problem {
+    /// Read only was asked for and there is nothing to read.
+    #[error("there is no book here yet; check the path, or record a first cell to begin one")]
+    Missing,
+    /// The file is something else; it was not touched.
+    #[error("this is not a book but {found}; nothing in it was changed; give another path")]
+    NotABook {
+        /// What it seems to be.
+        found: String,
+    },
+    /// A later celltriage wrote it; it was not touched.
+    #[error(
+        "it has format {version}, this celltriage knows up to {known}; use a newer celltriage, nothing was changed"
+    )]
+    NewerVersion {
+        /// The format number found.
+        version: i64,
+        /// The newest format number this program knows.
+        known: i64,
+    },
+    /// An earlier celltriage wrote it and read only was asked for.
+    #[error(
+        "it has the older format {version}, now {known}; record a cell or open it once for writing to bring it up to date"
+    )]
+    OlderVersion {
+        /// The format number found.
+        version: i64,
+        /// The format number needed.
+        known: i64,
+    },
+    /// Another program holds the write lock for too long.
+    #[error(
+        "another program holds it locked; nothing was written; close that program or wait, then try again"
+    )]
+    Locked,
+    /// No room.
+    #[error("the disk is full; nothing was written and what is in the book stays; make room, then try again")]
+    DiskFull,
+    /// The file is damaged.
+    #[error("it is damaged ({detail}); keep the file as it is, copy it, and fetch the last good backup")]
+    Corrupt {
+        /// What does not fit.
+        detail: String,
+    },
+    /// Writing was asked of a book opened to read, or of a protected file.
+    #[error("it can only be read; nothing was written; check the file's and its folder's permissions")]
+    ReadOnly,
+    /// The file or its folder cannot be opened.
+    #[error(
+        "it cannot be opened ({detail}); check that the folder exists on a local disk and may be written"
+    )]
+    CannotOpen {
+        /// The system's or SQLite's words.
+        detail: String,
+    },
+    /// A text of the request does not fit the book.
+    #[error("the {field} {what}; nothing was written; correct it and try again")]
+    BadText {
+        /// Which text.
+        field: &'static str,
+        /// What is wrong with it.
+        what: &'static str,
+    },
+    /// A part of the request cannot be stored so that it can be read again.
+    #[error("the {field} would not read back ({detail}); nothing was written")]
+    NotStorable {
+        /// Which part.
+        field: &'static str,
+        /// Why.
+        detail: String,
+    },
+    /// No entry has this number.
+    #[error("there is no entry {number} to correct; nothing was written; list the book to find the number")]
+    UnknownEntry {
+        /// The number asked for.
+        number: u32,
+    },
+    /// Another program wrote an entry since the book was read.
+    #[error("another program wrote to it meanwhile; nothing was written; give the command again")]
+    Grown,
+    /// No recording has this number.
+    #[error("there is no recording {number}; nothing was written; begin one first")]
+    UnknownRecording {
+        /// The number asked for.
+        number: RecordingNumber,
+    },
+    /// The recording belongs to an entry already.
+    #[error("recording {number} was finished by entry {entry}; nothing was written; begin another recording")]
+    RecordingFinished {
+        /// The number asked for.
+        number: RecordingNumber,
+        /// The entry that names it.
+        entry: u32,
+    },
+    /// The recording was begun for another cell.
+    #[error("recording {number} is of cell {cell_id}; nothing was written; check which cell is meant")]
+    RecordingOfOtherCell {
+        /// The number asked for.
+        number: RecordingNumber,
+        /// The cell it was begun for.
+        cell_id: String,
+    },
+    /// Anything else SQLite reports.
+    #[error("SQLite reports: {0}; nothing was written; check the disk, then try again")]
+    Storage(#[source] rusqlite::Error),
+}
+
+impl Problem {
+    /// Returns the error with the path it concerns.
+    pub(super) fn at(self, path: &Path) -> BookError {
+        BookError { path: path.to_owned(), problem: self }
+    }
+}
+
+impl From<rusqlite::Error> for Problem {
+    fn from(error: rusqlite::Error) -> Self {
+        let detail = error.to_string();
+        match error.sqlite_error_code() {
+            Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => Self::Locked,
+            Some(ErrorCode::DiskFull) => Self::DiskFull,
+            Some(ErrorCode::DatabaseCorrupt) => Self::Corrupt { detail },
+            Some(ErrorCode::NotADatabase) => {
+                Self::NotABook { found: "a file that is no SQLite database".into() }
+            }
+            Some(ErrorCode::ReadOnly) => Self::ReadOnly,
+            Some(ErrorCode::CannotOpen | ErrorCode::PermissionDenied) => Self::CannotOpen { detail },
+            _ => match error {
+                // A value of the wrong type or range in a row of ours: someone else wrote it.
+                rusqlite::Error::FromSqlConversionFailure(..)
+                | rusqlite::Error::IntegralValueOutOfRange(..)
+                | rusqlite::Error::InvalidColumnType(..) => Self::Corrupt { detail },
+                other => Self::Storage(other),
+            },
+        }
+    }
+}

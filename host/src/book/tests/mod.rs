@@ -1,0 +1,76 @@
+//! Tests of the book, by what they concern; here the words they share.
+
+mod opening;
+mod reading;
+mod recording;
+mod refusing;
+mod tampering;
+mod writing;
+
+use jiff::Timestamp;
+use serde_json::json;
+use tempfile::TempDir;
+
+use super::{Book, NewAttachment, NewEntry};
+
+/// A folder that goes away with the test, and the path of a book in it.
+struct Shelf(TempDir);
+
+impl Shelf {
+    fn new() -> Self {
+        Self(tempfile::tempdir().unwrap())
+    }
+
+    fn path(&self) -> std::path::PathBuf {
+        self.0.path().join("cells.book")
+    }
+
+    fn open(&self) -> Book {
+        Book::open(self.path()).unwrap()
+    }
+
+    /// Another program at the same file, which knows nothing of books.
+    fn stranger(&self) -> rusqlite::Connection {
+        rusqlite::Connection::open(self.path()).unwrap()
+    }
+}
+
+fn second(seconds: i64) -> Timestamp {
+    Timestamp::from_second(1_790_000_000 + seconds).unwrap()
+}
+
+/// An assessment of one cell, as small as it can be.
+fn assessment(cell_id: &str) -> NewEntry {
+    NewEntry {
+        at: second(0),
+        kind: "assessment".into(),
+        cell_id: cell_id.into(),
+        fate: Some("recycle".into()),
+        summary: format!("{cell_id}: capacity below the limit"),
+        program: "celltriage 0.1.0".into(),
+        inputs: json!({"nameplate": {"rated_capacity_ah": 4.2, "source": "school tablet"}}),
+        result: json!({"schema": "celltriage.assessment/1", "verdict": {"fate": "recycle"}}),
+        corrects: None,
+        attachments: Vec::new(),
+        recordings: Vec::new(),
+    }
+}
+
+fn file(name: &str, bytes: &[u8]) -> NewAttachment {
+    NewAttachment { name: name.into(), media_type: "text/csv".into(), bytes: bytes.into() }
+}
+
+/// Three entries, each with a file and a recording of its own; closed, so that all is in the one file.
+fn three_entries() -> Shelf {
+    let shelf = Shelf::new();
+    let mut book = shelf.open();
+    for cell in ["C-1", "C-2", "C-3"] {
+        let recording = book.begin_recording(cell, second(0)).unwrap();
+        book.append_recording(recording, format!("frames of {cell}").as_bytes()).unwrap();
+        book.append_recording(recording, b", the end").unwrap();
+        let attachments = vec![file("trace.csv", format!("trace of {cell}").as_bytes())];
+        book.append(NewEntry { attachments, recordings: vec![recording], ..assessment(cell) }).unwrap();
+    }
+    drop(book);
+    shelf
+}
