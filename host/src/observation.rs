@@ -1,0 +1,260 @@
+//! What the person sees, smells, feels and knows of the cell: a checklist, each point yes, no or not observed.
+//!
+//! Takes a TOML file or `sign=answer` options (see [`Observations::from_toml`] and [`Observations::parse_option`]);
+//! gives [`Observations`]. The points are those of the note to special provision 376 of the UN Model Regulations
+//! (acute hazard, misuse, deformation, colour, short-circuit protection, internal safety parts), of its list of
+//! damaged or defective cells (recalled, leaked or vented), and the swelling sign of the United States' DOT guide.
+
+mod read;
+
+pub use read::ObservationError;
+
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+
+/// A point of the checklist. The name in files and options is [`Sign::key`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Sign {
+    /// Hot, hissing, smoking, or giving off gas right now.
+    ActiveNow,
+    /// Leaked, vented, or smells of solvent.
+    Leaked,
+    /// The casing is open: punctured, cut, torn.
+    CasingBreached,
+    /// Thicker than it was, pillowed.
+    Swollen,
+    /// Dented, bent, creased, tabs torn.
+    Deformed,
+    /// Colour change, burn mark, corrosion.
+    Discoloured,
+    /// Known drop, water, heat, over-charge, over-discharge, wrong charger, prying.
+    Misused,
+    /// Protection board or fuse damaged or missing.
+    ProtectionDamaged,
+    /// Recalled, or named faulty by its maker.
+    Recalled,
+}
+
+impl Sign {
+    /// All signs in the order in which they are asked: what endangers the person first.
+    pub const ALL: [Sign; 9] = [
+        Sign::ActiveNow,
+        Sign::Leaked,
+        Sign::CasingBreached,
+        Sign::Swollen,
+        Sign::Deformed,
+        Sign::Discoloured,
+        Sign::Misused,
+        Sign::ProtectionDamaged,
+        Sign::Recalled,
+    ];
+
+    /// Returns the name in files, options and JSON.
+    pub const fn key(self) -> &'static str {
+        match self {
+            Sign::ActiveNow => "active_now",
+            Sign::Leaked => "leaked",
+            Sign::CasingBreached => "casing_breached",
+            Sign::Swollen => "swollen",
+            Sign::Deformed => "deformed",
+            Sign::Discoloured => "discoloured",
+            Sign::Misused => "misused",
+            Sign::ProtectionDamaged => "protection_damaged",
+            Sign::Recalled => "recalled",
+        }
+    }
+
+    /// Returns the sign with this name.
+    pub fn from_key(key: &str) -> Option<Sign> {
+        Sign::ALL.into_iter().find(|sign| sign.key() == key)
+    }
+
+    /// Returns two or three words for lists.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Sign::ActiveNow => "active now",
+            Sign::Leaked => "leaked",
+            Sign::CasingBreached => "casing open",
+            Sign::Swollen => "swollen",
+            Sign::Deformed => "deformed",
+            Sign::Discoloured => "discoloured",
+            Sign::Misused => "misused",
+            Sign::ProtectionDamaged => "protection damaged",
+            Sign::Recalled => "recalled",
+        }
+    }
+
+    /// Returns the question to put to the person; "yes" is always the bad answer.
+    pub const fn question(self) -> &'static str {
+        match self {
+            Sign::ActiveNow => "Is it hot, hissing, crackling, smoking or giving off gas now?",
+            Sign::Leaked => "Is it wet, sticky or stained, or does it smell sweet or of solvent?",
+            Sign::CasingBreached => "Is there a hole, cut or tear in the casing?",
+            Sign::Swollen => "Is it thicker than it was made, rounded, or soft like a pillow?",
+            Sign::Deformed => "Is it dented, bent or creased, or is a tab torn?",
+            Sign::Discoloured => "Is there a colour change, a burn mark or corrosion?",
+            Sign::Misused => "Is a drop, water, heat, wrong charger, deep discharge or prying known of it?",
+            Sign::ProtectionDamaged => "Is its protection board or fuse damaged or missing?",
+            Sign::Recalled => "Has its maker recalled it or called it faulty?",
+        }
+    }
+
+    /// Returns how to look, for a person who has not done it before.
+    pub const fn help(self) -> &'static str {
+        match self {
+            Sign::ActiveNow => {
+                "Look and listen from arm's length before touching. If yes: stop, leave, get help."
+            }
+            Sign::Leaked => {
+                "Look along the seams and at the tabs on a clean sheet of paper. Do not sniff closely."
+            }
+            Sign::CasingBreached => {
+                "Look at all six faces, the corners and the folded edges under good light."
+            }
+            Sign::Swollen => {
+                "Lay it on glass: a flat cell does not rock. Compare with the thickness on the label."
+            }
+            Sign::Deformed => {
+                "Hold it against a straight edge; look where the cell was glued or levered out."
+            }
+            Sign::Discoloured => "Look at the film, the tabs and the tape; compare front and back.",
+            Sign::Misused => {
+                "Ask who brought it and look at the device: water marks, cracked frame, odd charger."
+            }
+            Sign::ProtectionDamaged => {
+                "Look at the small board under the tape at the tabs. Made without one: answer no."
+            }
+            Sign::Recalled => {
+                "Look up maker, type and batch in the maker's and the authority's recall lists."
+            }
+        }
+    }
+}
+
+/// Answer to one point.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Answer {
+    /// Nobody has looked. Counts as possibly there.
+    #[default]
+    NotObserved,
+    /// Looked for and not found.
+    No,
+    /// Found.
+    Yes,
+}
+
+impl Answer {
+    /// Returns the name in files, options and JSON.
+    pub const fn key(self) -> &'static str {
+        match self {
+            Answer::NotObserved => "not_observed",
+            Answer::No => "no",
+            Answer::Yes => "yes",
+        }
+    }
+}
+
+/// All answers, with who gave them.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Observations {
+    /// Answers; a sign that is not in the map was not observed.
+    #[serde(default)]
+    pub signs: BTreeMap<Sign, Answer>,
+    /// Measured thicknesses in mm.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub thickness_mm: Vec<f64>,
+    /// Who looked.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub assessor: Option<String>,
+    /// What else was seen.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub note: Option<String>,
+}
+
+impl Observations {
+    /// Makes the answers of a person who looked for every sign and found none.
+    pub fn no_signs() -> Self {
+        Self { signs: Sign::ALL.into_iter().map(|sign| (sign, Answer::No)).collect(), ..Self::default() }
+    }
+
+    /// Returns the answer to a point; not observed where none was given.
+    pub fn answer(&self, sign: Sign) -> Answer {
+        self.signs.get(&sign).copied().unwrap_or_default()
+    }
+
+    /// Keeps an answer, in place of an earlier one.
+    pub fn set(&mut self, sign: Sign, answer: Answer) {
+        self.signs.insert(sign, answer);
+    }
+
+    /// Returns whether every sign was looked for and none was found.
+    pub fn all_answered_no(&self) -> bool {
+        Sign::ALL.into_iter().all(|sign| self.answer(sign) == Answer::No)
+    }
+
+    /// Returns whether any sign was found.
+    pub fn any_found(&self) -> bool {
+        Sign::ALL.into_iter().any(|sign| self.answer(sign) == Answer::Yes)
+    }
+
+    /// Lays later answers over these: what the later ones tell wins, what they leave out stays.
+    pub fn overlaid(mut self, later: Observations) -> Self {
+        self.signs.extend(later.signs);
+        if !later.thickness_mm.is_empty() {
+            self.thickness_mm = later.thickness_mm;
+        }
+        self.assessor = later.assessor.or(self.assessor);
+        self.note = later.note.or(self.note);
+        self
+    }
+
+    /// Returns the same with every sign named, so that a reader sees what nobody looked for.
+    pub fn spelled_out(&self) -> Self {
+        let mut all = self.clone();
+        all.signs = Sign::ALL.into_iter().map(|sign| (sign, self.answer(sign))).collect();
+        all
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_sign_has_its_own_name_and_the_name_in_json_is_the_same() {
+        for sign in Sign::ALL {
+            assert_eq!(Sign::from_key(sign.key()), Some(sign));
+            assert_eq!(serde_json::to_value(sign).unwrap(), sign.key());
+        }
+        for answer in [Answer::NotObserved, Answer::No, Answer::Yes] {
+            assert_eq!(serde_json::to_value(answer).unwrap(), answer.key());
+        }
+    }
+
+    #[test]
+    fn what_nobody_looked_for_is_not_observed_and_not_a_no() {
+        let nothing = Observations::default();
+        assert!(Sign::ALL.into_iter().all(|sign| nothing.answer(sign) == Answer::NotObserved));
+        assert!(!nothing.all_answered_no());
+        assert!(!nothing.any_found());
+        let mut all_but_one = Observations::no_signs();
+        assert!(all_but_one.all_answered_no());
+        all_but_one.signs.remove(&Sign::Recalled);
+        assert!(!all_but_one.all_answered_no());
+    }
+
+    #[test]
+    fn later_answers_win_and_the_others_stay() {
+        let mut later = Observations { thickness_mm: vec![6.2], ..Observations::default() };
+        later.set(Sign::Swollen, Answer::Yes);
+        let mut first = Observations::no_signs();
+        first.assessor = Some("second bench".to_owned());
+        let both = first.overlaid(later);
+        assert_eq!(both.answer(Sign::Swollen), Answer::Yes);
+        assert_eq!(both.answer(Sign::Leaked), Answer::No);
+        assert_eq!(both.assessor.as_deref(), Some("second bench"));
+        assert_eq!(both.thickness_mm, [6.2]);
+    }
+}

@@ -1,0 +1,196 @@
+//! Reading observations: a TOML file, or single options of the form `sign=answer`.
+//!
+//! ```toml
+//! assessor = "day shift, bench 2"
+//! thickness_mm = [6.1, 6.2]
+//! [signs]
+//! swollen = "no"          # yes, no, not_observed; true and false are taken as well
+//! ```
+//!
+//! An unknown key or answer is an error with its place: a mistyped "swolen" must not read as "not swollen".
+
+use super::{Answer, Observations, Sign};
+use crate::toml_place::{self, Place};
+use serde::Deserialize;
+use std::collections::BTreeMap;
+use toml::{Spanned, Value};
+
+/// Thinnest and thickest reading of a cell that is believed, in mm: from a film cell to a large can.
+const THICKNESS_MM: std::ops::RangeInclusive<f64> = 0.3..=80.0;
+
+/// Why observations could not be read.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum ObservationError {
+    /// The file is not what it should be.
+    #[error("{place}: {what}")]
+    File {
+        /// Where.
+        place: Place,
+        /// What is wrong and what to write instead.
+        what: String,
+    },
+    /// An option is not of the form `sign=answer`.
+    #[error("\"{given}\" is not an observation: {what}")]
+    Option {
+        /// What was given.
+        given: String,
+        /// What is wrong and what to write instead.
+        what: String,
+    },
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct File {
+    #[serde(default)]
+    signs: BTreeMap<String, Spanned<Value>>,
+    #[serde(default)]
+    thickness_mm: Option<Spanned<Value>>,
+    #[serde(default)]
+    assessor: Option<String>,
+    #[serde(default)]
+    note: Option<String>,
+}
+
+impl Observations {
+    /// Reads a file's text; `file` is its name for messages.
+    pub fn from_toml(text: &str, file: &str) -> Result<Self, ObservationError> {
+        let read: File =
+            toml_place::read(file, text).map_err(|(place, what)| ObservationError::File { place, what })?;
+        let wrong = |span, what| ObservationError::File { place: Place::of(file, text, Some(span)), what };
+
+        let mut observations = Self { assessor: read.assessor, note: read.note, ..Self::default() };
+        for (key, value) in read.signs {
+            let sign = Sign::from_key(&key).ok_or_else(|| wrong(value.span(), unknown_sign(&key)))?;
+            let answer = match value.get_ref() {
+                Value::Boolean(true) => Some(Answer::Yes),
+                Value::Boolean(false) => Some(Answer::No),
+                Value::String(words) => answer_from(words),
+                _ => None,
+            };
+            let answer = answer.ok_or_else(|| wrong(value.span(), unknown_answer(value.get_ref())))?;
+            observations.set(sign, answer);
+        }
+        if let Some(value) = read.thickness_mm {
+            observations.thickness_mm =
+                thicknesses(value.get_ref()).map_err(|what| wrong(value.span(), what))?;
+        }
+        Ok(observations)
+    }
+
+    /// Reads one option of the form `sign=answer`, for example `swollen=yes`.
+    pub fn parse_option(given: &str) -> Result<(Sign, Answer), ObservationError> {
+        let wrong = |what| ObservationError::Option { given: given.to_owned(), what };
+        let (key, words) = given
+            .split_once('=')
+            .ok_or_else(|| wrong("write sign=answer, for example swollen=no".to_owned()))?;
+        let sign = Sign::from_key(key.trim()).ok_or_else(|| wrong(unknown_sign(key.trim())))?;
+        let answer = answer_from(words).ok_or_else(|| wrong(unknown_answer(words.trim())))?;
+        Ok((sign, answer))
+    }
+
+    /// Checks a thickness in mm given as an option.
+    pub fn check_thickness(millimetres: f64) -> Result<f64, ObservationError> {
+        believed(millimetres)
+            .map_err(|what| ObservationError::Option { given: millimetres.to_string(), what })
+    }
+}
+
+fn answer_from(words: &str) -> Option<Answer> {
+    match words.trim().to_lowercase().replace([' ', '-'], "_").as_str() {
+        "yes" | "y" | "true" => Some(Answer::Yes),
+        "no" | "n" | "false" => Some(Answer::No),
+        "not_observed" | "?" => Some(Answer::NotObserved),
+        _ => None,
+    }
+}
+
+fn unknown_sign(key: &str) -> String {
+    let known: Vec<_> = Sign::ALL.iter().map(|sign| sign.key()).collect();
+    format!("\"{key}\" is not a sign of the checklist; the signs are {}", known.join(", "))
+}
+
+fn unknown_answer(given: impl std::fmt::Display) -> String {
+    format!("the answer {given} is not understood; write yes, no or not_observed")
+}
+
+fn thicknesses(value: &Value) -> Result<Vec<f64>, String> {
+    let list = match value {
+        Value::Array(list) => list.clone(),
+        single => vec![single.clone()],
+    };
+    let number = |value: &Value| match value {
+        Value::Float(number) => believed(*number),
+        Value::Integer(number) => believed(*number as f64),
+        other => Err(format!("thickness_mm holds numbers in mm, not {other}")),
+    };
+    list.iter().map(number).collect()
+}
+
+fn believed(millimetres: f64) -> Result<f64, String> {
+    if THICKNESS_MM.contains(&millimetres) {
+        return Ok(millimetres);
+    }
+    let (thin, thick) = (THICKNESS_MM.start(), THICKNESS_MM.end());
+    Err(format!("a thickness of {millimetres} mm is outside {thin} to {thick} mm; measure again, in mm"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_file_is_read_with_words_truth_values_and_thickness() {
+        let text = "assessor = \"bench 2\"\nthickness_mm = [6, 6.2]\n[signs]\nswollen = \"No\"\nleaked = true\n\
+                    recalled = \"not observed\"\n";
+        let read = Observations::from_toml(text, "look.toml").unwrap();
+        assert_eq!(read.answer(Sign::Swollen), Answer::No);
+        assert_eq!(read.answer(Sign::Leaked), Answer::Yes);
+        assert_eq!(read.answer(Sign::Recalled), Answer::NotObserved);
+        assert_eq!(read.thickness_mm, [6.0, 6.2]);
+        assert_eq!(read.assessor.as_deref(), Some("bench 2"));
+    }
+
+    #[test]
+    fn an_empty_file_means_that_nobody_looked() {
+        assert_eq!(Observations::from_toml("", "look.toml").unwrap(), Observations::default());
+    }
+
+    #[test]
+    fn mistakes_are_told_with_place_and_remedy() {
+        let cases = [
+            ("[signs]\nswolen = \"no\"\n", "look.toml:2:10", "not a sign"),
+            ("[signs]\nswollen = \"perhaps\"\n", "look.toml:2:11", "yes, no or not_observed"),
+            ("[signs]\nswollen = 1\n", "look.toml:2:11", "yes, no or not_observed"),
+            ("thickness_mm = [6.0, -1.0]\n", "look.toml:1:16", "measure again"),
+            ("thickness_mm = [nan]\n", "look.toml:1:16", "measure again"),
+            ("thickness_mm = \"6\"\n", "look.toml:1:16", "numbers in mm"),
+            ("swollen = \"no\"\n", "look.toml:1:1", "unknown field"),
+            ("[signs]\nswollen = \n", "look.toml:2:11", ""),
+        ];
+        for (text, place, words) in cases {
+            let told = Observations::from_toml(text, "look.toml").unwrap_err().to_string();
+            assert!(told.starts_with(place) && told.contains(words), "{text:?} gave {told}");
+        }
+    }
+
+    #[test]
+    fn an_option_names_a_sign_and_an_answer() {
+        assert_eq!(Observations::parse_option("swollen=yes"), Ok((Sign::Swollen, Answer::Yes)));
+        assert_eq!(
+            Observations::parse_option("casing_breached = no"),
+            Ok((Sign::CasingBreached, Answer::No))
+        );
+        for wrong in ["swollen", "swollen=", "swolen=yes", "swollen=maybe", "=yes"] {
+            assert!(Observations::parse_option(wrong).is_err(), "{wrong}");
+        }
+    }
+
+    #[test]
+    fn a_thickness_that_cannot_be_is_refused() {
+        assert_eq!(Observations::check_thickness(6.1), Ok(6.1));
+        for wrong in [0.0, -6.0, f64::NAN, f64::INFINITY, 610.0] {
+            assert!(Observations::check_thickness(wrong).is_err(), "{wrong}");
+        }
+    }
+}

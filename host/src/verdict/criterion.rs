@@ -1,0 +1,92 @@
+//! One criterion of a policy: what it looks at, its limit, and what a failure means.
+
+use crate::nameplate::Nameplate;
+use crate::observation::Sign;
+use crate::verdict::judge::{Limit, coverage_for_risk};
+use crate::verdict::measurand::Measurand;
+use crate::verdict::types::{CellState, Fate, Hazard};
+
+/// What a criterion looks at.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Subject {
+    /// A point of the checklist; the answer must be no.
+    Sign(Sign),
+    /// A number and its limit.
+    Number(NumberLimit),
+}
+
+/// A number and the limit that it is held against.
+#[derive(Clone, Debug, PartialEq)]
+pub struct NumberLimit {
+    /// Which number.
+    pub measurand: Measurand,
+    /// The limit, relative to `relative_to` where that is given.
+    pub limit: Limit,
+    /// Voltage of the label that the limit is added to.
+    pub relative_to: Option<LabelVoltage>,
+    /// Standard deviations of guard, from the stated risk.
+    pub coverage: f64,
+    /// A failure counts only after a rest of at least this many seconds.
+    pub rest_s: Option<f64>,
+}
+
+impl NumberLimit {
+    /// Returns the limit for a cell with this label.
+    pub fn for_label(&self, nameplate: &Nameplate) -> Limit {
+        match self.relative_to {
+            None => self.limit,
+            Some(LabelVoltage::ChargeLimit) => self.limit.shifted(nameplate.charge_limit_v),
+            Some(LabelVoltage::EndOfDischarge) => self.limit.shifted(nameplate.end_of_discharge_v),
+        }
+    }
+
+    /// Returns the coverage factor for a stated one-sided risk.
+    pub fn coverage_of(risk: f64) -> f64 {
+        coverage_for_risk(risk)
+    }
+}
+
+/// A voltage of the label.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum LabelVoltage {
+    /// Charge limit.
+    ChargeLimit,
+    /// End of discharge.
+    EndOfDischarge,
+}
+
+/// One criterion.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Criterion {
+    /// Its name; stays the same from version to version.
+    pub id: String,
+    /// A few words for the table.
+    pub title: String,
+    /// What it looks at.
+    pub subject: Subject,
+    /// Whether `reuse` needs it to pass.
+    pub mandatory: bool,
+    /// What a failure means.
+    pub consequence: Consequence,
+    /// What to measure if it stays open.
+    pub settle: Option<String>,
+}
+
+/// What a failure means; shared by criteria and by the ways in which a test can end.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Consequence {
+    /// Where the cell goes; never `reuse`.
+    pub fate: Fate,
+    /// How the law may look at the cell then.
+    pub condition: Option<CellState>,
+    /// What it points to.
+    pub hazard: Option<Hazard>,
+    /// Where the limit comes from, in a few words.
+    pub source: String,
+    /// What is to be known of it.
+    pub note: Option<String>,
+    /// The failure in one sentence, with `{value}`, `{limit}` and `{why}` to be filled in.
+    pub sentence: String,
+    /// What to do about it.
+    pub advice: Option<String>,
+}

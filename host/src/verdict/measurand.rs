@@ -1,0 +1,121 @@
+//! The numbers that a policy may look at, and how each is found in the evidence.
+//!
+//! Takes [`Evidence`]; gives a value with its doubt, or the reason why there is none.
+
+use crate::estimate::Quantity;
+use crate::verdict::evidence::{Evidence, RunOutcome};
+use crate::verdict::judge::Measured;
+
+/// What a criterion of a policy may look at: an estimate, or a number made of estimates and label.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Measurand {
+    /// An estimate.
+    Estimate(Quantity),
+    /// Resistance times rated capacity: nearly the same for small and large cells of one kind.
+    ResistanceTimesCapacity,
+}
+
+/// Doubt of a single reading that made the fixture refuse: 0.1 % gain and 0.5 mV offset at 4.5 V, rounded up.
+const REFUSED_READING_DOUBT_V: f64 = 0.005;
+
+/// A resistance at an unknown temperature between 15 and 35 degC: up to 10 K from 25 degC at 3.3 % per K, taken as
+/// equally likely throughout (divided by the square root of 3).
+const UNKNOWN_TEMPERATURE_DOUBT: f64 = 0.19;
+
+impl Measurand {
+    /// Returns the name in policies.
+    pub const fn key(self) -> &'static str {
+        match self {
+            Measurand::Estimate(quantity) => quantity.key(),
+            Measurand::ResistanceTimesCapacity => "resistance_times_capacity_ohm_ah",
+        }
+    }
+
+    /// Returns the measurand with this name.
+    pub fn from_key(key: &str) -> Option<Self> {
+        let estimates = Quantity::ALL.into_iter().map(Measurand::Estimate);
+        estimates.chain([Measurand::ResistanceTimesCapacity]).find(|measurand| measurand.key() == key)
+    }
+
+    /// Returns the unit's symbol.
+    pub const fn unit(self) -> &'static str {
+        match self {
+            Measurand::Estimate(quantity) => quantity.unit(),
+            Measurand::ResistanceTimesCapacity => "ohm.Ah",
+        }
+    }
+
+    /// Returns the estimate whose conditions belong to it.
+    pub const fn quantity(self) -> Option<Quantity> {
+        match self {
+            Measurand::Estimate(quantity) => Some(quantity),
+            Measurand::ResistanceTimesCapacity => None,
+        }
+    }
+
+    /// Looks the number up, or says why there is none.
+    pub fn look_up(self, evidence: &Evidence<'_>) -> Result<Measured, String> {
+        let found = match self {
+            Measurand::Estimate(Quantity::RestVoltage) => {
+                estimate(evidence, Quantity::RestVoltage).or_else(|why| refused_voltage(evidence).ok_or(why))
+            }
+            Measurand::Estimate(quantity) => estimate(evidence, quantity),
+            Measurand::ResistanceTimesCapacity => resistance_times_capacity(evidence),
+        }?;
+        if found.is_sound() { Ok(found) } else { Err("the calculation gave no finite number".to_owned()) }
+    }
+}
+
+fn estimate(evidence: &Evidence<'_>, quantity: Quantity) -> Result<Measured, String> {
+    match evidence.estimates.get(quantity) {
+        Some(found) => Ok(Measured {
+            value: found.value,
+            standard_uncertainty: found.standard_uncertainty,
+            interval: found.interval,
+        }),
+        None => Err(evidence.estimates.missing.get(&quantity).cloned().unwrap_or_default()),
+    }
+}
+
+/// The fixture refuses a voltage outside its window before a rest can be measured; that one reading still counts.
+fn refused_voltage(evidence: &Evidence<'_>) -> Option<Measured> {
+    match evidence.run {
+        RunOutcome::Tripped { cause, value, .. } if cause == "voltage_low" || cause == "voltage_high" => {
+            Some(Measured::new(*value, REFUSED_READING_DOUBT_V))
+        }
+        _ => None,
+    }
+}
+
+/// Takes the resistance corrected to 25 degC. The two-level value itself is taken only where no temperature is known
+/// at all, with a wide doubt: at a known temperature outside of 15 to 35 degC resistance is not graded.
+fn resistance_times_capacity(evidence: &Evidence<'_>) -> Result<Measured, String> {
+    let rated = evidence.nameplate.rated_capacity_ah;
+    let (ohms, doubt) = match estimate(evidence, Quantity::Resistance25Celsius) {
+        Ok(found) => (found.value, found.standard_uncertainty),
+        Err(why) => {
+            let uncorrected = evidence.estimates.get(Quantity::ResistanceTwoLevel).ok_or(why.clone())?;
+            if uncorrected.conditions.temperature_c.is_some() {
+                return Err(why);
+            }
+            (
+                uncorrected.value,
+                uncorrected.standard_uncertainty.hypot(UNKNOWN_TEMPERATURE_DOUBT * uncorrected.value),
+            )
+        }
+    };
+    Ok(Measured::new(ohms * rated, doubt * rated))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_measurand_is_found_by_its_name() {
+        for quantity in Quantity::ALL {
+            assert_eq!(Measurand::from_key(quantity.key()), Some(Measurand::Estimate(quantity)));
+        }
+        assert_eq!(Measurand::from_key("resistance"), None);
+    }
+}

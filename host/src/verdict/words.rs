@@ -1,0 +1,175 @@
+//! The sentences of a verdict: why, what it means, what to measure next.
+
+use crate::estimate::Quantity;
+use crate::nameplate::Nameplate;
+use crate::verdict::criterion::NumberLimit;
+use crate::verdict::decide::Judged;
+use crate::verdict::evidence::{Evidence, RunOutcome};
+use crate::verdict::figure::{figure, figure_with_doubt, hours_and_minutes, limit_figure};
+use crate::verdict::judge::{Limit, Measured};
+use crate::verdict::reason::Finding;
+use crate::verdict::types::Fate;
+use celltriage_protocol::limits::LARGEST_STEADY;
+
+/// Rate of the discharge that is called capacity (IEC 61960-3), in parts of the rated capacity per hour.
+const DISCHARGE_RATE: f64 = 0.2;
+
+/// Writes a limit for people.
+pub fn limit(limit: Limit, unit: &str) -> String {
+    match limit {
+        Limit::AtMost { limit, .. } => format!("at most {}", limit_figure(limit, unit)),
+        Limit::AtLeast { limit, .. } => format!("at least {}", limit_figure(limit, unit)),
+        Limit::Within { low, high } => format!("{} to {}", limit_figure(low, unit), limit_figure(high, unit)),
+    }
+}
+
+pub(super) fn passed(measured: Measured, held: Limit, unit: &str) -> String {
+    format!("{}, {}.", with_doubt(measured, unit), limit(held, unit))
+}
+
+/// Either the guard band reaches over the limit, or the value lies where the policy says nothing.
+pub(super) fn too_close(measured: Measured, held: Limit, unit: &str) -> String {
+    let value = with_doubt(measured, unit);
+    match held {
+        Limit::AtMost { limit, doubtful } | Limit::AtLeast { limit, doubtful } if limit != doubtful => {
+            let (from, to) = (limit_figure(doubtful, unit), limit_figure(limit, unit));
+            format!("{value} is not clear of the doubtful range from {from} to {to}.")
+        }
+        _ => format!("{value} is too close to the limit ({}) to tell.", limit(held, unit)),
+    }
+}
+
+pub(super) fn rested_too_short(measured: Measured, unit: &str, number: &NumberLimit) -> String {
+    let minutes = number.rest_s.unwrap_or_default() / 60.0;
+    format!(
+        "{} is beyond the limit, but counts only after {minutes:.0} min of rest.",
+        with_doubt(measured, unit)
+    )
+}
+
+pub(super) fn not_measured(why: &str) -> String {
+    if why.is_empty() {
+        "Not measured.".to_owned()
+    } else {
+        format!("Not measured: {}.", why.trim_end_matches('.'))
+    }
+}
+
+pub(super) fn failed(sentence: &str, measured: Measured, held: Limit, unit: &str) -> String {
+    match held {
+        Limit::AtMost { limit, .. } | Limit::AtLeast { limit, .. } => {
+            with_figures(sentence, measured.value, limit, unit)
+        }
+        Limit::Within { .. } => {
+            sentence.replace("{value}", &figure(measured.value, unit)).replace("{limit}", &limit(held, unit))
+        }
+    }
+}
+
+pub(super) fn with_why(sentence: &str, why: &str) -> String {
+    sentence.replace("{why}", why.trim_end_matches('.'))
+}
+
+pub(super) fn with_figures(sentence: &str, value: f64, limit: f64, unit: &str) -> String {
+    // A fall of -25 mV/h below -20 mV/h reads "falls by 25 mV/h, faster than 20 mV/h".
+    let shown = |number: f64| if unit == "V/h" || unit == "V/d" { number.abs() } else { number };
+    sentence
+        .replace("{value}", &figure(shown(value), unit))
+        .replace("{limit}", &limit_figure(shown(limit), unit))
+}
+
+fn with_doubt(measured: Measured, unit: &str) -> String {
+    figure_with_doubt(measured.value, measured.standard_uncertainty, unit)
+}
+
+/// The decision in one sentence: the failure that decided, or what is open, or that all is well.
+pub(super) fn statement(fate: Fate, judged: &[Judged<'_>], evidence: &Evidence<'_>) -> String {
+    let first = |finding| judged.iter().map(|one| &one.reason).find(|reason| reason.finding == finding);
+    if fate == Fate::Reuse {
+        let share = evidence.estimates.get(Quantity::CapacityFraction);
+        let share = share.map(|share| figure(share.value, "1")).unwrap_or_else(|| "measured".to_owned());
+        return format!("Every mandatory criterion passes on measured evidence; capacity {share} of rated.");
+    }
+    if let Some(reason) = first(Finding::Fail) {
+        return reason.text.clone();
+    }
+    if let Some(reason) = first(Finding::Inconclusive) {
+        return format!("Not clear yet, {}: {}", reason.title, reason.text);
+    }
+    no_fault_found(judged)
+}
+
+/// Says what was not looked at, the capacity first: it is what most often stands between a cell and its second life.
+fn no_fault_found(judged: &[Judged<'_>]) -> String {
+    let missing = || {
+        judged
+            .iter()
+            .map(|one| &one.reason)
+            .filter(|reason| reason.finding == Finding::Missing && reason.mandatory)
+    };
+    let of_capacity = |quantity: Option<Quantity>| {
+        matches!(quantity, Some(Quantity::CapacityFraction | Quantity::Capacity))
+    };
+    let mut parts = Vec::new();
+    if missing().any(|reason| of_capacity(reason.quantity)) {
+        parts.push("capacity not measured".to_owned());
+    }
+    let unseen = missing().filter(|reason| reason.sign.is_some()).count();
+    if unseen > 0 {
+        let signs = if unseen == 1 { "one sign".to_owned() } else { format!("{unseen} signs") };
+        parts.push(format!("{signs} of damage not looked for"));
+    }
+    let mut others: Vec<&str> = missing()
+        .filter(|reason| reason.sign.is_none() && !of_capacity(reason.quantity))
+        .map(|reason| reason.title.as_str())
+        .collect();
+    others.dedup();
+    if !others.is_empty() {
+        parts.push(format!("not measured: {}", others.join(", ")));
+    }
+    match parts.is_empty() {
+        true => "No fault found, but the evidence does not suffice.".to_owned(),
+        false => format!("No fault found, {}.", parts.join("; ")),
+    }
+}
+
+/// What to do: about failures first, then what would settle what is open.
+pub(super) fn next_steps(fate: Fate, judged: &[Judged<'_>], evidence: &Evidence<'_>) -> Vec<String> {
+    let mut steps: Vec<String> = Vec::new();
+    let mut push = |step: String| {
+        if !step.is_empty() && !steps.contains(&step) {
+            steps.push(step);
+        }
+    };
+    let failed = judged.iter().filter(|one| one.reason.finding == Finding::Fail);
+    failed.filter_map(|one| one.advice).for_each(|advice| push(advice.to_owned()));
+
+    let missing = |one: &&Judged<'_>| one.reason.finding == Finding::Missing && one.reason.mandatory;
+    let unseen: Vec<_> = judged.iter().filter(missing).filter_map(|one| one.reason.sign).collect();
+    if !unseen.is_empty() {
+        let names: Vec<_> = unseen.iter().map(|sign| sign.words()).collect();
+        push(format!("Look for the signs nobody has answered yet ({}) and assess again.", names.join(", ")));
+    }
+    // A cell that is at its end or suspect is not measured further for a better number.
+    if fate == Fate::Undecided && !matches!(evidence.run, RunOutcome::Tripped { .. }) {
+        let open = judged.iter().filter(|one| one.reason.finding == Finding::Inconclusive || missing(one));
+        let discharge = full_discharge(evidence.nameplate);
+        open.filter_map(|one| one.settle)
+            .for_each(|settle| push(settle.replace("{full_discharge}", &discharge)));
+    }
+    steps
+}
+
+/// The one measurement that may be called capacity, with its current and time for this cell.
+fn full_discharge(nameplate: &Nameplate) -> String {
+    let rated = nameplate.rated_capacity_ah;
+    let most = f64::from(LARGEST_STEADY.get()) * 1e-6;
+    let amps = (DISCHARGE_RATE * rated).min(most);
+    format!(
+        "Charge it to its limit of {}, rest 1 h, then run a full discharge at {:.2} It ({amps:.2} A) to {}: about {}.",
+        limit_figure(nameplate.charge_limit_v, "V"),
+        amps / rated,
+        limit_figure(nameplate.end_of_discharge_v, "V"),
+        hours_and_minutes(rated / amps),
+    )
+}
