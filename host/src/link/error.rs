@@ -1,0 +1,126 @@
+//! What can go wrong between host and fixture, in words a technician can act on.
+
+use celltriage_protocol::reply::{Reject, RejectCause};
+use celltriage_protocol::version;
+use std::time::Duration;
+use thiserror::Error;
+
+/// A fault of the link, or a refusal of the fixture. Not a trip: a trip is a result.
+#[derive(Debug, Error)]
+pub enum LinkError {
+    /// The port cannot be opened.
+    #[error("cannot open {port}: {reason}. Is the fixture plugged in, and is no other program using it?")]
+    Open {
+        /// Name of the port.
+        port: String,
+        /// What the system says.
+        reason: String,
+    },
+    /// The other end went away.
+    #[error(
+        "{link}: the fixture went away ({reason}). Its own watch drops the load within 3 s; check that its load lamp is off"
+    )]
+    Gone {
+        /// The link.
+        link: String,
+        /// What the system says.
+        reason: String,
+    },
+    /// Nothing came.
+    #[error("{link}: no answer to `{asked}` within {:.1} s. Is this port a fixture, and is it powered?", waited.as_secs_f64())]
+    Silent {
+        /// The link.
+        link: String,
+        /// What was asked.
+        asked: &'static str,
+        /// How long was waited.
+        waited: Duration,
+    },
+    /// Bytes come, but none of them is a frame of ours.
+    #[error(
+        "{link}: something answers, but it is not a celltriage fixture ({damaged} unreadable pieces). Choose another port"
+    )]
+    NotOurs {
+        /// The link.
+        link: String,
+        /// How many pieces were not frames.
+        damaged: u32,
+    },
+    /// The fixture speaks an older wire version than this host reads.
+    #[error(
+        "the fixture speaks wire version {theirs}, this program reads {} and newer. Update the fixture's firmware",
+        version::MIN
+    )]
+    TooOld {
+        /// The fixture's version.
+        theirs: u8,
+    },
+    /// The fixture says something this host does not know.
+    #[error(
+        "the fixture speaks wire version {theirs}, newer than the {} of this program. Update this program",
+        version::CURRENT
+    )]
+    TooNew {
+        /// The fixture's version.
+        theirs: u8,
+    },
+    /// The fixture refused.
+    #[error("the fixture refused `{asked}`: {}", explain(reject))]
+    Refused {
+        /// What was asked.
+        asked: &'static str,
+        /// Its refusal.
+        reject: Reject,
+    },
+    /// The fixture answered something that does not fit the question.
+    #[error("the fixture answered `{asked}` with something else: a fault of its firmware. Power-cycle it")]
+    OutOfPlace {
+        /// What was asked.
+        asked: &'static str,
+    },
+    /// What came could not be kept.
+    #[error("the measurement could not be kept: {0}. The load was switched off")]
+    NotKept(String),
+}
+
+/// Says a refusal in words, with the figures in customary units.
+fn explain(reject: &Reject) -> String {
+    let Reject { cause, asked, limit } = *reject;
+    let scaled = |divisor: f64, unit: &str| {
+        format!("asked {:.3} {unit}, limit {:.3} {unit}", asked as f64 / divisor, limit as f64 / divisor)
+    };
+    match cause {
+        RejectCause::Busy => "a plan is running; stop it first".to_owned(),
+        RejectCause::Tripped => format!("trip {limit} is latched; look at the cell, then acknowledge it"),
+        RejectCause::WrongPlan => format!("plan {asked} is not the loaded one ({limit})"),
+        RejectCause::EmptyPlan => "the plan has no steps".to_owned(),
+        RejectCause::Current => format!("current ({})", scaled(1e6, "A")),
+        RejectCause::Duration => format!("duration ({})", scaled(1e6, "s")),
+        RejectCause::SamplePeriod => format!("sample period ({})", scaled(1e3, "ms")),
+        RejectCause::ReportEvery => format!("report interval (asked {asked}, limit {limit})"),
+        RejectCause::LowestVoltage => format!("lowest voltage ({})", scaled(1e6, "V")),
+        RejectCause::ChargeLimit => format!("charge limit ({})", scaled(1e6, "V")),
+        RejectCause::Temperature => format!("temperature bound ({})", scaled(1e3, "degC")),
+        RejectCause::WatchOnly => "the cell is marked watch only and must not be loaded".to_owned(),
+        RejectCause::WrongTrip => format!("trip {asked} is not the latched one ({limit})"),
+        RejectCause::CauseRemains => {
+            format!("the cause of the trip is still there (value {asked}, limit {limit})")
+        }
+        RejectCause::Calibration => format!("calibration out of bounds (asked {asked}, limit {limit})"),
+        RejectCause::Store => "its permanent store failed; the old calibration stays".to_owned(),
+        RejectCause::Gone => format!("events from {asked} on are no longer kept (oldest: {limit})"),
+        RejectCause::Unreadable => "it could not read the request".to_owned(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_refusal_tells_both_figures_in_customary_units() {
+        let reject = Reject { cause: RejectCause::Current, asked: 6_000_000, limit: 5_000_000 };
+        let text = LinkError::Refused { asked: "load plan", reject }.to_string();
+        assert_eq!(text, "the fixture refused `load plan`: current (asked 6.000 A, limit 5.000 A)");
+    }
+}

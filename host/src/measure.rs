@@ -1,0 +1,102 @@
+//! Puts one cell through a plan on a fixture and keeps everything that was said.
+
+use crate::book::{Book, RecordingNumber};
+use crate::error::{Error, Kind};
+use crate::io::Io;
+use crate::link::{Client, Link, LinkError, Watch};
+use crate::plan::Planned;
+use crate::recorded::Recorded;
+use crate::session::Session;
+use crate::verdict::{RunOutcome, trip_key};
+use celltriage_protocol::frame::{self, MAX_ENCODED};
+use celltriage_protocol::reply::{Activity, Identity, Reply, State};
+use celltriage_protocol::request::Request;
+
+/// A measurement as it was kept.
+#[derive(Debug)]
+pub struct Measured {
+    /// All frames.
+    pub frames: Vec<u8>,
+    /// What they tell.
+    pub recorded: Recorded,
+    /// The recording in the book.
+    pub recording: RecordingNumber,
+    /// The link.
+    pub source: String,
+}
+
+/// Runs a plan and keeps it in the book as it grows.
+///
+/// A link that breaks during the run is no error: the run is then unfinished, and says why.
+///
+/// # Errors
+/// A measurement error where the run could not begin; a book error where it could not be kept.
+pub fn measure<'l>(
+    link: impl Link + 'l,
+    planned: &Planned,
+    acknowledge: bool,
+    cell_id: &str,
+    book: &mut Book,
+    io: &mut Io<'_>,
+) -> Result<Measured, Error> {
+    let (mut client, identity, state) = Client::connect(link)?;
+    let source = client.describe();
+    ready(&mut client, &state, acknowledge)?;
+    io.note(&format!(
+        "{source}: {} board, serial {}, firmware {}, calibration {}",
+        identity.board,
+        identity.serial,
+        identity.firmware,
+        if identity.calibration == 0 { "none".to_owned() } else { identity.calibration.to_string() }
+    ));
+    for deviation in &planned.deviations {
+        io.note(&format!("note: {deviation}"));
+    }
+    let recording = book.begin_recording(cell_id, io.now).map_err(Error::book)?;
+    let mut session = Session::new(io, planned, Some((book, recording)));
+    session.keep(&identity_frame(&identity)).map_err(Error::book)?;
+    let end = client.run(&planned.plan, &mut session);
+    let frames = session.finish().map_err(Error::book)?;
+    let lost = match end {
+        Ok(_) => None,
+        Err(LinkError::NotKept(why)) => return Err(Error::book(why)),
+        Err(error) => {
+            let text = error.to_string();
+            io.note(&format!("warning: {text}"));
+            Some(text)
+        }
+    };
+    let recorded = Recorded::read(&frames, lost.as_deref());
+    Ok(Measured { frames, recorded, recording, source })
+}
+
+/// Sees that the fixture is free; forgets a latched trip only where the person says that the cell was looked at.
+fn ready(client: &mut Client<'_>, state: &State, acknowledge: bool) -> Result<(), Error> {
+    let busy = |message: String| Error { kind: Kind::Measurement, message, hints: Vec::new() };
+    match (state.activity, state.trip) {
+        (Activity::Idle, _) => Ok(()),
+        (Activity::Running, _) => Err(busy("the fixture is running a plan for another program".to_owned())
+            .hint("wait for it to end, or unplug the fixture: it drops the load by itself")),
+        (Activity::Tripped, Some(trip)) if acknowledge => {
+            client.ask(&Request::AcknowledgeTrip { trip: trip.number })?;
+            Ok(())
+        }
+        (Activity::Tripped, trip) => {
+            let cause = trip.map_or("unknown", |trip| trip_key(trip.cause));
+            Err(busy(format!("the fixture has latched a trip ({cause}) and holds the load off"))
+                .hint("look at the cell and the leads; then call again with --acknowledge-trip"))
+        }
+    }
+}
+
+/// The fixture's answer to "who are you", to stand at the head of the recording.
+fn identity_frame(identity: &Identity) -> Vec<u8> {
+    let mut out = [0u8; MAX_ENCODED + 1];
+    frame::encode_reply(0, &Reply::Identity(identity.clone()), &mut out)
+        .map_or_else(|_| Vec::new(), <[u8]>::to_vec)
+}
+
+/// Returns whether the test came to its end.
+pub fn finished(run: &RunOutcome) -> bool {
+    run.is_finished()
+}
