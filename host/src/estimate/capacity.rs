@@ -1,0 +1,210 @@
+//! Capacity: the charge a full cell gives until its end-of-discharge voltage. Nothing less is called capacity.
+//!
+//! Takes a discharge at about 0.2 It (IEC 61960-3 clause 7.3.1, from memory) that begins full and reaches the voltage on
+//! the label. The charge is the trapezoid of current over time up to the crossing, which is interpolated; where rows are
+//! missing, the fixture's own counter takes its place, or the number is refused.
+
+use super::discharge::discharge;
+use super::measurement::Measurement;
+use super::{Conditions, Estimate, Quantity};
+use crate::segment::Kind;
+use crate::si::{AmpHours, Amps, SECONDS_PER_HOUR, Seconds, Volts};
+use celltriage_protocol::event::StepEnd;
+
+/// A rested cell within this of its charge limit began full: after the charger stops, a cell settles by 15 mV at most
+/// in the published tables of full cells.
+const FULL_MARGIN: Volts = Volts(0.015);
+/// Within this it is taken with a warning and a wider uncertainty; below it did not begin full.
+const NEARLY_FULL_MARGIN: Volts = Volts(0.05);
+/// Slope of the rest voltage near full, per share of the capacity: 11 to 13 mV per % in the published tables.
+const TOP_SLOPE: Volts = Volts(1.1);
+/// Resistance times capacity of phone and tablet cells, for the drop of a discharge that begins without a rest: the
+/// median of eight published profiles, which spread from 0.25 to 0.43.
+const CLASS_OHM_AH: f64 = 0.34;
+
+/// Currents that need no warning, as shares of It.
+const USUAL_SHARE: [f64; 2] = [0.18, 0.22];
+/// Charge that may lie in missing rows, as a share of the rated capacity.
+const MOST_IN_GAPS: f64 = 0.01;
+
+/// Estimates the capacity.
+pub(super) fn capacity(m: &Measurement<'_>) -> Result<Estimate, String> {
+    let loads =
+        (0..m.segments.len()).filter(|index| m.segments.get(*index).is_some_and(|s| s.kind == Kind::Load));
+    let mut why = "the trace has no discharge".to_owned();
+    let mut largest = 0.0;
+    for load in loads {
+        match from_load(m, load) {
+            Ok(estimate) => return Ok(estimate),
+            Err(this) => {
+                // The reason of the longest load that began full is the one to tell; short pulses are no attempts.
+                let charge = m.segments.get(load).map_or(0.0, |s| (s.current * s.duration()).0);
+                let began_full =
+                    start(m, load, m.segments.get(load).map_or(Amps(0.0), |s| s.current)).is_ok();
+                let charge = if began_full { charge * 1e3 } else { charge };
+                if charge > largest {
+                    largest = charge;
+                    why = this;
+                }
+            }
+        }
+    }
+    Err(format!("no full discharge: {why}"))
+}
+
+/// Estimates the share of the rated capacity.
+pub(super) fn capacity_fraction(
+    m: &Measurement<'_>,
+    capacity: Result<&Estimate, &str>,
+) -> Result<Estimate, String> {
+    let capacity = capacity.map_err(str::to_owned)?;
+    let rated = m.nameplate.rated_capacity_ah;
+    let (value, deviation) = (capacity.value / rated, capacity.standard_uncertainty / rated);
+    let mut estimate =
+        Estimate::new(Quantity::CapacityFraction, value, deviation, "capacity over rated capacity");
+    estimate.conditions = capacity.conditions.clone();
+    estimate.warnings = capacity.warnings.clone();
+    Ok(estimate)
+}
+
+/// How full the cell was at the start: the uncertainty it brings as a share of the capacity, and what to say.
+struct Start {
+    share: f64,
+    rest_voltage: Option<f64>,
+    warning: Option<String>,
+}
+
+fn from_load(m: &Measurement<'_>, load: usize) -> Result<Estimate, String> {
+    let discharge = discharge(m, load)?;
+    let start = start(m, load, discharge.current)?;
+    let rated = AmpHours(m.nameplate.rated_capacity_ah);
+    let mut warnings: Vec<String> = start.warning.into_iter().collect();
+
+    let mut charge = discharge.charge;
+    let mut in_gaps = discharge.in_gaps;
+    if let Some(counted) = counted(m, discharge.end_time - discharge.duration, discharge.end_time) {
+        if in_gaps.0 > MOST_IN_GAPS * rated.0 {
+            warnings.push(format!("rows are missing; the fixture's own count is used ({:.4} Ah)", counted.0));
+            charge = counted;
+            in_gaps = AmpHours(0.0);
+        } else if (counted - charge).abs().0 > 0.01 * charge.0.abs() {
+            warnings.push(format!("the fixture's own count is {:.4} Ah", counted.0));
+        }
+    }
+    if in_gaps.0 > MOST_IN_GAPS * rated.0 {
+        return Err(format!(
+            "rows are missing during the discharge; {:.1} % of the rated charge may or may not have flowed meanwhile",
+            in_gaps / rated * 100.0
+        ));
+    }
+    let share = discharge.current / m.unit_current();
+    if !(USUAL_SHARE[0]..=USUAL_SHARE[1]).contains(&share) {
+        warnings.push(format!(
+            "discharged at {share:.2} It where 0.2 It is usual; faster gives less, slower more"
+        ));
+    }
+    if discharge.interrupted {
+        warnings.push("the discharge was interrupted by rests or pulses".to_owned());
+    }
+    let range = discharge.range.clone();
+    let temperature = m.cell_temperature(range);
+    match temperature {
+        None => warnings.push("the cell's temperature was not measured".to_owned()),
+        Some(cell) if !(15.0..=30.0).contains(&cell.0) => {
+            warnings.push(format!("discharged at {:.1} degC where 20 to 25 degC is usual", cell.0));
+        }
+        Some(_) => {}
+    }
+    let hours = discharge.duration.0 / SECONDS_PER_HOUR;
+    let at_end =
+        m.front_end.of_voltage(Volts(m.nameplate.end_of_discharge_v)).0 / discharge.end_slope.abs().max(1e-9);
+    let shares = [
+        charge.0 * m.front_end.current_gain,
+        m.front_end.current_offset.0 * hours,
+        (discharge.current * Seconds(at_end)).0.min(0.02 * charge.0),
+        charge.0 * start.share,
+        in_gaps.0 / 3f64.sqrt(),
+        discharge.extrapolated.0,
+    ];
+    let deviation = shares.iter().map(|share| share * share).sum::<f64>().sqrt();
+    let method =
+        "charge from full to the end-of-discharge voltage, trapezoid of current over time, IEC 61960-3";
+    let mut estimate = Estimate::new(Quantity::Capacity, charge.0, deviation, method);
+    estimate.conditions = Conditions {
+        current_a: Some(discharge.current.0),
+        second_current_a: None,
+        duration_s: Some(discharge.duration.0),
+        temperature_c: temperature.map(|cell| cell.0),
+        rest_voltage_v: start.rest_voltage,
+    };
+    estimate.warnings = warnings;
+    Ok(estimate)
+}
+
+/// Judges whether the cell was full when a load began.
+fn start(m: &Measurement<'_>, load: usize, current: Amps) -> Result<Start, String> {
+    let limit = Volts(m.nameplate.charge_limit_v);
+    let segment = m.segments.get(load).ok_or("the load lies outside the trace")?;
+    let rested = m.rest_before(load).and_then(|rest| {
+        let line = m.voltage_at(super::rest_voltage::last(m.body(rest), 20), segment.start.time)?;
+        Some(Volts(line.value))
+    });
+    let (voltage, allowance, spread) = match rested {
+        Some(voltage) => (voltage, Volts(0.0), Volts(0.0)),
+        None if load == 0 => {
+            let row = m.body(load).start;
+            let first = m.trace.points.get(row).ok_or("the load has no usable rows")?.voltage;
+            let class = Volts(current.0 * CLASS_OHM_AH / m.nameplate.rated_capacity_ah);
+            (first, class, class * 0.3)
+        }
+        None => return Err("the discharge does not begin from a rest".to_owned()),
+    };
+    let missing = limit - voltage - allowance;
+    if missing > NEARLY_FULL_MARGIN + spread {
+        return Err(format!(
+            "the cell did not begin full: {:.3} V {}, {:.0} mV below the charge limit of {} V",
+            voltage.0,
+            if rested.is_some() { "at rest" } else { "at the first row under load" },
+            (limit - voltage).0 * 1e3,
+            limit.0
+        ));
+    }
+    if -missing > NEARLY_FULL_MARGIN + spread + allowance {
+        return Err(format!(
+            "the cell began {:.0} mV above the charge limit of {} V",
+            (-missing).0 * 1e3,
+            limit.0
+        ));
+    }
+    let beyond = (missing.abs() - FULL_MARGIN).0.max(0.0) + spread.0;
+    let warning = match rested {
+        None => Some(
+            "no rest before the discharge; that the cell was full is taken from its loaded voltage"
+                .to_owned(),
+        ),
+        Some(_) if missing > FULL_MARGIN => {
+            let text = format!(
+                "began {:.0} mV below the charge limit; the capacity may be a little larger",
+                missing.0 * 1e3
+            );
+            Some(text)
+        }
+        Some(_) => None,
+    };
+    Ok(Start { share: beyond / TOP_SLOPE.0, rest_voltage: rested.map(|voltage| voltage.0), warning })
+}
+
+/// Returns what the fixture counted between the start of a discharge and the step that reached its floor.
+fn counted(m: &Measurement<'_>, start: Seconds, end: Seconds) -> Option<AmpHours> {
+    const NEAR: Seconds = Seconds(2.0);
+    let steps = &m.trace.run.as_ref()?.steps;
+    let reached = steps.iter().find(|step| {
+        step.cause == Some(StepEnd::Floor) && step.ended.is_some_and(|ended| (ended - end).abs() < NEAR)
+    })?;
+    let before = steps.iter().rev().find(|step| step.ended.is_some_and(|ended| ended <= start + NEAR));
+    let at_start = match before {
+        Some(step) => step.charge?,
+        None => AmpHours(0.0),
+    };
+    Some(reached.charge? - at_start)
+}

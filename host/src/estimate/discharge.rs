@@ -1,0 +1,259 @@
+//! Follows a discharge from its start until the end-of-discharge voltage is crossed.
+//!
+//! Takes a measurement and the load it begins with; gives charge, time and what is uncertain about both, or why the end
+//! was not reached. The crossing counts only under the current that carries most of the charge, and only if the voltage
+//! stays down, so that neither a pulse nor noise ends a discharge. Where the last row lies just above the end, the line
+//! through the last rows tells how much could still have come: half of it is added, and all of it is uncertainty.
+
+use super::line_fit::median;
+use super::measurement::Measurement;
+use super::rest_voltage::last;
+use crate::segment::{Kind, rest_limit};
+use crate::si::{AmpHours, Amps, Seconds, Volts};
+use crate::trace::Point;
+use std::ops::Range;
+
+/// Currents that are accepted, as shares of It.
+const ACCEPTED_SHARE: [f64; 2] = [0.1, 0.55];
+/// The current at the end must be within this share of the usual one, so that no pulse makes the crossing.
+const SAME_CURRENT: f64 = 0.25;
+/// The end counts as reached this close; or where the voltage falls so fast that less than this share is missing.
+const END_MARGIN: Volts = Volts(5e-3);
+const MOST_EXTRAPOLATED: f64 = 0.005;
+/// Rows this many times further apart than usual leave a gap.
+const GAP: f64 = 8.0;
+/// Shortest time over which the slope at the end is taken.
+const SLOPE_SPAN: Seconds = Seconds(6.0);
+/// Rows on either side of a step that tell the voltage there.
+const STEP_ROWS: usize = 3;
+/// Share of the drop at the start that must come back when the load goes off.
+const LEAST_RECOVERY: f64 = 0.25;
+/// Fewest rows of a discharge.
+const FEWEST_ROWS: usize = 20;
+/// Charge that may flow back, as a share of the rated capacity.
+const MOST_CHARGED_BACK: f64 = 0.005;
+
+/// A discharge down to the end voltage.
+pub(super) struct Discharge {
+    /// Its rows.
+    pub(super) range: Range<usize>,
+    /// The current that carried most of the charge.
+    pub(super) current: Amps,
+    /// Charge up to the crossing.
+    pub(super) charge: AmpHours,
+    /// From the start of the load to the crossing.
+    pub(super) duration: Seconds,
+    /// When the end voltage was crossed.
+    pub(super) end_time: Seconds,
+    /// Part of the charge that lies in missing rows.
+    pub(super) in_gaps: AmpHours,
+    /// Part of the charge that was added past the last row; as much may be too much or missing.
+    pub(super) extrapolated: AmpHours,
+    /// Slope of the voltage at the end in V/s.
+    pub(super) end_slope: f64,
+    /// Whether rests or pulses lie in between.
+    pub(super) interrupted: bool,
+}
+
+/// Follows a discharge from the start of a load to the end voltage.
+pub(super) fn discharge(m: &Measurement<'_>, load: usize) -> Result<Discharge, String> {
+    let segment = m.segments.get(load).ok_or("the load lies outside the trace")?;
+    let current = usual_current(m, load);
+    let share = current / m.unit_current();
+    if !(ACCEPTED_SHARE[0]..=ACCEPTED_SHARE[1]).contains(&share) {
+        return Err(format!(
+            "discharged at {share:.2} It; a capacity is measured at {} to {} It",
+            ACCEPTED_SHARE[0], ACCEPTED_SHARE[1]
+        ));
+    }
+    let end = Volts(m.nameplate.end_of_discharge_v);
+    let most_back = AmpHours(m.nameplate.rated_capacity_ah * MOST_CHARGED_BACK);
+    let limit = rest_limit(Some(m.nameplate));
+    let usual = |point: &Point| (point.current / current - 1.0).abs() <= SAME_CURRENT;
+    let points = m.trace.slice(segment.first..m.trace.points.len());
+    let period = m.usual_period(segment);
+
+    // Rows may begin a little after the load did.
+    let first = points.first().ok_or("the load has no rows")?;
+    let mut charge = first.current * (first.time - segment.start.time);
+    let (mut back, mut in_gaps) = (AmpHours(0.0), AmpHours(0.0));
+    let mut interrupted = false;
+    let mut last_loaded = 0;
+    for (index, two) in points.windows(2).enumerate() {
+        let [before, after] = two else { continue };
+        let step = after.time - before.time;
+        let moved = (before.current + after.current) / 2.0 * step;
+        if usual(after) && after.voltage <= end && stays_below(points.get(index + 2..), end, &usual, limit) {
+            let fall = before.voltage - after.voltage;
+            let part = if usual(before) && before.voltage > end && fall.0 > 0.0 {
+                (before.voltage - end) / fall
+            } else {
+                1.0
+            };
+            let rows = segment.first..segment.first + index + 2;
+            refuse_lost_current(m, load, after.time)?;
+            let end_time = before.time + step * part;
+            return Ok(Discharge {
+                current,
+                charge: charge + moved * part,
+                duration: end_time - segment.start.time,
+                end_time,
+                in_gaps,
+                extrapolated: AmpHours(0.0),
+                end_slope: end_slope(m, rows.clone()),
+                interrupted,
+                range: check_rows(rows)?,
+            });
+        }
+        charge += moved;
+        if step.0 > GAP * period.0 && step.0 > 1.0 {
+            in_gaps += moved.abs();
+        }
+        if after.current < -limit {
+            back += -moved;
+            if back > most_back {
+                break;
+            }
+        }
+        if after.current > limit {
+            last_loaded = index + 1;
+        } else {
+            interrupted |=
+                points.get(index + 2..).is_some_and(|rest| rest.iter().take(3).any(|p| p.current > limit));
+        }
+    }
+    let until = points.get(last_loaded).map_or(segment.end.time, |point| point.time);
+    refuse_lost_current(m, load, until)?;
+    not_reached(m, segment.first..segment.first + last_loaded + 1, current, period, end)
+}
+
+/// Refuses a discharge whose current falls to zero on paper while the voltage stays where it was: then the load went
+/// on and the current was not measured. A cell that really rests recovers at once by its resistance times the current.
+fn refuse_lost_current(m: &Measurement<'_>, load: usize, until: Seconds) -> Result<(), String> {
+    let median_of = |rows: Range<usize>| {
+        let voltages: Vec<f64> = m.trace.slice(rows).iter().map(|point| point.voltage.0).collect();
+        Volts(median(voltages))
+    };
+    let early = |index: usize| {
+        let body = m.body(index);
+        median_of(body.start..(body.start + STEP_ROWS).min(body.end))
+    };
+    let drop_per_ampere = |from: usize, to: usize, current: Amps| {
+        (median_of(last(m.body(from), STEP_ROWS)) - early(to)) / current
+    };
+    let first = m.segments.get(load).ok_or("the load lies outside the trace")?;
+    let expected = match m.rest_before(load) {
+        Some(rest) => drop_per_ampere(rest, load, first.current),
+        None => return Ok(()), // nothing to compare with
+    };
+    for (index, pair) in m.segments.windows(2).enumerate().skip(load) {
+        let [loaded, rest] = pair else { continue };
+        if rest.start.time >= until {
+            break;
+        }
+        if loaded.kind != Kind::Load || rest.kind != Kind::Rest {
+            continue;
+        }
+        let recovered = drop_per_ampere(index, index + 1, -loaded.current);
+        if recovered.0 < LEAST_RECOVERY * expected.0 {
+            return Err(format!(
+                "at {:.1} s the current falls to zero and the voltage does not recover; the current was not measured",
+                rest.start.time.0
+            ));
+        }
+    }
+    Ok(())
+}
+
+/// Ends a discharge whose last loaded row lies just above the end voltage; refuses any other.
+fn not_reached(
+    m: &Measurement<'_>,
+    rows: Range<usize>,
+    current: Amps,
+    period: Seconds,
+    end: Volts,
+) -> Result<Discharge, String> {
+    let points = m.trace.slice(rows.clone());
+    let (Some(first), Some(last)) = (points.first(), points.last()) else {
+        return Err("the load has no rows".to_owned());
+    };
+    let charge = points.windows(2).fold(AmpHours(0.0), |sum, two| match two {
+        [a, b] => sum + (a.current + b.current) / 2.0 * (b.time - a.time),
+        _ => sum,
+    });
+    let slope = end_slope(m, rows.clone());
+    let lacking = last.voltage - end;
+    // The voltage only falls faster towards the end, so the line gives the most that could still have come.
+    let still = if slope < 0.0 { Seconds(lacking.0.max(0.0) / -slope) } else { Seconds(f64::INFINITY) };
+    let most = (current * still).0;
+    if lacking > END_MARGIN && most > MOST_EXTRAPOLATED * charge.0 {
+        return Err(format!(
+            "the load ends at {:.3} V, {:.0} mV above the end-of-discharge voltage of {} V, after {:.4} Ah",
+            last.voltage.0,
+            lacking.0 * 1e3,
+            end.0,
+            charge.0
+        ));
+    }
+    let more = Seconds(still.0.min(2.0 * period.0)) / 2.0;
+    Ok(Discharge {
+        current,
+        charge: charge + current * more,
+        duration: last.time - first.time + more,
+        end_time: last.time,
+        in_gaps: gaps(points, period),
+        extrapolated: current * more,
+        end_slope: slope,
+        interrupted: false,
+        range: check_rows(rows)?,
+    })
+}
+
+fn gaps(points: &[Point], period: Seconds) -> AmpHours {
+    points.windows(2).fold(AmpHours(0.0), |sum, two| match two {
+        [a, b] if (b.time - a.time).0 > GAP * period.0 && (b.time - a.time).0 > 1.0 => {
+            sum + ((a.current + b.current) / 2.0 * (b.time - a.time)).abs()
+        }
+        _ => sum,
+    })
+}
+
+fn check_rows(rows: Range<usize>) -> Result<Range<usize>, String> {
+    if rows.len() < FEWEST_ROWS {
+        return Err(format!("the discharge has only {} rows; at least {FEWEST_ROWS}", rows.len()));
+    }
+    Ok(rows)
+}
+
+/// Returns whether the voltage is still down at the next row under the same load; noise alone is not a crossing.
+fn stays_below(next: Option<&[Point]>, end: Volts, usual: &impl Fn(&Point) -> bool, limit: Amps) -> bool {
+    match next.and_then(<[Point]>::first) {
+        Some(next) if usual(next) && next.current > limit => next.voltage <= end + Volts(1e-3),
+        _ => true,
+    }
+}
+
+/// Returns the current that carries most of the charge from a load on.
+fn usual_current(m: &Measurement<'_>, load: usize) -> Amps {
+    let after = m.segments.get(load..).unwrap_or(&[]);
+    let loads =
+        after.iter().take_while(|segment| segment.kind != Kind::Charge).filter(|s| s.kind == Kind::Load);
+    let mut levels: Vec<(f64, f64)> = loads.map(|s| (s.current.0, (s.current * s.duration()).0)).collect();
+    levels.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let half = levels.iter().map(|(_, charge)| charge).sum::<f64>() / 2.0;
+    let mut sum = 0.0;
+    let middle = levels.iter().find(|(_, charge)| {
+        sum += charge;
+        sum >= half
+    });
+    Amps(middle.map_or(0.0, |(current, _)| *current))
+}
+
+/// Returns the slope of the voltage over the last rows in V/s: over two rows' time and at least some seconds.
+fn end_slope(m: &Measurement<'_>, rows: Range<usize>) -> f64 {
+    let some = last(rows.clone(), 3);
+    let points = m.trace.slice(some.clone());
+    let (Some(first), Some(last)) = (points.first(), points.last()) else { return 0.0 };
+    let from = first.time.0.min(last.time.0 - SLOPE_SPAN.0);
+    m.voltage_at(m.between(rows, Seconds(from), last.time), last.time).map_or(0.0, |line| line.slope)
+}

@@ -1,0 +1,199 @@
+//! Fits a straight line to a few samples so that single wild ones do not matter.
+//!
+//! Takes times and values; gives the line's value at one moment and its slope, with standard uncertainties. First a
+//! robust line (median of slopes over half the samples' distance, then median of offsets), then samples further than
+//! five standard deviations off it are dropped, then least squares. Residuals that hang together (mains hum, drift)
+//! count for fewer independent samples: n (1 - r) / (1 + r) with their lag-one correlation r (autoregressive process
+//! of first order). Curvature is told by the difference of the slopes of both halves and enters the uncertainty.
+
+/// Standard deviations from the robust line at which a sample is dropped.
+const WILD: f64 = 5.0;
+/// Median size of a normal number, in standard deviations.
+const MEDIAN_SIZE: f64 = 0.674_5;
+/// Fewest samples whose own scatter tells the noise.
+const ENOUGH_FOR_SCATTER: usize = 5;
+/// Up to this many samples all pairs are tried for the robust slope.
+const ALL_PAIRS: usize = 12;
+
+/// A line through samples, seen at one moment.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Line {
+    /// Value at the moment asked for.
+    pub value: f64,
+    /// Its standard uncertainty.
+    pub value_deviation: f64,
+    /// Change per second.
+    pub slope: f64,
+    /// Its standard uncertainty.
+    pub slope_deviation: f64,
+    /// Samples used.
+    pub used: usize,
+}
+
+/// Fits a line and evaluates it at `at`; `noise` is the scatter of one sample, used where there are too few to tell.
+pub(super) fn line_at(samples: &[(f64, f64)], at: f64, noise: f64) -> Option<Line> {
+    let samples: Vec<(f64, f64)> = samples.iter().map(|(time, value)| (time - at, *value)).collect();
+    let kept = without_wild(&samples, noise);
+    let fit = least_squares(&kept)?;
+    let n = kept.len() as f64;
+    let residuals: Vec<f64> = kept.iter().map(|(t, y)| y - fit.offset - fit.slope * t).collect();
+    let scatter = if kept.len() >= ENOUGH_FOR_SCATTER {
+        (residuals.iter().map(|r| r * r).sum::<f64>() / (n - 2.0)).sqrt()
+    } else {
+        noise
+    };
+    let repeats = n / independent(&residuals);
+    let variance = scatter * scatter * repeats;
+    let lever = if fit.spread > 0.0 { fit.mean_time * fit.mean_time / fit.spread } else { 0.0 };
+    let slope_variance = if fit.spread > 0.0 { variance / fit.spread } else { 0.0 };
+    let bend = bend(&kept);
+    Some(Line {
+        value: fit.offset,
+        value_deviation: (variance * (1.0 / n + lever)).sqrt().hypot(bend),
+        slope: fit.slope,
+        slope_deviation: slope_variance.sqrt(),
+        used: kept.len(),
+    })
+}
+
+struct LeastSquares {
+    offset: f64,
+    slope: f64,
+    mean_time: f64,
+    spread: f64,
+}
+
+fn least_squares(samples: &[(f64, f64)]) -> Option<LeastSquares> {
+    if samples.is_empty() {
+        return None;
+    }
+    let n = samples.len() as f64;
+    let mean_time = samples.iter().map(|(t, _)| t).sum::<f64>() / n;
+    let mean = samples.iter().map(|(_, y)| y).sum::<f64>() / n;
+    let spread: f64 = samples.iter().map(|(t, _)| (t - mean_time).powi(2)).sum();
+    let moment: f64 = samples.iter().map(|(t, y)| (t - mean_time) * (y - mean)).sum();
+    let slope = if spread > 0.0 { moment / spread } else { 0.0 };
+    Some(LeastSquares { offset: mean - slope * mean_time, slope, mean_time, spread })
+}
+
+/// Returns the samples that lie near the robust line.
+fn without_wild(samples: &[(f64, f64)], noise: f64) -> Vec<(f64, f64)> {
+    if samples.len() < ENOUGH_FOR_SCATTER {
+        return samples.to_vec();
+    }
+    let slope = robust_slope(samples);
+    let offset = median(samples.iter().map(|(t, y)| y - slope * t).collect());
+    let distance = |(t, y): &(f64, f64)| (y - offset - slope * t).abs();
+    let deviation = (median(samples.iter().map(distance).collect()) / MEDIAN_SIZE).max(noise);
+    // Without any scatter every sample counts: a limit of zero would drop the ones that rounding moved.
+    let limit = if deviation > 0.0 { WILD * deviation } else { f64::INFINITY };
+    samples.iter().filter(|sample| distance(sample) <= limit).copied().collect()
+}
+
+fn robust_slope(samples: &[(f64, f64)]) -> f64 {
+    let pair =
+        |a: &(f64, f64), b: &(f64, f64)| if b.0 > a.0 { Some((b.1 - a.1) / (b.0 - a.0)) } else { None };
+    let slopes: Vec<f64> = if samples.len() <= ALL_PAIRS {
+        let after = |index: usize| samples.get(index + 1..).unwrap_or(&[]);
+        samples
+            .iter()
+            .enumerate()
+            .flat_map(|(i, a)| after(i).iter().filter_map(move |b| pair(a, b)))
+            .collect()
+    } else {
+        samples.iter().zip(samples.iter().skip(samples.len() / 2)).filter_map(|(a, b)| pair(a, b)).collect()
+    };
+    median(slopes)
+}
+
+/// Returns how many independent samples the residuals are worth, at least one.
+fn independent(residuals: &[f64]) -> f64 {
+    let n = residuals.len() as f64;
+    if residuals.len() < 2 * ENOUGH_FOR_SCATTER {
+        return n;
+    }
+    let power: f64 = residuals.iter().map(|r| r * r).sum();
+    let lagged: f64 = residuals.windows(2).map(|two| if let [a, b] = two { a * b } else { 0.0 }).sum();
+    let correlation = if power > 0.0 { (lagged / power).clamp(0.0, 0.999) } else { 0.0 };
+    (n * (1.0 - correlation) / (1.0 + correlation)).max(1.0)
+}
+
+/// Returns by how much a parabola would end off the line: its curvature times width squared over twelve.
+fn bend(samples: &[(f64, f64)]) -> f64 {
+    if samples.len() < 2 * ENOUGH_FOR_SCATTER {
+        return 0.0;
+    }
+    let (early, late) = samples.split_at(samples.len() / 2);
+    match (least_squares(early), least_squares(late), samples.first(), samples.last()) {
+        (Some(early), Some(late), Some(first), Some(last)) => {
+            (late.slope - early.slope).abs() * (last.0 - first.0) / 6.0
+        }
+        _ => 0.0,
+    }
+}
+
+/// Returns the middle value; zero of none.
+pub(super) fn median(mut values: Vec<f64>) -> f64 {
+    if values.is_empty() {
+        return 0.0;
+    }
+    let middle = values.len() / 2;
+    *values.select_nth_unstable_by(middle, f64::total_cmp).1
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    #[test]
+    fn a_clean_line_is_found_exactly() {
+        let samples: Vec<_> = (0..20).map(|i| (f64::from(i), 3.0 - 0.5 * f64::from(i))).collect();
+        let line = line_at(&samples, 19.0, 0.0).unwrap();
+        approx::assert_relative_eq!(line.value, 3.0 - 9.5, epsilon = 1e-12);
+        approx::assert_relative_eq!(line.slope, -0.5, epsilon = 1e-12);
+    }
+
+    #[test]
+    fn one_wild_sample_at_the_end_does_not_matter() {
+        for count in [5, 6, 12, 50, 200] {
+            let mut samples: Vec<_> =
+                (0..count).map(|i| (f64::from(i), 3.0 + if i % 2 == 0 { 1e-4 } else { -1e-4 })).collect();
+            samples.last_mut().unwrap().1 = 2.9;
+            let line = line_at(&samples, f64::from(count - 1), 1e-4).unwrap();
+            assert_eq!(line.used as i32, count - 1);
+            assert!((line.value - 3.0).abs() < 3e-4, "{count}: {line:?}");
+        }
+    }
+
+    #[test]
+    fn hum_counts_for_fewer_samples_than_it_has() {
+        let hum: Vec<_> = (0..200)
+            .map(|i| (f64::from(i) * 1e-3, 1e-3 * (f64::from(i) * std::f64::consts::TAU * 0.05).sin()))
+            .collect();
+        let line = line_at(&hum, 0.2, 0.0).unwrap();
+        let as_if_independent = 1e-3 / 2f64.sqrt() * 2.0 / 200f64.sqrt();
+        assert!(line.value_deviation > 3.0 * as_if_independent, "{line:?}");
+        assert!(line.value.abs() < 2.0 * line.value_deviation);
+    }
+
+    #[test]
+    fn one_sample_takes_its_uncertainty_from_the_noise() {
+        let line = line_at(&[(1.0, 3.5)], 1.0, 2e-4).unwrap();
+        assert_eq!((line.value, line.value_deviation), (3.5, 2e-4));
+        assert_eq!(line_at(&[], 1.0, 2e-4), None);
+    }
+
+    proptest! {
+        #[test]
+        fn a_shift_in_time_or_value_shifts_the_line_and_nothing_else(
+            values in proptest::collection::vec(-1.0..1.0f64, 3..40), time in -1e4..1e4f64, value in -10.0..10.0f64,
+        ) {
+            let samples: Vec<_> = values.iter().enumerate().map(|(i, y)| (i as f64, *y)).collect();
+            let moved: Vec<_> = samples.iter().map(|(t, y)| (t + time, y + value)).collect();
+            let (a, b) = (line_at(&samples, 2.0, 0.1).unwrap(), line_at(&moved, 2.0 + time, 0.1).unwrap());
+            prop_assert!((b.value - a.value - value).abs() < 1e-6);
+            prop_assert!((b.slope - a.slope).abs() < 1e-6);
+        }
+    }
+}

@@ -1,0 +1,188 @@
+//! What all estimators look at: the trace, its segments, the nameplate and the front end.
+//!
+//! Also knows which rows of a segment to trust: the first row after a step and the last one before it may be torn
+//! (current and voltage not of one moment), so they are left out where they can be.
+
+use super::FrontEnd;
+use super::line_fit::{Line, line_at, median};
+use crate::nameplate::Nameplate;
+use crate::segment::{Kind, Segment, segments};
+use crate::si::{Amps, Celsius, Seconds, Volts};
+use crate::trace::{Point, Trace};
+use std::ops::Range;
+
+/// A last row this far on the way to the next level's voltage is torn; a cell does not go so far within one row.
+const TORN_SHARE: f64 = 0.25;
+/// Rows before the last one that tell where it should be.
+const ROWS_BEFORE: usize = 4;
+/// Rows on either side of a suspected jump.
+const SIDE_ROWS: usize = 5;
+/// Standard deviations of one sample that the medians of a few never differ by.
+const JUMP_DEVIATIONS: f64 = 8.0;
+/// Standard deviation of the second difference of independent samples, in standard deviations of one.
+const SECOND_DIFFERENCE: f64 = 2.449_5;
+/// Median size of a normal number, in standard deviations.
+const MEDIAN_SIZE: f64 = 0.674_5;
+/// Most rows that the noise is taken from; more tell nothing new.
+const NOISE_ROWS: usize = 20_000;
+
+/// A trace made ready for estimates.
+#[derive(Clone, Debug)]
+pub(super) struct Measurement<'a> {
+    /// The trace.
+    pub(super) trace: &'a Trace,
+    /// Its stretches of constant current.
+    pub(super) segments: Vec<Segment>,
+    /// The cell's label.
+    pub(super) nameplate: &'a Nameplate,
+    /// What measured.
+    pub(super) front_end: &'a FrontEnd,
+    /// Scatter of one voltage sample.
+    pub(super) voltage_noise: Volts,
+}
+
+impl<'a> Measurement<'a> {
+    /// Makes a trace ready.
+    pub(super) fn new(trace: &'a Trace, nameplate: &'a Nameplate, front_end: &'a FrontEnd) -> Self {
+        let segments = segments(trace, Some(nameplate));
+        let mut measurement = Self { trace, segments, nameplate, front_end, voltage_noise: Volts(0.0) };
+        measurement.voltage_noise = measurement.noise();
+        measurement
+    }
+
+    /// Returns the current It: the rated capacity in one hour.
+    pub(super) fn unit_current(&self) -> Amps {
+        Amps(self.nameplate.unit_current_a())
+    }
+
+    /// Returns the rest directly before a segment, if there is one.
+    pub(super) fn rest_before(&self, index: usize) -> Option<usize> {
+        let before = index.checked_sub(1)?;
+        let rest = self.segments.get(before)?;
+        (rest.kind == Kind::Rest && self.touches(before)).then_some(before)
+    }
+
+    /// Returns whether a segment and the next one follow each other without missing rows.
+    pub(super) fn touches(&self, index: usize) -> bool {
+        let (Some(this), Some(next)) = (self.segments.get(index), self.segments.get(index + 1)) else {
+            return false;
+        };
+        let usual = self.usual_period(this).0.max(self.usual_period(next).0);
+        next.start.half_width.0 * 2.0 <= (4.0 * usual).max(0.05)
+    }
+
+    /// Returns the usual distance of a segment's rows in time.
+    pub(super) fn usual_period(&self, segment: &Segment) -> Seconds {
+        let points = self.trace.slice(segment.first..segment.last + 1);
+        let times: Vec<f64> = points.iter().map(|point| point.time.0).collect();
+        let steps = times.windows(2).filter_map(|two| if let [a, b] = two { Some(b - a) } else { None });
+        Seconds(median(steps.filter(|step| *step > 0.0).collect()).max(self.trace.clock_step.0))
+    }
+
+    /// Returns the indices of a segment's rows that are not torn.
+    pub(super) fn body(&self, index: usize) -> Range<usize> {
+        let Some(segment) = self.segments.get(index) else { return 0..0 };
+        let mut first = segment.first;
+        if index > 0 && segment.last > segment.first {
+            first += 1; // where the current has just stepped, the voltage may still be the old one
+        }
+        let end = segment.last + 1;
+        let torn = segment.end.is_step && self.last_is_torn(first..end, self.segments.get(index + 1));
+        first..if torn { end - 1 } else { end }
+    }
+
+    /// Returns whether the last row already shows the next level's voltage.
+    fn last_is_torn(&self, body: Range<usize>, next: Option<&Segment>) -> bool {
+        let points = self.trace.slice(body);
+        let (Some(next), Some((last, before))) = (next, points.split_last()) else { return false };
+        let before = before.get(before.len().saturating_sub(ROWS_BEFORE)..).unwrap_or(&[]);
+        if before.len() < 2 {
+            return false;
+        }
+        let told: Vec<(f64, f64)> = before.iter().map(|point| (point.time.0, point.voltage.0)).collect();
+        let Some(expected) = line_at(&told, last.time.0, self.voltage_noise.0) else { return false };
+        let after = self.trace.slice((next.first + 1).min(next.last)..(next.first + 4).min(next.last + 1));
+        let after = median(after.iter().map(|point| point.voltage.0).collect());
+        let (strayed, step) = (last.voltage.0 - expected.value, after - expected.value);
+        strayed * step > 0.0
+            && strayed.abs() > TORN_SHARE * step.abs()
+            && strayed.abs() > 6.0 * expected.value_deviation.hypot(self.voltage_noise.0)
+    }
+
+    /// Returns the rows of a range whose time lies within two moments, both included.
+    pub(super) fn between(&self, range: Range<usize>, from: Seconds, to: Seconds) -> Range<usize> {
+        // Times computed as differences miss their row by rounding; a microsecond is far below any sampling.
+        let (from, to) = (from.0 - 1e-6, to.0 + 1e-6);
+        let points = self.trace.slice(range.clone());
+        let first = points.partition_point(|point| point.time.0 < from);
+        let end = points.partition_point(|point| point.time.0 <= to);
+        range.start + first..range.start + end.max(first)
+    }
+
+    /// Fits a line through the voltages of a range and evaluates it at a moment.
+    pub(super) fn voltage_at(&self, range: Range<usize>, at: Seconds) -> Option<Line> {
+        let samples: Vec<_> =
+            self.trace.slice(range).iter().map(|point| (point.time.0, point.voltage.0)).collect();
+        line_at(&samples, at.0, self.voltage_noise.0)
+    }
+
+    /// Returns where the voltage jumps by more than a limit without the current: a contact that moved.
+    ///
+    /// Medians of [`SIDE_ROWS`] rows on either side are compared, so that single wild rows do not count. Rows that lie
+    /// too far apart tell nothing: there the cell itself may have moved; `within` is how long a jump may take.
+    pub(super) fn jump(&self, range: Range<usize>, limit: Volts, within: Seconds) -> Option<Seconds> {
+        let limit = limit.0.max(JUMP_DEVIATIONS * self.voltage_noise.0);
+        let side = |points: &[Point]| median(points.iter().map(|point| point.voltage.0).collect());
+        let windows = self.trace.slice(range).windows(2 * SIDE_ROWS);
+        windows.map(|rows| rows.split_at(SIDE_ROWS)).find_map(|(before, after)| {
+            let brief =
+                matches!((before.first(), after.last()), (Some(a), Some(b)) if b.time - a.time <= within);
+            let jumps = brief && (side(before) - side(after)).abs() > limit;
+            after.first().filter(|_| jumps).map(|point| point.time)
+        })
+    }
+
+    /// Returns the longest time without a row within a range.
+    pub(super) fn longest_pause(&self, range: Range<usize>) -> Seconds {
+        let pauses = self
+            .trace
+            .slice(range)
+            .windows(2)
+            .map(|two| if let [a, b] = two { (b.time - a.time).0 } else { 0.0 });
+        Seconds(pauses.fold(0.0, f64::max))
+    }
+
+    /// Returns the mean current of a range and its standard uncertainty.
+    pub(super) fn mean_current(&self, range: Range<usize>) -> Option<(Amps, Amps)> {
+        let currents: Vec<f64> = self.trace.slice(range).iter().map(|point| point.current.0).collect();
+        if currents.is_empty() {
+            return None;
+        }
+        let middle = median(currents.clone());
+        let scatter = median(currents.iter().map(|current| (current - middle).abs()).collect()) / MEDIAN_SIZE;
+        let near: Vec<f64> =
+            currents.iter().copied().filter(|current| (current - middle).abs() <= 6.0 * scatter).collect();
+        let mean = near.iter().sum::<f64>() / near.len().max(1) as f64;
+        Some((Amps(mean), Amps(scatter / (near.len().max(1) as f64).sqrt())))
+    }
+
+    /// Returns the mean cell temperature of a range, where it is known.
+    pub(super) fn cell_temperature(&self, range: Range<usize>) -> Option<Celsius> {
+        Trace::cell_temperature(self.trace.slice(range))
+    }
+
+    /// Returns the scatter of one voltage sample: second differences are blind to slow change.
+    fn noise(&self) -> Volts {
+        let evenly = |a: &Point, b: &Point, c: &Point| {
+            let (early, late) = ((b.time - a.time).0, (c.time - b.time).0);
+            early > 0.0 && (late / early - 1.0).abs() < 0.01
+        };
+        let inner = self.segments.iter().flat_map(|segment| {
+            self.trace.slice(segment.first + 1..segment.last).windows(3).filter_map(|three| match three {
+                [a, b, c] if evenly(a, b, c) => Some((a.voltage - b.voltage * 2.0 + c.voltage).0.abs()),
+                _ => None,
+            })
+        });
+        Volts(median(inner.take(NOISE_ROWS).collect()) / MEDIAN_SIZE / SECOND_DIFFERENCE)
+    }
+}

@@ -1,0 +1,110 @@
+//! Numbers about the cell, each with its uncertainty, method, conditions and warnings; or why there is none.
+//!
+//! One pure estimator per file: it takes a `Measurement` and gives an [`Estimate`] or a sentence that says why there
+//! is none. [`all`] calls them in order and hands on what one needs of another. Nothing here knows of limits or fates.
+
+mod capacity;
+mod counted_charge;
+mod discharge;
+mod front_end;
+mod line_fit;
+mod measurement;
+mod resistance_25c;
+mod resistance_at;
+mod resistance_two_level;
+mod rest_voltage;
+mod state_of_charge;
+mod temperature_rise;
+mod thickness;
+mod types;
+
+#[cfg(test)]
+mod synthetic;
+#[cfg(test)]
+mod tests;
+
+pub use front_end::FrontEnd;
+pub use types::{Conditions, Estimate, Estimates, Quantity};
+
+use crate::nameplate::Nameplate;
+use crate::observation::Observations;
+use crate::si::Seconds;
+use crate::trace::Trace;
+use measurement::Measurement;
+
+/// The resistances at an instant: quantity and time after the current rose.
+const INSTANTS: [(Quantity, Seconds); 3] = [
+    (Quantity::Resistance100Milliseconds, Seconds(0.1)),
+    (Quantity::Resistance1Second, Seconds(1.0)),
+    (Quantity::Resistance10Seconds, Seconds(10.0)),
+];
+
+/// Estimates everything that a trace and a look at the cell can tell.
+pub fn all(
+    trace: &Trace,
+    nameplate: &Nameplate,
+    observations: &Observations,
+    front_end: &FrontEnd,
+) -> Estimates {
+    let m = Measurement::new(trace, nameplate, front_end);
+    let mut estimates = Estimates::default();
+    estimates.put(Quantity::RestVoltage, rest_voltage::rest_voltage(&m));
+    estimates.put(Quantity::RestDrift, rest_voltage::rest_drift(&m));
+    let charge = state_of_charge::state_of_charge(&m, known(&estimates, Quantity::RestVoltage));
+    estimates.put(Quantity::StateOfCharge, charge);
+
+    estimates.put(Quantity::ResistanceTwoLevel, resistance_two_level::resistance_two_level(&m));
+    for (quantity, after) in INSTANTS {
+        estimates.put(quantity, resistance_at::resistance_at(&m, quantity, after));
+    }
+    let sources = [estimates.get(Quantity::ResistanceTwoLevel), estimates.get(Quantity::Resistance1Second)];
+    let corrected = resistance_25c::resistance_25c(&m, sources);
+    estimates.put(Quantity::Resistance25Celsius, corrected);
+
+    estimates.put(Quantity::Capacity, capacity::capacity(&m));
+    let fraction = capacity::capacity_fraction(&m, known(&estimates, Quantity::Capacity));
+    estimates.put(Quantity::CapacityFraction, fraction);
+    estimates.put(Quantity::CountedCharge, counted_charge::counted_charge(&m));
+
+    estimates.put(Quantity::TemperatureRise, temperature_rise::temperature_rise(&m));
+    estimates.put(Quantity::RestTemperatureRise, temperature_rise::rest_temperature_rise(&m));
+    estimates.put(Quantity::ThicknessGrowth, thickness::thickness_growth(nameplate, observations));
+    estimates.put(
+        Quantity::SelfDischarge,
+        Err("needs a second visit: the rest voltage again after at least three days of storage".to_owned()),
+    );
+    add_common_warnings(&m, &mut estimates);
+    estimates
+}
+
+/// Estimates what a look at the cell alone can tell, where nothing was measured electrically; `why` says why not.
+pub fn without_trace(nameplate: &Nameplate, observations: &Observations, why: &str) -> Estimates {
+    let mut estimates = Estimates::default();
+    for quantity in Quantity::ALL {
+        estimates.put(quantity, Err(why.to_owned()));
+    }
+    estimates.put(Quantity::ThicknessGrowth, thickness::thickness_growth(nameplate, observations));
+    estimates
+}
+
+/// Returns an estimate, or why it is missing.
+fn known(estimates: &Estimates, quantity: Quantity) -> Result<&Estimate, &str> {
+    match estimates.get(quantity) {
+        Some(estimate) => Ok(estimate),
+        None => Err(estimates.missing.get(&quantity).map_or("not measured", String::as_str)),
+    }
+}
+
+/// Puts what holds for the whole trace beside every number taken from it.
+fn add_common_warnings(m: &Measurement<'_>, estimates: &mut Estimates) {
+    let notes = m.trace.notes.iter().filter(|note| note.concerns_every_estimate()).map(ToString::to_string);
+    let common: Vec<String> = notes.collect();
+    for (quantity, estimate) in &mut estimates.measured {
+        if *quantity == Quantity::ThicknessGrowth {
+            continue; // measured by hand
+        }
+        estimate.warnings.extend(common.iter().cloned());
+        let electrical = !matches!(quantity, Quantity::TemperatureRise | Quantity::RestTemperatureRise);
+        estimate.warnings.extend(m.front_end.warning().filter(|_| electrical));
+    }
+}

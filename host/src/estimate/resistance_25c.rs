@@ -1,0 +1,93 @@
+//! Resistance as it would be at 25 degC.
+//!
+//! Takes the two-level resistance, or else the one at 1 s, with the cell's temperature. Slopes from four published
+//! device battery profiles and one vehicle cell: -3.0 to -4.3 % per kelvin below 25 degC (taken: -3.8), -0.9 to -1.6
+//! above (taken: -1.25). One Arrhenius constant does not fit both. Every kelvin of correction adds 1.5 % to the
+//! uncertainty; outside 15 to 35 degC there is no correction at all.
+
+use super::measurement::Measurement;
+use super::{Estimate, Quantity};
+
+/// The temperature corrected to, in degC.
+const REFERENCE_C: f64 = 25.0;
+/// No correction outside, in degC.
+const RANGE_C: [f64; 2] = [15.0, 35.0];
+/// Change of resistance per kelvin below and above the reference, as a share of that at the reference.
+const SLOPE_BELOW: f64 = -0.038;
+const SLOPE_ABOVE: f64 = -0.012_5;
+/// Uncertainty per kelvin of correction, as a share.
+const PER_KELVIN: f64 = 0.015;
+
+/// Corrects a resistance; `measured` are the candidates, the better one first.
+pub(super) fn resistance_25c(
+    m: &Measurement<'_>,
+    measured: [Option<&Estimate>; 2],
+) -> Result<Estimate, String> {
+    let Some(source) = measured.into_iter().flatten().next() else {
+        return Err("neither the two-level resistance nor the one at 1 s was measured".to_owned());
+    };
+    let Some(temperature) = source.conditions.temperature_c else {
+        return Err("the cell's temperature was not measured".to_owned());
+    };
+    let [coldest, warmest] = RANGE_C;
+    if !(coldest..=warmest).contains(&temperature) {
+        return Err(format!(
+            "measured at {temperature:.1} degC; a correction is only made from {coldest} to {warmest} degC"
+        ));
+    }
+    let away = temperature - REFERENCE_C;
+    let slope = if away < 0.0 { SLOPE_BELOW } else { SLOPE_ABOVE };
+    let factor = 1.0 + slope * away;
+    let value = source.value / factor;
+    let correction = PER_KELVIN * away.abs();
+    let thermometer = slope.abs() * m.front_end.temperature.0;
+    let share = (source.standard_uncertainty / source.value).hypot(correction).hypot(thermometer);
+    let method = format!(
+        "corrected from {temperature:.1} to 25 degC by {:+.1} %; {}",
+        (1.0 / factor - 1.0) * 100.0,
+        source.method
+    );
+    let mut estimate = Estimate::new(Quantity::Resistance25Celsius, value, value * share, &method);
+    estimate.conditions = source.conditions.clone();
+    estimate.warnings = source.warnings.clone();
+    Ok(estimate)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::estimate::tests::with_measurement;
+
+    fn at(temperature: Option<f64>) -> Result<Estimate, String> {
+        let mut source = Estimate::new(Quantity::ResistanceTwoLevel, 0.100, 0.001, "two load levels");
+        source.conditions.temperature_c = temperature;
+        with_measurement(|m| resistance_25c(m, [Some(&source), None]))
+    }
+
+    #[test]
+    fn a_cold_cell_has_less_and_a_warm_cell_more_at_25_degc() {
+        approx::assert_relative_eq!(at(Some(25.0)).unwrap().value, 0.1);
+        approx::assert_relative_eq!(at(Some(15.0)).unwrap().value, 0.1 / 1.38, epsilon = 1e-12);
+        approx::assert_relative_eq!(at(Some(35.0)).unwrap().value, 0.1 / 0.875, epsilon = 1e-12);
+    }
+
+    #[test]
+    fn every_kelvin_of_correction_widens_the_uncertainty() {
+        let share = |temperature| {
+            let estimate = at(Some(temperature)).unwrap();
+            estimate.standard_uncertainty / estimate.value
+        };
+        assert!(share(25.0) < share(24.0) && share(24.0) < share(20.0));
+        // 5 K x 1.5 % with the source's 1 % and the thermometer's 0.3 K x 3.8 %.
+        approx::assert_relative_eq!(share(20.0), 0.075f64.hypot(0.01).hypot(0.3 * 0.038), epsilon = 1e-9);
+    }
+
+    #[test]
+    fn without_a_temperature_or_outside_the_range_there_is_no_correction() {
+        assert!(at(None).unwrap_err().contains("not measured"));
+        for temperature in [14.9, 35.1] {
+            assert!(at(Some(temperature)).unwrap_err().contains("only made from 15 to 35"));
+        }
+        assert!(with_measurement(|m| resistance_25c(m, [None, None])).is_err());
+    }
+}

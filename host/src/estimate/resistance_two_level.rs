@@ -1,0 +1,277 @@
+//! Direct-current resistance by two load levels, as IEC 61960-3 has it (clause 7.7, from memory).
+//!
+//! The cell is discharged at I1 = 0.2 It for 10 s, then at once at I2 = 1.0 It for 1 s; U1 and U2 are the terminal
+//! voltages just before the end of each level: R = (U1 - U2) / (I2 - I1). Between two loads the slow parts of the
+//! cell hardly move, so the number repeats better than a drop from rest. Levels that deviate are used as they are and
+//! said; a second level that lasts longer is read 1 s after its start.
+
+use super::measurement::Measurement;
+use super::{Conditions, Estimate, Quantity};
+use crate::segment::{Kind, Segment};
+use crate::si::{Amps, Ohms, Seconds, Volts};
+use std::ops::Range;
+
+/// The standard's levels and times, and how far a level may be off before it is said.
+const FIRST_SHARE: f64 = 0.2;
+const SECOND_SHARE: f64 = 1.0;
+const FIRST_TIME: Seconds = Seconds(10.0);
+const SECOND_TIME: Seconds = Seconds(1.0);
+const SHARE_TOLERANCE: f64 = 0.1;
+const TIME_TOLERANCE: f64 = 0.1;
+/// The second level must be clearly above the first.
+const LEAST_RATIO: f64 = 1.5;
+/// Shorter levels are no levels.
+const SHORTEST_FIRST: Seconds = Seconds(1.0);
+const SHORTEST_SECOND: Seconds = Seconds(0.3);
+/// Share of a level, up to its end, that its voltage is taken from; and the longest such part.
+const END_SHARE: f64 = 0.2;
+const LONGEST_END: Seconds = Seconds(1.0);
+/// Fewest rows for a voltage, beside the first of a level, which may be torn.
+const FEWEST_ROWS: usize = 2;
+/// Resistance grows by about this share per factor e in time around 1 s (DFN model: 44.5 to 46 mOhm from 0.1 to 10 s;
+/// tripled, as real cells have slower parts too), counted as uncertainty where the time is another one.
+const GROWTH_WITH_TIME: f64 = 0.03;
+/// A resistance below this many standard uncertainties is not told from none.
+const LEAST_SIGNIFICANCE: f64 = 3.0;
+/// Rows may be missing for this share of a level; beyond, nobody knows what the current did.
+const LONGEST_PAUSE: f64 = 0.2;
+/// A jump of the voltage by this share of the difference is a contact that moved, not the cell.
+const JUMP_SHARE: f64 = 0.1;
+/// Shortest time, as a share of the level, in which the cell itself could move so far, once that time has passed.
+const JUMP_WITHIN: f64 = 0.1;
+/// Jumps further back than this no longer matter.
+const LONGEST_LOOK: Seconds = Seconds(20.0);
+/// Rows of a level that must all read the same while the other level's move, to suspect a converter at its end.
+const CLIPPED_ROWS: usize = 10;
+
+/// Estimates the resistance from the pair of levels that comes closest to the standard's.
+pub(super) fn resistance_two_level(m: &Measurement<'_>) -> Result<Estimate, String> {
+    let mut pairs: Vec<(f64, usize)> =
+        (0..m.segments.len()).filter_map(|index| Some((misfit(m, index)?, index))).collect();
+    pairs.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let Some((_, best)) = pairs.first() else {
+        return Err(format!(
+            "the trace has no two load levels one directly after the other, the second at least {LEAST_RATIO} times \
+             the first"
+        ));
+    };
+    let mut estimate = from_pair(m, *best)?;
+    if pairs.len() > 1 {
+        let text =
+            format!("{} pairs of load levels; the one closest to 0.2 It / 1.0 It is used", pairs.len());
+        estimate.warnings.push(text);
+    }
+    Ok(estimate)
+}
+
+/// Returns how far a segment and its follower are from the standard's pair; nothing where they are no pair.
+fn misfit(m: &Measurement<'_>, index: usize) -> Option<f64> {
+    let (low, high) = (m.segments.get(index)?, m.segments.get(index + 1)?);
+    let fits = low.kind == Kind::Load
+        && high.kind == Kind::Load
+        && high.current.0 >= LEAST_RATIO * low.current.0
+        && m.touches(index)
+        && low.duration() >= SHORTEST_FIRST
+        && high.duration() >= SHORTEST_SECOND;
+    let off = |ratio: f64| ratio.ln().abs();
+    fits.then(|| {
+        off(low.current / (m.unit_current() * FIRST_SHARE))
+            + off(high.current / (m.unit_current() * SECOND_SHARE))
+            + off(high.duration() / SECOND_TIME)
+            + 0.3 * off(low.duration() / FIRST_TIME)
+    })
+}
+
+/// A level's voltage and current at the moment it is read.
+struct Reading {
+    voltage: Volts,
+    voltage_noise: Volts,
+    current: Amps,
+    current_noise: Amps,
+    after: Seconds,
+    rows: Range<usize>,
+}
+
+fn from_pair(m: &Measurement<'_>, index: usize) -> Result<Estimate, String> {
+    let (Some(low), Some(high)) = (m.segments.get(index), m.segments.get(index + 1)) else {
+        return Err("the pair of load levels lies outside the trace".to_owned());
+    };
+    let first = read(m, index, low, low.duration()).map_err(|why| format!("first load level: {why}"))?;
+    let second_time = if high.duration().0 > SECOND_TIME.0 * (1.0 + TIME_TOLERANCE) {
+        SECOND_TIME
+    } else {
+        high.duration()
+    };
+    let second = read(m, index + 1, high, second_time).map_err(|why| format!("second load level: {why}"))?;
+    refuse_clipped(m, index)?;
+
+    let (drop, step) = (first.voltage - second.voltage, second.current - first.current);
+    for (index, level) in [(index, low), (index + 1, high)] {
+        refuse_disturbed(m, index, level, drop)?;
+    }
+    let resistance = drop / step;
+    let noise = Volts(first.voltage_noise.0.hypot(second.voltage_noise.0));
+    let current_noise = Amps(first.current_noise.0.hypot(second.current_noise.0));
+    let own = m.front_end.of_resistance(resistance, step, noise, current_noise);
+    let late = GROWTH_WITH_TIME * (second.after / SECOND_TIME).ln().abs();
+    let off_time = if (second.after / SECOND_TIME - 1.0).abs() > TIME_TOLERANCE { late } else { 0.0 };
+    let deviation = Ohms(own.0.hypot(resistance.0 * off_time));
+    if resistance.0 < LEAST_SIGNIFICANCE * deviation.0 {
+        return Err(format!(
+            "the voltage does not fall clearly as the current rises from {:.3} to {:.3} A ({:+.2} mV): \
+             check sense leads and the sign of the current",
+            first.current.0,
+            second.current.0,
+            -drop.0 * 1e3
+        ));
+    }
+    let method = "two load levels, (U1 - U2) / (I2 - I1), IEC 61960-3";
+    let mut estimate = Estimate::new(Quantity::ResistanceTwoLevel, resistance.0, deviation.0, method);
+    let rest = m.rest_before(index).and_then(|rest| {
+        let rows = super::rest_voltage::last(m.body(rest), 50);
+        m.voltage_at(rows, low.start.time)
+    });
+    estimate.conditions = Conditions {
+        current_a: Some(first.current.0),
+        second_current_a: Some(second.current.0),
+        duration_s: Some(second.after.0),
+        temperature_c: m.cell_temperature(first.rows.start..second.rows.end).map(|cell| cell.0),
+        rest_voltage_v: rest.map(|line| line.value),
+    };
+    estimate.warnings = deviations(m, low, &first, &second);
+    Ok(estimate)
+}
+
+/// Reads a level at a time after its start: at its very end from the rows before, else from the rows around.
+fn read(m: &Measurement<'_>, index: usize, level: &Segment, after: Seconds) -> Result<Reading, String> {
+    let at = level.start.time + after;
+    let body = m.body(index);
+    let span = Seconds((level.duration().0 * END_SHARE).min(LONGEST_END.0));
+    let mut rows = m.between(body.clone(), at - span, at + span);
+    if rows.len() < FEWEST_ROWS + 1 {
+        let until = m.between(body.clone(), level.start.time, at).end;
+        rows = super::rest_voltage::last(body.start..until, FEWEST_ROWS + 1);
+    }
+    if rows.len() == 1 && level.end.is_step && level.end.half_width.0 == 0.0 {
+        return read_alone(m, level, rows, after);
+    }
+    if rows.len() < FEWEST_ROWS {
+        return Err(format!("only {} usable rows in {:.2} s; sample faster", rows.len(), level.duration().0));
+    }
+    let newest = m.trace.slice(rows.clone()).last().map_or(level.start.time, |point| point.time);
+    let period = m.usual_period(level);
+    if (at - newest).0 > (2.0 * period.0).max(0.02 * after.0) + level.end.half_width.0 {
+        return Err(format!("no rows for {:.3} s before it is to be read", (at - newest).0));
+    }
+    let line = m.voltage_at(rows.clone(), at).ok_or("no usable rows")?;
+    let (current, current_noise) = m.mean_current(rows.clone()).ok_or("no usable rows")?;
+    // The moment itself is known as well as the edges are.
+    let timing = line.slope.abs() * level.start.half_width.0.max(level.end.half_width.0) / 3f64.sqrt();
+    let few = if line.used <= FEWEST_ROWS { line.slope.abs() * period.0 / 2.0 } else { 0.0 };
+    Ok(Reading {
+        voltage: Volts(line.value),
+        voltage_noise: Volts(line.value_deviation.hypot(timing).hypot(few)),
+        current,
+        current_noise,
+        after,
+        rows,
+    })
+}
+
+/// Reads a level that has but one row besides its first: that row stands at the very end, but nothing vouches for it.
+fn read_alone(
+    m: &Measurement<'_>,
+    level: &Segment,
+    rows: Range<usize>,
+    after: Seconds,
+) -> Result<Reading, String> {
+    let (Some(first), Some(only)) = (m.trace.points.get(level.first), m.trace.slice(rows.clone()).first())
+    else {
+        return Err("no usable rows".to_owned());
+    };
+    // Under a constant load the voltage falls; a last row above the first one belongs to the next level.
+    if only.voltage > first.voltage {
+        return Err(format!(
+            "two rows in {:.2} s and they contradict each other; sample faster",
+            level.duration().0
+        ));
+    }
+    let between = (first.voltage - only.voltage).0 / 12f64.sqrt();
+    Ok(Reading {
+        voltage: only.voltage,
+        voltage_noise: Volts(between.hypot(m.voltage_noise.0)),
+        current: only.current,
+        current_noise: Amps(0.0),
+        after,
+        rows,
+    })
+}
+
+/// Refuses a level with rows missing, or with a voltage that jumps without the current.
+fn refuse_disturbed(m: &Measurement<'_>, index: usize, level: &Segment, drop: Volts) -> Result<(), String> {
+    let body = m.body(index);
+    let share = level.duration() * LONGEST_PAUSE;
+    let pause = m.longest_pause(body.clone());
+    if pause > share && pause > m.usual_period(level) * 4.0 {
+        return Err(format!("no rows for {:.3} s in a load level of {:.2} s", pause.0, level.duration().0));
+    }
+    let span = level.duration() * JUMP_WITHIN;
+    let from = (level.start.time + span).0.max(level.end.time.0 - LONGEST_LOOK.0);
+    let settled = m.between(body, Seconds(from), level.end.time);
+    match m.jump(settled, drop.abs() * JUMP_SHARE, span) {
+        Some(at) => {
+            Err(format!("the voltage jumps at {:.3} s without the current; check the sense leads", at.0))
+        }
+        None => Ok(()),
+    }
+}
+
+/// Refuses a level whose voltage or current stands still to the last digit while the other level's moves.
+fn refuse_clipped(m: &Measurement<'_>, index: usize) -> Result<(), String> {
+    let distinct = |index: usize, of: &dyn Fn(usize) -> f64| {
+        let mut values: Vec<f64> = m.body(index).map(of).collect();
+        let rows = values.len();
+        values.sort_by(f64::total_cmp);
+        values.dedup();
+        (rows, values.len())
+    };
+    let voltage = |row: usize| m.trace.points.get(row).map_or(0.0, |point| point.voltage.0);
+    let current = |row: usize| m.trace.points.get(row).map_or(0.0, |point| point.current.0);
+    let channels: [(&str, &dyn Fn(usize) -> f64); 2] = [("voltage", &voltage), ("current", &current)];
+    for (name, of) in channels {
+        let (first, second) = (distinct(index, of), distinct(index + 1, of));
+        let (stuck, moving) = if second.1 == 1 { (second, first) } else { (first, second) };
+        if stuck.1 == 1 && stuck.0 >= CLIPPED_ROWS && moving.1 >= 3 {
+            return Err(format!(
+                "the {name} reads the same to the last digit in all {} rows of one level and not in the other: \
+                 the converter was at the end of its range or stuck",
+                stuck.0
+            ));
+        }
+    }
+    Ok(())
+}
+
+/// Returns how the levels deviate from the standard's.
+fn deviations(m: &Measurement<'_>, low: &Segment, first: &Reading, second: &Reading) -> Vec<String> {
+    let mut warnings = Vec::new();
+    if [first, second].iter().any(|reading| reading.rows.len() == 1) {
+        warnings.push("a level has only one usable row; the uncertainty is wide for that".to_owned());
+    }
+    let currents = [("first", first.current, FIRST_SHARE), ("second", second.current, SECOND_SHARE)];
+    for (name, current, share) in currents {
+        let found = current / m.unit_current();
+        if (found / share - 1.0).abs() > SHARE_TOLERANCE {
+            warnings.push(format!("{name} level is {found:.2} It where the standard has {share} It"));
+        }
+    }
+    let edges = low.start.half_width.0 + low.end.half_width.0;
+    if (low.duration() - FIRST_TIME).0.abs() > TIME_TOLERANCE * FIRST_TIME.0 + edges {
+        warnings.push(format!("first level lasted {:.2} s where the standard has 10 s", low.duration().0));
+    }
+    if (second.after - SECOND_TIME).0.abs() > TIME_TOLERANCE * SECOND_TIME.0 {
+        warnings
+            .push(format!("second level was read after {:.2} s where the standard has 1 s", second.after.0));
+    }
+    warnings
+}

@@ -1,0 +1,203 @@
+//! What an estimate is: a value with standard uncertainty, unit, method, conditions and warnings.
+//!
+//! Estimators return an [`Estimate`] or a sentence that says why there is none; [`Estimates`] keeps both, so that a
+//! missing number is never silent.
+
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+
+/// What can be estimated. The name in JSON is [`Quantity::key`] and never changes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+pub enum Quantity {
+    /// Voltage without load, at the end of the rest.
+    #[serde(rename = "rest_voltage_v")]
+    RestVoltage,
+    /// Slope of the rest voltage at the end of the rest.
+    #[serde(rename = "rest_drift_v_per_h")]
+    RestDrift,
+    /// Charge in the cell relative to full, an interval.
+    #[serde(rename = "state_of_charge")]
+    StateOfCharge,
+    /// Direct-current resistance by the two-level method.
+    #[serde(rename = "resistance_dc_ohm")]
+    ResistanceTwoLevel,
+    /// Voltage drop over current 100 ms after the current rose.
+    #[serde(rename = "resistance_100ms_ohm")]
+    Resistance100Milliseconds,
+    /// The same after 1 s.
+    #[serde(rename = "resistance_1s_ohm")]
+    Resistance1Second,
+    /// The same after 10 s.
+    #[serde(rename = "resistance_10s_ohm")]
+    Resistance10Seconds,
+    /// The two-level resistance corrected to 25 degC.
+    #[serde(rename = "resistance_25c_ohm")]
+    Resistance25Celsius,
+    /// Charge taken out between full and the end-of-discharge voltage.
+    #[serde(rename = "capacity_ah")]
+    Capacity,
+    /// Capacity over rated capacity.
+    #[serde(rename = "capacity_fraction")]
+    CapacityFraction,
+    /// Charge counted over the whole trace, positive taken out.
+    #[serde(rename = "counted_charge_ah")]
+    CountedCharge,
+    /// Growth of thickness over the nominal one, as a fraction.
+    #[serde(rename = "thickness_growth")]
+    ThicknessGrowth,
+    /// Largest rise of the cell's temperature over the air during the test.
+    #[serde(rename = "temperature_rise_k")]
+    TemperatureRise,
+    /// Largest rise over the air before any load.
+    #[serde(rename = "rest_temperature_rise_k")]
+    RestTemperatureRise,
+    /// Loss of rest voltage per day of storage.
+    #[serde(rename = "self_discharge_v_per_day")]
+    SelfDischarge,
+}
+
+impl Quantity {
+    /// All quantities in the order in which people read them.
+    pub const ALL: [Quantity; 15] = [
+        Quantity::RestVoltage,
+        Quantity::RestDrift,
+        Quantity::StateOfCharge,
+        Quantity::ResistanceTwoLevel,
+        Quantity::Resistance100Milliseconds,
+        Quantity::Resistance1Second,
+        Quantity::Resistance10Seconds,
+        Quantity::Resistance25Celsius,
+        Quantity::Capacity,
+        Quantity::CapacityFraction,
+        Quantity::CountedCharge,
+        Quantity::ThicknessGrowth,
+        Quantity::TemperatureRise,
+        Quantity::RestTemperatureRise,
+        Quantity::SelfDischarge,
+    ];
+
+    /// Returns the name in JSON, with its unit.
+    pub const fn key(self) -> &'static str {
+        match self {
+            Quantity::RestVoltage => "rest_voltage_v",
+            Quantity::RestDrift => "rest_drift_v_per_h",
+            Quantity::StateOfCharge => "state_of_charge",
+            Quantity::ResistanceTwoLevel => "resistance_dc_ohm",
+            Quantity::Resistance100Milliseconds => "resistance_100ms_ohm",
+            Quantity::Resistance1Second => "resistance_1s_ohm",
+            Quantity::Resistance10Seconds => "resistance_10s_ohm",
+            Quantity::Resistance25Celsius => "resistance_25c_ohm",
+            Quantity::Capacity => "capacity_ah",
+            Quantity::CapacityFraction => "capacity_fraction",
+            Quantity::CountedCharge => "counted_charge_ah",
+            Quantity::ThicknessGrowth => "thickness_growth",
+            Quantity::TemperatureRise => "temperature_rise_k",
+            Quantity::RestTemperatureRise => "rest_temperature_rise_k",
+            Quantity::SelfDischarge => "self_discharge_v_per_day",
+        }
+    }
+
+    /// Returns the unit's symbol; `1` for a plain ratio.
+    pub const fn unit(self) -> &'static str {
+        match self {
+            Quantity::RestVoltage => "V",
+            Quantity::RestDrift => "V/h",
+            Quantity::ResistanceTwoLevel
+            | Quantity::Resistance100Milliseconds
+            | Quantity::Resistance1Second
+            | Quantity::Resistance10Seconds
+            | Quantity::Resistance25Celsius => "ohm",
+            Quantity::Capacity | Quantity::CountedCharge => "Ah",
+            Quantity::StateOfCharge | Quantity::CapacityFraction | Quantity::ThicknessGrowth => "1",
+            Quantity::TemperatureRise | Quantity::RestTemperatureRise => "K",
+            Quantity::SelfDischarge => "V/d",
+        }
+    }
+}
+
+/// Under what circumstances a number was measured; what is not known is absent.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Conditions {
+    /// Current, positive discharging.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub current_a: Option<f64>,
+    /// Second current of a two-level method.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub second_current_a: Option<f64>,
+    /// How long the current had flowed, or how long the cell had rested.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub duration_s: Option<f64>,
+    /// Cell temperature.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub temperature_c: Option<f64>,
+    /// Rest voltage before the load.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub rest_voltage_v: Option<f64>,
+}
+
+/// A number with everything needed to judge it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Estimate {
+    /// Best value, in `unit`.
+    pub value: f64,
+    /// Standard uncertainty (one standard deviation), in `unit`.
+    pub standard_uncertainty: f64,
+    /// Symbol of the unit.
+    pub unit: String,
+    /// How it was found, in a few words with the standard where there is one.
+    pub method: String,
+    /// Interval that holds the value, where a symmetric uncertainty would mislead.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub interval: Option<[f64; 2]>,
+    /// Circumstances.
+    pub conditions: Conditions,
+    /// What the reader must know before using it.
+    pub warnings: Vec<String>,
+}
+
+impl Estimate {
+    /// Makes an estimate of a quantity without conditions or warnings.
+    pub fn new(quantity: Quantity, value: f64, standard_uncertainty: f64, method: &str) -> Self {
+        Self {
+            value,
+            standard_uncertainty,
+            unit: quantity.unit().to_owned(),
+            method: method.to_owned(),
+            interval: None,
+            conditions: Conditions::default(),
+            warnings: Vec::new(),
+        }
+    }
+}
+
+/// All estimates of one assessment, and for the missing ones why.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Estimates {
+    /// What was measured.
+    pub measured: BTreeMap<Quantity, Estimate>,
+    /// Why the others were not.
+    pub missing: BTreeMap<Quantity, String>,
+}
+
+impl Estimates {
+    /// Returns the estimate of a quantity, if there is one.
+    pub fn get(&self, quantity: Quantity) -> Option<&Estimate> {
+        self.measured.get(&quantity)
+    }
+
+    /// Keeps an estimate or the reason for its absence. A number that is not finite counts as absent.
+    pub fn put(&mut self, quantity: Quantity, result: Result<Estimate, String>) {
+        match result {
+            Ok(estimate) if estimate.value.is_finite() && estimate.standard_uncertainty.is_finite() => {
+                self.missing.remove(&quantity);
+                self.measured.insert(quantity, estimate);
+            }
+            Ok(_) => {
+                self.missing.insert(quantity, "the calculation gave no finite number".to_owned());
+            }
+            Err(why) => {
+                self.missing.insert(quantity, why);
+            }
+        }
+    }
+}

@@ -1,0 +1,271 @@
+//! What the cell's label says, with bounds checked; `nameplate_file` reads it from a file or from options.
+//!
+//! The charge-limit voltage must come from the label: a cell of the 4.35 V class charged to 4.20 V only would be read
+//! as 10 to 12 % faded though it is new, so it is never guessed.
+
+use serde::{Deserialize, Serialize};
+
+/// Family of the positive electrode, as far as the label tells.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Chemistry {
+    /// Lithium ion, not told which.
+    #[default]
+    LithiumIon,
+    /// Lithium cobalt oxide.
+    Lco,
+    /// Lithium nickel manganese cobalt oxide.
+    Nmc,
+    /// Lithium nickel cobalt aluminium oxide.
+    Nca,
+    /// Lithium manganese oxide.
+    Lmo,
+    /// Lithium iron phosphate.
+    Lfp,
+}
+
+/// How the cell is built.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Form {
+    /// Not told.
+    #[default]
+    Unknown,
+    /// Soft laminate film.
+    Pouch,
+    /// Hard rectangular can.
+    Prismatic,
+    /// Hard round can.
+    Cylindrical,
+}
+
+/// The label of one cell, checked.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Nameplate {
+    /// Rated capacity in Ah.
+    pub rated_capacity_ah: f64,
+    /// Charge-limit voltage in V.
+    pub charge_limit_v: f64,
+    /// End-of-discharge voltage in V.
+    pub end_of_discharge_v: f64,
+    /// Nominal voltage in V.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub nominal_v: Option<f64>,
+    /// Thickness in mm that the label or drawing states.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub nominal_thickness_mm: Option<f64>,
+    /// Chemistry.
+    #[serde(default)]
+    pub chemistry: Chemistry,
+    /// Build.
+    #[serde(default)]
+    pub form: Form,
+    /// Mass in g.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub mass_g: Option<f64>,
+    /// What was odd about the label and is not an error.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub warnings: Vec<String>,
+}
+
+/// Bounds of every number on a label: `(key, lowest, highest, unit)`. A figure outside is a slip of the pen or another
+/// unit. Capacity: from hearing aids to power tools. Charge limit: iron phosphate 3.6 V to high-voltage cobalt 4.5 V.
+/// End of discharge: below 2.0 V copper dissolves. Thickness and mass: single cells (common practice).
+pub const BOUNDS: [(&str, f64, f64, &str); 6] = [
+    ("rated_capacity_ah", 0.02, 50.0, "Ah"),
+    ("charge_limit_v", 3.5, 4.55, "V"),
+    ("end_of_discharge_v", 2.0, 3.4, "V"),
+    ("nominal_v", 3.0, 4.2, "V"),
+    ("nominal_thickness_mm", 0.5, 40.0, "mm"),
+    ("mass_g", 0.5, 2000.0, "g"),
+];
+
+/// Highest charge limit of an iron phosphate cell in V; the lowest is that of all cells.
+pub const LFP_HIGHEST_CHARGE_LIMIT_V: f64 = 3.8;
+
+impl Chemistry {
+    /// Returns the end-of-discharge voltage in V that is taken where the label tells none: 3.0 V ends the published
+    /// discharge tables of graphite cells, 2.5 V is common practice for iron phosphate.
+    pub const fn usual_end_of_discharge_v(self) -> f64 {
+        if matches!(self, Chemistry::Lfp) { 2.5 } else { 3.0 }
+    }
+
+    /// Finds the chemistry in what a label says, in any spelling that is in use; nothing where it is none of them.
+    pub fn from_label(text: &str) -> Option<Self> {
+        let plain: String = text.to_lowercase().chars().filter(char::is_ascii_alphanumeric).collect();
+        let says = |words: &[&str]| words.iter().any(|word| plain.contains(word));
+        // The order matters: NMC and NCA cells name cobalt too, and a phosphate cell may be called "lithium ion".
+        if says(&["lfp", "lifepo", "phosphate", "ifp", "ifr"]) {
+            Some(Chemistry::Lfp)
+        } else if says(&["nmc", "ncm", "limnnico", "lini", "nickelmanganese", "nickelcobaltmanganese", "inr"])
+        {
+            Some(Chemistry::Nmc)
+        } else if says(&["nca", "nickelcobaltalumin"]) {
+            Some(Chemistry::Nca)
+        } else if says(&["lmo", "limn", "manganese", "imr", "imp"]) {
+            Some(Chemistry::Lmo)
+        } else if says(&["lco", "licoo", "cobalt", "icp", "icr"]) {
+            Some(Chemistry::Lco)
+        } else if says(&["lithiumion", "liion", "lithium", "lipo", "lip", "polymer", "graphite", "unknown"]) {
+            Some(Chemistry::LithiumIon)
+        } else {
+            None
+        }
+    }
+}
+
+impl Form {
+    /// Finds the build in what a label says; nothing where it is none of them.
+    pub fn from_label(text: &str) -> Option<Self> {
+        let plain = text.trim().to_lowercase();
+        let says = |words: &[&str]| words.iter().any(|word| plain.contains(word));
+        if says(&["pouch", "laminate", "film", "polymer", "soft"]) {
+            Some(Form::Pouch)
+        } else if says(&["prism", "rectang"]) {
+            Some(Form::Prismatic)
+        } else if says(&["cylind", "round"]) {
+            Some(Form::Cylindrical)
+        } else if says(&["unknown"]) {
+            Some(Form::Unknown)
+        } else {
+            None
+        }
+    }
+}
+
+impl Nameplate {
+    /// Returns the current It in A: the rated capacity drawn in one hour (IEC 61960-3 names currents by it).
+    pub const fn unit_current_a(&self) -> f64 {
+        self.rated_capacity_ah
+    }
+
+    /// Returns what is wrong with the figures, each with its key and a sentence; nothing where all is well.
+    pub fn faults(&self) -> Vec<(&'static str, String)> {
+        let mut faults = Vec::new();
+        let values = [
+            Some(self.rated_capacity_ah),
+            Some(self.charge_limit_v),
+            Some(self.end_of_discharge_v),
+            self.nominal_v,
+            self.nominal_thickness_mm,
+            self.mass_g,
+        ];
+        for ((key, low, high, unit), value) in BOUNDS.into_iter().zip(values) {
+            if let Some(value) = value
+                && !(low..=high).contains(&value)
+            {
+                faults.push((
+                    key,
+                    format!("{value} {unit} is outside {low} to {high} {unit}; check figure and unit"),
+                ));
+            }
+        }
+        if self.chemistry == Chemistry::Lfp && self.charge_limit_v > LFP_HIGHEST_CHARGE_LIMIT_V {
+            let text = format!(
+                "{} V is above {LFP_HIGHEST_CHARGE_LIMIT_V} V, the highest for iron phosphate; \
+                 check the charge limit and the chemistry on the label",
+                self.charge_limit_v
+            );
+            faults.push(("charge_limit_v", text));
+        }
+        if self.chemistry != Chemistry::Lfp && self.charge_limit_v < 4.0 && self.charge_limit_v >= 3.5 {
+            let text = format!(
+                "{} V is the limit of an iron phosphate cell, but the chemistry is not; \
+                 a nominal voltage may have been taken for the charge limit",
+                self.charge_limit_v
+            );
+            faults.push(("charge_limit_v", text));
+        }
+        if let Some(nominal) = self.nominal_v
+            && !(self.end_of_discharge_v < nominal && nominal < self.charge_limit_v)
+        {
+            let text = format!(
+                "{nominal} V does not lie between end of discharge ({} V) and charge limit ({} V)",
+                self.end_of_discharge_v, self.charge_limit_v
+            );
+            faults.push(("nominal_v", text));
+        }
+        faults
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn sound() -> Nameplate {
+        Nameplate {
+            rated_capacity_ah: 3.0,
+            charge_limit_v: 4.35,
+            end_of_discharge_v: 3.0,
+            nominal_v: Some(3.8),
+            nominal_thickness_mm: Some(4.0),
+            chemistry: Chemistry::Lco,
+            form: Form::Pouch,
+            mass_g: Some(45.0),
+            warnings: Vec::new(),
+        }
+    }
+
+    #[test]
+    fn a_sound_label_has_no_faults() {
+        assert_eq!(sound().faults(), Vec::new());
+    }
+
+    #[test]
+    fn milliampere_hours_and_nan_are_caught() {
+        for capacity in [3000.0, f64::NAN, 0.0, -1.0] {
+            let faults = Nameplate { rated_capacity_ah: capacity, ..sound() }.faults();
+            assert_eq!(faults.len(), 1, "{capacity}: {faults:?}");
+            assert_eq!(faults[0].0, "rated_capacity_ah");
+        }
+    }
+
+    #[test]
+    fn a_nominal_voltage_given_as_charge_limit_is_caught() {
+        let faults = Nameplate { charge_limit_v: 3.85, ..sound() }.faults();
+        assert_eq!(faults[0].0, "charge_limit_v");
+    }
+
+    #[test]
+    fn iron_phosphate_has_its_own_limits() {
+        let cell = Nameplate {
+            chemistry: Chemistry::Lfp,
+            charge_limit_v: 3.65,
+            end_of_discharge_v: 2.5,
+            nominal_v: Some(3.2),
+            ..sound()
+        };
+        assert_eq!(cell.faults(), Vec::new());
+        assert_eq!(Nameplate { charge_limit_v: 4.2, ..cell }.faults()[0].0, "charge_limit_v");
+    }
+
+    #[test]
+    fn the_nominal_voltage_lies_between_the_ends() {
+        assert_eq!(
+            Nameplate { nominal_v: Some(4.2), charge_limit_v: 4.2, ..sound() }.faults()[0].0,
+            "nominal_v"
+        );
+    }
+
+    #[test]
+    fn labels_are_understood_in_their_usual_spellings() {
+        let spellings = [
+            ("LCO/graphite", Chemistry::Lco),
+            ("lithium cobalt oxide", Chemistry::Lco),
+            ("ICP6/65/75", Chemistry::Lco),
+            ("NMC 622", Chemistry::Nmc),
+            ("Lithium Nickel Manganese Cobalt Oxide", Chemistry::Nmc),
+            ("NCA", Chemistry::Nca),
+            ("LiMn2O4", Chemistry::Lmo),
+            ("LiFePO4", Chemistry::Lfp),
+            ("Li-ion", Chemistry::LithiumIon),
+            ("Li-Polymer", Chemistry::LithiumIon),
+        ];
+        for (text, expected) in spellings {
+            assert_eq!(Chemistry::from_label(text), Some(expected), "{text}");
+        }
+        assert_eq!(Chemistry::from_label("nickel-cadmium"), None);
+        assert_eq!(Form::from_label("Pouch cell"), Some(Form::Pouch));
+    }
+}
