@@ -7,6 +7,9 @@ use jiff::tz::TimeZone;
 use std::io::Write;
 use std::sync::atomic::{AtomicBool, Ordering};
 
+/// Puts a question to the person and returns the line typed; nothing where the input has ended.
+pub type Ask<'a> = dyn FnMut(&str) -> Option<String> + 'a;
+
 /// Streams, clock and terminal of one call.
 pub struct Io<'a> {
     /// Data: pages, JSON.
@@ -14,7 +17,7 @@ pub struct Io<'a> {
     /// Everything else: progress, warnings, errors.
     pub err: &'a mut dyn Write,
     /// Asks the person a question and returns the line typed; absent where nobody is there to answer.
-    pub ask: Option<&'a mut dyn FnMut(&str) -> Option<String>>,
+    pub ask: Option<&'a mut Ask<'a>>,
     /// Now.
     pub now: Timestamp,
     /// Time zone of the shop: the day of a decision is a local day.

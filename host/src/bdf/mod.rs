@@ -22,11 +22,11 @@ pub use sign::implied_sign;
 pub use write::write;
 
 /// Share of rows that may be unusable: a torn last line is normal, a hole in every hundredth row is not.
-const MOST_BAD_SHARE: f64 = 0.01;
+pub const MOST_BAD_SHARE: f64 = 0.01;
 /// Rows that may be unusable however short the file is.
 const ALWAYS_FORGIVEN: usize = 2;
 /// Places at which the clock may be wrong; a clock with more faults cannot be believed in between.
-const MOST_CLOCK_FAULTS: usize = 5;
+pub const MOST_CLOCK_FAULTS: usize = 5;
 /// Notes of one kind that are written out one by one.
 const MOST_NOTES: usize = 5;
 /// A single cell's voltage; anything else is another unit or a broken converter.

@@ -1,0 +1,261 @@
+//! What can be typed: commands and options, with units in their names.
+//!
+//! Options are taken as typed here; what they mean (files read, values checked) is worked out by the commands.
+
+use crate::plan::Extent;
+use clap::{Args, Parser, Subcommand};
+use std::path::PathBuf;
+
+/// Decides what becomes of a used lithium-ion cell: fit it again, recycle it, or keep it apart as damaged.
+///
+/// Measures a cell on the fixture (or takes a recorded trace), weighs the evidence against a stated policy, prints the
+/// decision with its reasons and the cautions that follow from it, and keeps the book. A decision supports the person
+/// who makes it; it does not replace the cell maker's criteria, local law or a trained person's judgement.
+#[derive(Debug, Parser)]
+#[command(name = "celltriage", version, after_help = EXIT_CODES, max_term_width = 100)]
+pub struct Arguments {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+const EXIT_CODES: &str = "\
+Exit codes:
+  0  done, whatever the cell's fate
+  2  an option, a file or a value given cannot be used
+  3  nothing could be measured: no fixture, no answer, or it refused
+  4  the test did not run to its end (trip, stop, fixture lost); the cell is recorded so
+  5  the book cannot be read or written, or does not verify";
+
+/// The commands.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Assess the cells of a made-up workshop on the simulated bench: the whole job, without hardware.
+    Demo(DemoArguments),
+    /// Assess one cell on the fixture, from label and looks to decision and book.
+    Assess(AssessArguments),
+    /// Assess from a recorded trace: a CSV file of the Battery Data Format, or a recording of frames.
+    Grade(GradeArguments),
+    /// Read the book.
+    Book(BookArguments),
+    /// Local rules: places, facts with their sources and doubts, changes, own packs, cautions.
+    Rules(crate::command::rules::RulesArguments),
+}
+
+/// Options of `demo`.
+#[derive(Debug, Args)]
+pub struct DemoArguments {
+    /// Folder for the book and one JSON file per cell; made if missing.
+    #[arg(long, value_name = "FOLDER", default_value = "celltriage-demo")]
+    pub out: PathBuf,
+    /// Seed of the simulated noise: the same seed gives the same bytes.
+    #[arg(long, default_value_t = 1)]
+    pub seed: u64,
+    /// Where and by which policy.
+    #[command(flatten)]
+    pub setting: SettingArguments,
+}
+
+/// Options of `assess`.
+#[derive(Debug, Args)]
+pub struct AssessArguments {
+    /// The shop's own name for the cell, as on its tag.
+    #[arg(long, value_name = "NAME")]
+    pub id: String,
+    /// Serial port of the fixture, e.g. /dev/ttyACM0 or COM5.
+    #[arg(long, value_name = "PORT", required_unless_present = "simulated", conflicts_with = "simulated")]
+    pub port: Option<String>,
+    /// A simulated cell on a simulated bench instead of a fixture, e.g. `sound`.
+    #[arg(long, value_name = "KIND")]
+    pub simulated: Option<String>,
+    /// How much is measured.
+    #[arg(long, value_enum, default_value = "screen")]
+    pub extent: Extent,
+    /// Forget the trip that the fixture has latched: you have looked at the cell and removed the cause.
+    #[arg(long)]
+    pub acknowledge_trip: bool,
+    /// The label.
+    #[command(flatten)]
+    pub label: LabelArguments,
+    /// The looks.
+    #[command(flatten)]
+    pub looks: LooksArguments,
+    /// Where and by which policy.
+    #[command(flatten)]
+    pub setting: SettingArguments,
+    /// The book.
+    #[command(flatten)]
+    pub book: BookPath,
+    /// Print the assessment as JSON (see host/JSON.md) instead of a page.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Options of `grade`.
+#[derive(Debug, Args)]
+pub struct GradeArguments {
+    /// The trace: a CSV file of the Battery Data Format, or our own recording (`.frames`).
+    #[arg(value_name = "TRACE")]
+    pub trace: PathBuf,
+    /// The shop's own name for the cell; by default the trace's file name.
+    #[arg(long, value_name = "NAME")]
+    pub id: Option<String>,
+    /// The label.
+    #[command(flatten)]
+    pub label: LabelArguments,
+    /// The looks.
+    #[command(flatten)]
+    pub looks: LooksArguments,
+    /// Where and by which policy.
+    #[command(flatten)]
+    pub setting: SettingArguments,
+    /// Also write the assessment, with the trace, into this book.
+    #[arg(long, value_name = "FILE")]
+    pub book: Option<PathBuf>,
+    /// Print the assessment as JSON (see host/JSON.md) instead of a page.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// What the label says: a file, options, or both (an option wins over the file).
+#[derive(Debug, Default, Args)]
+#[command(next_help_heading = "Label")]
+pub struct LabelArguments {
+    /// TOML file with what the label says.
+    #[arg(long, value_name = "FILE")]
+    pub cell: Option<PathBuf>,
+    /// Rated capacity in Ah.
+    #[arg(long, value_name = "AH", allow_negative_numbers = true)]
+    pub rated_capacity_ah: Option<f64>,
+    /// Charge-limit voltage in V, as the label states it.
+    #[arg(long, value_name = "V", allow_negative_numbers = true)]
+    pub charge_limit_v: Option<f64>,
+    /// End-of-discharge voltage in V.
+    #[arg(long, value_name = "V", allow_negative_numbers = true)]
+    pub end_of_discharge_v: Option<f64>,
+    /// Nominal voltage in V.
+    #[arg(long, value_name = "V", allow_negative_numbers = true)]
+    pub nominal_v: Option<f64>,
+    /// Thickness in mm that label or drawing states.
+    #[arg(long, value_name = "MM", allow_negative_numbers = true)]
+    pub nominal_thickness_mm: Option<f64>,
+    /// Chemistry, e.g. `lco`, `nmc`, `lfp`, `li-ion`.
+    #[arg(long, value_name = "NAME")]
+    pub chemistry: Option<String>,
+    /// Build: `pouch`, `prismatic` or `cylindrical`.
+    #[arg(long, value_name = "NAME")]
+    pub form: Option<String>,
+    /// Mass in g.
+    #[arg(long, value_name = "G", allow_negative_numbers = true)]
+    pub mass_g: Option<f64>,
+}
+
+/// What was seen of the cell: a file, options, or both (an option wins over the file).
+#[derive(Debug, Default, Args)]
+#[command(next_help_heading = "Looks")]
+pub struct LooksArguments {
+    /// TOML file with what was seen.
+    #[arg(long, value_name = "FILE")]
+    pub observations: Option<PathBuf>,
+    /// Every sign was looked for and none was found.
+    #[arg(long)]
+    pub no_signs: bool,
+    /// Answer to one sign, e.g. `swollen=yes`; may be given again.
+    #[arg(long = "sign", value_name = "SIGN=ANSWER")]
+    pub signs: Vec<String>,
+    /// Measured thickness in mm; may be given again for more points.
+    #[arg(long, value_name = "MM", allow_negative_numbers = true)]
+    pub thickness_mm: Vec<f64>,
+    /// Who looked.
+    #[arg(long, value_name = "NAME")]
+    pub assessor: Option<String>,
+    /// What else was seen.
+    #[arg(long, value_name = "TEXT")]
+    pub note: Option<String>,
+}
+
+/// Where the cell is and by which policy it is judged.
+#[derive(Debug, Default, Args)]
+#[command(next_help_heading = "Setting")]
+pub struct SettingArguments {
+    /// Place whose rules apply, as ISO 3166 code (`US`, `DE`, `US-CA`); none = general cautions only.
+    #[arg(long, value_name = "CODE", env = "CELLTRIAGE_PLACE")]
+    pub place: Option<String>,
+    /// Policy file in place of the built-in one.
+    #[arg(long, value_name = "FILE", env = "CELLTRIAGE_POLICY")]
+    pub policy: Option<PathBuf>,
+    /// Folder with your own rule packs, laid over the built-in ones (see host/RULES.md).
+    #[arg(long, value_name = "FOLDER", env = "CELLTRIAGE_RULES")]
+    pub rules: Option<PathBuf>,
+}
+
+/// Where the book is.
+#[derive(Debug, Args)]
+pub struct BookPath {
+    /// The book, a file on a local disk; `assess` makes it if it is missing.
+    #[arg(
+        long = "book",
+        value_name = "FILE",
+        env = "CELLTRIAGE_BOOK",
+        default_value = "celltriage-book.sqlite"
+    )]
+    pub path: PathBuf,
+}
+
+/// Options of `book`.
+#[derive(Debug, Args)]
+pub struct BookArguments {
+    /// The book.
+    #[command(flatten)]
+    pub book: BookPath,
+    /// What to read.
+    #[command(subcommand)]
+    pub action: BookAction,
+}
+
+/// What to read of the book.
+#[derive(Debug, Subcommand)]
+pub enum BookAction {
+    /// One line per entry, newest last.
+    List {
+        /// Only entries with this fate.
+        #[arg(long, value_name = "FATE")]
+        fate: Option<String>,
+        /// At most this many, the newest.
+        #[arg(long, value_name = "COUNT", default_value_t = 50)]
+        most: u32,
+        /// As JSON.
+        #[arg(long)]
+        json: bool,
+    },
+    /// One entry in full.
+    Show {
+        /// Number of the entry.
+        number: u64,
+        /// The assessment as JSON.
+        #[arg(long)]
+        json: bool,
+    },
+    /// Entries that hold a text: a cell's name, a fate, a word of the summary.
+    Find {
+        /// The text.
+        text: String,
+        /// As JSON.
+        #[arg(long)]
+        json: bool,
+    },
+    /// Recompute a past decision from what was kept, and compare.
+    Recompute {
+        /// Number of the entry.
+        number: u64,
+    },
+    /// Write out what was kept with an entry: frames, traces, label, policy.
+    Export {
+        /// Number of the entry.
+        number: u64,
+        /// Folder to write to; made if missing.
+        folder: PathBuf,
+    },
+    /// Check the whole book: no entry changed, none missing, all attachments whole.
+    Verify,
+}

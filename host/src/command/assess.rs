@@ -1,0 +1,159 @@
+//! `assess`: one cell, from label and looks over the fixture to decision and book.
+
+use super::show;
+use crate::arguments::{AssessArguments, LabelArguments};
+use crate::assessment::Assessment;
+use crate::book::{Book, NewAttachment};
+use crate::case::{Case, Origin, Setting, read_label, read_looks};
+use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error};
+use crate::estimate::Quantity;
+use crate::io::Io;
+use crate::link::{BenchCell, Link, SerialLink, simulated_kinds};
+use crate::measure::{finished, measure};
+use crate::nameplate::Nameplate;
+use crate::observation::{Answer, Observations, Sign};
+use crate::plan::{Extent, plan};
+use crate::record::{self, Evidence};
+use crate::verdict::Finding;
+
+/// Signs that must have been looked for, and not found, before a cell is loaded.
+const BEFORE_LOAD: [Sign; 5] =
+    [Sign::ActiveNow, Sign::Leaked, Sign::CasingBreached, Sign::Swollen, Sign::Deformed];
+
+/// Runs `assess`.
+///
+/// # Errors
+/// Input, measurement and book errors, each with what to do.
+pub fn run(arguments: &AssessArguments, io: &mut Io<'_>) -> Result<u8, Error> {
+    // Looks first: where the cell is reacting now, nothing else may stand before the emergency text.
+    let setting = Setting::read(&arguments.setting, io)?;
+    let observations = read_looks(&arguments.looks, io)?;
+    if observations.answer(Sign::ActiveNow) == Answer::Yes {
+        for text in setting.emergency_texts() {
+            io.note(&format!("\n{text}\n"));
+        }
+    }
+    let bench = arguments.simulated.as_deref().map(bench_cell).transpose()?;
+    let (nameplate, files) = label(&arguments.label, bench.as_ref())?;
+    let mut book = Book::open(&arguments.book.path).map_err(Error::book)?;
+    let case = Case { id: arguments.id.clone(), nameplate, observations, setting, files };
+
+    let assessed = if let Some(why) = must_not_be_loaded(&case) {
+        not_measured(&case, &why, &mut book, io)?
+    } else {
+        looked_at(&case.observations)?;
+        match bench {
+            Some(cell) => {
+                let cell = if arguments.extent == Extent::Full { cell.charged() } else { cell };
+                let link = cell.on_bench(1);
+                assess(&case, link, arguments.extent, arguments.acknowledge_trip, &mut book, io)?
+            }
+            None => {
+                let link = SerialLink::open(arguments.port.as_deref().unwrap_or_default())?;
+                assess(&case, link, arguments.extent, arguments.acknowledge_trip, &mut book, io)?
+            }
+        }
+    };
+    io.note(&format!("written as entry {} of {}", assessed.entry, arguments.book.path.display()));
+    show(&assessed.assessment, arguments.json, io)?;
+    let run = &assessed.assessment.conditions.run;
+    let by_choice = assessed.by_choice;
+    Ok(if by_choice || finished(run) { EXIT_DONE } else { EXIT_UNFINISHED })
+}
+
+/// A decision that stands in the book.
+#[derive(Debug)]
+pub struct Assessed {
+    /// Number of the entry.
+    pub entry: u32,
+    /// The decision.
+    pub assessment: Assessment,
+    /// Whether the cell was kept off the fixture on purpose.
+    pub by_choice: bool,
+}
+
+/// Measures, judges and records one cell.
+///
+/// # Errors
+/// A measurement error where the run could not begin, a book error where it could not be kept.
+pub fn assess(
+    case: &Case,
+    link: impl Link,
+    extent: Extent,
+    acknowledge: bool,
+    book: &mut Book,
+    io: &mut Io<'_>,
+) -> Result<Assessed, Error> {
+    // The plan's number only has to differ from the one before it.
+    let number = u32::try_from(io.now.as_second().rem_euclid(1_000_000)).unwrap_or(1);
+    let planned = plan(&case.nameplate, extent, number)
+        .map_err(|why| Error::input(why).hint("test it by other means, or send it for recycling untested"))?;
+    let measured = measure(link, &planned, acknowledge, &case.id, book, io)?;
+    let origin = Origin::of(measured.source.clone(), &measured.recorded, &planned.deviations);
+    let assessment = case.judge(measured.recorded.trace.as_ref(), origin);
+    let evidence = Evidence::Recording(measured.recording);
+    let entry = record::write(book, case, &assessment, evidence, &planned.deviations, io.now)?;
+    Ok(Assessed { entry: entry.number, assessment, by_choice: false })
+}
+
+/// Judges and records a cell that is kept off the fixture.
+///
+/// # Errors
+/// A book error.
+pub fn not_measured(case: &Case, why: &str, book: &mut Book, io: &mut Io<'_>) -> Result<Assessed, Error> {
+    let assessment = case.judge(None, Origin::none(why));
+    let entry = record::write(book, case, &assessment, Evidence::Nothing, &[], io.now)?;
+    Ok(Assessed { entry: entry.number, assessment, by_choice: true })
+}
+
+/// Says why a cell must not be put on the fixture, if its looks alone decide: measuring it would add danger and no
+/// knowledge.
+pub fn must_not_be_loaded(case: &Case) -> Option<String> {
+    let by_looks = case.judge(None, Origin::none("not yet measured"));
+    let found: Vec<String> = by_looks
+        .verdict
+        .reasons
+        .iter()
+        .filter(|reason| reason.finding == Finding::Fail)
+        .filter(|reason| reason.sign.is_some() || reason.quantity == Some(Quantity::ThicknessGrowth))
+        .map(|reason| reason.title.to_lowercase())
+        .collect();
+    (!found.is_empty()).then(|| format!("kept off the fixture for its looks: {}", found.join(", ")))
+}
+
+/// Sees that somebody has looked at the cell before it is loaded.
+fn looked_at(observations: &Observations) -> Result<(), Error> {
+    let open: Vec<&str> = BEFORE_LOAD
+        .into_iter()
+        .filter(|sign| observations.answer(*sign) != Answer::No)
+        .map(Sign::key)
+        .collect();
+    if open.is_empty() {
+        return Ok(());
+    }
+    Err(Error::input(format!(
+        "the cell is not put under load before it was looked at for: {}",
+        open.join(", ")
+    ))
+    .hint("look, then answer with --sign NAME=no or --sign NAME=yes; --no-signs answers no to all of them"))
+}
+
+fn bench_cell(kind: &str) -> Result<BenchCell, Error> {
+    BenchCell::find(kind).ok_or_else(|| {
+        Error::input(format!("there is no simulated cell `{kind}`"))
+            .hint(format!("the kinds are {}", simulated_kinds().join(", ")))
+    })
+}
+
+/// The label as given; a simulated cell brings its own where none is given.
+fn label(
+    arguments: &LabelArguments,
+    bench: Option<&BenchCell>,
+) -> Result<(Nameplate, Vec<NewAttachment>), Error> {
+    match bench {
+        Some(cell) if arguments.cell.is_none() && arguments.charge_limit_v.is_none() => {
+            Ok((cell.nameplate.clone(), Vec::new()))
+        }
+        _ => read_label(arguments),
+    }
+}

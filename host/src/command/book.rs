@@ -1,0 +1,174 @@
+//! `book`: list, show, find, recompute, export, verify.
+
+use super::show;
+use crate::arguments::{BookAction, BookArguments};
+use crate::book::{Book, Entry, Filter};
+use crate::error::{EXIT_DONE, Error, Kind};
+use crate::io::Io;
+use crate::record;
+use serde_json::{Value, json};
+use std::path::Path;
+
+/// Runs `book`.
+///
+/// # Errors
+/// A book error, or an input error where an entry does not exist.
+pub fn run(arguments: &BookArguments, io: &mut Io<'_>) -> Result<u8, Error> {
+    let book = Book::open_read_only(&arguments.book.path).map_err(Error::book)?;
+    match &arguments.action {
+        BookAction::List { fate, most, json } => {
+            let filter = Filter { fate: fate.clone(), limit: Some(*most), ..Filter::default() };
+            let mut entries = book.entries(&filter).map_err(Error::book)?;
+            entries.sort_by_key(|entry| entry.number);
+            list(&entries, *json, io)?;
+            for unfinished in book.unfinished_recordings().map_err(Error::book)? {
+                io.note(&format!(
+                    "note: recording {} of cell {} ({} bytes, begun {}) was never judged: the program ended before it",
+                    unfinished.number, unfinished.cell_id, unfinished.length, unfinished.at
+                ));
+            }
+        }
+        BookAction::Find { text, json } => list(&book.find(text).map_err(Error::book)?, *json, io)?,
+        BookAction::Show { number, json } => {
+            let entry = entry(&book, *number)?;
+            show(&record::assessment_of(&entry)?, *json, io)?;
+            if !json {
+                io.say(&kept_with(&book, &entry)?);
+            }
+        }
+        BookAction::Recompute { number } => return recompute(&book, *number, io),
+        BookAction::Export { number, folder } => export(&book, *number, folder, io)?,
+        BookAction::Verify => return verify(&book, io),
+    }
+    Ok(EXIT_DONE)
+}
+
+fn entry(book: &Book, number: u64) -> Result<Entry, Error> {
+    let found = match u32::try_from(number) {
+        Ok(number) => book.entry(number).map_err(Error::book)?,
+        Err(_) => None,
+    };
+    found.ok_or_else(|| {
+        Error::input(format!("{} has no entry {number}", book.path().display()))
+            .hint("`celltriage book list` shows what there is")
+    })
+}
+
+fn list(entries: &[Entry], as_json: bool, io: &mut Io<'_>) -> Result<(), Error> {
+    if as_json {
+        let rows: Vec<Value> = entries
+            .iter()
+            .map(|entry| {
+                json!({
+                    "number": entry.number, "at": entry.at.to_string(), "kind": entry.kind, "cell": entry.cell_id,
+                    "fate": entry.fate, "summary": entry.summary, "program": entry.program,
+                    "corrects": entry.corrects,
+                })
+            })
+            .collect();
+        let text = serde_json::to_string_pretty(&rows).map_err(|error| Error::book(error.to_string()))?;
+        io.say(&text);
+        return Ok(());
+    }
+    for entry in entries {
+        let day = entry.at.to_zoned_datetime(io.zone.clone()).strftime("%Y-%m-%d %H:%M").to_string();
+        io.say(&format!("{:>5}  {day}  {}", entry.number, entry.summary));
+    }
+    if entries.is_empty() {
+        io.note("no entries");
+    }
+    Ok(())
+}
+
+/// What was kept with an entry, for people.
+fn kept_with(book: &Book, entry: &Entry) -> Result<String, Error> {
+    let mut text = format!("entry {} · written {} by {}", entry.number, entry.at, entry.program);
+    for attachment in book.attachments_of(entry.number).map_err(Error::book)? {
+        text.push_str(&format!("\n  kept: {} ({} bytes)", attachment.name, attachment.length));
+    }
+    for recording in book.recordings_of(entry.number).map_err(Error::book)? {
+        text.push_str(&format!(
+            "\n  kept: recording {} ({} bytes of frames)",
+            recording.number, recording.length
+        ));
+    }
+    Ok(text)
+}
+
+fn recompute(book: &Book, number: u64, io: &mut Io<'_>) -> Result<u8, Error> {
+    let entry = entry(book, number)?;
+    let kept = record::assessment_of(&entry)?;
+    let again = record::recompute(book, &entry)?;
+    let mut same = true;
+    for (part, differs) in [
+        ("estimates", kept.estimates != again.estimates),
+        ("verdict", kept.verdict != again.verdict),
+        ("cautions", kept.cautions != again.cautions),
+    ] {
+        io.say(&format!("{part}: {}", if differs { "DIFFERENT from the entry" } else { "as in the entry" }));
+        same &= !differs;
+    }
+    if same {
+        return Ok(EXIT_DONE);
+    }
+    let program = format!("celltriage {}", env!("CARGO_PKG_VERSION"));
+    Err(Error {
+        kind: Kind::Book,
+        message: format!("entry {number} comes out differently now"),
+        hints: Vec::new(),
+    }
+    .hint(format!(
+        "it was written by {}; this is {program}, whose methods or rule packs may differ",
+        entry.program
+    )))
+}
+
+fn export(book: &Book, number: u64, folder: &Path, io: &mut Io<'_>) -> Result<(), Error> {
+    let entry = entry(book, number)?;
+    let write = |name: &str, bytes: &[u8]| {
+        let path = folder.join(name);
+        std::fs::write(&path, bytes)
+            .map_err(|error| Error::input(format!("cannot write {}: {error}", path.display())))?;
+        Ok::<_, Error>(path)
+    };
+    std::fs::create_dir_all(folder)
+        .map_err(|error| Error::input(format!("cannot make {}: {error}", folder.display())))?;
+    let mut written = Vec::new();
+    for attachment in book.attachments_of(entry.number).map_err(Error::book)? {
+        // The name was given by a person: only its last part is used, so that nothing is written outside the folder.
+        let name = Path::new(&attachment.name).file_name().unwrap_or_default().to_string_lossy().into_owned();
+        if let Some(bytes) = book.attachment(attachment.sha256).map_err(Error::book)? {
+            written.push(write(&name, &bytes)?);
+        }
+    }
+    for recording in book.recordings_of(entry.number).map_err(Error::book)? {
+        if let Some(bytes) = book.recording(recording.number).map_err(Error::book)? {
+            written.push(write(&format!("recording-{}.frames", recording.number), &bytes)?);
+        }
+    }
+    let result =
+        serde_json::to_string_pretty(&entry.result).map_err(|error| Error::book(error.to_string()))?;
+    written.push(write("assessment.json", result.as_bytes())?);
+    for path in written {
+        io.say(&path.display().to_string());
+    }
+    Ok(())
+}
+
+fn verify(book: &Book, io: &mut Io<'_>) -> Result<u8, Error> {
+    let found = book.verify().map_err(Error::book)?;
+    let path = book.path().display();
+    if found.passed() {
+        let last = found.last.map_or_else(|| "none".to_owned(), |digest| digest.to_string());
+        io.say(&format!("{path}: {} entries, each as it was written", found.entries));
+        io.say(&format!("digest of the last entry: {last}"));
+        io.say("note the digest outside the book: it shows later whether entries were cut off at the end");
+        return Ok(EXIT_DONE);
+    }
+    for fault in &found.faults {
+        let place = fault.entry.map_or_else(|| "the file".to_owned(), |number| format!("entry {number}"));
+        io.say(&format!("{place}: {}", fault.what));
+    }
+    Err(Error::book(format!("{path}: {} faults in {} entries", found.faults.len(), found.entries))
+        .hint("do not write to it; keep the file as it is and compare it with a backup copy"))
+}

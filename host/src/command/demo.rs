@@ -1,0 +1,170 @@
+//! `demo`: the school-tablet workshop of Port Ellery assesses its cells of the day on the simulated bench.
+//!
+//! Everything in here is invented: the town, the workshop, the cells. The measuring is not: each cell runs through the
+//! fixture's firmware, the protocol's bytes, the estimators, the policy and the book.
+
+use super::{assess, show};
+use crate::arguments::DemoArguments;
+use crate::assessment::Assessment;
+use crate::book::Book;
+use crate::case::{Case, Setting, attachment};
+use crate::error::{EXIT_DONE, Error};
+use crate::io::Io;
+use crate::link::BenchCell;
+use crate::observation::{Answer, Observations, Sign};
+use crate::output::{Style, summary_line};
+use crate::plan::Extent;
+use std::path::Path;
+use std::time::Duration;
+
+/// One cell of the day.
+struct Visit {
+    id: &'static str,
+    kind: &'static str,
+    story: &'static str,
+    extent: Extent,
+    sign: Option<Sign>,
+    clip_slips_after: Option<Duration>,
+}
+
+const VISITS: [Visit; 8] = [
+    Visit {
+        id: "PE-0401",
+        kind: "sound",
+        story: "from a school tablet with a cracked glass, two years old; charged full, tested over lunch",
+        extent: Extent::Full,
+        sign: None,
+        clip_slips_after: None,
+    },
+    Visit {
+        id: "PE-0402",
+        kind: "faded",
+        story: "from a handheld scanner that dies before the shift ends; charged full, tested overnight",
+        extent: Extent::Full,
+        sign: None,
+        clip_slips_after: None,
+    },
+    Visit {
+        id: "PE-0403",
+        kind: "high-resistance",
+        story: "from a tablet that switches off when its camera starts; quick screen",
+        extent: Extent::Screen,
+        sign: None,
+        clip_slips_after: None,
+    },
+    Visit {
+        id: "PE-0404",
+        kind: "swollen",
+        story: "has lifted the screen of a tablet that lay on a sunny sill; not put on the fixture",
+        extent: Extent::Screen,
+        sign: Some(Sign::Swollen),
+        clip_slips_after: None,
+    },
+    Visit {
+        id: "PE-0405",
+        kind: "self-warming",
+        story: "from a scanner that was warm in its drawer; quick screen",
+        extent: Extent::Screen,
+        sign: None,
+        clip_slips_after: None,
+    },
+    Visit {
+        id: "PE-0406",
+        kind: "sound",
+        story: "looks like the first one, but a clip slips off forty minutes into the discharge",
+        extent: Extent::Full,
+        sign: None,
+        clip_slips_after: Some(Duration::from_secs(40 * 60)),
+    },
+    Visit {
+        id: "PE-0407",
+        kind: "deeply-discharged",
+        story: "lay in a cupboard for three school years",
+        extent: Extent::Screen,
+        sign: None,
+        clip_slips_after: None,
+    },
+    Visit {
+        id: "PE-0408",
+        kind: "sound",
+        story: "a spare of unknown worth; quick screen only, nobody has five hours",
+        extent: Extent::Screen,
+        sign: None,
+        clip_slips_after: None,
+    },
+];
+
+/// Runs `demo`.
+///
+/// # Errors
+/// An input error where the folder cannot be written, a book error for the book.
+pub fn run(arguments: &DemoArguments, io: &mut Io<'_>) -> Result<u8, Error> {
+    let unwritable = |what: &Path, error: std::io::Error| {
+        Error::input(format!("cannot write {}: {error}", what.display()))
+    };
+    std::fs::create_dir_all(&arguments.out).map_err(|error| unwritable(&arguments.out, error))?;
+    let book_path = arguments.out.join("book.sqlite");
+    let mut book = Book::open(&book_path).map_err(Error::book)?;
+    let setting = Setting::read(&arguments.setting, io)?;
+    io.say("The workshop of Port Ellery refurbishes school tablets and handheld scanners. All of it is invented;");
+    io.say(
+        "the fixture is simulated, its firmware, protocol, estimates, policy and book are the real ones.\n",
+    );
+
+    let mut decided: Vec<Assessment> = Vec::new();
+    for (index, visit) in VISITS.iter().enumerate() {
+        io.note(&format!("[{} of {}] cell {}: {}", index + 1, VISITS.len(), visit.id, visit.story));
+        let seed = arguments.seed.wrapping_mul(1_000).wrapping_add(index as u64);
+        let assessment = attend(visit, seed, &setting, &mut book, io)?;
+        let file = arguments.out.join(format!("{}.json", visit.id));
+        let json = assessment.to_json().map_err(|error| Error::input(error.to_string()))?;
+        std::fs::write(&file, json).map_err(|error| unwritable(&file, error))?;
+        io.say(&format!("\ncell {}: {}", visit.id, visit.story));
+        show(&assessment, false, io)?;
+        decided.push(assessment);
+    }
+
+    io.say("\nTHE DAY");
+    let style = Style::new(io.width, io.colour);
+    for assessment in &decided {
+        io.say(&summary_line(assessment, &style));
+    }
+    io.say(&format!("\nbook and one JSON file per cell: {}", arguments.out.display()));
+    io.say(&format!("look closer:  celltriage book --book {} show 1", book_path.display()));
+    Ok(EXIT_DONE)
+}
+
+/// Has one cell looked at, measured, judged and recorded.
+fn attend(
+    visit: &Visit,
+    seed: u64,
+    setting: &Setting,
+    book: &mut Book,
+    io: &mut Io<'_>,
+) -> Result<Assessment, Error> {
+    let cell = BenchCell::find(visit.kind)
+        .ok_or_else(|| Error::input(format!("the simulated bench has no cell `{}`", visit.kind)))?;
+    let mut observations = Observations::no_signs();
+    if let Some(sign) = visit.sign {
+        observations.set(sign, Answer::Yes);
+    }
+    observations.thickness_mm.clone_from(&cell.thickness_mm);
+    observations.assessor = Some("second bench, Port Ellery".to_owned());
+    let label = attachment("label.toml", "application/toml", cell.nameplate.to_toml().into_bytes());
+    let case = Case {
+        id: visit.id.to_owned(),
+        nameplate: cell.nameplate.clone(),
+        observations,
+        setting: setting.clone(),
+        files: vec![label],
+    };
+    if let Some(why) = assess::must_not_be_loaded(&case) {
+        return Ok(assess::not_measured(&case, &why, book, io)?.assessment);
+    }
+    let cell = if visit.extent == Extent::Full { cell.charged() } else { cell };
+    let link = match visit.clip_slips_after {
+        Some(after) => cell.on_bench_with_slipping_clip(seed, after),
+        None => cell.on_bench(seed),
+    };
+    Ok(assess::assess(&case, link, visit.extent, false, book, io)?.assessment)
+}

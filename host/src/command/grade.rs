@@ -1,0 +1,76 @@
+//! `grade`: the same judgement from a recorded trace.
+
+use super::show;
+use crate::arguments::GradeArguments;
+use crate::bdf;
+use crate::book::{Book, NewAttachment};
+use crate::case::{Case, Origin, Setting, attachment, read_label, read_looks};
+use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error};
+use crate::estimate::FrontEnd;
+use crate::io::Io;
+use crate::measure::finished;
+use crate::record::{self, Evidence, TRACE_CSV, TRACE_FRAMES};
+use crate::recorded::Recorded;
+use crate::trace::Trace;
+use crate::verdict::RunOutcome;
+use std::path::Path;
+
+/// Runs `grade`.
+///
+/// # Errors
+/// An input error for unusable files and options, a book error where the entry cannot be written.
+pub fn run(arguments: &GradeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
+    let (nameplate, files) = read_label(&arguments.label)?;
+    // Nobody is asked here: a recorded cell may be long gone. What is not given is not observed.
+    io.ask = None;
+    let observations = read_looks(&arguments.looks, io)?;
+    let setting = Setting::read(&arguments.setting, io)?;
+    let id = match &arguments.id {
+        Some(id) => id.clone(),
+        None => arguments.trace.file_stem().unwrap_or_default().to_string_lossy().into_owned(),
+    };
+    let (trace, origin, evidence) = read_trace(&arguments.trace)?;
+    let case = Case { id, nameplate, observations, setting, files };
+    let assessment = case.judge(trace.as_ref(), origin);
+    for warning in &assessment.cell.warnings {
+        io.note(&format!("warning: label: {warning}"));
+    }
+    if let Some(path) = &arguments.book {
+        let mut book = Book::open(path).map_err(Error::book)?;
+        let entry = record::write(&mut book, &case, &assessment, Evidence::File(evidence), &[], io.now)?;
+        io.note(&format!("written as entry {} of {}", entry.number, path.display()));
+    }
+    show(&assessment, arguments.json, io)?;
+    Ok(if finished(&assessment.conditions.run) { EXIT_DONE } else { EXIT_UNFINISHED })
+}
+
+/// Reads a trace of either kind; a recording is known by its name's ending or by its zero bytes, which no text has.
+fn read_trace(path: &Path) -> Result<(Option<Trace>, Origin, NewAttachment), Error> {
+    let bytes = std::fs::read(path)
+        .map_err(|error| Error::input(format!("cannot read the trace {}: {error}", path.display())))?;
+    let source = format!("file {}", path.file_name().unwrap_or_default().to_string_lossy());
+    if path.extension().is_some_and(|ending| ending == "frames") || bytes.contains(&0) {
+        let recorded = Recorded::read(&bytes, None);
+        let origin = Origin::of(source, &recorded, &[]);
+        if recorded.trace.is_none() && recorded.identity.is_none() {
+            return Err(Error::input(format!(
+                "{}: no frame of ours can be read from it ({} unreadable pieces)",
+                path.display(),
+                recorded.damage.len()
+            ))
+            .hint("give a CSV file in the columns of the Battery Data Format, or a recording made by celltriage"));
+        }
+        return Ok((recorded.trace, origin, attachment(TRACE_FRAMES, "application/octet-stream", bytes)));
+    }
+    let trace = bdf::read(bytes.as_slice(), &path.display().to_string())
+        .map_err(|error| Error::input(error.to_string()))?;
+    let origin = Origin {
+        source,
+        fixture: None,
+        calibration: None,
+        run: RunOutcome::Recorded,
+        front_end: FrontEnd::unknown(),
+        notes: Vec::new(),
+    };
+    Ok((Some(trace), origin, attachment(TRACE_CSV, "text/csv", bytes)))
+}

@@ -1,0 +1,28 @@
+//! One file per command; each takes what was typed and the outside world, and returns an exit code.
+
+pub mod assess;
+pub mod book;
+pub mod demo;
+pub mod grade;
+pub mod rules;
+
+use crate::assessment::Assessment;
+use crate::error::Error;
+use crate::io::Io;
+use crate::output::{Style, decision_page};
+
+/// Shows an assessment: JSON for machines, a page for people.
+///
+/// # Errors
+/// An error where the assessment cannot be written as JSON.
+fn show(assessment: &Assessment, json: bool, io: &mut Io<'_>) -> Result<(), Error> {
+    if json {
+        let text =
+            assessment.to_json().map_err(|error| Error::input(format!("cannot write JSON: {error}")))?;
+        io.say(&text);
+    } else {
+        let page = decision_page(assessment, &Style::new(io.width, io.colour));
+        io.say(&page);
+    }
+    Ok(())
+}

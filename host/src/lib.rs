@@ -1,0 +1,80 @@
+//! celltriage on the bench computer: link, trace, estimates, verdict, rules, book, pages.
+//!
+//! Data goes one way, each arrow one function, each noun one file:
+//!
+//! ```text
+//! bytes -> frames   link/, recorded.rs        a plan goes the other way: plan.rs, before the run
+//!       -> trace    trace/  (a CSV file joins here: bdf/)
+//!       -> estimates estimate/
+//!       -> verdict  verdict/  (policy as data: ../policy)
+//!       -> cautions rules/    (packs as data: ../rules)
+//!       -> assessment assessment.rs
+//!       -> page, JSON, book   output/, record.rs, book/
+//! ```
+//! [`run`] is the whole program but for the real terminal; everything that moves comes in through [`io::Io`].
+
+pub mod arguments;
+pub mod assessment;
+pub mod bdf;
+pub mod book;
+pub mod case;
+pub mod command;
+pub mod error;
+pub mod estimate;
+pub mod io;
+pub mod link;
+pub mod measure;
+pub mod nameplate;
+pub mod nameplate_file;
+pub mod observation;
+pub mod output;
+pub mod plan;
+pub mod record;
+pub mod recorded;
+pub mod rules;
+pub mod segment;
+pub mod session;
+pub mod si;
+mod toml_place;
+pub mod trace;
+pub mod verdict;
+
+use arguments::{Arguments, Command};
+use clap::Parser;
+use clap::error::ErrorKind;
+use io::Io;
+use std::ffi::OsString;
+
+/// Runs one call, from what was typed to the exit code.
+pub fn run(typed: impl IntoIterator<Item = OsString>, io: &mut Io<'_>) -> u8 {
+    let arguments = match Arguments::try_parse_from(typed) {
+        Ok(arguments) => arguments,
+        Err(error) => {
+            let text = error.render().to_string();
+            return match error.kind() {
+                ErrorKind::DisplayHelp | ErrorKind::DisplayVersion => {
+                    io.say(&text);
+                    error::EXIT_DONE
+                }
+                _ => {
+                    io.note(text.trim_end());
+                    error::Error::input("").exit_code()
+                }
+            };
+        }
+    };
+    let done = match &arguments.command {
+        Command::Demo(arguments) => command::demo::run(arguments, io),
+        Command::Assess(arguments) => command::assess::run(arguments, io),
+        Command::Grade(arguments) => command::grade::run(arguments, io),
+        Command::Book(arguments) => command::book::run(arguments, io),
+        Command::Rules(arguments) => command::rules::run(arguments, io),
+    };
+    match done {
+        Ok(code) => code,
+        Err(error) => {
+            io.note(&error.to_string());
+            error.exit_code()
+        }
+    }
+}

@@ -1,0 +1,54 @@
+//! The real terminal around [`celltriage_host::run`].
+
+use celltriage_host::io::Io;
+use jiff::Timestamp;
+use jiff::tz::TimeZone;
+use std::io::{BufRead, IsTerminal, Write};
+use std::process::ExitCode;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+
+/// Width where none can be found out.
+const USUAL_WIDTH: usize = 100;
+
+fn main() -> ExitCode {
+    let stop = Arc::new(AtomicBool::new(false));
+    let wish = Arc::clone(&stop);
+    // The first wish ends a run with the load off and the cell recorded; a second one ends the program at once, and
+    // the fixture drops the load by itself for want of a word from the host.
+    let handler = ctrlc::set_handler(move || {
+        if wish.swap(true, Ordering::Relaxed) {
+            std::process::exit(130);
+        }
+    });
+    let (mut out, mut err) = (std::io::stdout(), std::io::stderr());
+    if let Err(error) = handler {
+        let _nobody_may_read_it =
+            writeln!(err, "warning: Ctrl-C cannot be caught ({error}); end a test by unplugging");
+    }
+    let mut question = |text: &str| -> Option<String> {
+        let mut screen = std::io::stderr();
+        let _nobody_may_read_it = write!(screen, "{text}").and_then(|()| screen.flush());
+        let mut line = String::new();
+        matches!(std::io::stdin().lock().read_line(&mut line), Ok(count) if count > 0).then_some(line)
+    };
+    let somebody_is_there = std::io::stdin().is_terminal() && err.is_terminal();
+    let live = err.is_terminal();
+    let colour = out.is_terminal() && std::env::var_os("NO_COLOR").is_none_or(|value| value.is_empty());
+    let width = std::env::var("COLUMNS").ok().and_then(|text| text.parse().ok());
+    let width = width
+        .or_else(|| terminal_size::terminal_size().map(|(columns, _)| columns.0.into()))
+        .unwrap_or(USUAL_WIDTH);
+    let mut io = Io {
+        out: &mut out,
+        err: &mut err,
+        ask: if somebody_is_there { Some(&mut question) } else { None },
+        now: Timestamp::now(),
+        zone: TimeZone::system(),
+        width,
+        colour,
+        live,
+        stop: &stop,
+    };
+    ExitCode::from(celltriage_host::run(std::env::args_os(), &mut io))
+}

@@ -1,0 +1,17 @@
+//! What people read: the page for the bench, the table of estimates, cautions, one line for a list.
+//!
+//! Everything here reads an [`Assessment`](crate::assessment::Assessment) and returns text; nothing decides.
+
+mod sections;
+mod style;
+mod table;
+mod text;
+
+pub use sections::{cautions_text, estimates_text, reasons_text};
+pub use style::Style;
+pub(crate) use style::hanging;
+pub(crate) use table::table;
+pub use text::{decision_page, summary_line};
+
+#[cfg(test)]
+mod tests;

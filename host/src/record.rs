@@ -1,0 +1,201 @@
+//! One assessment as an entry of the book, and back again.
+//!
+//! An entry holds what the decision was made from (label, observations, setting, frames or trace, policy) as it was
+//! given, so that the decision can be recomputed and explained years later.
+
+use crate::assessment::Assessment;
+use crate::bdf;
+use crate::book::{Book, Entry, NewAttachment, NewEntry, RecordingNumber};
+use crate::case::{Case, Origin, Setting, attachment};
+use crate::error::Error;
+use crate::estimate::FrontEnd;
+use crate::nameplate::Nameplate;
+use crate::observation::Observations;
+use crate::output::{Style, summary_line};
+use crate::recorded::Recorded;
+use crate::rules::{Packs, PlaceCode};
+use crate::trace::Trace;
+use crate::verdict::{Policy, RunOutcome};
+use jiff::Timestamp;
+use jiff::civil::Date;
+use serde::{Deserialize, Serialize};
+
+/// Kind of an entry that holds an assessment.
+pub const ASSESSMENT: &str = "assessment";
+/// Attachment names; `book export` writes files of these names.
+pub const POLICY: &str = "policy.toml";
+/// The workshop's own rule packs are kept under this and the name of their file.
+const OWN_RULES: &str = "rules-";
+/// A trace given as CSV.
+pub const TRACE_CSV: &str = "trace.csv";
+/// A recording of frames given as a file.
+pub const TRACE_FRAMES: &str = "trace.frames";
+
+/// What a decision was made from, besides the files.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct Inputs {
+    /// The label.
+    pub nameplate: Nameplate,
+    /// What was seen.
+    pub observations: Observations,
+    /// Place whose rules applied.
+    pub place: Option<PlaceCode>,
+    /// Day of the decision.
+    pub date: Date,
+    /// A port, the simulated bench, a file.
+    pub source: String,
+    /// How the run went.
+    pub run: RunOutcome,
+    /// Deviations of the plan from the standard's currents.
+    pub deviations: Vec<String>,
+}
+
+/// What was measured, as it goes into the book.
+#[derive(Clone, Debug)]
+pub enum Evidence {
+    /// Nothing was measured.
+    Nothing,
+    /// A file that was given.
+    File(NewAttachment),
+    /// A recording that has grown in the book.
+    Recording(RecordingNumber),
+}
+
+/// Writes an assessment into the book; it is on the disk when this returns.
+///
+/// # Errors
+/// A book error.
+pub fn write(
+    book: &mut Book,
+    case: &Case,
+    assessment: &Assessment,
+    evidence: Evidence,
+    deviations: &[String],
+    at: Timestamp,
+) -> Result<Entry, Error> {
+    let inputs = Inputs {
+        nameplate: case.nameplate.clone(),
+        observations: case.observations.clone(),
+        place: case.setting.place.clone(),
+        date: case.setting.date,
+        source: assessment.conditions.source.clone(),
+        run: assessment.conditions.run.clone(),
+        deviations: deviations.to_vec(),
+    };
+    let mut attachments = case.files.clone();
+    attachments.push(attachment(POLICY, "application/toml", case.setting.policy_text.clone().into_bytes()));
+    for (file, text) in case.setting.packs.own_files() {
+        let name = format!("{OWN_RULES}{file}");
+        attachments.push(attachment(&name, "application/toml", text.as_bytes().to_vec()));
+    }
+    let mut recordings = Vec::new();
+    match evidence {
+        Evidence::Nothing => {}
+        Evidence::File(file) => attachments.push(file),
+        Evidence::Recording(number) => recordings.push(number),
+    }
+    let entry = NewEntry {
+        at,
+        kind: ASSESSMENT.to_owned(),
+        cell_id: case.id.clone(),
+        fate: Some(assessment.verdict.fate.key().to_owned()),
+        summary: summary_line(assessment, &Style::default()).trim().to_owned(),
+        program: format!("celltriage {}", env!("CARGO_PKG_VERSION")),
+        inputs: serde_json::to_value(&inputs).map_err(Error::book)?,
+        result: serde_json::to_value(assessment).map_err(Error::book)?,
+        corrects: None,
+        attachments,
+        recordings,
+    };
+    book.append(entry).map_err(Error::book)
+}
+
+/// Reads the assessment of an entry.
+///
+/// # Errors
+/// A book error where the entry holds none.
+pub fn assessment_of(entry: &Entry) -> Result<Assessment, Error> {
+    serde_json::from_value(entry.result.clone())
+        .map_err(|error| Error::book(format!("entry {} holds no assessment: {error}", entry.number)))
+}
+
+/// Judges an entry's cell again from what was kept with it.
+///
+/// # Errors
+/// A book error where something it was made from is missing or unreadable.
+pub fn recompute(book: &Book, entry: &Entry) -> Result<Assessment, Error> {
+    let broken = |what: String| Error::book(format!("entry {}: {what}", entry.number));
+    let inputs: Inputs =
+        serde_json::from_value(entry.inputs.clone()).map_err(|error| broken(format!("inputs: {error}")))?;
+    let policy_text = text_of(book, entry, POLICY)?;
+    let setting = Setting {
+        place: inputs.place,
+        date: inputs.date,
+        policy: Policy::from_toml(&policy_text, POLICY).map_err(|error| broken(error.to_string()))?,
+        policy_text,
+        packs: packs_of(book, entry)?,
+    };
+    let case = Case {
+        id: entry.cell_id.clone(),
+        nameplate: inputs.nameplate,
+        observations: inputs.observations,
+        setting,
+        files: Vec::new(),
+    };
+    let mut origin = Origin {
+        source: inputs.source,
+        fixture: None,
+        calibration: None,
+        run: inputs.run,
+        front_end: FrontEnd::unknown(),
+        notes: inputs.deviations,
+    };
+    let trace = evidence_of(book, entry, &mut origin)?;
+    Ok(case.judge(trace.as_ref(), origin))
+}
+
+/// Reads the rule packs that an entry was made with: the built-in ones, and over them those kept with it.
+fn packs_of(book: &Book, entry: &Entry) -> Result<Packs, Error> {
+    let broken = |what: String| Error::book(format!("entry {}: {what}", entry.number));
+    let mut packs = Packs::built_in().map_err(|error| broken(error.to_string()))?;
+    for kept in book.attachments_of(entry.number).map_err(Error::book)? {
+        if let Some(file) = kept.name.strip_prefix(OWN_RULES) {
+            let text = text_of(book, entry, &kept.name)?;
+            packs.add_own(file, &text).map_err(|error| broken(error.to_string()))?;
+        }
+    }
+    Ok(packs)
+}
+
+/// Reads the trace that an entry was made from, and completes the origin from it.
+fn evidence_of(book: &Book, entry: &Entry, origin: &mut Origin) -> Result<Option<Trace>, Error> {
+    let recordings = book.recordings_of(entry.number).map_err(Error::book)?;
+    let frames = match recordings.first() {
+        Some(recording) => book.recording(recording.number).map_err(Error::book)?,
+        None => bytes_of(book, entry, TRACE_FRAMES)?,
+    };
+    if let Some(frames) = frames {
+        let recorded = Recorded::read(&frames, None);
+        origin.fixture = recorded.fixture();
+        origin.calibration = recorded.calibration();
+        origin.front_end = recorded.front_end();
+        origin.notes.extend(recorded.damage);
+        return Ok(recorded.trace);
+    }
+    let Some(csv) = bytes_of(book, entry, TRACE_CSV)? else { return Ok(None) };
+    bdf::read(csv.as_slice(), TRACE_CSV).map(Some).map_err(Error::book)
+}
+
+fn bytes_of(book: &Book, entry: &Entry, name: &str) -> Result<Option<Vec<u8>>, Error> {
+    let attachments = book.attachments_of(entry.number).map_err(Error::book)?;
+    match attachments.into_iter().find(|attachment| attachment.name == name) {
+        Some(found) => book.attachment(found.sha256).map_err(Error::book),
+        None => Ok(None),
+    }
+}
+
+fn text_of(book: &Book, entry: &Entry, name: &str) -> Result<String, Error> {
+    let bytes = bytes_of(book, entry, name)?
+        .ok_or_else(|| Error::book(format!("entry {}: {name} was not kept", entry.number)))?;
+    String::from_utf8(bytes).map_err(|error| Error::book(format!("entry {}: {name}: {error}", entry.number)))
+}

@@ -1,0 +1,37 @@
+//! Local rules as data, and the cautions that follow from them.
+//!
+//! Takes rule packs (see `host/rules/`, and `host/RULES.md` for their form), a verdict, a place and a date; gives
+//! [`Caution`]s, hazard first, a [`Proposal`] of the legal state, and for containers and shipments what is counted,
+//! written, enclosed and forbidden. A pack holds one fact per rule, with its source, how that source was seen and
+//! until when it was checked. Nothing here says that a thing is allowed: it warns, counts, words a label, or sends to
+//! the authority.
+
+mod caution;
+mod fields;
+mod figure;
+mod legal_state;
+mod library;
+mod matrix;
+mod pack;
+mod pack_file;
+mod place;
+mod promise;
+mod proposal;
+mod query;
+mod rule_file;
+
+pub use caution::{Caution, Situation, cautions};
+pub use figure::{Blocked, Bound, Carriage, Counted, Counter, Label, MarkOn, Paper, Unit, WasteCode};
+pub use legal_state::LegalState;
+pub use library::Packs;
+pub use matrix::{Action, Presents, cautions_for};
+pub use pack::{Confidence, Kind, Pack, PackError, PackErrors, PackOrigin, Rule, Seen, Severity};
+pub use place::{PlaceCode, PlaceCodeError};
+pub use promise::promise_in;
+pub use proposal::{Proposal, propose};
+pub use query::{Fact, Told};
+#[cfg(test)]
+pub(crate) use rule_file::KEYS as RULE_KEYS;
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,227 @@
+//! What people read: every command's page, help and errors, as snapshots in `snapshots/`.
+//!
+//! Accept a wanted change with `INSTA_UPDATE=always cargo test -p celltriage-tests --test command`, and read the diff.
+
+use celltriage_tests::{Call, call};
+use insta::{assert_snapshot, with_settings};
+use std::path::Path;
+
+const LABEL: &str = "labels/scanner_cell.toml";
+
+/// A call as a person would see it, with the folder's name and sizes that may move taken out.
+fn shown(call: &Call, folder: Option<&Path>) -> String {
+    let text = format!("exit code {}\n--- stdout\n{}\n--- stderr\n{}", call.code, call.out, call.err);
+    match folder {
+        Some(folder) => text.replace(&*folder.to_string_lossy(), "FOLDER"),
+        None => text,
+    }
+}
+
+macro_rules! snapshot {
+    ($name:literal, $call:expr, $folder:expr) => {
+        with_settings!({ omit_expression => true, prepend_module_to_snapshot => false, filters => vec![
+            (r"[0-9a-f]{64}", "DIGEST"),
+            (r"policy workshop default 1 \([0-9a-f]{12}\)", "policy workshop default 1 (DIGEST)"),
+        ] }, { assert_snapshot!($name, shown(&$call, $folder)) })
+    };
+    ($name:literal, $call:expr) => {
+        snapshot!($name, $call, None)
+    };
+}
+
+fn grade(trace: &str, more: &[&str]) -> Call {
+    let mut typed = vec!["grade", trace, "--cell", LABEL];
+    typed.extend_from_slice(more);
+    call(&typed, None)
+}
+
+#[test]
+fn help_of_every_command() {
+    snapshot!("help", call(&["--help"], None));
+    for command in ["demo", "assess", "grade", "book"] {
+        let name = format!("help_{command}");
+        with_settings!({ omit_expression => true, prepend_module_to_snapshot => false }, {
+            assert_snapshot!(name, shown(&call(&[command, "--help"], None), None))
+        });
+    }
+}
+
+#[test]
+fn a_trace_with_all_signs_answered_is_graded_on_a_page() {
+    snapshot!(
+        "grade_page",
+        grade("traces/two_level.csv", &["--no-signs", "--thickness-mm", "4.5", "--place", "US"])
+    );
+}
+
+#[test]
+fn the_same_as_json_keeps_to_the_contract() {
+    let call = grade("traces/two_level.csv", &["--json"]);
+    let value: serde_json::Value =
+        serde_json::from_str(&call.out).expect("JSON on standard output and nothing else");
+    let keys: Vec<&String> = value.as_object().expect("an object").keys().collect();
+    for key in ["schema", "cell", "conditions", "estimates", "verdict", "cautions"] {
+        assert!(keys.iter().any(|found| *found == key), "{key} is missing");
+    }
+    assert_eq!(value["schema"], "celltriage.assessment/1");
+    assert_ne!(value["verdict"]["fate"], "reuse", "nothing was observed");
+    for key in [
+        "resistance_dc_ohm",
+        "resistance_100ms_ohm",
+        "resistance_1s_ohm",
+        "resistance_10s_ohm",
+        "rest_voltage_v",
+    ] {
+        let estimate = &value["estimates"][key];
+        for member in ["value", "standard_uncertainty", "unit", "method", "warnings"] {
+            assert!(!estimate[member].is_null(), "{key}.{member}");
+        }
+    }
+    for reason in value["verdict"]["reasons"].as_array().expect("reasons") {
+        let finding = reason["finding"].as_str().expect("a finding");
+        assert!(["pass", "fail", "inconclusive", "missing"].contains(&finding), "{finding}");
+        for member in ["criterion", "value", "limit", "source"] {
+            assert!(reason.get(member).is_some(), "{member} in {reason}");
+        }
+    }
+    for caution in value["cautions"].as_array().expect("cautions") {
+        for member in ["text", "severity", "source", "verify"] {
+            assert!(caution.get(member).is_some(), "{member} in {caution}");
+        }
+    }
+    // The trace's closed form: 60 mOhm at once, 20 mOhm within 0.05 s, 15 mOhm with 12 s.
+    let read = value["estimates"]["resistance_dc_ohm"]["value"].as_f64().expect("a number");
+    let slow = 15e-3 * (0.6 * (1.0 - (-10.0f64 / 12.0).exp()));
+    let drift = 0.55 / 3.0 * 3.0 / 3600.0;
+    let u1 = 0.6 * 80e-3 + slow;
+    let u2 =
+        3.0 * 80e-3 + slow * (-1.0f64 / 12.0).exp() + 15e-3 * 3.0 * (1.0 - (-1.0f64 / 12.0).exp()) + drift;
+    let truth = (u2 - u1) / 2.4;
+    assert!((read - truth).abs() <= 0.01 * truth + 0.3e-3, "{read} against {truth}");
+    snapshot!("grade_json", call);
+}
+
+#[test]
+fn a_cell_that_is_reacting_now_gets_the_emergency_text_and_no_test() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let book = folder.path().join("book.sqlite").to_string_lossy().into_owned();
+    let typed =
+        ["assess", "--id", "PE-1", "--simulated", "sound", "--sign", "active_now=yes", "--book", &book];
+    snapshot!("emergency_page", call(&typed, None), Some(folder.path()));
+}
+
+#[test]
+fn a_person_at_the_terminal_is_asked_for_each_sign_and_can_ask_back() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let book = folder.path().join("book.sqlite").to_string_lossy().into_owned();
+    let typed = ["assess", "--id", "PE-2", "--simulated", "sound", "--book", &book];
+    let answers = ["n", "?", "n", "n", "n", "n", "n", "n", "n", "n"];
+    snapshot!("assess_asked", call(&typed, Some(&answers)), Some(folder.path()));
+}
+
+#[test]
+fn a_cell_nobody_looked_at_is_not_loaded() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let book = folder.path().join("book.sqlite").to_string_lossy().into_owned();
+    let typed = ["assess", "--id", "PE-3", "--simulated", "sound", "--book", &book];
+    snapshot!("assess_not_looked_at", call(&typed, None), Some(folder.path()));
+}
+
+#[test]
+fn the_demo_and_its_book() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let out = folder.path().to_string_lossy().into_owned();
+    let demo = call(&["demo", "--out", &out, "--place", "DE"], None);
+    let files = std::fs::read_dir(folder.path()).expect("the folder").filter_map(Result::ok);
+    let json = files.filter(|file| file.path().extension().is_some_and(|ending| ending == "json")).count();
+    assert!(json >= 5, "{json} JSON files");
+    snapshot!("demo", demo, Some(folder.path()));
+
+    let book = folder.path().join("book.sqlite").to_string_lossy().into_owned();
+    let read = |typed: &[&str]| {
+        let mut all = vec!["book", "--book", &book];
+        all.extend_from_slice(typed);
+        call(&all, None)
+    };
+    snapshot!("book_list", read(&["list"]), Some(folder.path()));
+    snapshot!("book_find", read(&["find", "PE-0405"]), Some(folder.path()));
+    snapshot!("book_show", read(&["show", "4"]), Some(folder.path()));
+    snapshot!("book_show_missing", read(&["show", "99"]), Some(folder.path()));
+    snapshot!("book_verify", read(&["verify"]), Some(folder.path()));
+    for number in 1..=json {
+        let again = read(&["recompute", &number.to_string()]);
+        assert_eq!(again.code, 0, "entry {number} comes out differently: {}{}", again.out, again.err);
+    }
+    // What was kept can be taken out and graded by itself, with the same result.
+    let export = folder.path().join("export").to_string_lossy().into_owned();
+    assert_eq!(read(&["export", "1", &export]).code, 0);
+    let frames = format!("{export}/recording-1.frames");
+    let label = format!("{export}/label.toml");
+    let shown = read(&["show", "1", "--json"]);
+    let kept: serde_json::Value = serde_json::from_str(&shown.out).expect("JSON");
+    let graded = call(
+        &[
+            "grade",
+            &frames,
+            "--cell",
+            &label,
+            "--no-signs",
+            "--thickness-mm",
+            "4.0",
+            "--json",
+            "--place",
+            "DE",
+        ],
+        None,
+    );
+    let again: serde_json::Value = serde_json::from_str(&graded.out).expect("JSON");
+    assert_eq!(kept["estimates"]["capacity_ah"], again["estimates"]["capacity_ah"]);
+    assert_eq!(kept["conditions"]["run"], again["conditions"]["run"]);
+}
+
+#[test]
+fn errors_say_what_happened_where_and_what_to_do() {
+    snapshot!("error_no_such_trace", grade("traces/not_there.csv", &[]));
+    snapshot!("error_empty_trace", grade("traces/empty.csv", &[]));
+    snapshot!("error_voltage_column_missing", grade("traces/voltage_column_missing.csv", &[]));
+    snapshot!("error_not_a_number", grade("traces/not_a_number.csv", &[]));
+    snapshot!("error_wrong_sign", grade("traces/wrong_sign.csv", &[]));
+    snapshot!("error_unknown_sign", grade("traces/two_level.csv", &["--sign", "bloated=yes"]));
+    snapshot!("error_unknown_answer", grade("traces/two_level.csv", &["--sign", "swollen=perhaps"]));
+    snapshot!("error_thickness", grade("traces/two_level.csv", &["--thickness-mm", "-3"]));
+    snapshot!("error_place", grade("traces/two_level.csv", &["--place", "Port Ellery"]));
+    snapshot!("error_policy", grade("traces/two_level.csv", &["--policy", LABEL]));
+    snapshot!(
+        "error_label",
+        call(&["grade", "traces/two_level.csv", "--cell", "labels/no_charge_limit.toml"], None)
+    );
+    snapshot!("error_no_label", call(&["grade", "traces/two_level.csv"], None));
+    snapshot!("error_usage", call(&["grade"], None));
+    snapshot!("error_unknown_command", call(&["weigh"], None));
+    let folder = tempfile::tempdir().expect("a folder");
+    let book = folder.path().join("book.sqlite").to_string_lossy().into_owned();
+    let typed = [
+        "assess",
+        "--id",
+        "PE-4",
+        "--no-signs",
+        "--port",
+        "/dev/no-such-port",
+        "--cell",
+        LABEL,
+        "--book",
+        &book,
+    ];
+    snapshot!("error_no_port", call(&typed, None), Some(folder.path()));
+    snapshot!(
+        "error_unknown_simulated_cell",
+        call(&["assess", "--id", "PE-4", "--simulated", "brick"], None)
+    );
+    snapshot!("error_book_missing", call(&["book", "--book", "labels/no_book.sqlite", "list"], None));
+    snapshot!("error_book_is_no_book", call(&["book", "--book", LABEL, "list"], None));
+}
+
+#[test]
+fn a_faulty_clock_is_told_and_never_gives_a_confident_number() {
+    snapshot!("grade_time_runs_backwards", grade("traces/time_runs_backwards.csv", &["--no-signs"]));
+}

@@ -1,0 +1,233 @@
+//! The serial link over a real pseudo-terminal, with the simulated fixture at its other end in a thread of its own.
+//!
+//! The fixture's clock runs ahead as fast as the host listens; the host paces its keep-alives by the fixture's time.
+
+use celltriage_host::book::Book;
+use celltriage_host::link::{Client, LinkError, RunEnd, SerialLink};
+use celltriage_protocol::event::{Event, Outcome};
+use celltriage_protocol::plan::{Action, Bounds, Permit, Plan, Step};
+use celltriage_protocol::reply::Reply;
+use celltriage_protocol::request::Request;
+use celltriage_protocol::units::{MicroAmps, MicroCoulombs, MicroVolts, Micros, MilliCelsius};
+use celltriage_simulated_board::{fixture::SimulatedFixture, library};
+use celltriage_tests::Collector;
+use serialport::{SerialPort, TTYPort};
+use std::io::{ErrorKind, Read, Write};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::thread::JoinHandle;
+use std::time::Duration;
+
+/// The far end of the line: a thread that plays the fixture, and may garble what it sends.
+struct FarEnd {
+    port: String,
+    quit: Arc<AtomicBool>,
+    thread: Option<JoinHandle<()>>,
+    _slave: TTYPort,
+}
+
+impl FarEnd {
+    fn start(garble_every: Option<usize>) -> Self {
+        let (mut master, slave) = TTYPort::pair().expect("a pseudo-terminal");
+        let port = slave.name().expect("a pseudo-terminal has a name");
+        let quit = Arc::new(AtomicBool::new(false));
+        let ended = Arc::clone(&quit);
+        let thread = std::thread::spawn(move || {
+            let cell = library::sound();
+            let options = cell.options(11);
+            let mut fixture = SimulatedFixture::new(cell.parameters, options);
+            master.set_timeout(Duration::from_millis(1)).expect("a time-out");
+            let (mut buffer, mut out, mut sent) = ([0u8; 512], Vec::new(), 0usize);
+            while !ended.load(Ordering::Relaxed) {
+                match master.read(&mut buffer) {
+                    Ok(count) => fixture.send(&buffer[..count]),
+                    Err(error) if error.kind() == ErrorKind::TimedOut => {}
+                    Err(_) => break,
+                }
+                out.clear();
+                fixture.receive(Micros::from_millis(20), &mut out);
+                for byte in &mut out {
+                    sent += 1;
+                    if garble_every.is_some_and(|every| sent.is_multiple_of(every)) {
+                        *byte ^= 0x5A;
+                    }
+                }
+                if master.write_all(&out).is_err() {
+                    break;
+                }
+            }
+        });
+        Self { port, quit, thread: Some(thread), _slave: slave }
+    }
+}
+
+impl Drop for FarEnd {
+    fn drop(&mut self) {
+        self.quit.store(true, Ordering::Relaxed);
+        if let Some(thread) = self.thread.take() {
+            thread.join().expect("the far end ends well");
+        }
+    }
+}
+
+fn short_plan() -> Plan {
+    let bounds = Bounds {
+        lowest_voltage: MicroVolts::from_millivolts(2_800),
+        highest_temperature: MilliCelsius::new(40_000),
+        highest_rise: MilliCelsius::new(6_000),
+        most_charge: MicroCoulombs::new(1_000_000_000),
+    };
+    let rest = Step {
+        action: Action::Rest,
+        duration: Micros::from_secs(2),
+        sample_period_us: 10_000,
+        report_every: 10,
+        bounds,
+    };
+    let hold = Step {
+        action: Action::Hold { current: MicroAmps::from_milliamps(600) },
+        duration: Micros::from_secs(3),
+        sample_period_us: 1_000,
+        report_every: 1,
+        bounds,
+    };
+    Plan {
+        number: 42,
+        charge_limit: MicroVolts::from_millivolts(4_350),
+        permit: Permit::Load,
+        steps: [rest, hold, rest].into_iter().collect(),
+    }
+}
+
+fn run(port: &str, watch: &mut Collector) -> Result<RunEnd, LinkError> {
+    let (mut client, identity, _) = Client::connect(SerialLink::open(port)?)?;
+    assert_eq!(identity.board.as_str(), "simulated");
+    client.run(&short_plan(), watch)
+}
+
+fn samples(events: &[Event]) -> usize {
+    events
+        .iter()
+        .map(|event| if let Event::Samples(block) = event { usize::from(block.count) } else { 0 })
+        .sum()
+}
+
+#[test]
+fn a_whole_plan_runs_over_a_serial_port() {
+    let far = FarEnd::start(None);
+    let mut watch = Collector::default();
+    let end = run(&far.port, &mut watch).expect("the run ends well");
+    assert_eq!(end, RunEnd { outcome: Outcome::Complete, trip: None });
+    // 3 s at 1 kHz; a millisecond at each change of settings may be told as missing.
+    let count = samples(&watch.events);
+    assert!((2_990..=3_060).contains(&count), "{count} samples");
+}
+
+#[test]
+fn damage_on_the_line_is_mended_by_asking_again() {
+    let clean = {
+        let far = FarEnd::start(None);
+        let mut watch = Collector::default();
+        run(&far.port, &mut watch).expect("the clean run ends well");
+        samples(&watch.events)
+    };
+    let far = FarEnd::start(Some(1_777));
+    let mut watch = Collector::default();
+    let end = run(&far.port, &mut watch).expect("the damaged run ends well");
+    assert_eq!(end.outcome, Outcome::Complete);
+    assert_eq!(samples(&watch.events), clean, "no sample may be lost to a garbled byte in 1,777");
+}
+
+#[test]
+fn a_person_who_stops_gets_the_load_off_and_a_stopped_plan() {
+    let far = FarEnd::start(None);
+    let mut watch = Collector { stop_after: Some(30), ..Collector::default() };
+    let end = run(&far.port, &mut watch).expect("the run ends well");
+    assert_eq!(end, RunEnd { outcome: Outcome::Stopped, trip: None });
+    let (mut client, _, state) =
+        Client::connect(SerialLink::open(&far.port).expect("the port opens")).expect("connects");
+    assert!(!state.load_on, "load off after a stop");
+    assert!(matches!(client.ask(&Request::KeepAlive), Ok(Reply::Done)));
+}
+
+#[test]
+fn a_port_that_is_not_there_is_said_so() {
+    match SerialLink::open("/dev/no-such-port") {
+        Err(LinkError::Open { port, .. }) => assert_eq!(port, "/dev/no-such-port"),
+        other => panic!("{:?}", other.map(|_| ())),
+    }
+}
+
+#[test]
+fn a_port_with_somebody_else_behind_it_is_not_taken_for_a_fixture() {
+    let (mut master, slave) = TTYPort::pair().expect("a pseudo-terminal");
+    let name = slave.name().expect("a name");
+    let quit = Arc::new(AtomicBool::new(false));
+    let ended = Arc::clone(&quit);
+    let babbler = std::thread::spawn(move || {
+        while !ended.load(Ordering::Relaxed) {
+            if master.write_all(b"login: \0\r\n").is_err() {
+                break;
+            }
+            std::thread::sleep(Duration::from_millis(20));
+        }
+    });
+    let error =
+        Client::connect(SerialLink::open(&name).expect("opens")).map(|_| ()).expect_err("not a fixture");
+    quit.store(true, Ordering::Relaxed);
+    drop(slave);
+    babbler.join().expect("the babbler ends");
+    assert!(matches!(error, LinkError::NotOurs { .. }), "{error:?}");
+}
+
+#[test]
+fn a_silent_port_is_told_from_a_fixture() {
+    let (_master, slave) = TTYPort::pair().expect("a pseudo-terminal");
+    let name = slave.name().expect("a name");
+    let error = Client::connect(SerialLink::open(&name).expect("opens")).map(|_| ()).expect_err("silent");
+    assert!(matches!(error, LinkError::Silent { asked: "identify", .. }), "{error:?}");
+}
+
+#[test]
+fn a_fixture_unplugged_in_the_middle_leaves_a_recorded_unfinished_cell() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let book = folder.path().join("book.sqlite");
+    let far = FarEnd::start(None);
+    let quit = Arc::clone(&far.quit);
+    let unplug = std::thread::spawn(move || {
+        std::thread::sleep(Duration::from_millis(1_500));
+        quit.store(true, Ordering::Relaxed);
+    });
+    let book_text = book.to_string_lossy().into_owned();
+    let call = celltriage_tests::call(
+        &[
+            "assess",
+            "--id",
+            "PE-9",
+            "--port",
+            &far.port,
+            "--no-signs",
+            "--thickness-mm",
+            "3.2",
+            "--book",
+            &book_text,
+            "--rated-capacity-ah",
+            "3.0",
+            "--charge-limit-v",
+            "4.35",
+            "--end-of-discharge-v",
+            "3.0",
+            "--nominal-thickness-mm",
+            "3.2",
+            "--extent",
+            "full",
+        ],
+        None,
+    );
+    unplug.join().expect("unplugged");
+    assert_eq!(call.code, 4, "{}\n{}", call.out, call.err);
+    let book = Book::open_read_only(&book).expect("the book opens");
+    let entry = book.entry(1).expect("readable").expect("there is an entry");
+    assert_eq!(entry.fate.as_deref(), Some("quarantine"));
+    assert!(book.recordings_of(1).expect("readable")[0].length > 1_000, "what came before is kept");
+}

@@ -1,0 +1,108 @@
+//! Words shared by the cross-crate checks: a bench one can look into, a watch that collects, a terminal held still.
+
+use celltriage_host::io::Io;
+use celltriage_host::link::{Link, LinkError, Watch};
+use celltriage_protocol::event::Event;
+use celltriage_protocol::units::Micros;
+use celltriage_simulated_board::fixture::SimulatedFixture;
+use std::cell::RefCell;
+use std::ffi::OsString;
+use std::rc::Rc;
+use std::sync::atomic::AtomicBool;
+use std::time::Duration;
+
+/// A simulated fixture that the test can look into while the host talks to it.
+#[derive(Clone)]
+pub struct SharedBench(pub Rc<RefCell<SimulatedFixture>>);
+
+impl SharedBench {
+    /// Shares a fixture.
+    pub fn new(fixture: SimulatedFixture) -> Self {
+        Self(Rc::new(RefCell::new(fixture)))
+    }
+}
+
+impl Link for SharedBench {
+    fn send(&mut self, bytes: &[u8]) -> Result<(), LinkError> {
+        self.0.borrow_mut().send(bytes);
+        Ok(())
+    }
+
+    fn receive(&mut self, into: &mut Vec<u8>, wait: Duration) -> Result<usize, LinkError> {
+        let span = Micros::new(u64::try_from(wait.as_micros()).unwrap_or(u64::MAX));
+        Ok(self.0.borrow_mut().receive(span, into))
+    }
+
+    fn describe(&self) -> String {
+        "shared bench".to_owned()
+    }
+}
+
+/// Collects frames and events; stops after a number of events, if told to.
+#[derive(Default)]
+pub struct Collector {
+    /// All frames as they stood on the wire.
+    pub frames: Vec<u8>,
+    /// All events in order.
+    pub events: Vec<Event>,
+    /// Wants to stop once this many events were seen.
+    pub stop_after: Option<usize>,
+}
+
+impl Watch for Collector {
+    fn keep(&mut self, frame: &[u8]) -> Result<(), String> {
+        self.frames.extend_from_slice(frame);
+        Ok(())
+    }
+
+    fn event(&mut self, event: &Event) {
+        self.events.push(event.clone());
+    }
+
+    fn stop_wanted(&mut self) -> bool {
+        self.stop_after.is_some_and(|limit| self.events.len() >= limit)
+    }
+}
+
+/// What one call of the program printed, and its exit code.
+#[derive(Debug)]
+pub struct Call {
+    /// Exit code.
+    pub code: u8,
+    /// Standard output.
+    pub out: String,
+    /// Standard error.
+    pub err: String,
+}
+
+/// Calls the program in this process, with the clock held at noon of 25 November 2026 UTC, no colour, 100 columns.
+/// Answers to questions come from `answers`; none means that nobody is there.
+pub fn call(typed: &[&str], answers: Option<&[&str]>) -> Call {
+    let (mut out, mut err) = (Vec::new(), Vec::new());
+    let stop = AtomicBool::new(false);
+    let mut waiting = answers.unwrap_or_default().iter();
+    let mut asked = Vec::new();
+    let mut ask = |question: &str| {
+        asked.push(question.to_owned());
+        waiting.next().map(|answer| (*answer).to_owned())
+    };
+    let mut io = Io {
+        out: &mut out,
+        err: &mut err,
+        ask: if answers.is_some() { Some(&mut ask) } else { None },
+        now: "2026-11-25T12:00:00Z".parse().expect("a timestamp"),
+        zone: jiff::tz::TimeZone::UTC,
+        width: 100,
+        colour: false,
+        live: false,
+        stop: &stop,
+    };
+    let typed = std::iter::once("celltriage").chain(typed.iter().copied()).map(OsString::from);
+    let code = celltriage_host::run(typed, &mut io);
+    let text = |bytes: Vec<u8>| String::from_utf8(bytes).expect("output is UTF-8");
+    let mut call = Call { code, out: text(out), err: text(err) };
+    for question in asked {
+        call.err.push_str(&format!("asked: {question}\n"));
+    }
+    call
+}
