@@ -38,8 +38,16 @@ pub enum Command {
     Grade(GradeArguments),
     /// Read the book.
     Book(BookArguments),
+    /// Judge the legal state of a cell: the tool proposes, a person signs.
+    Judge(crate::command::judge::JudgeArguments),
+    /// Containers of cells and cells under watch: open, fill, weigh, look, show.
+    Container(crate::command::container::ContainerArguments),
+    /// Shipments: draft papers, hand-over; test records of used cells.
+    Shipment(crate::command::shipment::ShipmentArguments),
     /// Local rules: places, facts with their sources and doubts, changes, own packs, cautions.
     Rules(crate::command::rules::RulesArguments),
+    /// What falls due, overdue first.
+    Due(crate::command::due::DueArguments),
 }
 
 /// Options of `demo`.

@@ -19,6 +19,7 @@ pub mod bdf;
 pub mod book;
 pub mod case;
 pub mod command;
+pub mod custody;
 pub mod error;
 pub mod estimate;
 pub mod io;
@@ -68,7 +69,11 @@ pub fn run(typed: impl IntoIterator<Item = OsString>, io: &mut Io<'_>) -> u8 {
         Command::Assess(arguments) => command::assess::run(arguments, io),
         Command::Grade(arguments) => command::grade::run(arguments, io),
         Command::Book(arguments) => command::book::run(arguments, io),
+        Command::Judge(arguments) => command::judge::run(arguments, io),
+        Command::Container(arguments) => command::container::run(arguments, io),
+        Command::Shipment(arguments) => command::shipment::run(arguments, io),
         Command::Rules(arguments) => command::rules::run(arguments, io),
+        Command::Due(arguments) => command::due::run(arguments, io),
     };
     match done {
         Ok(code) => code,

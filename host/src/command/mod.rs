@@ -2,9 +2,13 @@
 
 pub mod assess;
 pub mod book;
+pub mod container;
 pub mod demo;
+pub mod due;
 pub mod grade;
+pub mod judge;
 pub mod rules;
+pub mod shipment;
 
 use crate::assessment::Assessment;
 use crate::error::Error;

@@ -6,8 +6,9 @@
 use crate::rules::figure::Blocked;
 use crate::rules::legal_state::LegalState;
 use crate::rules::library::Packs;
-use crate::rules::pack::{Kind, Pack, Rule, Severity};
+use crate::rules::pack::Pack;
 use crate::rules::place::PlaceCode;
+use crate::rules::rule::{Kind, Rule, Severity};
 use crate::verdict::{Verdict, limit_figure};
 use jiff::ToSpan;
 use jiff::civil::Date;

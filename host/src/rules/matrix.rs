@@ -6,8 +6,8 @@
 use crate::rules::caution::{Blanks, Caution, in_order, where_rules_are_missing, with_rules};
 use crate::rules::legal_state::LegalState;
 use crate::rules::library::Packs;
-use crate::rules::pack::{Kind, Rule};
 use crate::rules::place::PlaceCode;
+use crate::rules::rule::{Kind, Rule};
 use crate::verdict::{CellState, Fate, Hazard};
 use clap::ValueEnum;
 use jiff::civil::Date;

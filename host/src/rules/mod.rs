@@ -7,6 +7,7 @@
 //! the authority.
 
 mod caution;
+mod counter;
 mod fields;
 mod figure;
 mod legal_state;
@@ -18,18 +19,21 @@ mod place;
 mod promise;
 mod proposal;
 mod query;
+mod rule;
 mod rule_file;
 
 pub use caution::{Caution, Situation, cautions};
-pub use figure::{Blocked, Bound, Carriage, Counted, Counter, Label, MarkOn, Paper, Unit, WasteCode};
+pub use counter::{Bound, Counted, Counter, Unit};
+pub use figure::{Blocked, Carriage, Label, MarkOn, Paper, WasteCode};
 pub use legal_state::LegalState;
 pub use library::Packs;
 pub use matrix::{Action, Presents, cautions_for};
-pub use pack::{Confidence, Kind, Pack, PackError, PackErrors, PackOrigin, Rule, Seen, Severity};
+pub use pack::{Pack, PackError, PackErrors, PackOrigin};
 pub use place::{PlaceCode, PlaceCodeError};
 pub use promise::promise_in;
 pub use proposal::{Proposal, propose};
 pub use query::{Fact, Told};
+pub use rule::{Confidence, Kind, Rule, Seen, Severity};
 #[cfg(test)]
 pub(crate) use rule_file::KEYS as RULE_KEYS;
 

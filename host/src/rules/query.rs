@@ -5,11 +5,13 @@
 //! shipments; each answer carries its source and whether it must be verified.
 
 use crate::rules::caution::{Blanks, filled, with_rules};
-use crate::rules::figure::{Blocked, Carriage, Counter, Label, Paper, WasteCode};
+use crate::rules::counter::Counter;
+use crate::rules::figure::{Blocked, Carriage, Label, Paper, WasteCode};
 use crate::rules::legal_state::LegalState;
 use crate::rules::library::Packs;
-use crate::rules::pack::{Confidence, Kind, Pack, PackOrigin, Rule, Seen};
+use crate::rules::pack::{Pack, PackOrigin};
 use crate::rules::place::PlaceCode;
+use crate::rules::rule::{Confidence, Kind, Rule, Seen};
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 

@@ -2,10 +2,11 @@
 //!
 //! Takes the keys of its table; gives the rule, or notes what is wrong with each of them.
 
+use crate::rules::counter::{Counter, Unit};
 use crate::rules::fields::{Fields, Found, Mistakes};
-use crate::rules::figure::{Counter, Label, Unit};
-use crate::rules::pack::{Kind, Rule, Seen};
+use crate::rules::figure::Label;
 use crate::rules::pack_file::check_words;
+use crate::rules::rule::{Kind, Rule, Seen};
 use jiff::civil::Date;
 use serde::de::DeserializeOwned;
 use std::collections::BTreeSet;

@@ -7,19 +7,27 @@ use std::sync::atomic::AtomicBool;
 
 /// Exit code, what was printed as data, and what else.
 fn call(typed: &[&str]) -> (u8, String, String) {
+    call_any(&[&["rules"], typed].concat())
+}
+
+fn call_any(typed: &[&str]) -> (u8, String, String) {
+    call_at("2026-11-25T12:00:00Z", TimeZone::UTC, typed)
+}
+
+fn call_at(now: &str, zone: TimeZone, typed: &[&str]) -> (u8, String, String) {
     let (mut out, mut err, stop) = (Vec::new(), Vec::new(), AtomicBool::new(false));
     let mut io = Io {
         out: &mut out,
         err: &mut err,
         ask: None,
-        now: "2026-11-25T12:00:00Z".parse().unwrap(),
-        zone: TimeZone::UTC,
+        now: now.parse().unwrap(),
+        zone,
         width: 80,
         colour: false,
         live: false,
         stop: &stop,
     };
-    let typed = ["celltriage", "rules"].iter().chain(typed).map(|word| (*word).into());
+    let typed = ["celltriage"].iter().chain(typed).map(|word| (*word).into());
     let code = crate::run(typed, &mut io);
     (code, String::from_utf8(out).unwrap(), String::from_utf8(err).unwrap())
 }
@@ -264,4 +272,42 @@ ship · swollen · US · proposed as damaged or defective, not critical
     let (_, hot, _) = call(&["cautions", "--condition", "hissing", "--action", "move"]);
     assert!(hot.starts_with("move · hot, hissing, smoking or smelling now · no place given"), "{hot}");
     assert!(hot.lines().nth(2).unwrap().starts_with("  DANGER   STOP"), "{hot}");
+}
+
+#[test]
+fn an_own_pack_is_kept_with_the_decision_and_used_again_when_it_is_recomputed() {
+    let (_folder, folder, _) = folder_with("ours.toml", &example().replace("\"NZ\"", "\"US\""));
+    let tests = concat!(env!("CARGO_MANIFEST_DIR"), "/../tests");
+    let (trace, label) =
+        (format!("{tests}/traces/two_level.csv"), format!("{tests}/labels/scanner_cell.toml"));
+    let book = format!("{folder}/book.sqlite");
+    let grade = ["grade", &trace, "--cell", &label, "--place", "US", "--no-signs", "--book", &book, "--json"];
+    let (code, out, err) = call_any(&[&grade[..], &["--rules", &folder]].concat());
+    assert_eq!(code, 0, "{err}");
+    assert!(!out.contains("40 CFR 273.15"), "the built-in rules of the place are not used");
+    // Whoever recomputes the decision later does not have the folder any more.
+    let (code, out, err) = call_any(&["book", "--book", &book, "recompute", "1"]);
+    assert_eq!((code, out.contains("cautions: as in the entry")), (0, true), "{out}{err}");
+    let export = format!("{folder}/export");
+    assert_eq!(call_any(&["book", "--book", &book, "export", "1", &export]).0, 0);
+    assert!(
+        std::fs::read_to_string(format!("{export}/rules-ours.toml"))
+            .unwrap()
+            .contains("lease of the workshop")
+    );
+}
+
+/// The same moment is the 8th of December in Port Ellery's west and the 9th in its east: the day of the place counts.
+#[test]
+fn the_day_is_that_of_the_place_and_not_of_greenwich() {
+    let moment = "2026-12-08T23:30:00Z";
+    for (hours, day, code, other) in [
+        (0, "2026-12-08", "eu.code.before (waste", "eu.code.after (waste"),
+        (1, "2026-12-09", "eu.code.after (waste", "eu.code.before (waste"),
+    ] {
+        let zone = TimeZone::fixed(jiff::tz::offset(hours));
+        let (_, out, _) = call_at(moment, zone, &["rules", "show", "FR"]);
+        assert!(out.contains(code) && !out.contains(other), "{day}");
+        assert!(out.contains(&format!("not in force on {day}")));
+    }
 }

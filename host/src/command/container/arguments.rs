@@ -1,0 +1,182 @@
+//! What can be typed after `container`.
+
+use crate::custody::desk::{DeskArguments, Who};
+use crate::custody::event::{ContainerKind, Look};
+use clap::{Args, Subcommand};
+use jiff::civil::Date;
+
+/// Options of `container`.
+#[derive(Debug, Args)]
+pub struct ContainerArguments {
+    /// Which book, and whose rules.
+    #[command(flatten)]
+    pub desk: DeskArguments,
+    /// What to do.
+    #[command(subcommand)]
+    pub action: ContainerAction,
+}
+
+/// What to do with containers and with the cells in them.
+#[derive(Debug, Subcommand)]
+pub enum ContainerAction {
+    /// Open a container.
+    Open {
+        /// Its name, never used before.
+        name: String,
+        /// What it is for.
+        #[arg(long, value_enum)]
+        kind: ContainerKind,
+        /// Place whose rules apply, as ISO 3166 code.
+        #[arg(long, value_name = "CODE", env = "CELLTRIAGE_PLACE")]
+        place: String,
+        /// Where it stands.
+        #[arg(long, value_name = "TEXT")]
+        stands: String,
+        /// Mass in kg of the empty container with its filling.
+        #[arg(long, value_name = "KG")]
+        tare_kg: Option<f64>,
+        /// Most cells that are wanted in it.
+        #[arg(long, value_name = "COUNT")]
+        most_cells: Option<u32>,
+        /// Largest mass of cells in kg that is wanted in it.
+        #[arg(long, value_name = "KG")]
+        most_kg: Option<f64>,
+        /// Largest energy in Wh that is wanted in it.
+        #[arg(long, value_name = "WH")]
+        most_wh: Option<f64>,
+        /// Take one chemistry only.
+        #[arg(long)]
+        one_chemistry: bool,
+        /// Who and when.
+        #[command(flatten)]
+        who: Who,
+    },
+    /// Put a cell into a container.
+    Place {
+        /// The container.
+        name: String,
+        /// The cell.
+        cell: String,
+        /// Its inner packing: each damaged cell has one of its own.
+        #[arg(long, value_name = "NAME")]
+        inner: Option<String>,
+        /// Its mass in g, as weighed now.
+        #[arg(long, value_name = "G")]
+        mass_g: Option<f64>,
+        /// Who and when.
+        #[command(flatten)]
+        who: Who,
+    },
+    /// Take a cell out of its container.
+    TakeOut {
+        /// The cell.
+        cell: String,
+        /// Why.
+        #[arg(long, value_name = "TEXT")]
+        because: String,
+        /// Who and when.
+        #[command(flatten)]
+        who: Who,
+    },
+    /// Write down what a cell weighs.
+    Weigh {
+        /// The cell.
+        cell: String,
+        /// Its mass in g.
+        #[arg(long, value_name = "G")]
+        mass_g: f64,
+        /// Who and when.
+        #[command(flatten)]
+        who: Who,
+    },
+    /// Put a cell under watch: quarantine with looks.
+    Hold {
+        /// The cell.
+        cell: String,
+        /// Why.
+        #[arg(long, value_name = "TEXT")]
+        because: String,
+        /// Where it lies.
+        #[arg(long, value_name = "TEXT")]
+        stands: String,
+        /// Not released before this day; by default 28 days on.
+        #[arg(long, value_name = "DATE")]
+        until: Option<Date>,
+        /// Days from one look to the next.
+        #[arg(long, value_name = "DAYS", default_value_t = 1)]
+        every_days: u32,
+        /// Who and when.
+        #[command(flatten)]
+        who: Who,
+    },
+    /// Write down a look at a watched cell.
+    Inspect {
+        /// The cell.
+        cell: String,
+        /// How it looked.
+        #[arg(long, value_enum)]
+        look: Look,
+        /// Temperature of the cell in degC.
+        #[arg(long, value_name = "DEGC", allow_negative_numbers = true)]
+        temperature_c: Option<f64>,
+        /// Temperature of the air in degC.
+        #[arg(long, value_name = "DEGC", allow_negative_numbers = true)]
+        air_c: Option<f64>,
+        /// What else was seen.
+        #[arg(long, value_name = "TEXT")]
+        note: Option<String>,
+        /// Who and when.
+        #[command(flatten)]
+        who: Who,
+    },
+    /// End the watch over a cell.
+    Release {
+        /// The cell.
+        cell: String,
+        /// Why.
+        #[arg(long, value_name = "TEXT")]
+        because: String,
+        /// Who and when.
+        #[command(flatten)]
+        who: Who,
+    },
+    /// Write down that a cell has become critical.
+    Escalate {
+        /// The cell.
+        cell: String,
+        /// Why.
+        #[arg(long, value_name = "TEXT")]
+        because: String,
+        /// Who and when.
+        #[command(flatten)]
+        who: Who,
+    },
+    /// Remark on an entry, or strike what was judged, seen or weighed.
+    Correct {
+        /// Number of the entry.
+        entry: u32,
+        /// What is right, and why.
+        #[arg(long, value_name = "TEXT")]
+        because: String,
+        /// The entry no longer counts.
+        #[arg(long)]
+        strike: bool,
+        /// Who and when.
+        #[command(flatten)]
+        who: Who,
+    },
+    /// One line for each container.
+    List {
+        /// As JSON.
+        #[arg(long)]
+        json: bool,
+    },
+    /// One container: its cells, and what is counted.
+    Show {
+        /// The container.
+        name: String,
+        /// As JSON.
+        #[arg(long)]
+        json: bool,
+    },
+}

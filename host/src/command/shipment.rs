@@ -1,0 +1,171 @@
+//! `shipment`: draft papers, agreement, hand-over; and the test record of a used cell.
+
+mod arguments;
+
+pub use arguments::{ShipmentAction, ShipmentArguments};
+
+use super::container::say_json;
+use crate::custody::desk::{Desk, kilograms};
+use crate::custody::draft::{self, DRAFT, Request};
+use crate::custody::event::{Event, HandedOver, ReceiverAgreed, ShipmentWithdrawn};
+use crate::custody::refusal::Refusal;
+use crate::custody::state::{Progress, Shipment, State};
+use crate::custody::summary::cells;
+use crate::custody::used::{RecallCheck, SOURCE, UsedRecord, results_of};
+use crate::error::{EXIT_DONE, Error};
+use crate::io::Io;
+use crate::record;
+use serde_json::{Value, json};
+
+/// Runs `shipment`.
+///
+/// # Errors
+/// Input and book errors, each with what to do.
+pub fn run(arguments: &ShipmentArguments, io: &mut Io<'_>) -> Result<u8, Error> {
+    use ShipmentAction as Do;
+    let reads = matches!(arguments.action, Do::List | Do::Show { .. });
+    let mut desk = Desk::open(&arguments.desk, !reads, io)?;
+    match &arguments.action {
+        Do::Draft { name, container, mode, purpose, receiver, gross_kg, planned_on, json, who } => {
+            let request = Request {
+                shipment: name.clone(),
+                container: container.clone(),
+                mode: *mode,
+                purpose: *purpose,
+                receiver: receiver.clone(),
+                planned_on: planned_on.or(who.on).unwrap_or(desk.today),
+                gross: kilograms(Some(*gross_kg))?.unwrap_or_default(),
+            };
+            let state = desk.write_noting(who, io, |state, circumstances| {
+                draft::build(state, &request, circumstances)
+                    .map(|draft| Event::ShipmentDrafted(Box::new(draft)))
+            })?;
+            papers(&state, name, *json, io)?;
+        }
+        Do::Agree { name, reference, who } => {
+            let event = ReceiverAgreed { shipment: name.clone(), reference: reference.clone() };
+            desk.write(who, io, |_, _| Ok(Event::ReceiverAgreed(event.clone())))?;
+        }
+        Do::Withdraw { name, because, who } => {
+            let event = ShipmentWithdrawn { shipment: name.clone(), because: because.clone() };
+            desk.write(who, io, |_, _| Ok(Event::ShipmentWithdrawn(event.clone())))?;
+        }
+        Do::HandOver { name, document, received_by, checked_by, training, waste_code, who } => {
+            let on = who.on.unwrap_or(desk.today);
+            desk.write(who, io, |state, circumstances| {
+                let place = state.shipments.get(name).map(|shipment| &shipment.draft.place);
+                let codes = place.map_or_else(Vec::new, |place| circumstances.rules.waste_codes(place, on));
+                let only = if let [only] = codes.as_slice() { Some(only.code.clone()) } else { None };
+                Ok(Event::HandedOver(HandedOver {
+                    shipment: name.clone(),
+                    document: document.clone(),
+                    received_by: received_by.clone(),
+                    checked_by: checked_by.clone(),
+                    training: training.clone(),
+                    waste_code: waste_code.clone().or(only),
+                }))
+            })?;
+        }
+        Do::List => list(&desk.state()?, io),
+        Do::Show { name, json } => papers(&desk.state()?, name, *json, io)?,
+        Do::UsedRecord { .. } => used_record(&mut desk, &arguments.action, io)?,
+    }
+    Ok(EXIT_DONE)
+}
+
+fn papers(state: &State, name: &str, as_json: bool, io: &mut Io<'_>) -> Result<(), Error> {
+    let Some(shipment) = state.shipments.get(name) else {
+        return Err(Refusal::UnknownShipment(name.to_owned()).into());
+    };
+    if as_json {
+        say_json(&shipment_json(shipment), io)
+    } else {
+        io.say(&draft::text(shipment));
+        Ok(())
+    }
+}
+
+fn shipment_json(shipment: &Shipment) -> Value {
+    let (stage, on) = match shipment.progress {
+        Progress::Drafted => ("drafted", None),
+        Progress::Withdrawn => ("withdrawn", None),
+        Progress::HandedOver { on } => ("handed_over", Some(on)),
+    };
+    json!({
+        "schema": "celltriage.shipment/1", "notice": DRAFT, "stage": stage, "drafted_on": shipment.drafted_on,
+        "drafted_by": shipment.drafted_by, "draft": shipment.draft,
+        "receiver_agreed": shipment.agreed.as_ref().map(|(day, reference)| json!({ "on": day, "reference": reference })),
+        "handed_over_on": on, "handed_over": shipment.handed_over,
+    })
+}
+
+fn list(state: &State, io: &mut Io<'_>) {
+    for (name, shipment) in &state.shipments {
+        let stage = match shipment.progress {
+            Progress::Drafted if shipment.agreed.is_none() => "drafted, receiver not asked yet".to_owned(),
+            Progress::Drafted => "drafted, receiver agreed".to_owned(),
+            Progress::Withdrawn => "withdrawn".to_owned(),
+            Progress::HandedOver { on } => format!("handed over on {on}"),
+        };
+        let draft = &shipment.draft;
+        io.say(&format!(
+            "{name:<14} container {:<14} {} to {}; {stage}",
+            draft.container,
+            cells(draft.contents.len()),
+            draft.receiver
+        ));
+    }
+    if state.shipments.is_empty() {
+        io.note("no shipments");
+    }
+}
+
+fn used_record(desk: &mut Desk, action: &ShipmentAction, io: &mut Io<'_>) -> Result<(), Error> {
+    let ShipmentAction::UsedRecord {
+        cell,
+        item,
+        production_year,
+        company,
+        address,
+        recall_checked_on,
+        recall_looked_in,
+        recall_listed,
+        contract,
+        json,
+        who,
+    } = action
+    else {
+        return Ok(());
+    };
+    let unknown = || Error::from(Refusal::UnknownCell(cell.clone()));
+    let state = desk.state()?;
+    let facts = state.cells.get(cell).and_then(|cell| cell.facts.as_ref()).ok_or_else(unknown)?;
+    let entry = desk.book().entry(facts.assessment).map_err(Error::book)?.ok_or_else(unknown)?;
+    let assessment = record::assessment_of(&entry)?;
+    let made = UsedRecord {
+        cell: cell.clone(),
+        item: item.clone(),
+        production_year: *production_year,
+        company: company.clone(),
+        address: address.clone(),
+        assessment: entry.number,
+        tested_on: facts.on,
+        results: results_of(&assessment),
+        statement: assessment.verdict.statement.clone(),
+        recall: RecallCheck {
+            on: *recall_checked_on,
+            looked_in: recall_looked_in.clone(),
+            listed: *recall_listed,
+        },
+        contract: contract.clone(),
+    };
+    desk.write_noting(who, io, |_, _| Ok(Event::UsedRecord(Box::new(made.clone()))))?;
+    if *json {
+        return say_json(
+            &json!({ "schema": "celltriage.used/1", "record": made, "made_by": who.by, "source": SOURCE }),
+            io,
+        );
+    }
+    io.say(&made.text(&who.by, who.on.unwrap_or(desk.today)));
+    Ok(())
+}

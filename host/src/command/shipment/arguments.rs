@@ -1,0 +1,141 @@
+//! What can be typed after `shipment`.
+
+use crate::custody::desk::{DeskArguments, Who};
+use crate::custody::event::{Mode, Purpose};
+use clap::{Args, Subcommand};
+use jiff::civil::Date;
+
+/// Options of `shipment`.
+#[derive(Debug, Args)]
+pub struct ShipmentArguments {
+    /// Which book, and whose rules.
+    #[command(flatten)]
+    pub desk: DeskArguments,
+    /// What to do.
+    #[command(subcommand)]
+    pub action: ShipmentAction,
+}
+
+/// What to do with shipments.
+#[derive(Debug, Subcommand)]
+pub enum ShipmentAction {
+    /// Draft the papers for a container.
+    Draft {
+        /// Name of the shipment, never used before.
+        name: String,
+        /// The container that goes.
+        #[arg(long, value_name = "NAME")]
+        container: String,
+        /// By what it goes; by air there are no papers.
+        #[arg(long, value_enum)]
+        mode: Mode,
+        /// For what it goes.
+        #[arg(long, value_enum, default_value = "recycling")]
+        purpose: Purpose,
+        /// To whom.
+        #[arg(long, value_name = "TEXT")]
+        receiver: String,
+        /// Gross mass in kg of the heaviest package, as weighed.
+        #[arg(long, value_name = "KG")]
+        gross_kg: f64,
+        /// Day on which it is to leave; by default today.
+        #[arg(long, value_name = "DATE")]
+        planned_on: Option<Date>,
+        /// As JSON.
+        #[arg(long)]
+        json: bool,
+        /// Who and when.
+        #[command(flatten)]
+        who: Who,
+    },
+    /// Write down that the receiver agreed.
+    Agree {
+        /// The shipment.
+        name: String,
+        /// Who agreed, and how: a name, a letter, a number.
+        #[arg(long, value_name = "TEXT")]
+        reference: String,
+        /// Who and when.
+        #[command(flatten)]
+        who: Who,
+    },
+    /// Give a draft up.
+    Withdraw {
+        /// The shipment.
+        name: String,
+        /// Why.
+        #[arg(long, value_name = "TEXT")]
+        because: String,
+        /// Who and when.
+        #[command(flatten)]
+        who: Who,
+    },
+    /// Write down that it has left; nothing about its cells is changed after that.
+    HandOver {
+        /// The shipment.
+        name: String,
+        /// Number of the document that went along.
+        #[arg(long, value_name = "TEXT")]
+        document: String,
+        /// Who took it.
+        #[arg(long, value_name = "NAME")]
+        received_by: String,
+        /// The trained person who checked papers and packages.
+        #[arg(long, value_name = "NAME")]
+        checked_by: String,
+        /// That person's training, with its day.
+        #[arg(long, value_name = "TEXT")]
+        training: String,
+        /// The waste code used; may be left out where the day has only one, or the place none.
+        #[arg(long, value_name = "CODE")]
+        waste_code: Option<String>,
+        /// Who and when.
+        #[command(flatten)]
+        who: Who,
+    },
+    /// One line for each shipment.
+    List,
+    /// The papers of a shipment.
+    Show {
+        /// The shipment.
+        name: String,
+        /// As JSON.
+        #[arg(long)]
+        json: bool,
+    },
+    /// Make the test record of a cell that is used, not waste.
+    UsedRecord {
+        /// The cell.
+        cell: String,
+        /// Name of the item.
+        #[arg(long, value_name = "TEXT")]
+        item: String,
+        /// Year in which it was made, where it is known.
+        #[arg(long, value_name = "YEAR")]
+        production_year: Option<i16>,
+        /// Company that answers for the evidence.
+        #[arg(long, value_name = "NAME")]
+        company: String,
+        /// Its address.
+        #[arg(long, value_name = "TEXT")]
+        address: String,
+        /// Day on which the recall lists were looked up.
+        #[arg(long, value_name = "DATE")]
+        recall_checked_on: Date,
+        /// Which recall lists were looked up.
+        #[arg(long, value_name = "TEXT")]
+        recall_looked_in: String,
+        /// It is on a recall list.
+        #[arg(long)]
+        recall_listed: bool,
+        /// Invoice or contract, where there is one already.
+        #[arg(long, value_name = "TEXT")]
+        contract: Option<String>,
+        /// As JSON.
+        #[arg(long)]
+        json: bool,
+        /// Who and when.
+        #[command(flatten)]
+        who: Who,
+    },
+}

@@ -1,0 +1,175 @@
+//! What is counted against the limits: for a container, and for the site.
+//!
+//! Takes the state, limits and the day; gives [`Counter`]s. Only cells that are there are counted, each once; a cell
+//! whose mass is not known counts with the worst case, and the counter says so.
+
+use crate::custody::cell::{Cell, Whereabouts};
+use crate::custody::check::Circumstances;
+use crate::custody::clock::{days_left, end_of, in_words};
+use crate::custody::limits::{Amount, Counted, CounterLimit};
+use crate::custody::state::State;
+use crate::custody::units::{Milligrams, MilliwattHours};
+use crate::rules::{Bound, LegalState, PlaceCode};
+use jiff::civil::Date;
+use serde::Serialize;
+
+/// A limit with what is counted against it.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Counter {
+    /// The limit.
+    #[serde(flatten)]
+    pub limit: CounterLimit,
+    /// What is counted, in words with its unit; nothing where it cannot be counted.
+    pub counted: Option<String>,
+    /// Last day, where time is counted.
+    pub until: Option<Date>,
+    /// Days left, where time is counted; negative: overdue.
+    pub days_left: Option<i64>,
+    /// Whether the limit is passed; nothing where it cannot be told.
+    pub passed: Option<bool>,
+    /// What is to be known of the count.
+    pub notes: Vec<String>,
+}
+
+/// Returns the counters of a container.
+pub fn of_container(state: &State, name: &str, circumstances: &Circumstances<'_>) -> Vec<Counter> {
+    let Some(container) = state.containers.get(name) else { return Vec::new() };
+    let place = &container.opened.place;
+    let cells: Vec<(&String, &Cell)> = state.cells_in(name).collect();
+    circumstances
+        .rules
+        .limits(place, circumstances.today, container.opened.kind.counted_as())
+        .into_iter()
+        .map(|limit| match limit.what {
+            Counted::TimeSinceDecision => time(
+                limit,
+                cells.iter().filter_map(|(_, cell)| cell.discarded_on()).min(),
+                circumstances.today,
+            ),
+            Counted::SiteMass => mass(limit, site_cells(state, place)),
+            Counted::TransportUnitMass => mass(limit, cells.iter().copied()),
+            Counted::PackageGross => gross(limit, container.opened.tare, &cells),
+            Counted::CellMass => {
+                let heaviest = cells.iter().copied().max_by_key(|(_, cell)| cell.mass());
+                mass(limit, heaviest.into_iter())
+            }
+            Counted::CellEnergy => {
+                let largest = cells.iter().map(|(_, cell)| cell.energy()).max().unwrap_or_default();
+                energy(limit, largest)
+            }
+        })
+        .collect()
+}
+
+/// Returns the counters that hold for all waste on the sites of a country.
+pub fn of_site(state: &State, place: &PlaceCode, circumstances: &Circumstances<'_>) -> Vec<Counter> {
+    circumstances
+        .rules
+        .limits(place, circumstances.today, LegalState::IntactWaste)
+        .into_iter()
+        .filter(|limit| limit.what == Counted::SiteMass)
+        .map(|limit| mass(limit, site_cells(state, place)))
+        .collect()
+}
+
+/// Returns the waste on the site: cells that were decided to be discarded, or that stand in a container of the country,
+/// and that have not left.
+fn site_cells<'a>(state: &'a State, place: &'a PlaceCode) -> impl Iterator<Item = (&'a String, &'a Cell)> {
+    state.cells.iter().filter(move |(_, cell)| match &cell.whereabouts {
+        Whereabouts::HandedOver { .. } => false,
+        Whereabouts::Loose => cell.discarded_on().is_some(),
+        Whereabouts::In { container, .. } => state
+            .containers
+            .get(container)
+            .is_some_and(|container| container.opened.place.country() == place.country()),
+    })
+}
+
+fn counter(limit: CounterLimit) -> Counter {
+    Counter { limit, counted: None, until: None, days_left: None, passed: None, notes: Vec::new() }
+}
+
+fn time(limit: CounterLimit, begin: Option<Date>, today: Date) -> Counter {
+    let Some(begin) = begin else {
+        return Counter {
+            passed: Some(false),
+            notes: vec!["no clock is running".to_owned()],
+            ..counter(limit)
+        };
+    };
+    let Some(until) = end_of(begin, limit.limit) else { return counter(limit) };
+    let left = days_left(today, until);
+    Counter {
+        counted: Some(format!("since {begin}: {}", in_words(left))),
+        until: Some(until),
+        days_left: Some(left),
+        passed: Some(left < 0),
+        ..counter(limit)
+    }
+}
+
+fn beyond<T: PartialOrd>(bound: Bound, counted: &T, limit: &T) -> bool {
+    match bound {
+        Bound::AtMost => counted > limit,
+        Bound::Below => counted >= limit,
+        Bound::AtLeast => counted < limit,
+    }
+}
+
+fn mass<'a>(limit: CounterLimit, cells: impl Iterator<Item = (&'a String, &'a Cell)>) -> Counter {
+    let Amount::Mass(most) = limit.limit else { return counter(limit) };
+    let mut sum = Milligrams::default();
+    let mut unknown = Vec::new();
+    for (name, cell) in cells {
+        sum = sum.plus(cell.mass());
+        if cell.known_mass().is_none() {
+            unknown.push(name.as_str());
+        }
+    }
+    Counter {
+        counted: Some(sum.to_string()),
+        passed: Some(beyond(limit.bound, &sum, &most)),
+        notes: not_weighed(&unknown),
+        ..counter(limit)
+    }
+}
+
+fn not_weighed(names: &[&str]) -> Vec<String> {
+    if names.is_empty() {
+        return Vec::new();
+    }
+    vec![format!(
+        "not weighed, counted as {} each: {}",
+        crate::custody::limits::UNKNOWN_MASS,
+        names.join(", ")
+    )]
+}
+
+fn gross(limit: CounterLimit, tare: Option<Milligrams>, cells: &[(&String, &Cell)]) -> Counter {
+    match tare {
+        Some(tare) => {
+            let net = mass(limit.clone(), cells.iter().copied());
+            let Amount::Mass(most) = limit.limit else { return net };
+            let sum = cells.iter().map(|(_, cell)| cell.mass()).sum::<Milligrams>().plus(tare);
+            Counter {
+                counted: Some(sum.to_string()),
+                passed: Some(beyond(limit.bound, &sum, &most)),
+                notes: net.notes,
+                ..counter(limit)
+            }
+        }
+        None => Counter {
+            notes: vec!["the empty container was not weighed: weigh the whole package".to_owned()],
+            ..counter(limit)
+        },
+    }
+}
+
+fn energy(limit: CounterLimit, largest: MilliwattHours) -> Counter {
+    let Amount::Energy(most) = limit.limit else { return counter(limit) };
+    Counter {
+        counted: Some(largest.to_string()),
+        passed: Some(beyond(limit.bound, &largest, &most)),
+        ..counter(limit)
+    }
+}

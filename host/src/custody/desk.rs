@@ -1,0 +1,184 @@
+//! What every custody command needs: the book, the day, the local rules, and who signs.
+//!
+//! Takes what was typed and the outside world; gives a [`Desk`] through which events are read and written.
+
+use crate::arguments::BookPath;
+use crate::book::{Book, Entry};
+use crate::custody::check::Circumstances;
+use crate::custody::event::Event;
+use crate::custody::ledger::{Signature, record};
+use crate::custody::local_rules::PackRules;
+use crate::custody::refusal::Refusal;
+use crate::custody::state::State;
+use crate::custody::units::{Milligrams, MilliwattHours};
+use crate::error::Error;
+use crate::io::Io;
+use crate::rules::{Kind, Packs, Severity};
+use clap::Args;
+use jiff::civil::Date;
+use std::path::PathBuf;
+
+/// Which book, and whose rules.
+#[derive(Debug, Args)]
+pub struct DeskArguments {
+    /// The book.
+    #[command(flatten)]
+    pub book: BookPath,
+    /// Folder with your own rule packs, laid over the built-in ones (see host/RULES.md).
+    #[arg(long, value_name = "FOLDER", env = "CELLTRIAGE_RULES")]
+    pub rules: Option<PathBuf>,
+}
+
+/// Who did it, and on what day.
+#[derive(Clone, Debug, Args)]
+#[command(next_help_heading = "Who and when")]
+pub struct Who {
+    /// Name of the person who did it and answers for it.
+    #[arg(long, value_name = "NAME", env = "CELLTRIAGE_PERSON")]
+    pub by: String,
+    /// Day on which it happened, as 2026-11-25; by default today.
+    #[arg(long, value_name = "DATE")]
+    pub on: Option<Date>,
+}
+
+/// An open book with the day and the rules under which it is written.
+pub struct Desk {
+    book: Book,
+    rules: PackRules,
+    /// Today, where the shop is.
+    pub today: Date,
+}
+
+impl Desk {
+    /// Opens a book that is there; `write` says whether it is to be written.
+    ///
+    /// # Errors
+    /// A book error, or an input error where the rule packs cannot be read.
+    pub fn open(arguments: &DeskArguments, write: bool, io: &Io<'_>) -> Result<Self, Error> {
+        // Opened to read first: custody begins with an assessment, so a missing book is a mistyped path.
+        let mut book = Book::open_read_only(&arguments.book.path).map_err(Error::book)?;
+        if write {
+            book = Book::open(&arguments.book.path).map_err(Error::book)?;
+        }
+        let packs = crate::command::rules::read_packs(arguments.rules.as_deref())?;
+        let today = io.now.to_zoned_datetime(io.zone.clone()).date();
+        Ok(Self { book, rules: PackRules::new(packs), today })
+    }
+
+    /// Returns the book.
+    pub fn book(&self) -> &Book {
+        &self.book
+    }
+
+    /// Returns the rule packs.
+    pub fn packs(&self) -> &Packs {
+        self.rules.packs()
+    }
+
+    /// Returns the day and rules under which events are checked.
+    pub fn circumstances(&self) -> Circumstances<'_> {
+        Circumstances { today: self.today, rules: &self.rules }
+    }
+
+    /// Reads the present state.
+    ///
+    /// # Errors
+    /// A book error.
+    pub fn state(&self) -> Result<State, Error> {
+        State::read(&self.book)
+    }
+
+    /// Writes an event, prints its line as data, and returns the state after it.
+    ///
+    /// # Errors
+    /// A refusal as an input error, or a book error.
+    pub fn write(
+        &mut self,
+        who: &Who,
+        io: &mut Io<'_>,
+        make: impl Fn(&State, &Circumstances<'_>) -> Result<Event, Refusal>,
+    ) -> Result<State, Error> {
+        let (entry, state) = self.enter(who, io, make)?;
+        io.say(&line(&entry));
+        Ok(state)
+    }
+
+    /// The same, with the line among the notes: for commands whose data are something else.
+    ///
+    /// # Errors
+    /// A refusal as an input error, or a book error.
+    pub fn write_noting(
+        &mut self,
+        who: &Who,
+        io: &mut Io<'_>,
+        make: impl Fn(&State, &Circumstances<'_>) -> Result<Event, Refusal>,
+    ) -> Result<State, Error> {
+        let (entry, state) = self.enter(who, io, make)?;
+        io.note(&line(&entry));
+        Ok(state)
+    }
+
+    fn enter(
+        &mut self,
+        who: &Who,
+        io: &Io<'_>,
+        make: impl Fn(&State, &Circumstances<'_>) -> Result<Event, Refusal>,
+    ) -> Result<(Entry, State), Error> {
+        let signature = Signature { by: who.by.clone(), on: who.on.unwrap_or(self.today), at: io.now };
+        let circumstances = Circumstances { today: self.today, rules: &self.rules };
+        record(&mut self.book, &signature, &circumstances, |state| make(state, &circumstances))
+    }
+
+    /// Tells at once, before anything else, what to do about a cell that is reacting.
+    pub fn emergency(&self, io: &mut Io<'_>) {
+        let rules = self.rules.packs().layers(None).into_iter().flat_map(|pack| &pack.rules);
+        let texts: Vec<&str> = rules
+            .filter(|rule| rule.kind == Kind::Emergency && rule.severity == Severity::Danger)
+            .map(|rule| rule.text.as_str())
+            .collect();
+        // The bell: a person who stands near a hot cell does not watch the screen.
+        let bell = if io.live { "\u{7}" } else { "" };
+        for text in texts {
+            io.note(&format!("{bell}{}: {text}", Severity::Danger.word()));
+        }
+    }
+}
+
+fn line(entry: &Entry) -> String {
+    format!("entry {}: {}", entry.number, entry.summary)
+}
+
+/// Reads a mass given in grams.
+///
+/// # Errors
+/// An input error where the figure is none.
+pub fn grams(given: Option<f64>) -> Result<Option<Milligrams>, Error> {
+    figure(given, "g", Milligrams::from_grams)
+}
+
+/// Reads a mass given in kilograms.
+///
+/// # Errors
+/// An input error where the figure is none.
+pub fn kilograms(given: Option<f64>) -> Result<Option<Milligrams>, Error> {
+    figure(given, "kg", Milligrams::from_kilograms)
+}
+
+/// Reads an energy given in watt-hours.
+///
+/// # Errors
+/// An input error where the figure is none.
+pub fn watt_hours(given: Option<f64>) -> Result<Option<MilliwattHours>, Error> {
+    figure(given, "Wh", MilliwattHours::from_watt_hours)
+}
+
+fn figure<T>(given: Option<f64>, unit: &str, read: impl Fn(f64) -> Option<T>) -> Result<Option<T>, Error> {
+    given
+        .map(|figure| {
+            read(figure).ok_or_else(|| {
+                Error::input(format!("{figure} {unit} cannot be meant; nothing was written"))
+                    .hint("check figure and unit")
+            })
+        })
+        .transpose()
+}

@@ -1,0 +1,65 @@
+//! What to do about each refusal.
+
+use super::Refusal;
+
+impl Refusal {
+    /// Returns what to do about it.
+    pub fn hint(&self) -> &'static str {
+        match self {
+            Refusal::UnknownCell(_) => {
+                "assess it first, with what can be seen of it; `celltriage book list` shows all cells"
+            }
+            Refusal::UnknownContainer(_) => {
+                "`celltriage container list` shows them; `container open` makes one"
+            }
+            Refusal::UnknownShipment(_) => "`celltriage shipment list` shows them",
+            Refusal::NameTaken { .. } => "choose another name; a name is never used twice",
+            Refusal::BadText(_) => "write one line",
+            Refusal::BadNumber(_) => "check figure and unit",
+            Refusal::BadDay { .. } => "write the day on which it happened, as 2026-11-25",
+            Refusal::CellGone { .. } => {
+                "a remark can be added: `celltriage container correct ENTRY --because TEXT`"
+            }
+            Refusal::ContainerGone { .. } => "open another container under another name",
+            Refusal::ContainerDrafted { .. } => "give the draft up first: `celltriage shipment withdraw`",
+            Refusal::ElsewhereAlready { .. } => "take it out first: `celltriage container take-out`",
+            Refusal::NotInContainer(_) => "`celltriage book find` shows where it went",
+            Refusal::ForReuse(_) => {
+                "if it is given up after all, a person judges it as waste: `celltriage judge`"
+            }
+            Refusal::WrongMix { .. } => {
+                "use a container of the other kind; if the state is wrong, a person judges the cell: `celltriage judge`"
+            }
+            Refusal::Critical(_) => {
+                "leave it, keep people away, ask the fire service and the competent authority; put it under watch where \
+                 it lies: `celltriage container hold`; only a new judgement ends this"
+            }
+            Refusal::UnderWatch { .. } => {
+                "use a quarantine container, or end the watch: `celltriage container release`"
+            }
+            Refusal::NotUnderWatch(_) => "begin a watch: `celltriage container hold`",
+            Refusal::NoInnerPacking(_) => "name it: --inner NAME",
+            Refusal::InnerPackingTaken { .. } => "use another inner packing",
+            Refusal::OtherChemistry { .. } => "use another container",
+            Refusal::ContainerFull { .. } => "use another container",
+            Refusal::BadJudgement(_) => "look again, and answer what was seen",
+            Refusal::NotReleasable { .. } => {
+                "look at it and write that down: `celltriage container inspect`; for another end of the watch begin a new \
+                 one with its reason"
+            }
+            Refusal::Air => "choose --mode road, rail or sea; for anything else ask the authorities",
+            Refusal::Empty(_) => "put cells into it first: `celltriage container place`",
+            Refusal::QuarantineIsNotSent(_) => {
+                "release the cells, have them judged, and put them into a container for damaged or for intact cells"
+            }
+            Refusal::NotJudged(_) => "have a trained person judge it: `celltriage judge`",
+            Refusal::Forbidden { .. } => "take it out of the container and ask the authority",
+            Refusal::WrongStage { .. } => "`celltriage shipment list` shows how far each is",
+            Refusal::NotAgreed(_) => "ask the receiver, then: `celltriage shipment agree`",
+            Refusal::DraftOutdated { .. } => "give the draft up (`shipment withdraw`) and draft again",
+            Refusal::WasteCode { .. } => "use a code of that day; ask the waste authority which one",
+            Refusal::NoUsedRecord { .. } => "without a record it is likely to be taken for waste at a border",
+            Refusal::NotCorrectable { .. } => "leave out --strike to add a remark only",
+        }
+    }
+}

@@ -1,0 +1,235 @@
+//! The present state of cells, containers and shipments, folded from the book's events and from nothing else.
+//!
+//! Takes assessments and events in the order of the book; gives a [`State`]. Folding never refuses: what was written
+//! stands. What may be written is decided before, in [`check`](super::check).
+
+use crate::custody::cell::{Cell, Judged, Watch, Whereabouts};
+use crate::custody::event::*;
+use crate::custody::facts::Facts;
+use crate::custody::units::{Milligrams, MilliwattHours};
+use crate::rules::LegalState;
+use crate::verdict::Fate;
+use jiff::civil::Date;
+use std::collections::BTreeMap;
+
+/// Everything that custody knows.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct State {
+    /// All cells that were ever assessed, by name.
+    pub cells: BTreeMap<String, Cell>,
+    /// All containers, by name.
+    pub containers: BTreeMap<String, Container>,
+    /// All shipments, by name.
+    pub shipments: BTreeMap<String, Shipment>,
+    /// What may be corrected: entry to its kind and subject.
+    pub entries: BTreeMap<u32, (String, String)>,
+    /// Entries that no longer count.
+    pub struck: Vec<u32>,
+    /// The last entry of the book that was taken in.
+    pub read_to: u32,
+}
+
+/// A container.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Container {
+    /// How it was opened.
+    pub opened: ContainerOpened,
+    /// When.
+    pub opened_on: Date,
+    /// The shipment it is drafted for.
+    pub drafted_for: Option<String>,
+    /// The shipment it left with.
+    pub left_with: Option<String>,
+}
+
+/// How far a shipment is.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Progress {
+    /// Papers are drafted.
+    Drafted,
+    /// The draft was given up.
+    Withdrawn,
+    /// It has left.
+    HandedOver {
+        /// When.
+        on: Date,
+    },
+}
+
+/// A shipment.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Shipment {
+    /// Its papers.
+    pub draft: ShipmentDrafted,
+    /// When they were drafted.
+    pub drafted_on: Date,
+    /// Who drafted them.
+    pub drafted_by: String,
+    /// The receiver's word.
+    pub agreed: Option<(Date, String)>,
+    /// How it was handed over.
+    pub handed_over: Option<HandedOver>,
+    /// How far it is.
+    pub progress: Progress,
+}
+
+impl State {
+    /// Takes in an assessment.
+    pub fn assessed(&mut self, number: u32, cell: &str, facts: Facts) {
+        let cell = self.cells.entry(cell.to_owned()).or_default();
+        // The decision to recycle is a decision to discard; quarantine alone is not one.
+        if facts.fate == Fate::Recycle && !matches!(cell.whereabouts, Whereabouts::HandedOver { .. }) {
+            cell.discards.push((number, facts.on));
+        }
+        // A new measurement does not make a critical cell milder; a person does.
+        cell.escalated |= cell.legal() == LegalState::Critical;
+        cell.facts = Some(facts);
+        self.read_to = self.read_to.max(number);
+    }
+
+    /// Takes in an event.
+    pub fn apply(&mut self, number: u32, signed: &Signed) {
+        self.read_to = self.read_to.max(number);
+        let event = &signed.event;
+        self.entries.insert(number, (event.kind().to_owned(), event.subject().to_owned()));
+        let on = signed.on;
+        match event {
+            Event::Judgement(judgement) => {
+                let cell = self.cell(&judgement.cell);
+                match judgement.decided_on {
+                    Some(day) => cell.discards.push((number, day)),
+                    None if judgement.state == LegalState::NotWaste => cell.discards.clear(),
+                    None => {}
+                }
+                cell.escalated = false;
+                cell.judgement =
+                    Some(Judged { entry: number, by: signed.by.clone(), on, judgement: judgement.clone() });
+            }
+            Event::ContainerOpened(opened) => {
+                let container =
+                    Container { opened: opened.clone(), opened_on: on, drafted_for: None, left_with: None };
+                self.containers.entry(opened.container.clone()).or_insert(container);
+            }
+            Event::CellPlaced(placed) => {
+                let waste = self
+                    .containers
+                    .get(&placed.container)
+                    .is_some_and(|container| container.opened.kind != ContainerKind::Quarantine);
+                let cell = self.cell(&placed.cell);
+                if let Some(mass) = placed.weighed {
+                    cell.weighed = Some((number, mass));
+                }
+                // Whoever puts a cell into a waste container has decided to discard it, that day at the latest.
+                if waste {
+                    cell.discards.push((number, on));
+                }
+                cell.whereabouts = Whereabouts::In {
+                    container: placed.container.clone(),
+                    inner: placed.inner.clone(),
+                    since: on,
+                };
+            }
+            Event::CellTakenOut(taken) => self.cell(&taken.cell).whereabouts = Whereabouts::Loose,
+            Event::CellWeighed(weighed) => self.cell(&weighed.cell).weighed = Some((number, weighed.mass)),
+            Event::Hold(hold) => {
+                let cell = self.cell(&hold.cell);
+                // A suspicion ends an earlier judgement; a cell found critical stays so until it is judged again.
+                cell.escalated |= cell.legal() == LegalState::Critical;
+                cell.judgement = None;
+                cell.watch = Some(Watch { since: on, hold: hold.clone(), inspections: Vec::new() });
+            }
+            Event::Inspection(inspection) => {
+                let cell = self.cell(&inspection.cell);
+                cell.escalated |= inspection.look == Look::Active;
+                if let Some(watch) = &mut cell.watch {
+                    watch.inspections.push((number, on, inspection.clone()));
+                }
+            }
+            Event::Release(release) => self.cell(&release.cell).watch = None,
+            Event::Escalation(escalation) => self.cell(&escalation.cell).escalated = true,
+            Event::ShipmentDrafted(draft) => {
+                if let Some(container) = self.containers.get_mut(&draft.container) {
+                    container.drafted_for = Some(draft.shipment.clone());
+                }
+                let shipment = Shipment {
+                    draft: draft.as_ref().clone(),
+                    drafted_on: on,
+                    drafted_by: signed.by.clone(),
+                    agreed: None,
+                    handed_over: None,
+                    progress: Progress::Drafted,
+                };
+                self.shipments.insert(draft.shipment.clone(), shipment);
+            }
+            Event::ShipmentWithdrawn(withdrawn) => {
+                if let Some(shipment) = self.shipments.get_mut(&withdrawn.shipment) {
+                    shipment.progress = Progress::Withdrawn;
+                    if let Some(container) = self.containers.get_mut(&shipment.draft.container) {
+                        container.drafted_for = None;
+                    }
+                }
+            }
+            Event::ReceiverAgreed(agreed) => {
+                if let Some(shipment) = self.shipments.get_mut(&agreed.shipment) {
+                    shipment.agreed = Some((on, agreed.reference.clone()));
+                }
+            }
+            Event::HandedOver(handed) => self.hand_over(handed, on),
+            Event::UsedRecord(record) => self.cell(&record.cell).used_records.push(number),
+            Event::Correction(correction) if correction.strike => self.strike(correction),
+            Event::Correction(_) => {}
+        }
+    }
+
+    fn cell(&mut self, name: &str) -> &mut Cell {
+        self.cells.entry(name.to_owned()).or_default()
+    }
+
+    fn hand_over(&mut self, handed: &HandedOver, on: Date) {
+        let Some(shipment) = self.shipments.get_mut(&handed.shipment) else { return };
+        shipment.progress = Progress::HandedOver { on };
+        shipment.handed_over = Some(handed.clone());
+        if let Some(container) = self.containers.get_mut(&shipment.draft.container) {
+            container.left_with = Some(handed.shipment.clone());
+            container.drafted_for = None;
+        }
+        for item in &shipment.draft.contents {
+            let cell = self.cells.entry(item.cell.clone()).or_default();
+            cell.whereabouts = Whereabouts::HandedOver { shipment: handed.shipment.clone(), on };
+        }
+    }
+
+    /// Makes an entry no longer count. What is left is never milder than before: a struck judgement leaves the cell
+    /// unjudged, whatever was judged earlier, and a cell that was judged critical stays so until it is judged again.
+    fn strike(&mut self, correction: &Correction) {
+        self.struck.push(correction.entry);
+        let Some(cell) = self.cells.get_mut(&correction.subject) else { return };
+        cell.discards.retain(|(entry, _)| *entry != correction.entry);
+        if cell.judgement.as_ref().is_some_and(|judged| judged.entry == correction.entry) {
+            cell.escalated |= cell.legal() == LegalState::Critical;
+            cell.judgement = None;
+        }
+        if cell.weighed.is_some_and(|(entry, _)| entry == correction.entry) {
+            cell.weighed = None;
+        }
+        if let Some(watch) = &mut cell.watch {
+            watch.inspections.retain(|(entry, _, _)| *entry != correction.entry);
+        }
+        cell.used_records.retain(|entry| *entry != correction.entry);
+    }
+
+    /// Returns the cells in a container, by name.
+    pub fn cells_in<'a>(&'a self, container: &'a str) -> impl Iterator<Item = (&'a String, &'a Cell)> {
+        self.cells.iter().filter(move |(_, cell)| cell.container() == Some(container))
+    }
+
+    /// Returns the mass of all cells in a container.
+    pub fn mass_in(&self, container: &str) -> Milligrams {
+        self.cells_in(container).map(|(_, cell)| cell.mass()).sum()
+    }
+
+    /// Returns the energy of all cells in a container.
+    pub fn energy_in(&self, container: &str) -> MilliwattHours {
+        self.cells_in(container).map(|(_, cell)| cell.energy()).sum()
+    }
+}

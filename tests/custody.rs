@@ -1,0 +1,409 @@
+//! The whole way of a cell through the command line: from the demo's book over judgement and container to hand-over.
+
+#![allow(clippy::unwrap_used, clippy::panic)] // helpers of tests: a panic is the verdict
+
+use celltriage_host::book::Book;
+use celltriage_host::custody::story;
+use celltriage_tests::{Call, call};
+use std::path::PathBuf;
+
+/// A workshop with the book that `demo` leaves behind.
+struct Workshop {
+    _folder: tempfile::TempDir,
+    book: PathBuf,
+}
+
+const WHO: [&str; 2] = ["--by", "Ines Harrow"];
+const ABLE: [&str; 2] = ["--qualification", "battery technician with the maker's criteria"];
+
+impl Workshop {
+    fn after_the_demo() -> Self {
+        let folder = tempfile::tempdir().unwrap();
+        let out = folder.path().join("day");
+        let done = call(&["demo", "--out", out.to_str().unwrap()], None);
+        assert_eq!(done.code, 0, "{}", done.err);
+        Self { book: out.join("book.sqlite"), _folder: folder }
+    }
+
+    fn run(&self, typed: &[&str], answers: Option<&[&str]>) -> Call {
+        let book = self.book.to_str().unwrap();
+        let (command, rest) = typed.split_first().unwrap();
+        let all: Vec<&str> = [*command, "--book", book].into_iter().chain(rest.iter().copied()).collect();
+        call(&all, answers)
+    }
+
+    /// Runs a command that reads.
+    fn ask(&self, typed: &[&str]) -> String {
+        let done = self.run(typed, None);
+        assert_eq!(done.code, 0, "{typed:?}: {}", done.err);
+        done.out
+    }
+
+    /// Runs a command that writes.
+    fn must(&self, typed: &[&str]) -> Call {
+        let done = self.run(&[typed, &WHO].concat(), None);
+        assert_eq!(done.code, 0, "{typed:?}: {}", done.err);
+        done
+    }
+
+    /// Runs a command that is refused, and returns what it says.
+    fn refused(&self, typed: &[&str]) -> String {
+        let before = self.last_entry();
+        let done = self.run(&[typed, &WHO].concat(), None);
+        assert_eq!(done.code, 2, "{typed:?}: {}{}", done.out, done.err);
+        assert!(done.err.starts_with("error: ") && done.err.contains("\nhint: "), "{}", done.err);
+        assert_eq!((done.out.as_str(), self.last_entry()), ("", before), "nothing printed, nothing written");
+        done.err
+    }
+
+    fn judge(&self, cell: &str, state: &str, more: &[&str]) -> Call {
+        let typed = ["judge", cell, "--state", state, "--as-recorded"];
+        let rest = ["--answer", "short_circuit_protection=no", "--answer", "safety_features=no"];
+        self.must(&[&typed[..], &rest, &ABLE, more].concat())
+    }
+
+    fn last_entry(&self) -> u32 {
+        let entries = Book::open_read_only(&self.book).unwrap().entries(&Default::default()).unwrap();
+        entries.first().map_or(0, |entry| entry.number)
+    }
+
+    fn story(&self, cell: &str) -> String {
+        story(&Book::open_read_only(&self.book).unwrap(), cell).unwrap()
+    }
+}
+
+#[test]
+fn a_faded_cell_goes_from_the_demo_to_the_recycler() {
+    let shop = Workshop::after_the_demo();
+    let page = shop.ask(&["judge", "PE-0402"]);
+    assert!(page.contains("now:      unknown, to be treated as damaged"), "{page}");
+    assert!(
+        page.contains("proposed: waste without damage") && page.contains("graded:   recycle on 2026-11-25"),
+        "{page}"
+    );
+    assert!(page.contains("short_circuit_protection") && page.contains("[SP 376 note (d)]"), "{page}");
+
+    // Without every answer it stays damaged.
+    let told = shop
+        .refused(&[&["judge", "PE-0402", "--state", "intact_waste", "--as-recorded"][..], &ABLE].concat());
+    assert!(told.contains("not answered: short_circuit_protection, safety_features"), "{told}");
+    shop.must(&[
+        "container",
+        "open",
+        "IN-1",
+        "--kind",
+        "intact",
+        "--place",
+        "DE",
+        "--stands",
+        "steel shelf, yard",
+        "--tare-kg",
+        "2.5",
+    ]);
+    let told = shop.refused(&["container", "place", "IN-1", "PE-0402"]);
+    assert!(told.contains("never mixed") && told.contains("nothing was written"), "{told}");
+
+    shop.judge("PE-0402", "intact_waste", &[]);
+    let placed = shop.must(&["container", "place", "IN-1", "PE-0402"]);
+    assert!(placed.err.contains("mass of cell PE-0402 is not known, so it counts as 2 kg"), "{}", placed.err);
+    assert!(placed.err.contains("warning: limit passed: heaviest cell"), "{}", placed.err);
+    shop.must(&["container", "weigh", "PE-0402", "--mass-g", "68.4"]);
+    let shown = shop.ask(&["container", "show", "IN-1"]);
+    assert!(shown.contains("1 cell, 68.4 g") && shown.contains("discarded 2026-11-25"), "{shown}");
+    assert!(shown.contains("gross mass of the package: 2.569 kg of 30 kg, within"), "{shown}");
+
+    let draft = [
+        "shipment",
+        "draft",
+        "S-1",
+        "--container",
+        "IN-1",
+        "--receiver",
+        "Gull Point Recycling",
+        "--gross-kg",
+        "2.6",
+    ];
+    let told = shop.refused(&[&draft[..], &["--mode", "air"]].concat());
+    assert!(told.contains("no papers for air") && told.contains("A183"), "{told}");
+    let drafted = shop.must(&[&draft[..], &["--mode", "road"]].concat());
+    for part in [
+        "DRAFT, TO BE CHECKED BY A TRAINED PERSON",
+        "UN 3480",
+        "SP 636",
+        "\"LITHIUM BATTERIES FOR RECYCLING\"",
+        "16 06 05",
+        "receiver agreed   NOT YET",
+        "judged by Ines Harrow, battery technician",
+    ] {
+        assert!(drafted.out.contains(part), "{part}: {}", drafted.out);
+    }
+    let told = shop.refused(&["container", "take-out", "PE-0402", "--because", "second thoughts"]);
+    assert!(told.contains("papers are drafted"), "{told}");
+
+    let hand_over = [
+        "shipment",
+        "hand-over",
+        "S-1",
+        "--document",
+        "D-17",
+        "--received-by",
+        "driver Okoro",
+        "--checked-by",
+        "Ines Harrow",
+        "--training",
+        "dangerous goods, 3 March 2026",
+    ];
+    assert!(shop.refused(&hand_over).contains("no receiver has agreed"));
+    shop.must(&["shipment", "agree", "S-1", "--reference", "letter of 20 November"]);
+    let told = shop.refused(&hand_over);
+    assert!(told.contains("on that day: 16 06 05, 20 01 34, 20 01 33*"), "{told}");
+    let told = shop.refused(&[&hand_over[..], &["--waste-code", "16 06 07*"]].concat());
+    assert!(told.contains("may not be used on 2026-11-25"), "{told}");
+    shop.must(&[&hand_over[..], &["--waste-code", "16 06 05"]].concat());
+
+    for typed in [
+        &["container", "weigh", "PE-0402", "--mass-g", "70"][..],
+        &["container", "take-out", "PE-0402", "--because", "x"],
+        &["container", "place", "IN-1", "PE-0402"],
+        &["container", "hold", "PE-0402", "--because", "x", "--stands", "yard"],
+    ] {
+        let told = shop.refused(typed);
+        assert!(told.contains("was handed over with shipment S-1 on 2026-11-25"), "{told}");
+    }
+    let json: serde_json::Value =
+        serde_json::from_str(&shop.ask(&["shipment", "show", "S-1", "--json"])).unwrap();
+    assert_eq!(json["notice"], "draft, to be checked by a trained person");
+    assert_eq!(
+        (&json["stage"], &json["handed_over"]["waste_code"]),
+        (&"handed_over".into(), &"16 06 05".into())
+    );
+    assert_eq!(json["draft"]["contents"][0]["mass"], 68_400);
+    assert!(shop.ask(&["shipment", "list"]).contains("handed over on 2026-11-25"));
+
+    let told = shop.story("PE-0402");
+    let kinds = [
+        "assessment",
+        "judgement",
+        "cell-placed",
+        "cell-weighed",
+        "shipment-drafted",
+        "receiver-agreed",
+        "handed-over",
+    ];
+    let places: Vec<usize> =
+        kinds.iter().map(|kind| told.find(kind).unwrap_or_else(|| panic!("{kind}: {told}"))).collect();
+    assert!(places.is_sorted(), "{told}");
+    assert!(
+        told.ends_with(
+            "now: handed over with shipment S-1 on 2026-11-25\nlegal state: waste without damage\n"
+        ),
+        "{told}"
+    );
+    assert!(!shop.story("PE-0403").contains("S-1"), "another cell's story");
+    assert!(shop.ask(&["book", "verify"]).contains("each as it was written"));
+}
+
+#[test]
+fn damaged_and_critical_cells_take_their_own_way() {
+    let shop = Workshop::after_the_demo();
+    shop.must(&["container", "open", "IN-1", "--kind", "intact", "--place", "US", "--stands", "shelf"]);
+    shop.must(&[
+        "container",
+        "open",
+        "DD-1",
+        "--kind",
+        "damaged",
+        "--place",
+        "US",
+        "--stands",
+        "drum in the yard",
+    ]);
+    shop.must(&[
+        "container",
+        "open",
+        "Q-1",
+        "--kind",
+        "quarantine",
+        "--place",
+        "US",
+        "--stands",
+        "sand box in the yard",
+    ]);
+
+    // PE-0405 warms by itself: critical as it is proposed, before anybody has judged it.
+    let told = shop.refused(&["container", "place", "Q-1", "PE-0405", "--inner", "a"]);
+    assert!(told.contains("critical: it is not moved and not sent"), "{told}");
+    shop.must(&[
+        "container",
+        "hold",
+        "PE-0405",
+        "--because",
+        "warm in its drawer",
+        "--stands",
+        "concrete floor, yard",
+    ]);
+    let active = shop.must(&["container", "inspect", "PE-0405", "--look", "active"]);
+    assert!(active.err.starts_with("DANGER: STOP"), "{}", active.err);
+    let due = shop.ask(&["due"]);
+    assert!(due.lines().next().unwrap().contains("CRITICAL: do not move it"), "{due}");
+    assert!(due.contains("look at it") && due.contains("2026-12-23"), "{due}");
+    assert!(shop.refused(&["container", "release", "PE-0405", "--because", "x"]).contains("critical"));
+
+    // PE-0404 is swollen: damaged, one inner packing, no papers before a person has judged it.
+    let told = shop.refused(&["container", "place", "DD-1", "PE-0404"]);
+    assert!(told.contains("inner packing of its own"), "{told}");
+    shop.must(&["container", "place", "DD-1", "PE-0404", "--inner", "a", "--mass-g", "71"]);
+    let told = shop.refused(&["container", "place", "DD-1", "PE-0407", "--inner", "a"]);
+    assert!(told.contains("holds cell PE-0404 already"), "{told}");
+    let draft = [
+        "shipment",
+        "draft",
+        "S-2",
+        "--container",
+        "DD-1",
+        "--mode",
+        "road",
+        "--receiver",
+        "Gull Point",
+        "--gross-kg",
+        "4",
+    ];
+    assert!(shop.refused(&draft).contains("nobody has judged cell PE-0404"));
+    let told = shop.refused(
+        &[&["judge", "PE-0404", "--state", "intact_waste", "--as-recorded", "--because", "x"][..], &ABLE]
+            .concat(),
+    );
+    assert!(told.contains("answered yes: cannot_be_diagnosed, swollen"), "{told}");
+    shop.judge("PE-0404", "damaged_or_defective", &[]);
+    let drafted = shop.must(&draft);
+    for part in [
+        "\"Damaged/defective lithium ion battery\", letters at least 12 mm high",
+        "173.185(f)",
+        "at least 1;",
+        "VERIFY",
+    ] {
+        assert!(drafted.out.contains(part), "{part}: {}", drafted.out);
+    }
+    // It becomes critical after the draft: nothing leaves.
+    shop.must(&["shipment", "agree", "S-2", "--reference", "telephone"]);
+    let alarm = shop.must(&["container", "escalate", "PE-0404", "--because", "hisses"]);
+    assert!(alarm.err.starts_with("DANGER: STOP"), "{}", alarm.err);
+    let hand_over = [
+        "shipment",
+        "hand-over",
+        "S-2",
+        "--document",
+        "D-18",
+        "--received-by",
+        "driver",
+        "--checked-by",
+        "Ines Harrow",
+        "--training",
+        "2026",
+    ];
+    assert!(shop.refused(&hand_over).contains("cell PE-0404 is critical"));
+    assert!(shop.story("PE-0404").contains("CRITICAL: hisses"));
+}
+
+#[test]
+fn a_used_cell_gets_its_test_record_only_after_judgement_and_recall_check() {
+    let shop = Workshop::after_the_demo();
+    let typed = [
+        "shipment",
+        "used-record",
+        "PE-0401",
+        "--item",
+        "tablet cell 5.1 Ah",
+        "--company",
+        "Port Ellery Workshop",
+        "--address",
+        "3 Quay Row, Port Ellery",
+        "--recall-checked-on",
+        "2026-11-25",
+        "--recall-looked-in",
+        "maker's list",
+    ];
+    assert!(shop.refused(&typed).contains("nobody has judged it"));
+    shop.judge("PE-0401", "not_waste", &[]);
+    shop.must(&["container", "open", "IN-1", "--kind", "intact", "--place", "DE", "--stands", "shelf"]);
+    assert!(shop.refused(&["container", "place", "IN-1", "PE-0401"]).contains("reuse"));
+    assert!(shop.refused(&[&typed[..], &["--recall-listed"]].concat()).contains("recall list"));
+    let made = shop.must(&typed).out;
+    for part in [
+        "TEST RECORD OF A USED CELL",
+        "PE-0401",
+        "not listed; looked up on 2026-11-25",
+        "capacity_ah",
+        "annex XIV",
+    ] {
+        assert!(made.contains(part), "{part}: {made}");
+    }
+    let json = shop.must(&[&typed[..], &["--json"]].concat()).out;
+    let json: serde_json::Value = serde_json::from_str(&json).unwrap();
+    assert_eq!(json["record"]["recall"]["on"], "2026-11-25");
+    assert!(json["record"]["results"].as_array().unwrap().len() >= 3, "{json}");
+    // A faded cell gets none.
+    let mut other = typed;
+    other[2] = "PE-0402";
+    assert!(shop.refused(&other).contains("does not grade it for reuse"));
+}
+
+#[test]
+fn questions_are_asked_and_corrections_are_events() {
+    let shop = Workshop::after_the_demo();
+    let all = [&["judge", "PE-0402", "--state", "intact_waste", "--as-recorded"][..], &ABLE, &WHO].concat();
+    let asked = shop.run(&all, Some(&["n", "n"]));
+    assert_eq!(asked.code, 0, "{}", asked.err);
+    assert!(asked.err.contains("asked: Voltage or insulation out of limits?"), "{}", asked.err);
+    let entry = shop.last_entry();
+    shop.must(&["container", "open", "IN-1", "--kind", "intact", "--place", "US", "--stands", "shelf"]);
+    let place = [&["container", "place", "IN-1", "PE-0402"][..], &WHO].concat();
+    let weighed = shop.run(&place, Some(&["68,4"]));
+    assert_eq!(weighed.code, 0, "{}", weighed.err);
+    assert!(shop.ask(&["container", "list"]).contains("68.4 g"));
+    assert!(shop.ask(&["due"]).contains("2027-11-25  365 days left"));
+
+    let number = entry.to_string();
+    let struck =
+        shop.must(&["container", "correct", &number, "--because", "wrong cell in the hand", "--strike"]);
+    assert!(struck.out.contains(&format!("struck to entry {number} (judgement)")), "{}", struck.out);
+    let due = shop.ask(&["due"]);
+    assert!(due.contains("take it out of its container: cell PE-0402 is unknown"), "{due}");
+    let told = shop.refused(&["container", "correct", "1", "--because", "x", "--strike"]);
+    assert!(told.contains("no event of a cell's custody"), "{told}");
+    let json: serde_json::Value =
+        serde_json::from_str(&shop.ask(&["due", "--json", "--within", "0"])).unwrap();
+    assert!(json["due"].as_array().unwrap().iter().all(|item| item["days_left"].as_i64().unwrap() <= 0));
+    assert_eq!(json["site"][0]["unit"], "mg");
+}
+
+#[test]
+fn a_mistyped_book_is_an_error_and_no_new_book() {
+    let folder = tempfile::tempdir().unwrap();
+    let book = folder.path().join("typo.sqlite");
+    let path = book.to_str().unwrap();
+    for typed in [
+        &["due", "--book", path][..],
+        &["judge", "--book", path, "PE-1"],
+        &[
+            "container",
+            "--book",
+            path,
+            "open",
+            "A",
+            "--kind",
+            "intact",
+            "--place",
+            "DE",
+            "--stands",
+            "x",
+            "--by",
+            "y",
+        ],
+        &["shipment", "--book", path, "list"],
+    ] {
+        let done = call(typed, None);
+        assert_eq!(done.code, 5, "{typed:?}: {}", done.err);
+        assert!(!book.exists());
+    }
+}
