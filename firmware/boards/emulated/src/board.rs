@@ -1,0 +1,149 @@
+//! The emulated board: the firmware's seam, filled with the tunnel, the machine's serial port and its watchdog.
+
+use crate::bus::Bus;
+use crate::flash::Flash;
+use crate::registers;
+use crate::stack;
+use crate::tunnel::{Answer, Tunnel};
+use crate::words::{flag, kind};
+use celltriage_firmware::board::{Board, StoreError};
+use celltriage_protocol::calibration::Calibration;
+use celltriage_protocol::units::Micros;
+use celltriage_store::Store;
+use cortex_m::peripheral::{SCB, SYST};
+
+/// The watchdog bites when the loop has not fed it for this long, as on the real board.
+const WATCHDOG: Micros = Micros::from_millis(100);
+/// How long the processor sleeps where the bench holds the time still: the emulator then has leisure to bring bytes.
+/// In ticks of the system timer, 0.2 ms.
+const NAP: u32 = 4_000;
+
+/// Bytes that the link takes in one pass. The emulated port itself would take any number at once, which no real one
+/// does: the fixture would spend whole samples handing bytes over.
+const LINK_ROOM: usize = 256;
+
+/// The board.
+pub struct EmulatedBoard {
+    tunnel: &'static Tunnel,
+    bus: Bus,
+    store: Store<Flash>,
+    alarm: SYST,
+    load_is_enabled: Option<bool>,
+    /// Ends of frames taken from the link so far.
+    words: u32,
+    /// Bytes that the link still takes in this pass.
+    room: usize,
+}
+
+impl EmulatedBoard {
+    /// Returns the board at the near end of a tunnel; its watchdog runs.
+    pub fn new(tunnel: &'static Tunnel, mut alarm: SYST) -> Self {
+        // Its interrupt is never taken: pending, it ends a sleep.
+        cortex_m::interrupt::disable();
+        alarm.set_reload(NAP);
+        alarm.enable_interrupt();
+        let half_ns = WATCHDOG.get() * 1_000 / 2;
+        registers::start_watchdog(u32::try_from(half_ns / registers::TICK_NS).unwrap_or(0));
+        Self {
+            tunnel,
+            bus: Bus::new(tunnel),
+            store: Store::new(Flash::new(tunnel), 0),
+            alarm,
+            load_is_enabled: None,
+            words: 0,
+            room: LINK_ROOM,
+        }
+    }
+
+    /// Waits until a time, until a byte has come from the host, or until the bench holds the time still.
+    pub fn wait_until(&mut self, until: Micros) {
+        self.room = LINK_ROOM;
+        let until_ns = until.get().saturating_mul(1_000);
+        let now_ns = self.tunnel.now_ns();
+        if now_ns >= until_ns || registers::has_received() {
+            return;
+        }
+        let question: [&[u8]; 2] = [&until_ns.to_le_bytes(), &self.words.to_le_bytes()];
+        let answer = self.tunnel.ask(kind::WAIT, &question, &mut []);
+        if self.tunnel.now_ns() < until_ns {
+            self.tunnel.without_time(|| nap(&mut self.alarm));
+        }
+        self.obey(answer);
+    }
+
+    /// Does what the bench wants to see by the way.
+    fn obey(&self, answer: Answer) {
+        if answer.says(flag::TELL_STACK) {
+            let (untouched, size) = stack::untouched();
+            self.tunnel.ask(kind::STACK, &[&untouched.to_le_bytes(), &size.to_le_bytes()], &mut []);
+        }
+        assert!(!answer.says(flag::PANIC), "the bench wants to see a panic");
+        if answer.says(flag::OVERFLOW) {
+            stack::overflow();
+        }
+    }
+}
+
+fn nap(alarm: &mut SYST) {
+    alarm.clear_current();
+    alarm.enable_counter();
+    cortex_m::asm::wfi();
+    alarm.disable_counter();
+    SCB::clear_pendst();
+}
+
+impl Board for EmulatedBoard {
+    type Bus = Bus;
+
+    fn name(&self) -> &'static str {
+        "emulated"
+    }
+
+    fn serial(&self) -> u64 {
+        1
+    }
+
+    fn bus(&mut self) -> &mut Bus {
+        &mut self.bus
+    }
+
+    fn set_load_enable(&mut self, on: bool) {
+        if self.load_is_enabled != Some(on) {
+            self.tunnel.ask(kind::PIN, &[&[u8::from(on)]], &mut []);
+            self.load_is_enabled = Some(on);
+        }
+    }
+
+    fn cell_is_reversed(&mut self) -> bool {
+        self.tunnel.cell_is_reversed()
+    }
+
+    fn receive(&mut self, into: &mut [u8]) -> usize {
+        let mut count = 0;
+        for place in into {
+            let Some(byte) = registers::take_byte() else { break };
+            *place = byte;
+            count += 1;
+            self.words = self.words.wrapping_add(u32::from(byte == 0));
+        }
+        count
+    }
+
+    fn send(&mut self, bytes: &[u8]) -> usize {
+        let count = bytes.iter().take(self.room).take_while(|byte| registers::give_byte(**byte)).count();
+        self.room -= count;
+        count
+    }
+
+    fn feed_watchdog(&mut self) {
+        registers::feed_watchdog();
+    }
+
+    fn stored_calibration(&mut self) -> Option<Calibration> {
+        self.store.load()
+    }
+
+    fn store_calibration(&mut self, calibration: &Calibration) -> Result<(), StoreError> {
+        self.store.save(calibration)
+    }
+}

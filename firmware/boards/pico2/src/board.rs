@@ -1,0 +1,98 @@
+//! The real board: the firmware's seam, filled with the RP2350's peripherals.
+
+use crate::usb;
+use celltriage_firmware::board::{Board, StoreError};
+use celltriage_protocol::calibration::Calibration;
+use celltriage_store::Store;
+use embassy_rp::flash::{Blocking as FlashBlocking, Flash};
+use embassy_rp::gpio::{Input, Output};
+use embassy_rp::i2c::{Blocking as BusBlocking, I2c};
+use embassy_rp::peripherals::{FLASH, I2C0};
+use embassy_rp::watchdog::Watchdog;
+use embassy_time::Duration;
+
+/// The watchdog bites when the loop has not fed it for this long; a pass takes less than 2 ms.
+const WATCHDOG: Duration = Duration::from_millis(100);
+/// While the calibration is stored: an erase takes up to 0.4 s (flash data sheets of the class, from memory). No plan
+/// runs then, so the load is off.
+const WATCHDOG_WHILE_STORING: Duration = Duration::from_secs(1);
+
+/// Flash that is looked at: the program's megabyte and the calibration's two sectors after it.
+const FLASH_SIZE: usize = CALIBRATION_AT as usize + 2 * embassy_rp::flash::ERASE_SIZE;
+/// Where the calibration lies in the flash; the linker keeps the program below it.
+pub const CALIBRATION_AT: u32 = 1 << 20;
+
+/// The calibration's flash.
+pub type CalibrationFlash = Flash<'static, FLASH, FlashBlocking, FLASH_SIZE>;
+
+/// The board.
+pub struct Pico2 {
+    bus: I2c<'static, I2C0, BusBlocking>,
+    load_enable: Output<'static>,
+    polarity: Input<'static>,
+    watchdog: Watchdog,
+    store: Store<CalibrationFlash>,
+    serial: u64,
+}
+
+impl Pico2 {
+    /// Puts the board together; its watchdog runs from here on.
+    pub fn new(
+        bus: I2c<'static, I2C0, BusBlocking>,
+        load_enable: Output<'static>,
+        polarity: Input<'static>,
+        mut watchdog: Watchdog,
+        flash: CalibrationFlash,
+        serial: u64,
+    ) -> Self {
+        watchdog.start(WATCHDOG);
+        Self { bus, load_enable, polarity, watchdog, store: Store::new(flash, CALIBRATION_AT), serial }
+    }
+}
+
+impl Board for Pico2 {
+    type Bus = I2c<'static, I2C0, BusBlocking>;
+
+    fn name(&self) -> &'static str {
+        "pico2"
+    }
+
+    fn serial(&self) -> u64 {
+        self.serial
+    }
+
+    fn bus(&mut self) -> &mut Self::Bus {
+        &mut self.bus
+    }
+
+    fn set_load_enable(&mut self, on: bool) {
+        self.load_enable.set_level(on.into());
+    }
+
+    fn cell_is_reversed(&mut self) -> bool {
+        self.polarity.is_high()
+    }
+
+    fn receive(&mut self, into: &mut [u8]) -> usize {
+        usb::receive(into)
+    }
+
+    fn send(&mut self, bytes: &[u8]) -> usize {
+        usb::send(bytes)
+    }
+
+    fn feed_watchdog(&mut self) {
+        self.watchdog.feed(WATCHDOG);
+    }
+
+    fn stored_calibration(&mut self) -> Option<Calibration> {
+        self.store.load()
+    }
+
+    fn store_calibration(&mut self, calibration: &Calibration) -> Result<(), StoreError> {
+        self.watchdog.feed(WATCHDOG_WHILE_STORING);
+        let stored = self.store.save(calibration);
+        self.watchdog.feed(WATCHDOG);
+        stored
+    }
+}

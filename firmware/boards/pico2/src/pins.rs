@@ -1,0 +1,44 @@
+//! Which pin does what; `hardware-notes/wiring.toml` says the same (a test compares them).
+//!
+//! Also the one thing that must work before and after everything else: the enable pin at its safe level, set by bare
+//! register writes so that it depends on nothing.
+
+use embassy_rp::pac::io::vals::Gpio0ctrlFuncsel;
+use embassy_rp::{pac, peripherals};
+
+/// Data line of the bus.
+pub type Sda = peripherals::PIN_4;
+/// Clock line of the bus.
+pub type Scl = peripherals::PIN_5;
+/// Enables the load when high; an external resistor pulls it low.
+pub type LoadEnable = peripherals::PIN_14;
+/// High where the cell is the wrong way round, or the comparator has no supply.
+pub type Polarity = peripherals::PIN_15;
+/// Status lamp, lit when high.
+pub type Lamp = peripherals::PIN_16;
+
+/// Number of [`LoadEnable`].
+const LOAD_ENABLE: u8 = 14;
+/// Clock of the bus in hertz.
+pub const BUS_HERTZ: u32 = 400_000;
+
+/// Drives the enable pin low, whatever state pins and peripherals are in.
+pub fn load_off() {
+    let bit = 1 << LOAD_ENABLE;
+    pac::RESETS.reset().modify(|peripherals| {
+        peripherals.set_io_bank0(false);
+        peripherals.set_pads_bank0(false);
+    });
+    // The level first, then the driver: the pin is never driven high in between.
+    pac::SIO.gpio_out(0).value_clr().write_value(bit);
+    pac::SIO.gpio_oe(0).value_set().write_value(bit);
+    pac::IO_BANK0
+        .gpio(usize::from(LOAD_ENABLE))
+        .ctrl()
+        .write(|control| control.set_funcsel(Gpio0ctrlFuncsel::SIOB_PROC_0 as u8));
+    pac::PADS_BANK0.gpio(usize::from(LOAD_ENABLE)).write(|pad| {
+        pad.set_od(false);
+        pad.set_ie(true);
+        pad.set_iso(false);
+    });
+}

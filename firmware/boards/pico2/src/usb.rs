@@ -1,0 +1,113 @@
+//! The link: a USB serial port that works beside the fixture's loop and never holds it up.
+//!
+//! Two pipes lie between the loop and the port. The port's tasks run in an interrupt of low priority; where the host
+//! does not read, the pipe fills up and [`send`] takes less, and where the loop does not take bytes, the host has to
+//! wait.
+
+use embassy_futures::join::join3;
+use embassy_rp::bind_interrupts;
+use embassy_rp::executor::InterruptExecutor;
+use embassy_rp::interrupt::{self, InterruptExt, Priority};
+use embassy_rp::peripherals::USB;
+use embassy_rp::usb::{Driver, InterruptHandler};
+use embassy_rp::{Peri, interrupt as handler};
+use embassy_sync::blocking_mutex::raw::CriticalSectionRawMutex;
+use embassy_sync::pipe::Pipe;
+use embassy_usb::class::cdc_acm::{CdcAcmClass, Receiver, Sender, State};
+use embassy_usb::{Builder, Config};
+
+/// USB identity: the number that the pid.codes register sets aside for trials (from memory). Whoever gives fixtures
+/// away must get an own one.
+pub const VENDOR: u16 = 0x1209;
+/// See [`VENDOR`].
+pub const PRODUCT: u16 = 0x0001;
+/// What the host reads as maker.
+pub const MAKER_TEXT: &str = "celltriage";
+/// What the host reads as product.
+pub const PRODUCT_TEXT: &str = "celltriage fixture";
+
+/// Largest packet of a full-speed bulk endpoint (USB 2.0, 5.8.3).
+const PACKET: usize = 64;
+/// Current that the module and its lamps take from the port, in milliamperes (design value).
+const SUPPLY_MA: u16 = 100;
+
+type Port<'d> = Driver<'d, USB>;
+
+static FROM_HOST: Pipe<CriticalSectionRawMutex, 512> = Pipe::new();
+static TO_HOST: Pipe<CriticalSectionRawMutex, 1_024> = Pipe::new();
+static EXECUTOR: InterruptExecutor = InterruptExecutor::new();
+
+bind_interrupts!(struct Interrupts {
+    USBCTRL_IRQ => InterruptHandler<USB>;
+});
+
+/// Takes bytes that have come; returns how many.
+pub fn receive(into: &mut [u8]) -> usize {
+    FROM_HOST.try_read(into).unwrap_or(0)
+}
+
+/// Returns whether bytes have come.
+pub fn has_received() -> bool {
+    !FROM_HOST.is_empty()
+}
+
+/// Hands bytes over; returns how many there was room for.
+pub fn send(bytes: &[u8]) -> usize {
+    TO_HOST.try_write(bytes).unwrap_or(0)
+}
+
+/// Starts the port; `serial` is what the host reads as serial number.
+pub fn start(usb: Peri<'static, USB>, serial: &'static str) {
+    interrupt::SWI_IRQ_0.set_priority(Priority::P3);
+    // It is spawned once, so there is room for it; were there none, the host would find no port.
+    let _ = work(usb, serial).map(|task| EXECUTOR.start(interrupt::SWI_IRQ_0).spawn(task));
+}
+
+#[handler]
+#[allow(unsafe_code)]
+unsafe fn SWI_IRQ_0() {
+    // SAFETY: called by the interrupt that the executor was started on.
+    unsafe { EXECUTOR.on_interrupt() }
+}
+
+#[embassy_executor::task]
+async fn work(usb: Peri<'static, USB>, serial: &'static str) {
+    let (mut configuration, mut control, mut state) = ([0; 128], [0; PACKET], State::new());
+    let mut config = Config::new(VENDOR, PRODUCT);
+    config.manufacturer = Some(MAKER_TEXT);
+    config.product = Some(PRODUCT_TEXT);
+    config.serial_number = Some(serial);
+    config.max_power = SUPPLY_MA;
+    let driver = Driver::new(usb, Interrupts);
+    let mut builder = Builder::new(driver, config, &mut configuration, &mut [], &mut [], &mut control);
+    let (sender, receiver) = CdcAcmClass::new(&mut builder, &mut state, PACKET as u16).split();
+    let mut device = builder.build();
+    join3(device.run(), read(receiver), write(sender)).await;
+}
+
+async fn read<'d>(mut receiver: Receiver<'d, Port<'d>>) {
+    let mut packet = [0; PACKET];
+    loop {
+        receiver.wait_connection().await;
+        while let Ok(count) = receiver.read_packet(&mut packet).await {
+            FROM_HOST.write_all(packet.get(..count).unwrap_or_default()).await;
+        }
+    }
+}
+
+async fn write<'d>(mut sender: Sender<'d, Port<'d>>) {
+    let mut packet = [0; PACKET];
+    loop {
+        sender.wait_connection().await;
+        loop {
+            let count = TO_HOST.read(&mut packet).await;
+            if sender.write_packet(packet.get(..count).unwrap_or_default()).await.is_err() {
+                break;
+            }
+            // A full packet promises another; where nothing is left an empty one says so.
+            if count == PACKET && TO_HOST.is_empty() && sender.write_packet(&[]).await.is_err() {
+                break;
+            }
+        }
+    }
+}

@@ -1,0 +1,191 @@
+//! Every cause for which the guard trips, provoked on the emulated fixture: the cause is told, and the load is off at
+//! the pin in time.
+
+use crate::host::{hold, plan, rest, run};
+use crate::machine::Machine;
+use celltriage_host::link::{Client, LinkError, Watch};
+use celltriage_protocol::event::{Event, Outcome, TripCause};
+use celltriage_protocol::limits;
+use celltriage_protocol::plan::{Permit, Plan};
+use celltriage_protocol::reply::RejectCause;
+use celltriage_protocol::request::Request;
+use celltriage_protocol::units::{MicroVolts, Micros};
+use celltriage_simulated_board::chips::Chip;
+use celltriage_simulated_board::fault::Fault;
+use celltriage_simulated_board::library::{self, LibraryCell};
+use celltriage_simulated_board::options::Options;
+use std::collections::HashSet;
+
+const PERIOD: Micros = Micros::from_millis(10);
+/// From the judgement of a sample to the pin there is nothing but the bus: three reads of 45 us to 160 us.
+const JUDGED_TO_OFF: Micros = Micros::from_millis(1);
+/// The simulated sink's own time, many times over.
+const SETTLED_NS: u64 = 20_000_000;
+
+/// Puts a fault in while a step runs, half a second of the fixture's time after it was told to have begun.
+struct Saboteur<'a> {
+    machine: &'a Machine,
+    step: u8,
+    fault: Option<Fault>,
+    began: Option<Micros>,
+}
+
+impl Watch for Saboteur<'_> {
+    fn keep(&mut self, _: &[u8]) -> Result<(), String> {
+        Ok(())
+    }
+
+    fn event(&mut self, event: &Event) {
+        if matches!(event, Event::StepStarted { step, .. } if *step == self.step)
+            && let Some(fault) = self.fault.take()
+        {
+            let mut scene = self.machine.scene();
+            let at = Micros::new(scene.now_ns / 1_000).saturating_add(Micros::from_millis(503));
+            scene.bench.inject(fault.at(at));
+            self.began = Some(at);
+        }
+    }
+
+    fn stop_wanted(&mut self) -> bool {
+        false
+    }
+}
+
+/// A way to provoke a cause.
+struct Case {
+    cause: TripCause,
+    cell: LibraryCell,
+    options: Options,
+    plan: Plan,
+    /// A fault and the step in which it begins.
+    fault: Option<(Fault, u8)>,
+    /// The longest time from the fault to the pin, where that is laid down.
+    at_most: Option<Micros>,
+}
+
+fn loaded() -> Plan {
+    plan(&[rest(2), hold(600, 5, PERIOD), rest(1)])
+}
+
+fn case(cause: TripCause) -> Case {
+    let options = Options { initial_soc: 0.5, ..Options::default() };
+    Case { cause, cell: library::sound(), options, plan: loaded(), fault: None, at_most: None }
+}
+
+/// A fault under load. A reading is the mean over one sample period, so one that the fault spoils in part may not yet
+/// show it: one more period than where the fault shows at once.
+fn under_load(cause: TripCause, fault: Fault, periods: u64) -> Case {
+    let at_most = Micros::new(PERIOD.get() * periods).saturating_add(JUDGED_TO_OFF);
+    Case { fault: Some((fault, 1)), at_most: Some(at_most), ..case(cause) }
+}
+
+fn in_a_room_of(ambient_c: f64, cause: TripCause) -> Case {
+    let base = case(cause);
+    Case { options: Options { ambient_c, ..base.options.clone() }, ..base }
+}
+
+fn cases() -> Vec<Case> {
+    let from_the_start = |cause, fault: Fault| {
+        let base = case(cause);
+        Case { options: Options { faults: vec![fault.at(Micros::ZERO)], ..base.options.clone() }, ..base }
+    };
+    let deeply_discharged = library::deeply_discharged();
+    let self_warming = library::self_warming();
+    // Each heats the sink by 12 W for 2 s more than it loses; a second between them cools it by 8 J.
+    let pulse = hold(5_000, 2, PERIOD);
+    vec![
+        under_load(TripCause::Polarity, Fault::ReversedCell, 1),
+        Case {
+            options: deeply_discharged.options(1),
+            cell: deeply_discharged,
+            ..case(TripCause::VoltageLow)
+        },
+        Case {
+            plan: Plan { charge_limit: MicroVolts::from_millivolts(3_600), ..loaded() },
+            ..case(TripCause::VoltageHigh)
+        },
+        in_a_room_of(5.0, TripCause::TemperatureLow),
+        in_a_room_of(37.0, TripCause::TemperatureHigh),
+        from_the_start(TripCause::Contact, Fault::LooseSenseLead { spread_v: 0.3 }),
+        under_load(TripCause::VoltageFloor, Fault::OpenSenseLead, 2),
+        under_load(TripCause::OverCurrent, Fault::SinkStuckOn { current_a: 2.0 }, 2),
+        in_a_room_of(46.0, TripCause::OverTemperature),
+        Case { options: self_warming.options(1), cell: self_warming, ..case(TripCause::TemperatureRise) },
+        Case {
+            plan: plan(&[rest(60)]),
+            fault: Some((Fault::WarmCell { temperature_c: 26.7 }, 0)),
+            ..case(TripCause::RiseRate)
+        },
+        Case {
+            options: Options { initial_soc: 0.9, ..Options::default() },
+            plan: plan(&[rest(2), pulse, rest(1), pulse, rest(1), pulse, rest(1), pulse, rest(1), pulse]),
+            ..case(TripCause::SinkEnergy)
+        },
+        under_load(TripCause::ContactLost, Fault::OpenForceLead, 2),
+        // A monitor that says nothing new is borne for 50 ms and three periods.
+        under_load(
+            TripCause::StaleReading,
+            Fault::StuckSensor { chip: Chip::PowerMonitor, says_ready: false },
+            1 + 3 + limits::OLDEST_ELECTRICAL.get() / PERIOD.get() + 1,
+        ),
+        under_load(TripCause::MissingReading, Fault::NoAnswer { chip: None }, 1),
+        Case {
+            plan: plan(&[rest(5)]),
+            fault: Some((Fault::SinkStuckOn { current_a: 0.3 }, 0)),
+            ..case(TripCause::ConductsWhenOff)
+        },
+        from_the_start(TripCause::SetUp, Fault::NoAnswer { chip: Some(Chip::SetPoint) }),
+    ]
+}
+
+#[test]
+fn every_cause_is_told_and_the_load_is_off_in_time() {
+    let mut provoked = HashSet::new();
+    for Case { cause, cell, options, plan, fault, at_most } in cases() {
+        let machine = Machine::with_cell(&cell, &options);
+        let (fault, step) = fault.map_or((None, 0), |(fault, step)| (Some(fault), step));
+        let mut saboteur = Saboteur { machine: &machine, step, fault, began: None };
+        let end = run(&machine, &plan, &mut saboteur);
+        let trip = end.trip.unwrap_or_else(|| panic!("{cause:?}: no trip, {:?}", end.outcome));
+        assert_eq!((end.outcome, trip.cause), (Outcome::Tripped, cause), "{trip:?}");
+        let fell_ns = machine.scene().fell_ns();
+        machine.wait_for("the sink to settle", |scene| scene.now_ns > fell_ns.unwrap_or(0) + SETTLED_NS);
+        let mut scene = machine.scene();
+        assert!(!scene.bench.load_is_on(), "{cause:?}");
+        if !matches!(fault, Some(Fault::SinkStuckOn { .. })) {
+            assert_eq!(scene.bench.truth().map(|truth| truth.current_a), Some(0.0), "{cause:?}");
+        }
+        let mut times = String::from("the load was never on");
+        if let Some(fell_ns) = fell_ns {
+            let fell = Micros::new(fell_ns / 1_000);
+            let judged = fell.saturating_sub(trip.at);
+            assert!(
+                fell >= trip.at && judged <= JUDGED_TO_OFF,
+                "{cause:?}: {judged} from the sample to the pin"
+            );
+            times = format!("{judged} from the sample to the pin");
+            if let (Some(began), Some(at_most)) = (saboteur.began, at_most) {
+                let whole = fell.saturating_sub(began);
+                assert!(fell >= began && whole <= at_most, "{cause:?}: {whole} from the fault to the pin");
+                times += &format!(", {whole} from the fault to the pin (at most {at_most})");
+            }
+        }
+        println!("{cause:?}: {times}");
+        provoked.insert(cause);
+    }
+    // Silence of the host is provoked in `link.rs`; a forbidden load does not get past the check of the plan, below.
+    assert_eq!(provoked.len(), TripCause::SetUp as usize + 1 - 2);
+}
+
+#[test]
+fn a_load_on_a_cell_that_may_only_be_watched_is_refused() {
+    let cell = library::sound();
+    let machine = Machine::with_cell(&cell, &cell.options(1));
+    let (mut client, ..) = Client::connect(machine.link()).expect("connects");
+    let forbidden = Plan { permit: Permit::WatchOnly, ..loaded() };
+    match client.ask(&Request::LoadPlan(forbidden)) {
+        Err(LinkError::Refused { reject, .. }) => assert_eq!(reject.cause, RejectCause::WatchOnly),
+        other => panic!("{other:?}"),
+    }
+    assert!(machine.scene().pin.is_empty());
+}

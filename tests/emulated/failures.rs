@@ -1,0 +1,84 @@
+//! The program itself fails: a loop that hangs, a panic, a stack that is used up. The load goes off, the program starts
+//! anew, and nothing of it has to be told twice.
+
+use crate::host::{Host, hold, plan, rest};
+use crate::machine::Machine;
+use crate::player::Scene;
+use crate::words::flag;
+use celltriage_protocol::event::{Event, Outcome};
+use celltriage_protocol::reply::{Activity, Reply};
+use celltriage_protocol::request::Request;
+use celltriage_protocol::units::Micros;
+use celltriage_simulated_board::library;
+
+/// The watchdog's time, as the boards have it, and one sample of 10 ms and a pass.
+const BITTEN: Micros = Micros::from_millis(100 + 10 + 1);
+const AT_ONCE: Micros = Micros::from_millis(10 + 1);
+
+/// Lets the program fail under load; returns the machine after its restart and the time from the cause to the pin.
+fn fail_under_load(cause: impl Fn(&mut Scene)) -> (Machine, Micros) {
+    let cell = library::sound();
+    let machine = Machine::with_cell(&cell, &cell.options(3));
+    let mut host = Host::new(&machine);
+    host.start(&plan(&[rest(2), hold(600, 60, Micros::from_millis(10))]));
+    let loaded = |events: &std::collections::BTreeMap<u32, Event>| {
+        events.values().any(|event| matches!(event, Event::Samples(block) if block.step == 1))
+    };
+    host.stay_until("a sample under load", loaded);
+    let began_ns = {
+        let mut scene = machine.scene();
+        assert!(scene.bench.load_is_on());
+        cause(&mut scene);
+        scene.now_ns
+    };
+    machine.wait_for("the program's restart", |scene| scene.starts.len() == 2);
+    let fell_ns = machine.scene().fell_ns().expect("the load has gone off");
+    (machine, Micros::new(fell_ns.saturating_sub(began_ns) / 1_000))
+}
+
+/// Sees that the program works as after power-up.
+fn assert_well(machine: &Machine) {
+    let mut host = Host::new(machine);
+    match host.ask(&Request::ReadState) {
+        Reply::State(state) => {
+            assert_eq!((state.activity, state.load_on, state.trip), (Activity::Idle, false, None))
+        }
+        other => panic!("{other:?}"),
+    }
+    host.start(&plan(&[rest(2), hold(600, 1, Micros::from_millis(10)), rest(1)]));
+    assert_eq!(host.finish(), Outcome::Complete);
+    assert_eq!(machine.scene().starts.len(), 2);
+}
+
+#[test]
+fn a_bus_that_hangs_is_ended_by_the_watchdog() {
+    let (machine, time) = fail_under_load(|scene| scene.bus_is_held = true);
+    println!("watchdog: load off {time} after the bus began to hang");
+    assert!(time <= BITTEN, "{time}");
+    assert!(machine.scene().failures.is_empty());
+    // The bus hangs still: the program is bitten in its set-up, again and again, with the load off.
+    machine.wait_for("another bite", |scene| scene.starts.len() >= 3);
+    assert!(!machine.scene().bench.load_is_on());
+    machine.scene().bus_is_held = false;
+    let mut host = Host::new(&machine);
+    host.start(&plan(&[rest(2), hold(600, 1, Micros::from_millis(10)), rest(1)]));
+    assert_eq!(host.finish(), Outcome::Complete);
+}
+
+#[test]
+fn a_panic_drops_the_load_and_starts_anew() {
+    let (machine, time) = fail_under_load(|scene| scene.wishes = flag::PANIC);
+    println!("panic: load off {time} after it was asked for");
+    assert!(time <= AT_ONCE, "{time}");
+    assert_eq!(machine.scene().failures.len(), 1);
+    assert_well(&machine);
+}
+
+#[test]
+fn a_stack_that_is_used_up_drops_the_load_and_starts_anew() {
+    let (machine, time) = fail_under_load(|scene| scene.wishes = flag::OVERFLOW);
+    println!("stack: load off {time} after it was asked for");
+    assert!(time <= AT_ONCE, "{time}");
+    assert_eq!(machine.scene().failures.len(), 1);
+    assert_well(&machine);
+}

@@ -1,0 +1,31 @@
+//! The fixture's firmware as Arm machine code under an emulator, with the host on its serial port.
+//!
+//! Needs the emulator and the board's program: `tests/emulator/setup`, then
+//! `cargo test -p celltriage-tests --features emulated --test emulated`. Without them every test fails and says so.
+//!
+//! | file | what it tests |
+//! |---|---|
+//! | `assessments` | the cells of the demo are decided as on the simulated fixture |
+//! | `causes` | every cause of a trip, and the time until the load is off |
+//! | `link` | silence, kills, rubbish, floods, a plug pulled |
+//! | `failures` | watchdog, panic, stack |
+//! | `store` | the calibration over power failures |
+//! | `discharge` | ten hours |
+//! | `budget` | instructions, stack, bytes |
+//!
+//! The rest plays the other side: `machine` the emulator, `player` the bench, `pace` its time, `host` a host.
+
+#[path = "../../firmware/boards/emulated/src/words.rs"]
+mod words;
+
+mod assessments;
+mod budget;
+mod causes;
+mod discharge;
+mod failures;
+mod host;
+mod link;
+mod machine;
+mod pace;
+mod player;
+mod store;
