@@ -45,7 +45,9 @@ fn assert_whole<'a>(events: impl IntoIterator<Item = &'a Event>, step: u8, secon
     let times = sample_times(events, step);
     let expected = seconds * 1_000;
     assert!((expected - 1 - may_lack..=expected).contains(&times.len()), "{} samples", times.len());
-    let odd_ones: Vec<_> = times.windows(2).filter(|p| p[1]-p[0] != 1000).map(|p| (p[0], p[1]-p[0])).collect(); println!("ODD {odd_ones:?}");
+    let odd_ones: Vec<_> =
+        times.windows(2).filter(|p| p[1] - p[0] != 1000).map(|p| (p[0], p[1] - p[0])).collect();
+    println!("ODD {odd_ones:?}");
     let mut odd = times.windows(2).map(|pair| pair[1] - pair[0]).filter(|distance| *distance != 1_000);
     assert!(odd.clone().count() <= 2 * may_lack && odd.all(|distance| distance < 2_500), "gaps");
 }
