@@ -13,6 +13,7 @@
 //! | [`block`] | many samples in few bytes |
 //! | [`frame`] | bytes on the wire: header, body, CRC, byte stuffing |
 //! | [`splitter`] | finds frames in a stream of bytes, also a damaged one |
+//! | [`usb`] | how a port says that a fixture is on it |
 //!
 //! # Versions
 //! Every frame starts with the version it was written in. [`version::CURRENT`] rises whenever a message or a
@@ -31,6 +32,7 @@ pub mod reply;
 pub mod request;
 pub mod splitter;
 pub mod units;
+pub mod usb;
 
 /// Versions of the wire format this build speaks.
 pub mod version {

@@ -22,6 +22,7 @@ mod usb;
 use board::Pico2;
 use celltriage_firmware::fixture::Fixture;
 use celltriage_protocol::units::Micros;
+use celltriage_protocol::usb::SERIAL_LENGTH;
 use cortex_m_rt::entry;
 use defmt_rtt as _;
 use embassy_rp::Peri;
@@ -89,15 +90,9 @@ fn free_bus(sda: Peri<'_, pins::Sda>, scl: Peri<'_, pins::Scl>) {
     block_for(HALF_CLOCK);
 }
 
-/// Returns the serial number in hexadecimal digits.
+/// Returns the serial number as the host reads it from the port.
 fn serial_text(serial: u64) -> &'static str {
-    static TEXT: StaticCell<heapless::String<16>> = StaticCell::new();
-    let text = TEXT.init(heapless::String::new());
-    for byte in serial.to_be_bytes() {
-        for digit in [byte >> 4, byte & 15] {
-            // Sixteen digits fit, and each is below sixteen.
-            let _ = char::from_digit(u32::from(digit), 16).map(|digit| text.push(digit.to_ascii_uppercase()));
-        }
-    }
-    text
+    static TEXT: StaticCell<[u8; SERIAL_LENGTH]> = StaticCell::new();
+    // Hexadecimal digits are text.
+    core::str::from_utf8(TEXT.init(celltriage_protocol::usb::serial_text(serial))).unwrap_or_default()
 }

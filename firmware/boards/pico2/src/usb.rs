@@ -4,6 +4,7 @@
 //! does not read, the pipe fills up and [`send`] takes less, and where the loop does not take bytes, the host has to
 //! wait.
 
+use celltriage_protocol::usb;
 use embassy_futures::join::join3;
 use embassy_rp::bind_interrupts;
 use embassy_rp::executor::InterruptExecutor;
@@ -15,16 +16,6 @@ use embassy_sync::blocking_mutex::raw::CriticalSectionRawMutex;
 use embassy_sync::pipe::Pipe;
 use embassy_usb::class::cdc_acm::{CdcAcmClass, Receiver, Sender, State};
 use embassy_usb::{Builder, Config};
-
-/// USB identity: the number that the pid.codes register sets aside for trials (from memory). Whoever gives fixtures
-/// away must get an own one.
-pub const VENDOR: u16 = 0x1209;
-/// See [`VENDOR`].
-pub const PRODUCT: u16 = 0x0001;
-/// What the host reads as maker.
-pub const MAKER_TEXT: &str = "celltriage";
-/// What the host reads as product.
-pub const PRODUCT_TEXT: &str = "celltriage fixture";
 
 /// Largest packet of a full-speed bulk endpoint (USB 2.0, 5.8.3).
 const PACKET: usize = 64;
@@ -57,10 +48,10 @@ pub fn send(bytes: &[u8]) -> usize {
 }
 
 /// Starts the port; `serial` is what the host reads as serial number.
-pub fn start(usb: Peri<'static, USB>, serial: &'static str) {
+pub fn start(port: Peri<'static, USB>, serial: &'static str) {
     interrupt::SWI_IRQ_0.set_priority(Priority::P3);
     // It is spawned once, so there is room for it; were there none, the host would find no port.
-    let _ = work(usb, serial).map(|task| EXECUTOR.start(interrupt::SWI_IRQ_0).spawn(task));
+    let _ = work(port, serial).map(|task| EXECUTOR.start(interrupt::SWI_IRQ_0).spawn(task));
 }
 
 #[handler]
@@ -71,14 +62,14 @@ unsafe fn SWI_IRQ_0() {
 }
 
 #[embassy_executor::task]
-async fn work(usb: Peri<'static, USB>, serial: &'static str) {
+async fn work(port: Peri<'static, USB>, serial: &'static str) {
     let (mut configuration, mut control, mut state) = ([0; 128], [0; PACKET], State::new());
-    let mut config = Config::new(VENDOR, PRODUCT);
-    config.manufacturer = Some(MAKER_TEXT);
-    config.product = Some(PRODUCT_TEXT);
+    let mut config = Config::new(usb::VENDOR_ID, usb::PRODUCT_ID);
+    config.manufacturer = Some(usb::MANUFACTURER);
+    config.product = Some(usb::PRODUCT);
     config.serial_number = Some(serial);
     config.max_power = SUPPLY_MA;
-    let driver = Driver::new(usb, Interrupts);
+    let driver = Driver::new(port, Interrupts);
     let mut builder = Builder::new(driver, config, &mut configuration, &mut [], &mut [], &mut control);
     let (sender, receiver) = CdcAcmClass::new(&mut builder, &mut state, PACKET as u16).split();
     let mut device = builder.build();
