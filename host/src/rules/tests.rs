@@ -60,6 +60,7 @@ fn verdict(fate: Fate, condition: CellState, hazard: Option<Hazard>) -> Verdict 
         limit: None,
         relation: None,
         standard_uncertainty: None,
+        conformity: None,
         unit: None,
         source: "test".to_owned(),
         note: None,
@@ -69,6 +70,7 @@ fn verdict(fate: Fate, condition: CellState, hazard: Option<Hazard>) -> Verdict 
         hazard,
         sign: None,
         quantity: None,
+        settle: None,
     };
     Verdict {
         fate,

@@ -2,7 +2,7 @@
 
 use crate::nameplate::Nameplate;
 use crate::observation::Sign;
-use crate::verdict::judge::{Limit, coverage_for_risk};
+use crate::verdict::judge::{Guard, Limit};
 use crate::verdict::measurand::Measurand;
 use crate::verdict::types::{CellState, Fate, Hazard};
 
@@ -24,8 +24,8 @@ pub struct NumberLimit {
     pub limit: Limit,
     /// Voltage of the label that the limit is added to.
     pub relative_to: Option<LabelVoltage>,
-    /// Standard deviations of guard, from the stated risk.
-    pub coverage: f64,
+    /// The stated risk and the guard that follows from it.
+    pub guard: Guard,
     /// A failure counts only after a rest of at least this many seconds.
     pub rest_s: Option<f64>,
 }
@@ -38,11 +38,6 @@ impl NumberLimit {
             Some(LabelVoltage::ChargeLimit) => self.limit.shifted(nameplate.charge_limit_v),
             Some(LabelVoltage::EndOfDischarge) => self.limit.shifted(nameplate.end_of_discharge_v),
         }
-    }
-
-    /// Returns the coverage factor for a stated one-sided risk.
-    pub fn coverage_of(risk: f64) -> f64 {
-        coverage_for_risk(risk)
     }
 }
 

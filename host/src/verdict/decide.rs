@@ -15,6 +15,7 @@ use crate::verdict::evidence::{Evidence, RunOutcome};
 use crate::verdict::judge::{Limit, judge};
 use crate::verdict::policy::Policy;
 use crate::verdict::reason::{Finding, Reason, Relation, Value, Verdict};
+use crate::verdict::settle;
 use crate::verdict::types::{CellState, Fate};
 use crate::verdict::words;
 
@@ -23,7 +24,6 @@ pub(super) struct Judged<'a> {
     pub reason: Reason,
     pub condition: Option<CellState>,
     pub advice: Option<&'a str>,
-    pub settle: Option<&'a str>,
 }
 
 /// Decides what becomes of the cell.
@@ -111,11 +111,13 @@ fn of_criterion<'a>(criterion: &'a Criterion, evidence: &Evidence<'_>) -> Judged
         }
         Subject::Number(number) => of_number(&mut reason, number, &criterion.consequence.sentence, evidence),
     }
+    if matches!(reason.finding, Finding::Inconclusive | Finding::Missing) {
+        reason.settle = criterion.settle.as_deref().map(|sentence| settle::filled_in(sentence, evidence));
+    }
     Judged {
         reason,
         condition: criterion.consequence.condition,
         advice: criterion.consequence.advice.as_deref(),
-        settle: criterion.settle.as_deref(),
     }
 }
 
@@ -138,7 +140,9 @@ fn of_number(reason: &mut Reason, number: &NumberLimit, sentence: &str, evidence
     };
     reason.value = Some(Value::Number(measured.value));
     reason.standard_uncertainty = Some(measured.standard_uncertainty);
-    let finding = judge(limit, &measured, number.coverage);
+    // Numbers that are none were sorted out when the value was looked up.
+    let Some((finding, conformity)) = judge(limit, &measured, number.guard) else { return };
+    reason.conformity = Some(conformity);
     let too_early = finding == Finding::Fail && rested_too_short(number, evidence);
     (reason.finding, reason.text) = match (finding, too_early) {
         (_, true) => (Finding::Inconclusive, words::rested_too_short(measured, unit, number)),
@@ -176,7 +180,7 @@ fn of_run<'a>(policy: &'a Policy, run: &RunOutcome) -> Judged<'a> {
         }
         (None, _) => (Finding::Pass, "The fixture ran the whole plan.".to_owned()),
     };
-    Judged { reason, condition: consequence.condition, advice: consequence.advice.as_deref(), settle: None }
+    Judged { reason, condition: consequence.condition, advice: consequence.advice.as_deref() }
 }
 
 fn of_trip<'a>(policy: &'a Policy, cause: &str, value: f64, limit: f64, unit: &str) -> Judged<'a> {
@@ -191,7 +195,7 @@ fn of_trip<'a>(policy: &'a Policy, cause: &str, value: f64, limit: f64, unit: &s
     let why = format!("the fixture's guard tripped: {}", cause.replace('_', " "));
     let sentence = words::with_why(&consequence.sentence, &why);
     reason.text = words::with_figures(&sentence, value, limit, unit);
-    Judged { reason, condition: consequence.condition, advice: consequence.advice.as_deref(), settle: None }
+    Judged { reason, condition: consequence.condition, advice: consequence.advice.as_deref() }
 }
 
 fn blank(id: &str, title: &str, consequence: &Consequence, mandatory: bool) -> Reason {
@@ -203,6 +207,7 @@ fn blank(id: &str, title: &str, consequence: &Consequence, mandatory: bool) -> R
         limit: None,
         relation: None,
         standard_uncertainty: None,
+        conformity: None,
         unit: None,
         source: consequence.source.clone(),
         note: consequence.note.clone(),
@@ -212,5 +217,6 @@ fn blank(id: &str, title: &str, consequence: &Consequence, mandatory: bool) -> R
         hazard: consequence.hazard,
         sign: None,
         quantity: None,
+        settle: None,
     }
 }

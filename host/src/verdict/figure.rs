@@ -37,16 +37,48 @@ pub fn limit_figure(value: f64, unit: &str) -> String {
     with_symbol(short, symbol)
 }
 
+/// Writes a number without its unit, where the unit stands beside it.
+pub fn bare_figure(value: f64, unit: &str) -> String {
+    let full = limit_figure(value, unit);
+    full.split(' ').next().unwrap_or(&full).to_owned()
+}
+
 /// Writes a value with its expanded uncertainty (k = 2), two digits of doubt.
 pub fn figure_with_doubt(value: f64, standard_uncertainty: f64, unit: &str) -> String {
-    let (factor, symbol, decimals) = shown(unit);
+    let (factor, symbol, _) = shown(unit);
     let doubt = 2.0 * standard_uncertainty * factor;
+    let decimals = decimals(doubt, unit);
     if !(doubt.is_finite() && doubt > 0.0) {
         return with_symbol(&plain(value * factor, decimals), symbol);
     }
-    // Two digits of the doubt: 0.62 needs two decimals, 6.2 one, 62 none.
-    let decimals = (1.0 - doubt.log10().floor()).clamp(0.0, 6.0) as usize;
     with_symbol(&format!("{} ± {doubt:.decimals$}", plain(value * factor, decimals)), symbol)
+}
+
+/// Writes a value to the digits that a standard uncertainty allows, without telling it.
+pub fn figure_to(value: f64, standard_uncertainty: f64, unit: &str) -> String {
+    let (factor, symbol, _) = shown(unit);
+    with_symbol(&plain(value * factor, decimals(2.0 * standard_uncertainty * factor, unit)), symbol)
+}
+
+/// Two digits of the doubt: 0.62 needs two decimals, 6.2 one, 62 none.
+fn decimals(doubt: f64, unit: &str) -> usize {
+    match doubt.is_finite() && doubt > 0.0 {
+        true => (1.0 - doubt.log10().floor()).clamp(0.0, 6.0) as usize,
+        false => shown(unit).2,
+    }
+}
+
+/// Writes a probability in per cent, no finer than it can be trusted.
+pub fn probability_figure(probability: f64) -> String {
+    match probability * 100.0 {
+        percent if percent > 99.9 => "more than 99.9 %".to_owned(),
+        percent if percent < 0.1 => "less than 0.1 %".to_owned(),
+        percent if (10.0..=90.0).contains(&percent) => format!("{percent:.0} %"),
+        percent => {
+            let digits = format!("{percent:.1}");
+            format!("{} %", digits.strip_suffix(".0").unwrap_or(&digits))
+        }
+    }
 }
 
 /// Writes a time in hours and minutes.

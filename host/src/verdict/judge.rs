@@ -1,11 +1,33 @@
 //! Is a measured value within a limit? The decision rule, in one place.
 //!
 //! JCGM 106:2012 (evaluation of measurement data: the role of measurement uncertainty in conformity assessment),
-//! guarded acceptance and guarded rejection: a value passes only if it stays within the limit when moved towards it
-//! by `k` standard uncertainties, fails only if it stays beyond when moved back by as much, and is inconclusive
-//! between. `k` is the normal quantile of one minus the accepted one-sided risk.
+//! guarded acceptance and guarded rejection with a stated specific risk. The guard band is `k` standard uncertainties,
+//! `k` the normal quantile of one minus the risk. A value passes only inside the limit by the guard band, fails only
+//! beyond it by as much, and is inconclusive between; so the probability that what passed lies beyond the limit, and
+//! that what failed lies within, is never above the stated risk. That probability is told with every decision.
 
+use super::conformity::Conformity;
+use super::normal::{coverage_for_risk, probability_below};
 use super::reason::Finding;
+
+/// Coverage of the interval that an estimate may bring: 95 %, two standard deviations on either side.
+const INTERVAL_COVERAGE: f64 = 2.0;
+
+/// The stated risk of a wrong pass, and of a wrong fail, with the guard that follows from it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Guard {
+    /// One-sided risk.
+    pub risk: f64,
+    /// Standard uncertainties of guard.
+    pub coverage: f64,
+}
+
+impl Guard {
+    /// Makes the guard for a stated risk.
+    pub fn for_risk(risk: f64) -> Self {
+        Self { risk, coverage: coverage_for_risk(risk) }
+    }
+}
 
 /// What a number is held against.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -74,59 +96,115 @@ impl Measured {
         finite && self.standard_uncertainty.is_finite() && self.standard_uncertainty >= 0.0
     }
 
-    /// Returns the lowest and the highest value that must be reckoned with.
-    fn span(&self, coverage: f64) -> (f64, f64) {
+    /// Returns how far below and above the value the truth must be reckoned with, for a guard.
+    fn reach(&self, coverage: f64) -> (f64, f64) {
         let reach = coverage * self.standard_uncertainty;
         let [low, high] = self.interval.unwrap_or([self.value, self.value]);
-        ((self.value - reach).min(low), (self.value + reach).max(high))
+        (reach.max(self.value - low), reach.max(high - self.value))
+    }
+
+    /// Returns the standard deviations below and above the value; an interval may be lopsided.
+    fn deviations(&self) -> (f64, f64) {
+        let [low, high] = self.interval.unwrap_or([self.value, self.value]);
+        let side = |half: f64| self.standard_uncertainty.max(half / INTERVAL_COVERAGE);
+        (side(self.value - low), side(high - self.value))
+    }
+
+    /// Returns the probability that the truth is not above `limit`.
+    pub fn probability_up_to(&self, limit: f64) -> f64 {
+        let (below, above) = self.deviations();
+        let (distance, deviation) = (limit - self.value, if limit < self.value { below } else { above });
+        match deviation > 0.0 {
+            true => probability_below(distance / deviation),
+            // Without doubt the limit itself is allowed.
+            false if distance >= 0.0 => 1.0,
+            false => 0.0,
+        }
+    }
+
+    /// Returns the probability that the truth is not below `limit`.
+    fn probability_from(&self, limit: f64) -> f64 {
+        Measured {
+            value: -self.value,
+            standard_uncertainty: self.standard_uncertainty,
+            interval: self.interval.map(|[low, high]| [-high, -low]),
+        }
+        .probability_up_to(-limit)
+    }
+
+    /// Returns the probability that the truth keeps a limit.
+    pub fn probability_within(&self, limit: Limit) -> f64 {
+        match limit {
+            Limit::AtMost { limit, .. } => self.probability_up_to(limit),
+            Limit::AtLeast { limit, .. } => self.probability_from(limit),
+            Limit::Within { low, high } => {
+                (self.probability_from(low) + self.probability_up_to(high) - 1.0).max(0.0)
+            }
+        }
+    }
+
+    /// Returns the interval that holds the truth with 95 %.
+    pub fn interval_95(&self) -> [f64; 2] {
+        let (below, above) = self.reach(INTERVAL_COVERAGE);
+        [self.value - below, self.value + above]
     }
 }
 
-/// Holds a value against a limit with `coverage` standard uncertainties of guard. The limit itself is allowed.
-pub fn judge(limit: Limit, measured: &Measured, coverage: f64) -> Finding {
+/// Holds a value against a limit; nothing where it cannot be judged. The limit itself is allowed.
+pub fn judge(limit: Limit, measured: &Measured, guard: Guard) -> Option<(Finding, Conformity)> {
     if !measured.is_sound() {
-        return Finding::Missing;
+        return None;
     }
-    let (lowest, highest) = measured.span(coverage);
+    let value = measured.value;
+    let (below, above) = measured.reach(guard.coverage);
+    let probability = measured.probability_within(limit);
+    // Each bound as it is for this measurement: what passes lies inside `accept`, what fails beyond `reject`.
+    let (accept, reject, doubtful) = match limit {
+        Limit::AtMost { limit, doubtful } => (
+            [None, Some(doubtful - above)],
+            [None, Some(limit + below)],
+            Some(doubtful).filter(|d| *d != limit),
+        ),
+        Limit::AtLeast { limit, doubtful } => (
+            [Some(doubtful + below), None],
+            [Some(limit - above), None],
+            Some(doubtful).filter(|d| *d != limit),
+        ),
+        Limit::Within { low, high } => {
+            ([Some(low + below), Some(high - above)], [Some(low - above), Some(high + below)], None)
+        }
+    };
+    // Written out so that a value without doubt is held against the limit itself, without a rounding between.
+    let (lowest, highest) = (value - below, value + above);
     let (inside, outside) = match limit {
         Limit::AtMost { limit, doubtful } => (highest <= doubtful, lowest > limit),
         Limit::AtLeast { limit, doubtful } => (lowest >= doubtful, highest < limit),
-        Limit::Within { low, high } => (lowest >= low && highest <= high, highest < low || lowest > high),
+        Limit::Within { low, high } => (
+            // With a doubt as wide as the window both ends add to the risk.
+            lowest >= low && highest <= high && probability >= 1.0 - guard.risk,
+            highest < low || lowest > high,
+        ),
     };
-    match (inside, outside) {
+    let finding = match (inside, outside) {
         (true, false) => Finding::Pass,
         (false, true) => Finding::Fail,
         _ => Finding::Inconclusive,
-    }
-}
-
-/// Returns the number of standard deviations that a normal value exceeds with probability `risk` (0 < risk <= 0.5).
-///
-/// The distribution function is summed as the series of Abramowitz and Stegun 26.2.11 and inverted by halving.
-pub fn coverage_for_risk(risk: f64) -> f64 {
-    let wanted = 1.0 - risk;
-    let (mut low, mut high) = (0.0, 6.0);
-    // 50 halvings of 6 leave 5e-15, the rounding of the sum.
-    for _ in 0..50 {
-        let middle = 0.5 * (low + high);
-        if normal_probability(middle) < wanted {
-            low = middle;
-        } else {
-            high = middle;
-        }
-    }
-    0.5 * (low + high)
-}
-
-fn normal_probability(x: f64) -> f64 {
-    let density = (-0.5 * x * x).exp() / (2.0 * std::f64::consts::PI).sqrt();
-    let (mut term, mut sum, mut odd) = (x, x, 1.0);
-    while term > 1e-17 * sum {
-        odd += 2.0;
-        term *= x * x / odd;
-        sum += term;
-    }
-    0.5 + density * sum
+    };
+    let conformity = Conformity {
+        probability,
+        risk: guard.risk,
+        coverage_factor: guard.coverage,
+        guard_band: match limit {
+            Limit::AtLeast { .. } => below,
+            Limit::AtMost { .. } => above,
+            Limit::Within { .. } => below.max(above),
+        },
+        accept,
+        reject,
+        doubtful,
+        interval: measured.interval_95(),
+    };
+    Some((finding, conformity))
 }
 
 #[cfg(test)]
@@ -136,19 +214,14 @@ mod tests {
     const AT_MOST: Limit = Limit::AtMost { limit: 8.0, doubtful: 8.0 };
     const AT_LEAST: Limit = Limit::AtLeast { limit: 0.8, doubtful: 0.8 };
 
-    #[test]
-    fn coverage_is_the_normal_quantile() {
-        // Table values of the standard normal distribution, six figures.
-        for (risk, quantile) in
-            [(0.5, 0.0), (0.05, 1.644854), (0.025, 1.959964), (0.01, 2.326348), (0.001, 3.090232)]
-        {
-            assert!((coverage_for_risk(risk) - quantile).abs() < 1e-6, "{risk}: {}", coverage_for_risk(risk));
-        }
+    fn finding(limit: Limit, measured: &Measured, coverage: f64) -> Finding {
+        let guard = Guard { risk: probability_below(-coverage), coverage };
+        judge(limit, measured, guard).map_or(Finding::Missing, |(finding, _)| finding)
     }
 
     #[test]
     fn without_doubt_the_limit_itself_is_allowed() {
-        let judged = |limit, value| judge(limit, &Measured::new(value, 0.0), 1.645);
+        let judged = |limit, value| finding(limit, &Measured::new(value, 0.0), 1.645);
         assert_eq!(judged(AT_MOST, 7.99), Finding::Pass);
         assert_eq!(judged(AT_MOST, 8.0), Finding::Pass);
         assert_eq!(judged(AT_MOST, 8.01), Finding::Fail);
@@ -159,7 +232,7 @@ mod tests {
 
     #[test]
     fn with_doubt_there_is_a_guard_band_on_both_sides() {
-        let judged = |value| judge(AT_MOST, &Measured::new(value, 1.0), 2.0);
+        let judged = |value| finding(AT_MOST, &Measured::new(value, 1.0), 2.0);
         assert_eq!(judged(6.0), Finding::Pass);
         assert_eq!(judged(6.1), Finding::Inconclusive);
         assert_eq!(judged(8.0), Finding::Inconclusive);
@@ -170,13 +243,13 @@ mod tests {
     #[test]
     fn a_doubtful_zone_passes_before_and_fails_after_it() {
         let zone = Limit::AtMost { limit: 0.10, doubtful: 0.05 };
-        let judged = |value| judge(zone, &Measured::new(value, 0.0), 1.645);
+        let judged = |value| finding(zone, &Measured::new(value, 0.0), 1.645);
         assert_eq!(judged(0.05), Finding::Pass);
         assert_eq!(judged(0.0501), Finding::Inconclusive);
         assert_eq!(judged(0.10), Finding::Inconclusive);
         assert_eq!(judged(0.1001), Finding::Fail);
         let zone = Limit::AtLeast { limit: 0.6, doubtful: 0.8 };
-        let judged = |value| judge(zone, &Measured::new(value, 0.0), 1.645);
+        let judged = |value| finding(zone, &Measured::new(value, 0.0), 1.645);
         assert_eq!(judged(0.8), Finding::Pass);
         assert_eq!(judged(0.7999), Finding::Inconclusive);
         assert_eq!(judged(0.6), Finding::Inconclusive);
@@ -186,17 +259,17 @@ mod tests {
     #[test]
     fn within_has_two_sides_and_an_interval_widens() {
         let window = Limit::Within { low: 2.0, high: 3.0 };
-        assert_eq!(judge(window, &Measured::new(2.5, 0.0), 2.0), Finding::Pass);
-        assert_eq!(judge(window, &Measured::new(1.9, 0.0), 2.0), Finding::Fail);
-        assert_eq!(judge(window, &Measured::new(3.1, 0.0), 2.0), Finding::Fail);
+        assert_eq!(finding(window, &Measured::new(2.5, 0.0), 2.0), Finding::Pass);
+        assert_eq!(finding(window, &Measured::new(1.9, 0.0), 2.0), Finding::Fail);
+        assert_eq!(finding(window, &Measured::new(3.1, 0.0), 2.0), Finding::Fail);
         let wide = Measured { interval: Some([1.5, 3.5]), ..Measured::new(2.5, 0.0) };
-        assert_eq!(judge(window, &wide, 2.0), Finding::Inconclusive);
+        assert_eq!(finding(window, &wide, 2.0), Finding::Inconclusive);
     }
 
     #[test]
     fn what_is_not_a_number_is_missing() {
         for (value, doubt) in [(f64::NAN, 0.1), (1.0, f64::NAN), (f64::INFINITY, 0.1), (1.0, -0.1)] {
-            assert_eq!(judge(AT_MOST, &Measured::new(value, doubt), 2.0), Finding::Missing);
+            assert_eq!(finding(AT_MOST, &Measured::new(value, doubt), 2.0), Finding::Missing);
         }
     }
 }

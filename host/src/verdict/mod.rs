@@ -3,29 +3,38 @@
 //! Takes the label, what was seen, what was measured and how the test went ([`Evidence`]) and a [`Policy`]; gives a
 //! [`Verdict`]. Nothing here measures, prints or knows local law.
 
+mod conformity;
 mod criterion;
 mod decide;
 mod evidence;
 mod figure;
 mod judge;
 mod measurand;
+mod normal;
 mod policy;
 mod policy_file;
 mod reason;
+mod settle;
 mod types;
 mod words;
 
+pub use conformity::Conformity;
 pub use criterion::{Consequence, Criterion, LabelVoltage, NumberLimit, Subject};
 pub use decide::decide;
 pub use evidence::{Evidence, RunOutcome, TRIP_CAUSES, trip_key};
-pub use figure::{figure, figure_with_doubt, hours_and_minutes, limit_figure};
-pub use judge::{Limit, Measured, coverage_for_risk, judge};
+pub use figure::{
+    bare_figure, figure, figure_to, figure_with_doubt, hours_and_minutes, limit_figure, probability_figure,
+};
+pub use judge::{Guard, Limit, Measured, judge};
 pub use measurand::Measurand;
+pub use normal::{coverage_for_risk, probability_below};
 pub use policy::{ALWAYS_MANDATORY, DEFAULT_POLICY, Policy, PolicyError};
 pub use reason::{Finding, PolicyMark, Reason, Relation, Value, Verdict};
 pub use types::{CellState, Fate, Hazard};
 
 #[cfg(test)]
+mod jcgm_106;
+#[cfg(test)]
 mod properties;
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;

@@ -136,7 +136,7 @@ mod tests {
             ("kind = \"at_least\"\nlimit = 0.80", "limit = 0.80", "kind", true),
             ("limit = 0.80", "limits = [0.8, 1.2]", "within", true),
             ("limit = 0.80", "limit = nan", "finite", true),
-            ("doubtful = 0.05", "doubtful = 0.15", "doubtful", true),
+            ("limit = 0.10\ndoubtful = 0.05", "limit = 0.10\ndoubtful = 0.15", "doubtful", true),
             ("limit = 0.68", "limit = 0.68\nrisk = 0.7", "risk", true),
             ("on_fail = \"recycle\"\nsource = \"Reg", "on_fail = \"reuse\"\nsource = \"Reg", "reuse", true),
             ("id = \"capacity\"", "id = \"resistance\"", "twice", true),

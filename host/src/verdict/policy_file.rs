@@ -4,7 +4,7 @@ use crate::observation::Sign;
 use crate::toml_place::{self, Place};
 use crate::verdict::criterion::{Consequence, Criterion, LabelVoltage, NumberLimit, Subject};
 use crate::verdict::evidence::{TRIP_CAUSES, trip_key};
-use crate::verdict::judge::Limit;
+use crate::verdict::judge::{Guard, Limit};
 use crate::verdict::measurand::Measurand;
 use crate::verdict::policy::PolicyError;
 use crate::verdict::types::{CellState, Fate, Hazard};
@@ -215,13 +215,7 @@ fn number_subject(
     });
     let risk = entry.risk.as_ref().map_or(Ok(risk), checked_risk)?;
     let rest_s = entry.rest_s.as_ref().map(finite).transpose()?;
-    Ok(Subject::Number(NumberLimit {
-        measurand,
-        limit,
-        relative_to,
-        coverage: NumberLimit::coverage_of(risk),
-        rest_s,
-    }))
+    Ok(Subject::Number(NumberLimit { measurand, limit, relative_to, guard: Guard::for_risk(risk), rest_s }))
 }
 
 fn limit(entry: &CriterionEntry, span: &Range<usize>) -> Result<Limit, Wrong> {

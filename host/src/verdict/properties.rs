@@ -1,6 +1,6 @@
 //! What holds for every decision, whatever the evidence.
 
-use super::tests::{SOUND, decided, tripped, with};
+use super::tests::{SOUND, decided, nameplate, policy, tripped, with};
 use super::*;
 use crate::estimate::{Estimate, Estimates, Quantity};
 use crate::observation::{Answer, Observations, Sign};
@@ -75,6 +75,26 @@ proptest! {
         if answers.contains(&Some(Answer::Yes)) || matches!(run, RunOutcome::Unfinished { .. }) {
             prop_assert_eq!(verdict.fate, Fate::Quarantine);
         }
+    }
+
+    /// Neither the order of the criteria nor that of the answers changes what becomes of the cell.
+    #[test]
+    fn the_order_of_the_criteria_does_not_matter(
+        numbers in any_estimates(), run in any_run(), turn in 0usize..30, sign in 0..Sign::ALL.len(), found: bool,
+    ) {
+        let mut observations = Observations::no_signs();
+        if found { observations.set(Sign::ALL[sign], Answer::Yes); }
+        let mut estimates = Estimates::default();
+        for (quantity, value, doubt) in numbers.iter().flatten() {
+            estimates.measured.insert(*quantity, Estimate::new(*quantity, *value, *doubt, "test"));
+        }
+        let mut turned = policy().clone();
+        let by = turn % turned.criteria.len();
+        turned.criteria.rotate_left(by);
+        let plate = nameplate();
+        let evidence = Evidence { nameplate: &plate, observations: &observations, estimates: &estimates, run: &run };
+        let (first, second) = (decide(policy(), &evidence), decide(&turned, &evidence));
+        prop_assert_eq!((first.fate, first.condition), (second.fate, second.condition));
     }
 
     #[test]

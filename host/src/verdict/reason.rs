@@ -4,6 +4,7 @@
 
 use crate::estimate::Quantity;
 use crate::observation::Sign;
+use crate::verdict::conformity::Conformity;
 use crate::verdict::types::{CellState, Fate, Hazard};
 use serde::{Deserialize, Serialize};
 
@@ -73,6 +74,9 @@ pub struct Reason {
     /// One standard deviation of the value, in `unit`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub standard_uncertainty: Option<f64>,
+    /// Probability of conformity, guard band, zones of acceptance and rejection, where value and limit are numbers.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub conformity: Option<Conformity>,
     /// Unit of value and limit.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub unit: Option<String>,
@@ -96,6 +100,9 @@ pub struct Reason {
     /// The measured quantity, where it is one of the estimates.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub quantity: Option<Quantity>,
+    /// What would settle it, where it is open.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub settle: Option<String>,
 }
 
 /// Which policy decided.

@@ -7,13 +7,15 @@ use crate::observation::{Answer, Observations, Sign};
 use std::sync::LazyLock;
 
 /// A 3 Ah cell of the 4.35 V class.
-fn nameplate() -> Nameplate {
+pub(crate) fn nameplate() -> Nameplate {
     Nameplate {
+        model: None,
         rated_capacity_ah: 3.0,
         charge_limit_v: 4.35,
         end_of_discharge_v: 3.0,
         nominal_v: Some(3.8),
         nominal_thickness_mm: Some(4.0),
+        thickness_from: Default::default(),
         chemistry: Chemistry::Lco,
         form: Form::Pouch,
         mass_g: None,
@@ -22,7 +24,7 @@ fn nameplate() -> Nameplate {
 }
 
 /// What a sound cell shows, with no doubt at all so that boundaries can be tried.
-pub(super) const SOUND: [(Quantity, f64); 8] = [
+pub(super) const SOUND: [(Quantity, f64); 9] = [
     (Quantity::RestVoltage, 4.2),
     (Quantity::RestDrift, -0.001),
     (Quantity::RestTemperatureRise, 0.1),
@@ -31,6 +33,7 @@ pub(super) const SOUND: [(Quantity, f64); 8] = [
     (Quantity::ResistanceTwoLevel, 0.1),
     (Quantity::Resistance25Celsius, 0.1),
     (Quantity::CapacityFraction, 0.93),
+    (Quantity::SelfDischargePerMonth, 0.02),
 ];
 
 fn estimates(changes: &[(Quantity, f64, f64)]) -> Estimates {
@@ -51,7 +54,7 @@ fn lose(estimates: &mut Estimates, quantity: Quantity, why: &str) {
     estimates.put(quantity, Err(why.to_owned()));
 }
 
-fn policy() -> &'static Policy {
+pub(super) fn policy() -> &'static Policy {
     static POLICY: LazyLock<Policy> = LazyLock::new(|| Policy::built_in().unwrap());
     &POLICY
 }
@@ -94,8 +97,8 @@ fn a_sound_cell_with_full_evidence_is_reused() {
 fn every_limit_holds_at_its_boundary() {
     use Finding::{Fail, Inconclusive, Pass};
     use Quantity::{
-        CapacityFraction, Resistance25Celsius, RestDrift, RestTemperatureRise, RestVoltage, TemperatureRise,
-        ThicknessGrowth,
+        CapacityFraction, Resistance25Celsius, RestDrift, RestTemperatureRise, RestVoltage,
+        SelfDischargePerMonth, TemperatureRise, ThicknessGrowth,
     };
     // 0.68 Ohm·Ah over 3 Ah; the sixth decimal keeps clear of the rounding of the division.
     let twice_class = 0.68 / 3.0;
@@ -127,6 +130,12 @@ fn every_limit_holds_at_its_boundary() {
         (ThicknessGrowth, 0.10, 0.0, "thickness_growth", Inconclusive, Fate::Undecided),
         (ThicknessGrowth, 0.1001, 0.0, "thickness_growth", Fail, Fate::Quarantine),
         (ThicknessGrowth, 0.14, 0.02, "thickness_growth", Fail, Fate::Quarantine),
+        (SelfDischargePerMonth, 0.05, 0.0, "self_discharge", Pass, Fate::Reuse),
+        (SelfDischargePerMonth, 0.0501, 0.0, "self_discharge", Inconclusive, Fate::Undecided),
+        (SelfDischargePerMonth, 0.20, 0.0, "self_discharge", Inconclusive, Fate::Undecided),
+        (SelfDischargePerMonth, 0.2001, 0.0, "self_discharge", Fail, Fate::Quarantine),
+        (SelfDischargePerMonth, 0.02, 0.02, "self_discharge", Inconclusive, Fate::Undecided),
+        (SelfDischargePerMonth, -0.01, 0.01, "self_discharge", Pass, Fate::Reuse),
         (Resistance25Celsius, twice_class - 1e-6, 0.0, "resistance", Pass, Fate::Reuse),
         (Resistance25Celsius, twice_class + 1e-6, 0.0, "resistance", Fail, Fate::Recycle),
         (Resistance25Celsius, twice_class, 0.005, "resistance", Inconclusive, Fate::Undecided),
@@ -159,6 +168,7 @@ fn every_criterion_of_the_policy_is_tried_at_its_boundary_or_is_a_sign() {
         "over_discharged",
         "reversed_or_empty",
         "falling_at_rest",
+        "self_discharge",
         "temperature_rise",
         "thickness_growth",
         "resistance",
@@ -241,7 +251,7 @@ fn each_mandatory_number_that_is_missing_leaves_the_cell_undecided() {
     for quantity in needed {
         assert_eq!(without(quantity).fate, Fate::Undecided, "{quantity:?}");
     }
-    for quantity in [Quantity::RestDrift, Quantity::ThicknessGrowth] {
+    for quantity in [Quantity::RestDrift, Quantity::ThicknessGrowth, Quantity::SelfDischargePerMonth] {
         assert_eq!(without(quantity).fate, Fate::Reuse, "{quantity:?}");
     }
 }

@@ -1,18 +1,13 @@
 //! The sentences of a verdict: why, what it means, what to measure next.
 
 use crate::estimate::Quantity;
-use crate::nameplate::Nameplate;
 use crate::verdict::criterion::NumberLimit;
 use crate::verdict::decide::Judged;
 use crate::verdict::evidence::{Evidence, RunOutcome};
-use crate::verdict::figure::{figure, figure_with_doubt, hours_and_minutes, limit_figure};
+use crate::verdict::figure::{figure, figure_with_doubt, limit_figure};
 use crate::verdict::judge::{Limit, Measured};
 use crate::verdict::reason::Finding;
 use crate::verdict::types::Fate;
-use celltriage_protocol::limits::LARGEST_STEADY;
-
-/// Rate of the discharge that is called capacity (IEC 61960-3), in parts of the rated capacity per hour.
-const DISCHARGE_RATE: f64 = 0.2;
 
 /// Writes a limit for people.
 pub fn limit(limit: Limit, unit: &str) -> String {
@@ -153,23 +148,7 @@ pub(super) fn next_steps(fate: Fate, judged: &[Judged<'_>], evidence: &Evidence<
     // A cell that is at its end or suspect is not measured further for a better number.
     if fate == Fate::Undecided && !matches!(evidence.run, RunOutcome::Tripped { .. }) {
         let open = judged.iter().filter(|one| one.reason.finding == Finding::Inconclusive || missing(one));
-        let discharge = full_discharge(evidence.nameplate);
-        open.filter_map(|one| one.settle)
-            .for_each(|settle| push(settle.replace("{full_discharge}", &discharge)));
+        open.filter_map(|one| one.reason.settle.clone()).for_each(&mut push);
     }
     steps
-}
-
-/// The one measurement that may be called capacity, with its current and time for this cell.
-fn full_discharge(nameplate: &Nameplate) -> String {
-    let rated = nameplate.rated_capacity_ah;
-    let most = f64::from(LARGEST_STEADY.get()) * 1e-6;
-    let amps = (DISCHARGE_RATE * rated).min(most);
-    format!(
-        "Charge it to its limit of {}, rest 1 h, then run a full discharge at {:.2} It ({amps:.2} A) to {}: about {}.",
-        limit_figure(nameplate.charge_limit_v, "V"),
-        amps / rated,
-        limit_figure(nameplate.end_of_discharge_v, "V"),
-        hours_and_minutes(rated / amps),
-    )
 }

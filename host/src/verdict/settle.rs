@@ -1,0 +1,54 @@
+//! What measurement would settle a finding that is open: with its current, its time and what it needs first.
+//!
+//! Computed from label, measured charge and the limits of the fixture; the policy says in words what else helps.
+
+use crate::estimate::Quantity;
+use crate::nameplate::Fullness;
+use crate::verdict::evidence::Evidence;
+use crate::verdict::figure::{hours_and_minutes, limit_figure};
+use celltriage_protocol::limits::LARGEST_STEADY;
+
+/// Rate of the discharge that is called capacity (IEC 61960-3), in parts of the rated capacity per hour.
+const DISCHARGE_RATE: f64 = 0.2;
+
+/// Fills in what a policy's sentence leaves open.
+pub(super) fn filled_in(sentence: &str, evidence: &Evidence<'_>) -> String {
+    match sentence.contains("{full_discharge}") {
+        true => sentence.replace("{full_discharge}", &full_discharge(evidence)),
+        false => sentence.to_owned(),
+    }
+}
+
+/// The one measurement that may be called capacity, with its current and time for this cell.
+fn full_discharge(evidence: &Evidence<'_>) -> String {
+    let plate = evidence.nameplate;
+    let rated = plate.rated_capacity_ah;
+    let most = f64::from(LARGEST_STEADY.get()) * 1e-6;
+    let amps = (DISCHARGE_RATE * rated).min(most);
+    let measured = evidence.estimates.get(Quantity::CapacityFraction).map(|fraction| fraction.value);
+    let expected = measured.filter(|share| (0.2..1.3).contains(share)).unwrap_or(1.0);
+    let run = format!(
+        "run a full discharge at {:.2} It ({amps:.2} A) to {}: about {}",
+        amps / rated,
+        limit_figure(plate.end_of_discharge_v, "V"),
+        hours_and_minutes(rated * expected / amps),
+    );
+    let limit = limit_figure(plate.charge_limit_v, "V");
+    let rest = evidence.estimates.get(Quantity::RestVoltage).map(|rest| rest.value);
+    // Once it was discharged it is no longer as full as it rested before.
+    if measured.is_none() && rest.is_some_and(|rest| plate.fullness(rest) == Fullness::Full) {
+        return format!("It rests at its limit of {limit}, so it is full: {run}.");
+    }
+    let held = evidence.estimates.get(Quantity::StateOfCharge).and_then(|charge| charge.interval);
+    let lacking = match held.filter(|_| measured.is_none()) {
+        Some([low, high]) => format!(
+            " (it holds {:.0} to {:.0} % now, so {:.1} to {:.1} Ah go in)",
+            low * 100.0,
+            high * 100.0,
+            (1.0 - high) * rated,
+            (1.0 - low) * rated
+        ),
+        None => String::new(),
+    };
+    format!("Charge it to its limit of {limit}{lacking}, rest 1 h, then {run}.")
+}
