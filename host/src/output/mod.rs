@@ -2,11 +2,16 @@
 //!
 //! Everything here reads an [`Assessment`](crate::assessment::Assessment) and returns text; nothing decides.
 
+mod explanation;
+mod number_line;
+mod number_line_svg;
 mod sections;
 mod style;
 mod table;
 mod text;
 
+pub use explanation::explanation_page;
+pub use number_line_svg::number_lines_svg;
 pub use sections::{cautions_text, estimates_text, reasons_text};
 pub use style::Style;
 pub(crate) use style::hanging;

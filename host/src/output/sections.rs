@@ -5,7 +5,7 @@ use crate::estimate::Quantity;
 use crate::output::style::{Style, hanging};
 use crate::output::table::table;
 use crate::rules::Caution;
-use crate::verdict::{Finding, Reason, Relation, Value, figure_with_doubt, limit_figure};
+use crate::verdict::{Finding, Reason, Relation, Value, bare_figure, figure_with_doubt, limit_figure};
 use std::collections::BTreeSet;
 
 /// Width of the column with the signal word.
@@ -86,7 +86,9 @@ fn passed_row(quantity: Quantity, first: &Reason, reasons: &[Reason]) -> [String
     let (low, high) = (limits(Relation::AtLeast).reduce(f64::max), limits(Relation::AtMost).reduce(f64::min));
     let unit = first.unit.as_deref().unwrap_or_default();
     let asked = match (low, high) {
-        (Some(low), Some(high)) => Some(format!("{} to {}", bare(low, unit), limit_figure(high, unit))),
+        (Some(low), Some(high)) => {
+            Some(format!("{} to {}", bare_figure(low, unit), limit_figure(high, unit)))
+        }
         (Some(low), None) => Some(format!("≥ {}", limit_figure(low, unit))),
         (None, Some(high)) => Some(format!("≤ {}", limit_figure(high, unit))),
         (None, None) => None,
@@ -142,7 +144,7 @@ pub fn estimates_text(assessment: &Assessment, style: &Style) -> String {
         .map(|(quantity, found)| {
             let figure = match found.interval {
                 Some([low, high]) => {
-                    format!("{} to {}", bare(low, &found.unit), limit_figure(high, &found.unit))
+                    format!("{} to {}", bare_figure(low, &found.unit), limit_figure(high, &found.unit))
                 }
                 None => figure_with_doubt(found.value, found.standard_uncertainty, &found.unit),
             };
@@ -159,14 +161,8 @@ pub fn estimates_text(assessment: &Assessment, style: &Style) -> String {
     out
 }
 
-/// The lower end of an interval needs no unit of its own.
-fn bare(value: f64, unit: &str) -> String {
-    let full = limit_figure(value, unit);
-    full.split(' ').next().unwrap_or(&full).to_owned()
-}
-
 /// Returns a few words for a quantity.
-pub(super) const fn quantity_words(quantity: Quantity) -> &'static str {
+pub(crate) const fn quantity_words(quantity: Quantity) -> &'static str {
     match quantity {
         Quantity::RestVoltage => "rest voltage",
         Quantity::RestDrift => "drift at rest",
@@ -183,5 +179,6 @@ pub(super) const fn quantity_words(quantity: Quantity) -> &'static str {
         Quantity::TemperatureRise => "warming in the test",
         Quantity::RestTemperatureRise => "warm at rest",
         Quantity::SelfDischarge => "self-discharge",
+        Quantity::SelfDischargePerMonth => "self-discharge a month",
     }
 }

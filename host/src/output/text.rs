@@ -23,6 +23,8 @@ pub fn decision_page(assessment: &Assessment, style: &Style) -> String {
     section(&mut page, "HEED", &cautions_text(urgent, style), style);
     section(&mut page, "WHY", &reasons_text(&verdict.reasons, style), style);
     section(&mut page, "MEASURED", &estimates_text(assessment, style), style);
+    let health = assessment.health.iter().flat_map(|health| &health.statement);
+    section(&mut page, "HEALTH", &bullets(health, style), style);
     let heading = if verdict.fate == Fate::Undecided { "WHAT WOULD SETTLE IT" } else { "WHAT TO DO NEXT" };
     section(&mut page, heading, &bullets(verdict.next_steps.iter(), style), style);
     let notices = assessment.cautions.iter().filter(|caution| caution.severity == Severity::Notice);

@@ -1,0 +1,230 @@
+//! Why a decision came out as it did, number by number, for somebody who was not there.
+//!
+//! Takes an assessment; gives for each criterion the value with its doubt, the limit, the guard band, the probability,
+//! the source, and what would settle it where it is open. Everything is taken from the assessment as it was decided;
+//! nothing is judged again.
+
+use crate::assessment::Assessment;
+use crate::estimate::{Conditions, Quantity};
+use crate::verdict::{CellState, Fate, Finding, PolicyMark, Reason, Value, figure, probability_figure};
+use jiff::civil::Date;
+use serde::Serialize;
+
+/// What the record says it is.
+pub const SCHEMA: &str = "celltriage.explanation/1";
+
+/// The explanation of one assessment.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Explanation {
+    /// Always [`SCHEMA`].
+    pub schema: &'static str,
+    /// The shop's name for the cell.
+    pub cell: Option<String>,
+    /// Day of the decision.
+    pub date: Date,
+    /// What was decided.
+    pub fate: Fate,
+    /// How the law may look at the cell.
+    pub condition: CellState,
+    /// The decision in one sentence.
+    pub statement: String,
+    /// Every criterion, what decided first.
+    pub criteria: Vec<Criterion>,
+    /// What to do next.
+    pub next_steps: Vec<String>,
+    /// Which policy decided.
+    pub policy: PolicyMark,
+}
+
+/// One criterion, explained.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Criterion {
+    /// The reason as it stands in the assessment.
+    #[serde(flatten)]
+    pub reason: Reason,
+    /// What the probability means, in words.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub probability_in_words: Option<String>,
+    /// Largest standard uncertainty with which the same value would pass or fail, where it is open.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub settled_with: Option<Needed>,
+    /// How the number was measured.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub method: Option<String>,
+    /// Under what circumstances.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub conditions: Option<Conditions>,
+    /// What the reader must know of the number.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub warnings: Vec<String>,
+}
+
+/// How well the same value would have to be known to be settled.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Needed {
+    /// What it would then be.
+    pub finding: Finding,
+    /// Largest standard uncertainty for that, in the unit of the value.
+    pub standard_uncertainty: f64,
+}
+
+impl Explanation {
+    /// Explains an assessment.
+    pub fn of(assessment: &Assessment) -> Self {
+        let verdict = &assessment.verdict;
+        let criteria = verdict.reasons.iter().map(|reason| Criterion::of(reason, assessment)).collect();
+        Self {
+            schema: SCHEMA,
+            cell: assessment.cell.id.clone(),
+            date: assessment.conditions.date,
+            fate: verdict.fate,
+            condition: verdict.condition,
+            statement: verdict.statement.clone(),
+            criteria,
+            next_steps: verdict.next_steps.clone(),
+            policy: verdict.policy.clone(),
+        }
+    }
+
+    /// Keeps only the criterion with this name; gives the names there are where it is none of them.
+    pub fn only(&mut self, id: &str) -> Result<(), String> {
+        let known: Vec<&str> = self.criteria.iter().map(|one| one.reason.criterion.as_str()).collect();
+        if !known.contains(&id) {
+            return Err(format!(
+                "there is no criterion `{id}` in this decision; there are {}",
+                known.join(", ")
+            ));
+        }
+        self.criteria.retain(|one| one.reason.criterion == id);
+        Ok(())
+    }
+}
+
+impl Criterion {
+    fn of(reason: &Reason, assessment: &Assessment) -> Self {
+        // Resistance times capacity is made of the resistance at 25 °C.
+        let source = reason.quantity.or(reason.conformity.as_ref().map(|_| Quantity::Resistance25Celsius));
+        let estimate = source.and_then(|quantity| assessment.estimates.get(&quantity));
+        Self {
+            reason: reason.clone(),
+            probability_in_words: probability_in_words(reason),
+            settled_with: needed(reason),
+            method: estimate.map(|estimate| estimate.method.clone()),
+            conditions: estimate.map(|estimate| estimate.conditions.clone()),
+            warnings: estimate.map(|estimate| estimate.warnings.clone()).unwrap_or_default(),
+        }
+    }
+}
+
+fn probability_in_words(reason: &Reason) -> Option<String> {
+    let zones = reason.conformity.as_ref()?;
+    let told = probability_figure(zones.probability);
+    let (enough, little) = (probability_figure(1.0 - zones.risk), probability_figure(zones.risk));
+    let which = if zones.doubtful.is_some() { "the limit (doubtful range included)" } else { "the limit" };
+    Some(match reason.finding {
+        Finding::Pass => {
+            format!(
+                "The true value keeps {which} with a probability of {told}; to pass, {enough} is asked for."
+            )
+        }
+        Finding::Fail => {
+            format!(
+                "The true value keeps {which} with a probability of {told}; it fails at {little} or less."
+            )
+        }
+        _ => format!(
+            "The true value keeps {which} with a probability of {told}: it would pass at {enough} or more and fail at \
+             {little} or less."
+        ),
+    })
+}
+
+/// An open value is settled on the side of the limit where it lies, if it can be known well enough.
+fn needed(reason: &Reason) -> Option<Needed> {
+    let (Finding::Inconclusive, Some(zones)) = (reason.finding, reason.conformity.as_ref()) else {
+        return None;
+    };
+    let Some(Value::Number(value)) = reason.value else { return None };
+    let Some(Value::Number(limit)) = reason.limit else { return None };
+    let doubtful = zones.doubtful.unwrap_or(limit);
+    // How far the value is inside the passing and the failing side; at most one of them is positive.
+    let (inside, outside) = match zones.accept {
+        [Some(_), None] => (value - doubtful, limit - value),
+        _ => (doubtful - value, value - limit),
+    };
+    let with =
+        |distance: f64, finding| Needed { finding, standard_uncertainty: distance / zones.coverage_factor };
+    match (inside > 0.0, outside > 0.0) {
+        (true, _) => Some(with(inside, Finding::Pass)),
+        (_, true) => Some(with(outside, Finding::Fail)),
+        _ => None,
+    }
+}
+
+impl Needed {
+    /// Says it in one sentence; `unit` is that of the value.
+    pub fn in_words(&self, has: f64, unit: &str) -> String {
+        let word = if self.finding == Finding::Pass { "pass" } else { "fail" };
+        format!(
+            "The same value would {word} if it were known to U = {} or better; it is known to {} (k = 2).",
+            figure(2.0 * self.standard_uncertainty, unit),
+            figure(2.0 * has, unit)
+        )
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::assessment::tests::example;
+    use crate::estimate::Estimate;
+
+    fn capacity(value: f64, doubt: f64) -> Criterion {
+        let assessment = example(|subject| {
+            let estimate = Estimate::new(Quantity::CapacityFraction, value, doubt, "test");
+            subject.estimates.put(Quantity::CapacityFraction, Ok(estimate));
+        });
+        let mut explained = Explanation::of(&assessment);
+        explained.only("capacity").unwrap();
+        explained.criteria.remove(0)
+    }
+
+    #[test]
+    fn an_open_value_tells_how_well_it_must_be_known() {
+        let open = capacity(0.81, 0.01);
+        let needed = open.settled_with.unwrap();
+        assert_eq!(needed.finding, Finding::Pass);
+        // With just that uncertainty it passes, with a little more it does not.
+        assert_eq!(capacity(0.81, needed.standard_uncertainty * 0.999).reason.finding, Finding::Pass);
+        assert_eq!(capacity(0.81, needed.standard_uncertainty * 1.001).reason.finding, Finding::Inconclusive);
+        assert_eq!(capacity(0.79, 0.01).settled_with.unwrap().finding, Finding::Fail);
+        assert_eq!(capacity(0.93, 0.01).settled_with, None);
+    }
+
+    #[test]
+    fn the_probability_is_told_in_words_and_in_numbers() {
+        let text = |criterion: Criterion| criterion.probability_in_words.unwrap();
+        let passed = text(capacity(0.93, 0.005));
+        assert!(passed.contains("more than 99.9 %") && passed.contains("95 %"), "{passed}");
+        let open = text(capacity(0.805, 0.01));
+        assert!(open.contains("69 %") && open.contains("5 %"), "{open}");
+    }
+
+    #[test]
+    fn an_unknown_criterion_is_told_with_those_there_are() {
+        let mut explained = Explanation::of(&example(|_| {}));
+        assert!(explained.only("colour").unwrap_err().contains("capacity"));
+    }
+
+    #[test]
+    fn the_json_holds_the_reason_itself_beside_the_words() {
+        let json = serde_json::to_value(Explanation::of(&example(|_| {}))).unwrap();
+        assert_eq!(json["schema"], SCHEMA);
+        let one =
+            json["criteria"].as_array().unwrap().iter().find(|one| one["criterion"] == "capacity").unwrap();
+        for key in ["value", "limit", "source", "conformity", "probability_in_words", "method"] {
+            assert!(one.get(key).is_some(), "{key} in {one}");
+        }
+        assert_eq!(one["conformity"]["risk"], 0.05);
+    }
+}
