@@ -156,6 +156,12 @@ impl Answer {
     }
 }
 
+/// How to measure a thickness: printed where it is asked for. The force is that of common practice for soft cells.
+pub const HOW_TO_MEASURE_THICKNESS: &str = "\
+Thickness: lay the cell flat on glass. Let wide flat jaws (10 mm or more) just touch it, by no more than the weight of
+300 g (3 N, common practice); never squeeze, never press on a bulge, no pointed jaws. The middle first, then the corners,
+5 mm from the edge; read each point three times.";
+
 /// All answers, with who gave them.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Observations {
@@ -165,6 +171,15 @@ pub struct Observations {
     /// Measured thicknesses in mm.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub thickness_mm: Vec<f64>,
+    /// All readings of each point, where any was read more than once; `thickness_mm` holds their means.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub thickness_readings_mm: Vec<Vec<f64>>,
+    /// Whether the cell is new and unused.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub new_cell: bool,
+    /// For how many hours the cell has lain unused: neither charged nor loaded.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub rested_h: Option<f64>,
     /// Who looked.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub assessor: Option<String>,
@@ -199,12 +214,30 @@ impl Observations {
         Sign::ALL.into_iter().any(|sign| self.answer(sign) == Answer::Yes)
     }
 
+    /// Adds a point of thickness with all its readings.
+    pub fn add_thickness(&mut self, readings: Vec<f64>) {
+        if readings.is_empty() {
+            return;
+        }
+        // Once one point was read more than once, the readings of all are kept.
+        if readings.len() > 1 || !self.thickness_readings_mm.is_empty() {
+            let known = self.thickness_readings_mm.len();
+            let before = self.thickness_mm.iter().skip(known).map(|one| vec![*one]);
+            self.thickness_readings_mm.extend(before);
+            self.thickness_readings_mm.push(readings.clone());
+        }
+        self.thickness_mm.push(readings.iter().sum::<f64>() / readings.len() as f64);
+    }
+
     /// Lays later answers over these: what the later ones tell wins, what they leave out stays.
     pub fn overlaid(mut self, later: Observations) -> Self {
         self.signs.extend(later.signs);
         if !later.thickness_mm.is_empty() {
             self.thickness_mm = later.thickness_mm;
+            self.thickness_readings_mm = later.thickness_readings_mm;
         }
+        self.new_cell |= later.new_cell;
+        self.rested_h = later.rested_h.or(self.rested_h);
         self.assessor = later.assessor.or(self.assessor);
         self.note = later.note.or(self.note);
         self

@@ -13,7 +13,9 @@ mod resistance_25c;
 mod resistance_at;
 mod resistance_two_level;
 mod rest_voltage;
+mod self_discharge;
 mod state_of_charge;
+mod table_place;
 mod temperature_rise;
 mod thickness;
 mod types;
@@ -24,6 +26,7 @@ mod synthetic;
 mod tests;
 
 pub use front_end::FrontEnd;
+pub use self_discharge::{Visit, self_discharge};
 pub use types::{Conditions, Estimate, Estimates, Quantity};
 
 use crate::nameplate::Nameplate;
@@ -68,11 +71,12 @@ pub fn all(
 
     estimates.put(Quantity::TemperatureRise, temperature_rise::temperature_rise(&m));
     estimates.put(Quantity::RestTemperatureRise, temperature_rise::rest_temperature_rise(&m));
-    estimates.put(Quantity::ThicknessGrowth, thickness::thickness_growth(nameplate, observations));
-    estimates.put(
-        Quantity::SelfDischarge,
-        Err("needs a second visit: the rest voltage again after at least three days of storage".to_owned()),
-    );
+    let charge = estimates.get(Quantity::StateOfCharge);
+    let growth = thickness::thickness_growth(nameplate, observations, charge);
+    estimates.put(Quantity::ThicknessGrowth, growth);
+    for quantity in [Quantity::SelfDischarge, Quantity::SelfDischargePerMonth] {
+        estimates.put(quantity, Err("needs the visits of the cell that the book knows".to_owned()));
+    }
     add_common_warnings(&m, &mut estimates);
     estimates
 }
@@ -83,7 +87,7 @@ pub fn without_trace(nameplate: &Nameplate, observations: &Observations, why: &s
     for quantity in Quantity::ALL {
         estimates.put(quantity, Err(why.to_owned()));
     }
-    estimates.put(Quantity::ThicknessGrowth, thickness::thickness_growth(nameplate, observations));
+    estimates.put(Quantity::ThicknessGrowth, thickness::thickness_growth(nameplate, observations, None));
     estimates
 }
 

@@ -54,11 +54,14 @@ pub enum Quantity {
     /// Loss of rest voltage per day of storage.
     #[serde(rename = "self_discharge_v_per_day")]
     SelfDischarge,
+    /// The same as a share of the whole charge per 30 days.
+    #[serde(rename = "self_discharge_per_month")]
+    SelfDischargePerMonth,
 }
 
 impl Quantity {
     /// All quantities in the order in which people read them.
-    pub const ALL: [Quantity; 15] = [
+    pub const ALL: [Quantity; 16] = [
         Quantity::RestVoltage,
         Quantity::RestDrift,
         Quantity::StateOfCharge,
@@ -74,6 +77,7 @@ impl Quantity {
         Quantity::TemperatureRise,
         Quantity::RestTemperatureRise,
         Quantity::SelfDischarge,
+        Quantity::SelfDischargePerMonth,
     ];
 
     /// Returns the name in JSON, with its unit.
@@ -94,6 +98,7 @@ impl Quantity {
             Quantity::TemperatureRise => "temperature_rise_k",
             Quantity::RestTemperatureRise => "rest_temperature_rise_k",
             Quantity::SelfDischarge => "self_discharge_v_per_day",
+            Quantity::SelfDischargePerMonth => "self_discharge_per_month",
         }
     }
 
@@ -108,7 +113,10 @@ impl Quantity {
             | Quantity::Resistance10Seconds
             | Quantity::Resistance25Celsius => "ohm",
             Quantity::Capacity | Quantity::CountedCharge => "Ah",
-            Quantity::StateOfCharge | Quantity::CapacityFraction | Quantity::ThicknessGrowth => "1",
+            Quantity::StateOfCharge
+            | Quantity::CapacityFraction
+            | Quantity::ThicknessGrowth
+            | Quantity::SelfDischargePerMonth => "1",
             Quantity::TemperatureRise | Quantity::RestTemperatureRise => "K",
             Quantity::SelfDischarge => "V/d",
         }

@@ -2,7 +2,7 @@
 //!
 //! ```toml
 //! assessor = "day shift, bench 2"
-//! thickness_mm = [6.1, 6.2]
+//! thickness_mm = [6.1, [6.2, 6.21, 6.19]]   # two points, the second read three times
 //! [signs]
 //! swollen = "no"          # yes, no, not_observed; true and false are taken as well
 //! ```
@@ -47,6 +47,10 @@ struct File {
     #[serde(default)]
     thickness_mm: Option<Spanned<Value>>,
     #[serde(default)]
+    new_cell: bool,
+    #[serde(default)]
+    rested_h: Option<Spanned<f64>>,
+    #[serde(default)]
     assessor: Option<String>,
     #[serde(default)]
     note: Option<String>,
@@ -59,7 +63,8 @@ impl Observations {
             toml_place::read(file, text).map_err(|(place, what)| ObservationError::File { place, what })?;
         let wrong = |span, what| ObservationError::File { place: Place::of(file, text, Some(span)), what };
 
-        let mut observations = Self { assessor: read.assessor, note: read.note, ..Self::default() };
+        let mut observations =
+            Self { assessor: read.assessor, note: read.note, new_cell: read.new_cell, ..Self::default() };
         for (key, value) in read.signs {
             let sign = Sign::from_key(&key).ok_or_else(|| wrong(value.span(), unknown_sign(&key)))?;
             let answer = match value.get_ref() {
@@ -71,9 +76,14 @@ impl Observations {
             let answer = answer.ok_or_else(|| wrong(value.span(), unknown_answer(value.get_ref())))?;
             observations.set(sign, answer);
         }
+        if let Some(hours) = read.rested_h {
+            let checked = hours_at_rest(*hours.get_ref()).map_err(|what| wrong(hours.span(), what))?;
+            observations.rested_h = Some(checked);
+        }
         if let Some(value) = read.thickness_mm {
-            observations.thickness_mm =
-                thicknesses(value.get_ref()).map_err(|what| wrong(value.span(), what))?;
+            for point in thicknesses(value.get_ref()).map_err(|what| wrong(value.span(), what))? {
+                observations.add_thickness(point);
+            }
         }
         Ok(observations)
     }
@@ -89,10 +99,36 @@ impl Observations {
         Ok((sign, answer))
     }
 
-    /// Checks a thickness in mm given as an option.
-    pub fn check_thickness(millimetres: f64) -> Result<f64, ObservationError> {
-        believed(millimetres)
-            .map_err(|what| ObservationError::Option { given: millimetres.to_string(), what })
+    /// Checks a rest in hours given as an option.
+    pub fn check_rest(hours: f64) -> Result<f64, ObservationError> {
+        hours_at_rest(hours).map_err(|what| ObservationError::Option { given: hours.to_string(), what })
+    }
+
+    /// Reads the readings of one point in mm, with commas between.
+    pub fn parse_thickness(given: &str) -> Result<Vec<f64>, ObservationError> {
+        let wrong = |what| ObservationError::Option { given: given.to_owned(), what };
+        given
+            .split(',')
+            .map(|one| {
+                let number = one.trim().parse().map_err(|_| {
+                    wrong(
+                        "write a thickness in mm, several readings of one point with commas: 3.31,3.30"
+                            .to_owned(),
+                    )
+                })?;
+                believed(number).map_err(wrong)
+            })
+            .collect()
+    }
+}
+
+/// A rest of more than ten years is a slip of the pen.
+fn hours_at_rest(hours: f64) -> Result<f64, String> {
+    match (0.0..=87_600.0).contains(&hours) {
+        true => Ok(hours),
+        false => Err(format!(
+            "{hours} h is no length of a rest; write the hours since the cell was last charged or used"
+        )),
     }
 }
 
@@ -114,7 +150,8 @@ fn unknown_answer(given: impl std::fmt::Display) -> String {
     format!("the answer {given} is not understood; write yes, no or not_observed")
 }
 
-fn thicknesses(value: &Value) -> Result<Vec<f64>, String> {
+/// A number is a point that was read once, a list inside the list the readings of one point.
+fn thicknesses(value: &Value) -> Result<Vec<Vec<f64>>, String> {
     let list = match value {
         Value::Array(list) => list.clone(),
         single => vec![single.clone()],
@@ -124,7 +161,12 @@ fn thicknesses(value: &Value) -> Result<Vec<f64>, String> {
         Value::Integer(number) => believed(*number as f64),
         other => Err(format!("thickness_mm holds numbers in mm, not {other}")),
     };
-    list.iter().map(number).collect()
+    list.iter()
+        .map(|point| match point {
+            Value::Array(readings) if !readings.is_empty() => readings.iter().map(number).collect(),
+            single => Ok(vec![number(single)?]),
+        })
+        .collect()
 }
 
 fn believed(millimetres: f64) -> Result<f64, String> {
@@ -188,9 +230,9 @@ mod tests {
 
     #[test]
     fn a_thickness_that_cannot_be_is_refused() {
-        assert_eq!(Observations::check_thickness(6.1), Ok(6.1));
+        assert_eq!(Observations::parse_thickness("6.1"), Ok(vec![6.1]));
         for wrong in [0.0, -6.0, f64::NAN, f64::INFINITY, 610.0] {
-            assert!(Observations::check_thickness(wrong).is_err(), "{wrong}");
+            assert!(Observations::parse_thickness(&wrong.to_string()).is_err(), "{wrong}");
         }
     }
 }

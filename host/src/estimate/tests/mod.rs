@@ -4,6 +4,7 @@ mod capacity;
 mod damage;
 mod other;
 mod resistance;
+mod self_discharge;
 
 use super::synthetic::from_points;
 use super::*;
@@ -14,11 +15,13 @@ const IT: f64 = 2.5;
 
 pub fn nameplate(rated_capacity_ah: f64) -> Nameplate {
     Nameplate {
+        model: None,
         rated_capacity_ah,
         charge_limit_v: 4.35,
         end_of_discharge_v: 3.0,
         nominal_v: Some(3.8),
         nominal_thickness_mm: None,
+        thickness_from: Default::default(),
         chemistry: Chemistry::Lco,
         form: Form::Pouch,
         mass_g: None,

@@ -1,0 +1,293 @@
+//! Loss of charge in storage, from the rest voltages of two visits of the same cell.
+//!
+//! Takes what the book knows of earlier visits and the present one; gives the loss of rest voltage per day and of charge
+//! per month, or says why not and from which day on there can be a number. A day after a charge cannot tell 2 from 5 %
+//! a month (0.5 mV a day against 1 mV an hour of early relaxation), so: 24 h of rest before the first voltage, 72 h
+//! between both, at least 60 % charge (below it the voltage hardly moves), at most 1 K apart.
+
+use super::table_place::{Place, place_of};
+use super::{Conditions, Estimate, FrontEnd, Quantity};
+use crate::nameplate::Nameplate;
+use jiff::{SignedDuration, ZonedDateTime};
+use serde::{Deserialize, Serialize};
+
+/// Rest before the first voltage.
+const REST: SignedDuration = SignedDuration::from_hours(24);
+/// Time between both voltages.
+const WINDOW: SignedDuration = SignedDuration::from_hours(72);
+/// Least state of charge at the first voltage.
+const LEAST_CHARGE: f64 = 0.60;
+/// Largest difference of the cell's temperatures in K.
+const MOST_APART_K: f64 = 1.0;
+/// Largest charge, as a share of the rated one, that tests may have taken out between both voltages: a screen takes
+/// 0.22 %; a discharge begins a new storage.
+const MOST_TAKEN: f64 = 0.005;
+/// Days of a month.
+const MONTH_D: f64 = 30.0;
+
+/// One voltage of a fixture against another one of the same fixture, in V: gain drift of 25 ppm/K over 2 K of room at
+/// 4.2 V, rectangular (0.12 mV), and 0.1 mV of resolution and offset drift (common practice).
+const SAME_FIXTURE_V: f64 = 0.16e-3;
+/// A rest voltage still moves by this much per doubling e of the rest: 1.06 mV/h measured after 45 min on one phone
+/// cell, taken as a logarithm of time (the time constant grows with the rest: J. Power Sources 253 (2014) 412).
+const RELAXATION_V: f64 = 0.8e-3;
+/// One thermometer against itself some days later, contact included (common practice).
+const THERMOMETER_K: f64 = 0.3;
+/// Slope of the class table against that of one cell, as a share (the classes of 4.35 and 4.40 V differ by 5 to 10 %).
+const SLOPE_SHARE: f64 = 0.15;
+/// Change of rest voltage per kelvin over state of charge in V/K, with its standard uncertainty: two published device
+/// battery profiles from 25 to 40 degC, and -0.31 mV/K full from the entropy in J. Power Sources 156 (2006) 541. What
+/// lies between 60 % and full is not published in these; the uncertainty covers both neighbours.
+const PER_KELVIN: [(f64, f64, f64); 6] = [
+    (0.2, -0.6e-3, 0.2e-3),
+    (0.3, -0.3e-3, 0.15e-3),
+    (0.5, 0.03e-3, 0.1e-3),
+    (0.6, 0.23e-3, 0.15e-3),
+    (0.8, 0.0, 0.3e-3),
+    (1.0, -0.3e-3, 0.1e-3),
+];
+
+/// A visit of the cell at the bench.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Visit {
+    /// When.
+    pub at: ZonedDateTime,
+    /// Rest voltage in V with the cell's temperature in degC; nothing where either was not measured.
+    pub rest: Option<(f64, f64)>,
+    /// For how many hours the cell had rested before, as a person told.
+    pub rested_h: Option<f64>,
+    /// Charge in Ah that the test took out after the rest voltage; nothing where it is not known.
+    pub taken_ah: Option<f64>,
+    /// Which fixture, with which calibration.
+    pub fixture: Option<String>,
+}
+
+/// Why a pair of visits gives no number, and from when on it could.
+struct Why {
+    text: String,
+    ready: Option<ZonedDateTime>,
+}
+
+/// Two visits that can be compared.
+struct Pair<'a> {
+    first: &'a Visit,
+    volts: [f64; 2],
+    temperatures: [f64; 2],
+    place: Place,
+    taken_ah: f64,
+    rested: SignedDuration,
+    span: SignedDuration,
+}
+
+/// Estimates the loss per day and per month; `earlier` in the order of time.
+pub fn self_discharge(
+    plate: &Nameplate,
+    front_end: &FrontEnd,
+    earlier: &[Visit],
+    now: &Visit,
+) -> [(Quantity, Result<Estimate, String>); 2] {
+    let daily = pair(plate, earlier, now).map(|pair| per_day(plate, front_end, &pair, now));
+    let monthly = match &daily {
+        Ok((daily, place)) => Ok(per_month(daily, place)),
+        Err(why) => Err(why.clone()),
+    };
+    [(Quantity::SelfDischarge, daily.map(|(daily, _)| daily)), (Quantity::SelfDischargePerMonth, monthly)]
+}
+
+/// Finds the earliest visit that can be compared with the present one, or the reason that is soonest put right.
+fn pair<'a>(plate: &Nameplate, earlier: &'a [Visit], now: &Visit) -> Result<Pair<'a>, String> {
+    if now.rest.is_none() {
+        return Err("no rest voltage with a temperature was measured now".to_owned());
+    }
+    let mut soonest: Option<Why> = None;
+    for index in 0..earlier.len() {
+        match compared(plate, earlier, index, now) {
+            Ok(pair) => return Ok(pair),
+            Err(why) => {
+                let sooner = match (&soonest, &why.ready) {
+                    (None, _) => true,
+                    (Some(Why { ready: Some(other), .. }), Some(ready)) => ready <= other,
+                    (Some(Why { ready, .. }), this) => ready.is_none() || this.is_some(),
+                };
+                if sooner {
+                    soonest = Some(why);
+                }
+            }
+        }
+    }
+    match soonest {
+        Some(Why { text, ready: Some(ready) }) => Err(format!("{text}; from {} on", day_and_hour(&ready))),
+        Some(Why { text, ready: None }) => Err(format!("{text}; {}", begin_anew(now))),
+        None => {
+            Err(format!("needs an earlier rest voltage of the same cell in the book; {}", begin_anew(now)))
+        }
+    }
+}
+
+/// What to do when the present visit is the first that counts.
+fn begin_anew(now: &Visit) -> String {
+    match now.rested_h.is_some_and(|hours| hours >= REST.as_hours() as f64) {
+        true => format!(
+            "let it lie unused and take its rest voltage again from {} on",
+            day_and_hour(&later(&now.at, WINDOW))
+        ),
+        false => format!(
+            "let it lie unused, take its rest voltage from {} on and again 72 h after that",
+            day_and_hour(&later(&now.at, REST))
+        ),
+    }
+}
+
+fn compared<'a>(plate: &Nameplate, visits: &'a [Visit], index: usize, now: &Visit) -> Result<Pair<'a>, Why> {
+    let never = |text: String| Why { text, ready: None };
+    let Some((first, others)) = visits.get(index..).and_then(<[Visit]>::split_first) else {
+        return Err(never("there is no such visit".to_owned()));
+    };
+    let (Some((volts, temperature)), Some((volts_now, temperature_now))) = (first.rest, now.rest) else {
+        return Err(never("the earlier visit has no rest voltage with a temperature".to_owned()));
+    };
+    let taken: Option<f64> = std::iter::once(first).chain(others).map(|visit| visit.taken_ah).sum();
+    let Some(taken_ah) = taken else {
+        return Err(never("a test since then broke off; what it took out is not known".to_owned()));
+    };
+    if taken_ah.abs() > MOST_TAKEN * plate.rated_capacity_ah {
+        return Err(never(format!(
+            "{taken_ah:.2} Ah were taken out since the earlier visit, which begins a new storage"
+        )));
+    }
+    let place = place_of(plate, volts).map_err(never)?;
+    if place.charge < LEAST_CHARGE {
+        return Err(never(format!(
+            "at {:.0} % charge the voltage hardly moves; it takes {:.0} % or more: charge the cell",
+            place.charge * 100.0,
+            LEAST_CHARGE * 100.0
+        )));
+    }
+    if volts_now > volts + 3e-3 {
+        let rise = (volts_now - volts) * 1e3;
+        return Err(never(format!("the rest voltage has risen by {rise:.0} mV: it was charged meanwhile")));
+    }
+    let Some(rested) = rested(visits, index) else {
+        return Err(never(format!(
+            "how long the cell had rested before {} is not known; tell it with --rested-h",
+            day_and_hour(&first.at)
+        )));
+    };
+    if rested < REST {
+        return Err(never(format!(
+            "the cell had rested {:.0} h before the earlier voltage; it takes 24 h",
+            rested.as_secs_f64() / 3600.0
+        )));
+    }
+    let span = now.at.duration_since(&first.at);
+    if span < WINDOW {
+        let text = format!(
+            "only {:.0} h lie between both rest voltages; it takes 72 h",
+            (span.as_secs_f64() / 3600.0).floor()
+        );
+        return Err(Why { text, ready: Some(later(&first.at, WINDOW)) });
+    }
+    let apart = temperature_now - temperature;
+    if apart.abs() > MOST_APART_K {
+        let text = format!(
+            "the cell is at {temperature_now:.1} °C and was at {temperature:.1} °C; for a comparison both must be within \
+             {MOST_APART_K} K: let it lie at {temperature:.0} °C for two hours and measure again"
+        );
+        return Err(Why { text, ready: Some(later(&now.at, SignedDuration::from_hours(2))) });
+    }
+    let (volts, temperatures) = ([volts, volts_now], [temperature, temperature_now]);
+    Ok(Pair { first, volts, temperatures, place, taken_ah, rested, span })
+}
+
+/// Returns how long the cell had rested before a visit: as told, or since the visit before it.
+fn rested(visits: &[Visit], index: usize) -> Option<SignedDuration> {
+    let visit = visits.get(index)?;
+    let told = visit
+        .rested_h
+        .filter(|hours| hours.is_finite())
+        .map(|hours| SignedDuration::from_secs_f64(hours * 3600.0));
+    let before = index.checked_sub(1).and_then(|before| visits.get(before));
+    let since = before.map(|before| visit.at.duration_since(&before.at));
+    // The visit before may have loaded it: a person who tells more than that forgot the test.
+    match (told, since) {
+        (Some(told), Some(since)) => Some(told.min(since)),
+        (told, since) => told.or(since),
+    }
+}
+
+fn per_day(plate: &Nameplate, front_end: &FrontEnd, pair: &Pair<'_>, now: &Visit) -> (Estimate, Place) {
+    let [volts, volts_now] = pair.volts;
+    let [temperature, temperature_now] = pair.temperatures;
+    let apart = temperature_now - temperature;
+    let (per_kelvin, per_kelvin_doubt) = per_kelvin(pair.place.charge);
+    let by_test = pair.place.slope * pair.taken_ah / plate.rated_capacity_ah;
+    let lost = volts - (volts_now - per_kelvin * apart) - by_test;
+    let days = pair.span.as_secs_f64() / 86_400.0;
+
+    let same = pair.first.fixture.is_some() && pair.first.fixture == now.fixture;
+    let reading = if same { SAME_FIXTURE_V } else { front_end.of_voltage(crate::si::Volts(volts)).0 };
+    let rest = pair.rested.as_secs_f64();
+    let relaxation = RELAXATION_V * ((rest + pair.span.as_secs_f64()) / rest).ln() / 3f64.sqrt();
+    let shares = [
+        reading * 2f64.sqrt(),
+        relaxation,
+        apart * per_kelvin_doubt,
+        per_kelvin * THERMOMETER_K * 2f64.sqrt(),
+        by_test * SLOPE_SHARE,
+    ];
+    let deviation = shares.iter().map(|share| share * share).sum::<f64>().sqrt();
+    let method = format!(
+        "rest voltages of {} and now, {days:.1} days apart; {:+.2} mV for temperature, {:+.2} mV for what the tests took out",
+        day_and_hour(&pair.first.at),
+        per_kelvin * apart * 1e3,
+        -by_test * 1e3
+    );
+    let mut estimate = Estimate::new(Quantity::SelfDischarge, lost / days, deviation / days, &method);
+    estimate.conditions = Conditions {
+        duration_s: Some(pair.span.as_secs_f64()),
+        temperature_c: Some(temperature_now),
+        rest_voltage_v: Some(volts_now),
+        ..Conditions::default()
+    };
+    if !same {
+        estimate.warnings.push("the two voltages are of different fixtures or calibrations".to_owned());
+    }
+    (estimate, pair.place)
+}
+
+fn per_month(daily: &Estimate, place: &Place) -> Estimate {
+    let factor = MONTH_D / place.slope;
+    let value = daily.value * factor;
+    let deviation = (daily.standard_uncertainty * factor).hypot(value * SLOPE_SHARE);
+    let method = format!(
+        "loss of rest voltage over the slope of the class table, {:.1} mV per % at {:.0} % charge",
+        place.slope * 10.0,
+        place.charge * 100.0
+    );
+    let mut estimate = Estimate::new(Quantity::SelfDischargePerMonth, value, deviation, &method);
+    estimate.conditions = daily.conditions.clone();
+    estimate.warnings = daily.warnings.clone();
+    estimate
+}
+
+/// Returns the change of rest voltage per kelvin at a state of charge, with its uncertainty.
+fn per_kelvin(charge: f64) -> (f64, f64) {
+    let mut found = PER_KELVIN.first().map_or((0.0, 0.0), |first| (first.1, first.2));
+    for two in PER_KELVIN.windows(2) {
+        if let [(c0, v0, u0), (c1, v1, u1)] = two
+            && charge >= *c0
+        {
+            let share = ((charge - c0) / (c1 - c0)).min(1.0);
+            found = (v0 + (v1 - v0) * share, u0 + (u1 - u0) * share);
+        }
+    }
+    found
+}
+
+fn later(at: &ZonedDateTime, by: SignedDuration) -> ZonedDateTime {
+    at.checked_add(by).unwrap_or_else(|_| at.clone())
+}
+
+fn day_and_hour(at: &ZonedDateTime) -> String {
+    at.strftime("%Y-%m-%d %H:%M").to_string()
+}
