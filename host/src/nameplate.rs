@@ -39,9 +39,47 @@ pub enum Form {
     Cylindrical,
 }
 
+/// Where the nominal thickness comes from, which tells how well it is known.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum ThicknessFrom {
+    /// A figure on the label, rounded to 0.1 mm.
+    #[default]
+    Label,
+    /// A drawing, which usually gives the largest thickness of a new cell.
+    Drawing,
+    /// The size code of the designation, rounded up to whole millimetres (`ICP6/65/75`).
+    SizeCode,
+    /// A new cell of the same model, measured at this bench.
+    NewCell,
+}
+
+impl ThicknessFrom {
+    /// Returns the name in files.
+    pub const fn key(self) -> &'static str {
+        match self {
+            ThicknessFrom::Label => "label",
+            ThicknessFrom::Drawing => "drawing",
+            ThicknessFrom::SizeCode => "size_code",
+            ThicknessFrom::NewCell => "new_cell",
+        }
+    }
+
+    /// Returns the source with this name.
+    pub fn from_label(text: &str) -> Option<Self> {
+        let plain = text.trim().to_lowercase().replace([' ', '-'], "_");
+        [ThicknessFrom::Label, ThicknessFrom::Drawing, ThicknessFrom::SizeCode, ThicknessFrom::NewCell]
+            .into_iter()
+            .find(|source| source.key() == plain)
+    }
+}
+
 /// The label of one cell, checked.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Nameplate {
+    /// The shop's name for the type of cell: cells of one model are compared with each other.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub model: Option<String>,
     /// Rated capacity in Ah.
     pub rated_capacity_ah: f64,
     /// Charge-limit voltage in V.
@@ -54,6 +92,9 @@ pub struct Nameplate {
     /// Thickness in mm that the label or drawing states.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub nominal_thickness_mm: Option<f64>,
+    /// Where that figure comes from.
+    #[serde(skip_serializing_if = "is_from_label", default)]
+    pub thickness_from: ThicknessFrom,
     /// Chemistry.
     #[serde(default)]
     pub chemistry: Chemistry,
@@ -66,6 +107,10 @@ pub struct Nameplate {
     /// What was odd about the label and is not an error.
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
     pub warnings: Vec<String>,
+}
+
+fn is_from_label(source: &ThicknessFrom) -> bool {
+    *source == ThicknessFrom::Label
 }
 
 /// Bounds of every number on a label: `(key, lowest, highest, unit)`. A figure outside is a slip of the pen or another
@@ -133,7 +178,37 @@ impl Form {
     }
 }
 
+/// A cell at rest this close to its charge limit is full, in V: after the charger stops, a cell settles by 15 mV at most
+/// in the published tables of full cells.
+const FULL_MARGIN_V: f64 = 0.015;
+/// Within this it is nearly full; a rest this far above the limit is over-charged.
+const NEARLY_FULL_MARGIN_V: f64 = 0.05;
+
+/// How full a cell is that rests at some voltage.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Fullness {
+    /// At its charge limit.
+    Full,
+    /// A few per cent below.
+    Nearly,
+    /// Further below, or not known.
+    NotFull,
+    /// Above its charge limit by more than chargers differ.
+    Over,
+}
+
 impl Nameplate {
+    /// Returns how full a cell is that rests at a voltage in V.
+    pub fn fullness(&self, rest_v: f64) -> Fullness {
+        match self.charge_limit_v - rest_v {
+            // Both are decimal figures; a nanovolt keeps their rounding out.
+            lacking if lacking < -NEARLY_FULL_MARGIN_V - 1e-9 => Fullness::Over,
+            lacking if lacking <= FULL_MARGIN_V + 1e-9 => Fullness::Full,
+            lacking if lacking <= NEARLY_FULL_MARGIN_V + 1e-9 => Fullness::Nearly,
+            _ => Fullness::NotFull,
+        }
+    }
+
     /// Returns the current It in A: the rated capacity drawn in one hour (IEC 61960-3 names currents by it).
     pub const fn unit_current_a(&self) -> f64 {
         self.rated_capacity_ah
@@ -195,11 +270,13 @@ mod tests {
 
     fn sound() -> Nameplate {
         Nameplate {
+            model: None,
             rated_capacity_ah: 3.0,
             charge_limit_v: 4.35,
             end_of_discharge_v: 3.0,
             nominal_v: Some(3.8),
             nominal_thickness_mm: Some(4.0),
+            thickness_from: Default::default(),
             chemistry: Chemistry::Lco,
             form: Form::Pouch,
             mass_g: Some(45.0),

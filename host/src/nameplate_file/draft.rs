@@ -3,7 +3,7 @@
 //! Takes text and options; gives a checked nameplate or all problems. The last word is [`Nameplate::faults`].
 
 use super::{KEYS, Overrides, Problem};
-use crate::nameplate::{Chemistry, Form, Nameplate};
+use crate::nameplate::{Chemistry, Form, Nameplate, ThicknessFrom};
 use std::collections::BTreeMap;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
@@ -53,7 +53,7 @@ impl Draft {
     }
 
     fn take_value(&mut self, key: &'static str, value: &Spanned<DeValue<'_>>, line: usize) {
-        let wants_words = matches!(key, "chemistry" | "form");
+        let wants_words = matches!(key, "chemistry" | "form" | "model" | "thickness_from");
         let value = value.get_ref();
         let number = match value {
             DeValue::Integer(integer) => {
@@ -105,7 +105,12 @@ impl Draft {
             }
             self.lines.remove(key);
         }
-        for (key, value) in [("chemistry", &options.chemistry), ("form", &options.form)] {
+        for (key, value) in [
+            ("model", &options.model),
+            ("chemistry", &options.chemistry),
+            ("form", &options.form),
+            ("thickness_from", &options.thickness_from),
+        ] {
             let Some(value) = value else { continue };
             self.words.insert(key, value.clone());
             self.lines.remove(key);
@@ -116,6 +121,9 @@ impl Draft {
     pub(super) fn finish(mut self) -> Result<Nameplate, Vec<Problem>> {
         let chemistry = self.word("chemistry", Chemistry::from_label, "lithium ion");
         let form = self.word("form", Form::from_label, "unknown");
+        let thickness_from = self.word("thickness_from", ThicknessFrom::from_label, "label");
+        let model =
+            self.words.get("model").map(|name| name.trim().to_owned()).filter(|name| !name.is_empty());
         let rated_capacity_ah = self.required("rated_capacity_ah", "the rated capacity in Ah (mAh / 1000)");
         let charge_limit_v = self.required("charge_limit_v", "the charge-limit voltage in V");
         let end_of_discharge_v = self.numbers.get("end_of_discharge_v").copied().unwrap_or_else(|| {
@@ -127,12 +135,14 @@ impl Draft {
         });
         let number = |key| self.numbers.get(key).copied();
         let nameplate = Nameplate {
+            model,
             // A missing figure has its problem already; a sound one in its place keeps the checks of the others apart.
             rated_capacity_ah: rated_capacity_ah.unwrap_or(1.0),
             charge_limit_v: charge_limit_v.unwrap_or(if chemistry == Chemistry::Lfp { 3.65 } else { 4.5 }),
             end_of_discharge_v,
             nominal_v: number("nominal_v"),
             nominal_thickness_mm: number("nominal_thickness_mm"),
+            thickness_from,
             chemistry,
             form,
             mass_g: number("mass_g"),

@@ -5,17 +5,19 @@
 
 mod draft;
 
-use crate::nameplate::{Chemistry, Form, Nameplate};
+use crate::nameplate::{Chemistry, Form, Nameplate, ThicknessFrom};
 use draft::Draft;
 use std::fmt;
 
 /// Keys of the file that this tool reads.
-pub const KEYS: [&str; 8] = [
+pub const KEYS: [&str; 10] = [
+    "model",
     "rated_capacity_ah",
     "charge_limit_v",
     "end_of_discharge_v",
     "nominal_v",
     "nominal_thickness_mm",
+    "thickness_from",
     "chemistry",
     "form",
     "mass_g",
@@ -24,6 +26,8 @@ pub const KEYS: [&str; 8] = [
 /// Figures given as options; what is there wins over the file.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Overrides {
+    /// The shop's name for the type of cell.
+    pub model: Option<String>,
     /// Rated capacity in Ah.
     pub rated_capacity_ah: Option<f64>,
     /// Charge-limit voltage in V.
@@ -34,6 +38,8 @@ pub struct Overrides {
     pub nominal_v: Option<f64>,
     /// Thickness that the label states in mm.
     pub nominal_thickness_mm: Option<f64>,
+    /// Where that figure comes from.
+    pub thickness_from: Option<String>,
     /// Chemistry as written on the label.
     pub chemistry: Option<String>,
     /// Build as written on the label.
@@ -126,6 +132,12 @@ impl Nameplate {
             Form::Prismatic => "prismatic",
             Form::Cylindrical => "cylindrical",
         };
+        if self.thickness_from != ThicknessFrom::Label {
+            lines.push(format!("thickness_from = \"{}\"", self.thickness_from.key()));
+        }
+        if let Some(model) = &self.model {
+            lines.insert(0, format!("model = {}", toml::Value::from(model.as_str())));
+        }
         lines.push(format!("chemistry = \"{chemistry}\""));
         lines.push(format!("form = \"{form}\"\n"));
         lines.join("\n")
@@ -154,7 +166,9 @@ mod tests {
 
     #[test]
     fn what_is_written_is_read_back() {
-        let nameplate = Nameplate::from_toml(SOUND, "cell.toml").unwrap();
+        let text = format!("{SOUND}model = \"PT-10 \\\"school\\\"\"\nthickness_from = \"size_code\"\n");
+        let nameplate = Nameplate::from_toml(&text, "cell.toml").unwrap();
+        assert_eq!(nameplate.model.as_deref(), Some("PT-10 \"school\""));
         assert_eq!(Nameplate::from_toml(&nameplate.to_toml(), "copy").unwrap(), nameplate);
     }
 
