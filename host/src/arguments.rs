@@ -36,8 +36,16 @@ pub enum Command {
     Assess(AssessArguments),
     /// Assess from a recorded trace: a CSV file of the Battery Data Format, or a recording of frames.
     Grade(GradeArguments),
+    /// Guide through a full capacity run: your charger charges, the fixture discharges; goes on after a restart.
+    Guided(crate::command::guided::GuidedArguments),
+    /// Assess several cells at once, each on its own fixture, for example overnight.
+    Batch(crate::command::batch::BatchArguments),
+    /// Explain a decision number by number: doubt, limit, guard band, probability, and what would settle it.
+    Explain(crate::command::explain::ExplainArguments),
     /// Read the book.
     Book(BookArguments),
+    /// What the book knows of a model of cells.
+    Model(crate::command::model::ModelArguments),
     /// Judge the legal state of a cell: the tool proposes, a person signs.
     Judge(crate::command::judge::JudgeArguments),
     /// Containers of cells and cells under watch: open, fill, weigh, look, show.
@@ -132,6 +140,9 @@ pub struct LabelArguments {
     /// TOML file with what the label says.
     #[arg(long, value_name = "FILE")]
     pub cell: Option<PathBuf>,
+    /// Your own name for the type of cell; cells of one model are compared with each other.
+    #[arg(long, value_name = "NAME")]
+    pub model: Option<String>,
     /// Rated capacity in Ah.
     #[arg(long, value_name = "AH", allow_negative_numbers = true)]
     pub rated_capacity_ah: Option<f64>,
@@ -147,6 +158,9 @@ pub struct LabelArguments {
     /// Thickness in mm that label or drawing states.
     #[arg(long, value_name = "MM", allow_negative_numbers = true)]
     pub nominal_thickness_mm: Option<f64>,
+    /// Where that thickness comes from: `label`, `drawing`, `size_code` (`ICP6/65/75`) or `new_cell`.
+    #[arg(long, value_name = "WHERE")]
+    pub thickness_from: Option<String>,
     /// Chemistry, e.g. `lco`, `nmc`, `lfp`, `li-ion`.
     #[arg(long, value_name = "NAME")]
     pub chemistry: Option<String>,
@@ -171,9 +185,16 @@ pub struct LooksArguments {
     /// Answer to one sign, e.g. `swollen=yes`; may be given again.
     #[arg(long = "sign", value_name = "SIGN=ANSWER")]
     pub signs: Vec<String>,
-    /// Measured thickness in mm; may be given again for more points.
-    #[arg(long, value_name = "MM", allow_negative_numbers = true)]
-    pub thickness_mm: Vec<f64>,
+    /// Measured thickness in mm: give it again for more points (the middle, the corners), and readings of one point with
+    /// commas, e.g. `3.31,3.30,3.32`. The jaws just touch the cell and do not press.
+    #[arg(long, value_name = "MM[,MM]", allow_hyphen_values = true)]
+    pub thickness_mm: Vec<String>,
+    /// Hours since the cell was last charged or loaded, where it is known.
+    #[arg(long, value_name = "HOURS", allow_negative_numbers = true)]
+    pub rested_h: Option<f64>,
+    /// The cell is new and unused: a reference for its model.
+    #[arg(long)]
+    pub new_cell: bool,
     /// Who looked.
     #[arg(long, value_name = "NAME")]
     pub assessor: Option<String>,

@@ -4,6 +4,7 @@
 //! in JSON are the contract of `host/JSON.md`: later versions only add.
 
 use crate::estimate::{Estimate, Estimates, Quantity};
+use crate::health::{Health, Sibling, health};
 use crate::nameplate::Nameplate;
 use crate::observation::Observations;
 use crate::rules::{Caution, Packs, PlaceCode, Situation, cautions};
@@ -28,6 +29,9 @@ pub struct Assessment {
     pub estimates: BTreeMap<Quantity, Estimate>,
     /// What becomes of it.
     pub verdict: Verdict,
+    /// What can be said of its health; takes no part in the verdict.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub health: Option<Health>,
     /// What to heed.
     pub cautions: Vec<Caution>,
 }
@@ -106,12 +110,15 @@ pub struct Subject {
     pub estimates: Estimates,
     /// When, where and with what; its `not_estimated` is filled in from `estimates`.
     pub circumstances: Circumstances,
+    /// Other cells of the same model.
+    pub siblings: Vec<Sibling>,
 }
 
 impl Assessment {
     /// Decides, finds the cautions, and puts the record together.
     pub fn build(subject: Subject, policy: &Policy, packs: &Packs) -> Self {
-        let Subject { cell_id, mut nameplate, observations, estimates, mut circumstances } = subject;
+        let Subject { cell_id, mut nameplate, observations, estimates, mut circumstances, siblings } =
+            subject;
         let evidence = Evidence {
             nameplate: &nameplate,
             observations: &observations,
@@ -126,6 +133,7 @@ impl Assessment {
             date: circumstances.date,
         };
         let cautions = cautions(&situation, packs);
+        let health = health(nameplate.model.as_deref(), &estimates, &siblings);
         let warnings = std::mem::take(&mut nameplate.warnings);
         circumstances.not_estimated = estimates.missing;
         Self {
@@ -134,6 +142,7 @@ impl Assessment {
             conditions: circumstances,
             estimates: estimates.measured,
             verdict,
+            health,
             cautions,
         }
     }
@@ -176,11 +185,13 @@ pub(crate) mod tests {
         }
         estimates.put(Quantity::SelfDischarge, Err("needs a second visit".to_owned()));
         let nameplate = Nameplate {
+            model: None,
             rated_capacity_ah: 3.0,
             charge_limit_v: 4.35,
             end_of_discharge_v: 3.0,
             nominal_v: Some(3.8),
             nominal_thickness_mm: None,
+            thickness_from: Default::default(),
             chemistry: Chemistry::LithiumIon,
             form: Form::Pouch,
             mass_g: None,
@@ -192,7 +203,8 @@ pub(crate) mod tests {
         circumstances.program = "0.1.0".to_owned();
         let observations = Observations::no_signs();
         let cell_id = Some("PE-0412".to_owned());
-        let mut subject = Subject { cell_id, nameplate, observations, estimates, circumstances };
+        let mut subject =
+            Subject { cell_id, nameplate, observations, estimates, circumstances, siblings: Vec::new() };
         change(&mut subject);
         Assessment::build(subject, &Policy::built_in().unwrap(), &Packs::built_in().unwrap())
     }
@@ -202,7 +214,7 @@ pub(crate) mod tests {
         let text = example(|_| {}).to_json().unwrap();
         let json: serde_json::Value = serde_json::from_str(&text).unwrap();
         let keys: Vec<_> = json.as_object().unwrap().keys().map(String::as_str).collect();
-        let mut expected = vec!["schema", "cell", "conditions", "estimates", "verdict", "cautions"];
+        let mut expected = vec!["schema", "cell", "conditions", "estimates", "verdict", "health", "cautions"];
         // The parsed object may be sorted; the text keeps the order.
         let positions: Vec<_> =
             expected.iter().map(|key| text.find(&format!("\n  \"{key}\":")).expect(key)).collect();

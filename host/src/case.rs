@@ -7,10 +7,11 @@ use crate::assessment::{Assessment, Circumstances, Subject};
 use crate::book::NewAttachment;
 use crate::error::{Error, read_text};
 use crate::estimate::{self, Estimates, FrontEnd};
+use crate::history::{History, fixture_name, made};
 use crate::io::Io;
 use crate::nameplate::Nameplate;
 use crate::nameplate_file::Overrides;
-use crate::observation::{Answer, Observations, Sign};
+use crate::observation::{Answer, HOW_TO_MEASURE_THICKNESS, Observations, Sign};
 use crate::recorded::Recorded;
 use crate::rules::{Kind, Packs, PlaceCode};
 use crate::trace::Trace;
@@ -80,6 +81,8 @@ pub struct Case {
     pub observations: Observations,
     /// Where, when, by what.
     pub setting: Setting,
+    /// What the book knows of it from before.
+    pub history: History,
     /// Files as they were given.
     pub files: Vec<NewAttachment>,
 }
@@ -90,11 +93,13 @@ pub struct Case {
 /// An input error with all that is wrong at once.
 pub fn read_label(arguments: &LabelArguments) -> Result<(Nameplate, Vec<NewAttachment>), Error> {
     let options = Overrides {
+        model: arguments.model.clone(),
         rated_capacity_ah: arguments.rated_capacity_ah,
         charge_limit_v: arguments.charge_limit_v,
         end_of_discharge_v: arguments.end_of_discharge_v,
         nominal_v: arguments.nominal_v,
         nominal_thickness_mm: arguments.nominal_thickness_mm,
+        thickness_from: arguments.thickness_from.clone(),
         chemistry: arguments.chemistry.clone(),
         form: arguments.form.clone(),
         mass_g: arguments.mass_g,
@@ -134,9 +139,11 @@ pub fn read_looks(arguments: &LooksArguments, io: &mut Io<'_>) -> Result<Observa
         let (sign, answer) = Observations::parse_option(given).map_err(wrong)?;
         later.set(sign, answer);
     }
-    for &millimetres in &arguments.thickness_mm {
-        later.thickness_mm.push(Observations::check_thickness(millimetres).map_err(wrong)?);
+    for given in &arguments.thickness_mm {
+        later.add_thickness(Observations::parse_thickness(given).map_err(wrong)?);
     }
+    later.new_cell = arguments.new_cell;
+    later.rested_h = arguments.rested_h.map(Observations::check_rest).transpose().map_err(wrong)?;
     looks = looks.overlaid(later);
     ask_for_the_rest(&mut looks, io);
     Ok(looks)
@@ -164,6 +171,31 @@ fn ask_for_the_rest(looks: &mut Observations, io: &mut Io<'_>) {
             break;
         }
     }
+}
+
+/// Asks for the thickness, point by point, where the label states one, none was given and somebody is there to answer.
+///
+/// # Errors
+/// An input error where nobody could understand the answer.
+pub fn ask_for_thickness(
+    looks: &mut Observations,
+    nameplate: &Nameplate,
+    io: &mut Io<'_>,
+) -> Result<(), Error> {
+    let Some(ask) = io.ask.as_mut() else { return Ok(()) };
+    let asked =
+        nameplate.nominal_thickness_mm.filter(|_| looks.thickness_mm.is_empty() && !looks.any_found());
+    let Some(nominal) = asked else { return Ok(()) };
+    let _nobody_may_read = writeln!(io.err, "{HOW_TO_MEASURE_THICKNESS}");
+    for point in ["the middle", "one corner", "another corner"] {
+        let question =
+            format!("Thickness at {point} in mm (made: {nominal}), readings with commas [empty = none] ");
+        let Some(line) = ask(&question).filter(|line| !line.trim().is_empty()) else { return Ok(()) };
+        let readings =
+            Observations::parse_thickness(line.trim()).map_err(|error| Error::input(error.to_string()))?;
+        looks.add_thickness(readings);
+    }
+    Ok(())
 }
 
 /// Makes an attachment for the book.
@@ -215,6 +247,16 @@ impl Origin {
 }
 
 impl Case {
+    /// Adds what only the visits before can tell.
+    fn compare_with_before(&self, estimates: &mut Estimates, front_end: &FrontEnd, fixture: Option<String>) {
+        let Some(at) = self.history.now.clone() else { return };
+        let now = made(at, estimates, self.observations.rested_h, fixture);
+        let found = estimate::self_discharge(&self.nameplate, front_end, &self.history.visits, &now);
+        for (quantity, found) in found {
+            estimates.put(quantity, found);
+        }
+    }
+
     /// Judges the cell by its looks and a trace, if there is one.
     pub fn judge(&self, trace: Option<&Trace>, origin: Origin) -> Assessment {
         let mut circumstances = Circumstances::new(self.setting.date, &origin.source, origin.run);
@@ -227,7 +269,11 @@ impl Case {
                 circumstances.front_end = Some(origin.front_end.name.clone());
                 circumstances.temperature_c = Trace::cell_temperature(&trace.points).map(|mean| mean.0);
                 circumstances.trace_notes.extend(trace.notes.iter().map(ToString::to_string));
-                estimate::all(trace, &self.nameplate, &self.observations, &origin.front_end)
+                let mut estimates =
+                    estimate::all(trace, &self.nameplate, &self.observations, &origin.front_end);
+                let fixture = fixture_name(circumstances.fixture.as_deref(), circumstances.calibration);
+                self.compare_with_before(&mut estimates, &origin.front_end, fixture);
+                estimates
             }
             None => {
                 let why = match &circumstances.run {
@@ -243,6 +289,7 @@ impl Case {
             observations: self.observations.clone(),
             estimates,
             circumstances,
+            siblings: self.history.siblings.clone(),
         };
         Assessment::build(subject, &self.setting.policy, &self.setting.packs)
     }

@@ -28,6 +28,8 @@ pub struct Io<'a> {
     pub colour: bool,
     /// Whether `err` is a terminal that can redraw a line.
     pub live: bool,
+    /// Where several runs of one program draw their progress below each other, and the name of this one.
+    pub bars: Option<(indicatif::MultiProgress, String)>,
     /// Set when the person wants to stop.
     pub stop: &'a AtomicBool,
 }

@@ -22,6 +22,10 @@ pub mod command;
 pub mod custody;
 pub mod error;
 pub mod estimate;
+pub mod explain;
+pub mod guided;
+pub mod health;
+pub mod history;
 pub mod io;
 pub mod link;
 pub mod measure;
@@ -68,6 +72,10 @@ pub fn run(typed: impl IntoIterator<Item = OsString>, io: &mut Io<'_>) -> u8 {
         Command::Demo(arguments) => command::demo::run(arguments, io),
         Command::Assess(arguments) => command::assess::run(arguments, io),
         Command::Grade(arguments) => command::grade::run(arguments, io),
+        Command::Explain(arguments) => command::explain::run(arguments, io),
+        Command::Model(arguments) => command::model::run(arguments, io),
+        Command::Guided(arguments) => command::guided::run(arguments, io),
+        Command::Batch(arguments) => command::batch::run(arguments, io),
         Command::Book(arguments) => command::book::run(arguments, io),
         Command::Judge(arguments) => command::judge::run(arguments, io),
         Command::Container(arguments) => command::container::run(arguments, io),

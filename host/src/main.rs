@@ -48,6 +48,7 @@ fn main() -> ExitCode {
         width,
         colour,
         live,
+        bars: None,
         stop: &stop,
     };
     ExitCode::from(celltriage_host::run(std::env::args_os(), &mut io))

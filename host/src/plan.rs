@@ -1,4 +1,4 @@
-//! The plans the host sends: a screen of about two and a half minutes, and the same followed by a full discharge.
+//! The plans the host sends: a rest, a screen of about two and a half minutes, the same followed by a full discharge.
 //!
 //! Currents follow IEC 61960-3 in units of It (rated capacity over one hour): 0.2 It and 1.0 It for the two-level
 //! resistance, 0.2 It for capacity. Where the fixture cannot carry such a current, the nearest it can is used and the
@@ -12,6 +12,8 @@ use celltriage_protocol::units::{MicroAmps, MicroCoulombs, MicroVolts, Micros, M
 /// How much is measured.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
 pub enum Extent {
+    /// Rest voltage and temperatures only, without any load: for a second visit, about two minutes.
+    Rest,
     /// Rest voltage, resistances, temperatures: about two and a half minutes. Can reject, never proves capacity.
     Screen,
     /// The screen and a full discharge at 0.2 It: about five hours, from a full charge.
@@ -21,6 +23,8 @@ pub enum Extent {
 /// Rest before the first load, and before and after the pulse.
 const FIRST_REST: Micros = Micros::from_secs(60);
 const REST_BETWEEN: Micros = Micros::from_secs(30);
+/// A rest that is measured for itself.
+const WATCHED_REST: Micros = Micros::from_secs(120);
 /// Level times of the two-level method (IEC 61960-3, from memory: 10 s at 0.2 It, then 1 s at 1.0 It).
 const FIRST_LEVEL: Micros = Micros::from_secs(10);
 const SECOND_LEVEL: Micros = Micros::from_secs(1);
@@ -105,6 +109,15 @@ pub fn plan(nameplate: &Nameplate, extent: Extent, number: u32) -> Result<Planne
         report_every: 1,
         bounds,
     };
+    if extent == Extent::Rest {
+        let plan = Plan {
+            number,
+            charge_limit: MicroVolts::new((nameplate.charge_limit_v * 1e6).round() as i32),
+            permit: Permit::WatchOnly,
+            steps: std::iter::once(rest(WATCHED_REST)).collect(),
+        };
+        return Ok(Planned { plan, deviations: Vec::new(), expected: WATCHED_REST });
+    }
     let mut steps = vec![
         rest(FIRST_REST),
         hold(low, FIRST_LEVEL),
@@ -142,11 +155,13 @@ mod tests {
 
     fn cell(rated_capacity_ah: f64) -> Nameplate {
         Nameplate {
+            model: None,
             rated_capacity_ah,
             charge_limit_v: 4.35,
             end_of_discharge_v: 3.0,
             nominal_v: None,
             nominal_thickness_mm: None,
+            thickness_from: Default::default(),
             chemistry: Chemistry::LithiumIon,
             form: Form::Unknown,
             mass_g: None,
@@ -161,6 +176,13 @@ mod tests {
         assert_eq!(currents, [0, 400_000, 2_000_000, 0, 1_000_000, 0, 400_000, 0]);
         assert!(planned.deviations.is_empty());
         assert_eq!(planned.expected.get() / 1_000_000, 60 + 10 + 1 + 30 + 10 + 30 + 5 * 3_600 + 30);
+    }
+
+    #[test]
+    fn a_rest_is_measured_without_permit_to_load() {
+        let planned = plan(&cell(2.0), Extent::Rest, 1).unwrap();
+        assert_eq!(planned.plan.permit, Permit::WatchOnly);
+        assert!(planned.plan.steps.iter().all(|step| step.action.current().get() == 0));
     }
 
     #[test]

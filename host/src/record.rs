@@ -9,6 +9,7 @@ use crate::book::{Book, Entry, NewAttachment, NewEntry, RecordingNumber};
 use crate::case::{Case, Origin, Setting, attachment};
 use crate::error::Error;
 use crate::estimate::FrontEnd;
+use crate::history::History;
 use crate::nameplate::Nameplate;
 use crate::observation::Observations;
 use crate::output::{Style, summary_line};
@@ -48,6 +49,9 @@ pub struct Inputs {
     pub run: RunOutcome,
     /// Deviations of the plan from the standard's currents.
     pub deviations: Vec<String>,
+    /// What the book knew of the cell from before.
+    #[serde(default)]
+    pub history: History,
 }
 
 /// What was measured, as it goes into the book.
@@ -81,6 +85,7 @@ pub fn write(
         source: assessment.conditions.source.clone(),
         run: assessment.conditions.run.clone(),
         deviations: deviations.to_vec(),
+        history: case.history.clone(),
     };
     let mut attachments = case.files.clone();
     attachments.push(attachment(POLICY, "application/toml", case.setting.policy_text.clone().into_bytes()));
@@ -140,6 +145,7 @@ pub fn recompute(book: &Book, entry: &Entry) -> Result<Assessment, Error> {
         nameplate: inputs.nameplate,
         observations: inputs.observations,
         setting,
+        history: inputs.history,
         files: Vec::new(),
     };
     let mut origin = Origin {

@@ -20,6 +20,9 @@ const FLUSH_EVERY: Duration = Duration::from_secs(1);
 /// A recording that grows faster than this is brought to the disk earlier.
 const FLUSH_BYTES: usize = 256 * 1024;
 
+/// A run of at least this many seconds tells how far it is even where no bar can be drawn.
+const LONG_S: u64 = 1_800;
+
 /// What follows a run.
 pub struct Session<'a, 'io> {
     io: &'a mut Io<'io>,
@@ -30,6 +33,7 @@ pub struct Session<'a, 'io> {
     flushed: usize,
     flushed_at: Instant,
     began: Option<Micros>,
+    told: u64,
 }
 
 impl<'a, 'io> Session<'a, 'io> {
@@ -44,10 +48,17 @@ impl<'a, 'io> Session<'a, 'io> {
                 Some(planned.expected.get() / 1_000_000),
                 ProgressDrawTarget::stderr_with_hz(5),
             );
-            if let Ok(style) = ProgressStyle::with_template("  [{bar:30}] {percent:>3} %  {wide_msg}") {
+            if let Ok(style) = ProgressStyle::with_template("  {prefix}[{bar:30}] {percent:>3} %  {wide_msg}")
+            {
                 bar.set_style(style.progress_chars("#> "));
             }
-            bar
+            match &io.bars {
+                Some((all, name)) => {
+                    bar.set_prefix(format!("{name}  "));
+                    all.add(bar)
+                }
+                None => bar,
+            }
         });
         Self {
             io,
@@ -58,6 +69,7 @@ impl<'a, 'io> Session<'a, 'io> {
             flushed: 0,
             flushed_at: Instant::now(),
             began: None,
+            told: 0,
         }
     }
 
@@ -88,17 +100,30 @@ impl<'a, 'io> Session<'a, 'io> {
     fn step_started(&mut self, index: u8) {
         let Some(step) = self.planned.plan.steps.get(usize::from(index)) else { return };
         let text = format!("step {} of {}: {}", index + 1, self.planned.plan.steps.len(), words(step));
-        match &self.bar {
-            Some(bar) => bar.println(format!("  {text}")),
-            None => self.io.note(&format!("  {text}")),
+        match (&self.bar, &self.io.bars) {
+            // Beside others the bar alone tells where it is.
+            (Some(_), Some(_)) => {}
+            (Some(bar), None) => bar.println(format!("  {text}")),
+            (None, _) => self.io.note(&format!("  {text}")),
+        }
+    }
+
+    /// Where no bar can be drawn, a long run tells every tenth of its way in a line.
+    fn tenth(&mut self, elapsed: u64, text: &str) {
+        let expected = self.planned.expected.get() / 1_000_000;
+        if expected < LONG_S {
+            return;
+        }
+        let tenths = (10 * elapsed / expected).min(10);
+        if tenths > self.told {
+            self.told = tenths;
+            self.io.note(&format!("  {} % {text}", tenths * 10));
         }
     }
 
     fn progress(&mut self, block: &Block) {
-        let Some(bar) = &self.bar else { return };
         let began = *self.began.get_or_insert(block.start);
         let elapsed = block.next_at().get().saturating_sub(began.get()) / 1_000_000;
-        bar.set_position(elapsed);
         let mut text = left((self.planned.expected.get() / 1_000_000).saturating_sub(elapsed));
         if let Some(sample) = block.samples().last() {
             let _infallible = write!(
@@ -111,7 +136,13 @@ impl<'a, 'io> Session<'a, 'io> {
         if let Ok(temperature) = block.cell_temperature {
             let _infallible = write!(text, "  {:.1} degC", f64::from(temperature.get()) / 1e3);
         }
-        bar.set_message(text);
+        match &self.bar {
+            Some(bar) => {
+                bar.set_position(elapsed);
+                bar.set_message(text);
+            }
+            None => self.tenth(elapsed, &text),
+        }
     }
 }
 

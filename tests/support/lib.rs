@@ -78,6 +78,11 @@ pub struct Call {
 /// Calls the program in this process, with the clock held at noon of 25 November 2026 UTC, no colour, 100 columns.
 /// Answers to questions come from `answers`; none means that nobody is there.
 pub fn call(typed: &[&str], answers: Option<&[&str]>) -> Call {
+    call_at("2026-11-25T12:00:00Z", typed, answers)
+}
+
+/// The same at another time.
+pub fn call_at(now: &str, typed: &[&str], answers: Option<&[&str]>) -> Call {
     let (mut out, mut err) = (Vec::new(), Vec::new());
     let stop = AtomicBool::new(false);
     let mut waiting = answers.unwrap_or_default().iter();
@@ -90,11 +95,12 @@ pub fn call(typed: &[&str], answers: Option<&[&str]>) -> Call {
         out: &mut out,
         err: &mut err,
         ask: if answers.is_some() { Some(&mut ask) } else { None },
-        now: "2026-11-25T12:00:00Z".parse().expect("a timestamp"),
+        now: now.parse().expect("a timestamp"),
         zone: jiff::tz::TimeZone::UTC,
         width: 100,
         colour: false,
         live: false,
+        bars: None,
         stop: &stop,
     };
     let typed = std::iter::once("celltriage").chain(typed.iter().copied()).map(OsString::from);

@@ -1,14 +1,16 @@
 //! `assess`: one cell, from label and looks over the fixture to decision and book.
 
+use super::fixture_choice::bench_cell;
 use super::show;
 use crate::arguments::{AssessArguments, LabelArguments};
 use crate::assessment::Assessment;
 use crate::book::{Book, NewAttachment};
-use crate::case::{Case, Origin, Setting, read_label, read_looks};
+use crate::case::{Case, Origin, Setting, ask_for_thickness, read_label, read_looks};
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error};
 use crate::estimate::Quantity;
+use crate::history::History;
 use crate::io::Io;
-use crate::link::{BenchCell, Link, SerialLink, simulated_kinds};
+use crate::link::{BenchCell, Link, SerialLink};
 use crate::measure::{finished, measure};
 use crate::nameplate::Nameplate;
 use crate::observation::{Answer, Observations, Sign};
@@ -35,8 +37,11 @@ pub fn run(arguments: &AssessArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     }
     let bench = arguments.simulated.as_deref().map(bench_cell).transpose()?;
     let (nameplate, files) = label(&arguments.label, bench.as_ref())?;
+    let mut observations = observations;
+    ask_for_thickness(&mut observations, &nameplate, io)?;
     let mut book = Book::open(&arguments.book.path).map_err(Error::book)?;
-    let case = Case { id: arguments.id.clone(), nameplate, observations, setting, files };
+    let history = History::read(&book, &arguments.id, nameplate.model.as_deref(), io.now, &io.zone)?;
+    let case = Case { id: arguments.id.clone(), nameplate, observations, setting, history, files };
 
     let assessed = if let Some(why) = must_not_be_loaded(&case) {
         not_measured(&case, &why, &mut book, io)?
@@ -122,7 +127,7 @@ pub fn must_not_be_loaded(case: &Case) -> Option<String> {
 }
 
 /// Sees that somebody has looked at the cell before it is loaded.
-fn looked_at(observations: &Observations) -> Result<(), Error> {
+pub(super) fn looked_at(observations: &Observations) -> Result<(), Error> {
     let open: Vec<&str> = BEFORE_LOAD
         .into_iter()
         .filter(|sign| observations.answer(*sign) != Answer::No)
@@ -136,13 +141,6 @@ fn looked_at(observations: &Observations) -> Result<(), Error> {
         open.join(", ")
     ))
     .hint("look, then answer with --sign NAME=no or --sign NAME=yes; --no-signs answers no to all of them"))
-}
-
-fn bench_cell(kind: &str) -> Result<BenchCell, Error> {
-    BenchCell::find(kind).ok_or_else(|| {
-        Error::input(format!("there is no simulated cell `{kind}`"))
-            .hint(format!("the kinds are {}", simulated_kinds().join(", ")))
-    })
 }
 
 /// The label as given; a simulated cell brings its own where none is given.

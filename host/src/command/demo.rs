@@ -9,6 +9,7 @@ use crate::assessment::Assessment;
 use crate::book::Book;
 use crate::case::{Case, Setting, attachment};
 use crate::error::{EXIT_DONE, Error};
+use crate::history::History;
 use crate::io::Io;
 use crate::link::BenchCell;
 use crate::observation::{Answer, Observations, Sign};
@@ -156,6 +157,7 @@ fn attend(
         nameplate: cell.nameplate.clone(),
         observations,
         setting: setting.clone(),
+        history: History::read(book, visit.id, cell.nameplate.model.as_deref(), io.now, &io.zone)?,
         files: vec![label],
     };
     if let Some(why) = assess::must_not_be_loaded(&case) {

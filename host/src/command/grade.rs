@@ -1,12 +1,14 @@
 //! `grade`: the same judgement from a recorded trace.
 
 use super::show;
-use crate::arguments::GradeArguments;
+use crate::arguments::{GradeArguments, LabelArguments, LooksArguments, SettingArguments};
+use crate::assessment::Assessment;
 use crate::bdf;
 use crate::book::{Book, NewAttachment};
 use crate::case::{Case, Origin, Setting, attachment, read_label, read_looks};
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error};
 use crate::estimate::FrontEnd;
+use crate::history::History;
 use crate::io::Io;
 use crate::measure::finished;
 use crate::record::{self, Evidence, TRACE_CSV, TRACE_FRAMES};
@@ -20,18 +22,14 @@ use std::path::Path;
 /// # Errors
 /// An input error for unusable files and options, a book error where the entry cannot be written.
 pub fn run(arguments: &GradeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
-    let (nameplate, files) = read_label(&arguments.label)?;
-    // Nobody is asked here: a recorded cell may be long gone. What is not given is not observed.
-    io.ask = None;
-    let observations = read_looks(&arguments.looks, io)?;
-    let setting = Setting::read(&arguments.setting, io)?;
-    let id = match &arguments.id {
-        Some(id) => id.clone(),
-        None => arguments.trace.file_stem().unwrap_or_default().to_string_lossy().into_owned(),
+    let given = Given {
+        trace: &arguments.trace,
+        id: arguments.id.as_deref(),
+        label: &arguments.label,
+        looks: &arguments.looks,
+        setting: &arguments.setting,
     };
-    let (trace, origin, evidence) = read_trace(&arguments.trace)?;
-    let case = Case { id, nameplate, observations, setting, files };
-    let assessment = case.judge(trace.as_ref(), origin);
+    let (case, assessment, evidence) = judged(&given, io)?;
     for warning in &assessment.cell.warnings {
         io.note(&format!("warning: label: {warning}"));
     }
@@ -42,6 +40,32 @@ pub fn run(arguments: &GradeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     }
     show(&assessment, arguments.json, io)?;
     Ok(if finished(&assessment.conditions.run) { EXIT_DONE } else { EXIT_UNFINISHED })
+}
+
+/// A trace as it was given, with what else was told.
+pub(super) struct Given<'a> {
+    pub trace: &'a Path,
+    pub id: Option<&'a str>,
+    pub label: &'a LabelArguments,
+    pub looks: &'a LooksArguments,
+    pub setting: &'a SettingArguments,
+}
+
+/// Judges a trace; also returns the case and the trace as it was given, for the book.
+pub(super) fn judged(given: &Given<'_>, io: &mut Io<'_>) -> Result<(Case, Assessment, NewAttachment), Error> {
+    let (nameplate, files) = read_label(given.label)?;
+    // Nobody is asked here: a recorded cell may be long gone. What is not given is not observed.
+    io.ask = None;
+    let observations = read_looks(given.looks, io)?;
+    let setting = Setting::read(given.setting, io)?;
+    let id = match given.id {
+        Some(id) => id.to_owned(),
+        None => given.trace.file_stem().unwrap_or_default().to_string_lossy().into_owned(),
+    };
+    let (trace, origin, evidence) = read_trace(given.trace)?;
+    let case = Case { id, nameplate, observations, setting, history: History::default(), files };
+    let assessment = case.judge(trace.as_ref(), origin);
+    Ok((case, assessment, evidence))
 }
 
 /// Reads a trace of either kind; a recording is known by its name's ending or by its zero bytes, which no text has.

@@ -1,12 +1,17 @@
 //! One file per command; each takes what was typed and the outside world, and returns an exit code.
 
 pub mod assess;
+pub mod batch;
 pub mod book;
 pub mod container;
 pub mod demo;
 pub mod due;
+pub mod explain;
+pub mod fixture_choice;
 pub mod grade;
+pub mod guided;
 pub mod judge;
+pub mod model;
 pub mod rules;
 pub mod shipment;
 

@@ -42,11 +42,13 @@ impl BenchCell {
         let cell = library::all().into_iter().find(|cell| kind_of(cell) == kind)?;
         let tables = cell.parameters.tables();
         let nameplate = Nameplate {
+            model: None,
             rated_capacity_ah: cell.rated_capacity_ah,
             charge_limit_v: tables.charge_limit_v,
             end_of_discharge_v: tables.end_of_discharge_v,
             nominal_v: Some(if tables.charge_limit_v > 4.375 { 3.85 } else { 3.8 }),
             nominal_thickness_mm: Some(cell.nominal_thickness_mm),
+            thickness_from: Default::default(),
             chemistry: Chemistry::Lco,
             form: Form::Pouch,
             mass_g: None,

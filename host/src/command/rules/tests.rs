@@ -25,6 +25,7 @@ fn call_at(now: &str, zone: TimeZone, typed: &[&str]) -> (u8, String, String) {
         width: 80,
         colour: false,
         live: false,
+        bars: None,
         stop: &stop,
     };
     let typed = ["celltriage"].iter().chain(typed).map(|word| (*word).into());
