@@ -38,7 +38,21 @@ fn grade(trace: &str, more: &[&str]) -> Call {
 #[test]
 fn help_of_every_command() {
     snapshot!("help", call(&["--help"], None));
-    for command in ["demo", "assess", "grade", "book", "rules", "judge", "container", "shipment", "due", "explain", "guided", "batch", "model"] {
+    for command in [
+        "demo",
+        "assess",
+        "grade",
+        "book",
+        "rules",
+        "judge",
+        "container",
+        "shipment",
+        "due",
+        "explain",
+        "guided",
+        "batch",
+        "model",
+    ] {
         let name = format!("help_{command}");
         with_settings!({ omit_expression => true, prepend_module_to_snapshot => false }, {
             assert_snapshot!(name, shown(&call(&[command, "--help"], None), None))

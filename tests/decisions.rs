@@ -33,8 +33,9 @@ impl Shop {
 
     fn at(&self, now: &str, typed: &[&str]) -> Call {
         let book = self.book();
+        // After the command, before what it is to do.
         let mut all = typed.to_vec();
-        all.extend(["--book", &book]);
+        all.splice(1..1, ["--book", &book]);
         call_at(now, &all, None)
     }
 
@@ -65,20 +66,31 @@ fn a_decision_is_explained_from_the_book_from_json_and_drawn() {
     assert_eq!(shop.at(NOON, &["explain", &file]).out, page.out);
 
     let svg = shop.folder.path().join("PE-1.svg");
-    let drawn = shop.at(NOON, &["explain", "PE-1", "--criterion", "resistance", "--drawing", &svg.to_string_lossy()]);
+    let drawn =
+        shop.at(NOON, &["explain", "PE-1", "--criterion", "resistance", "--drawing", &svg.to_string_lossy()]);
     snapshot!("explain_one_criterion", shop.shown(&drawn));
     assert!(std::fs::read_to_string(svg).expect("a drawing").contains("resistance × capacity"));
 
     let explained = json(&shop.at(NOON, &["explain", "PE-1", "--json"]));
     assert_eq!(explained["schema"], "celltriage.explanation/1");
     snapshot!("explain_unknown", shop.shown(&shop.at(NOON, &["explain", "PE-2"])));
-    snapshot!("explain_unknown_criterion", shop.shown(&shop.at(NOON, &["explain", "1", "--criterion", "colour"])));
+    snapshot!(
+        "explain_unknown_criterion",
+        shop.shown(&shop.at(NOON, &["explain", "1", "--criterion", "colour"]))
+    );
 }
 
 #[test]
 fn a_trace_is_explained_with_its_label() {
     let shop = Shop::new();
-    let typed = ["explain", "traces/two_level.csv", "--cell", "labels/scanner_cell.toml", "--criterion", "resistance"];
+    let typed = [
+        "explain",
+        "traces/two_level.csv",
+        "--cell",
+        "labels/scanner_cell.toml",
+        "--criterion",
+        "resistance",
+    ];
     let call = shop.at(NOON, &typed);
     assert_eq!(call.code, 0, "{}", call.err);
     assert!(call.out.contains("resistance × capacity"), "{}", call.out);
@@ -89,7 +101,17 @@ fn a_trace_is_explained_with_its_label() {
 fn the_second_visit_tells_the_loss_and_until_then_the_day() {
     let shop = Shop::new();
     let visit = |now: &str, more: &[&str]| {
-        let mut typed = vec!["assess", "--id", "PE-3", "--simulated", "sound", "--no-signs", "--extent", "rest", "--json"];
+        let mut typed = vec![
+            "assess",
+            "--id",
+            "PE-3",
+            "--simulated",
+            "sound",
+            "--no-signs",
+            "--extent",
+            "rest",
+            "--json",
+        ];
         typed.extend_from_slice(more);
         json(&shop.at(now, &typed))
     };
@@ -102,11 +124,17 @@ fn the_second_visit_tells_the_loss_and_until_then_the_day() {
     let second = why(&visit("2026-11-21T09:00:00Z", &[])).unwrap_or_default();
     if charge >= 0.6 {
         assert!(told.contains("from 2026-11-23 09:00 on"), "{told}");
-        assert!(second.contains("24 h lie between") && second.contains("from 2026-11-23 09:00 on"), "{second}");
+        assert!(
+            second.contains("24 h lie between") && second.contains("from 2026-11-23 09:00 on"),
+            "{second}"
+        );
         let third = visit("2026-11-23T09:00:00Z", &[]);
         assert_eq!(why(&third), None);
         let loss = &third["estimates"]["self_discharge_per_month"];
-        let (value, doubt) = (loss["value"].as_f64().expect("a loss"), loss["standard_uncertainty"].as_f64().expect("a doubt"));
+        let (value, doubt) = (
+            loss["value"].as_f64().expect("a loss"),
+            loss["standard_uncertainty"].as_f64().expect("a doubt"),
+        );
         assert!(value.abs() < 2.0 * doubt && doubt < 0.03, "{value} {doubt}");
     } else {
         assert!(second.contains("60 % or more"), "{charge}: {second}");
@@ -179,10 +207,15 @@ fn a_batch_records_each_cell_by_itself_and_one_that_fails_leaves_the_others_runn
     for line in call.err.lines().skip(1) {
         assert!(line.starts_with("PE-5") || line.starts_with("hint"), "every line names its cell: {line}");
     }
-    assert!(call.err.contains("PE-53") && call.err.contains("50 %"), "long runs tell how far they are: {}", call.err);
+    assert!(
+        call.err.contains("PE-53") && call.err.contains("50 %"),
+        "long runs tell how far they are: {}",
+        call.err
+    );
     assert_eq!(shop.at(NOON, &["book", "verify"]).code, 0);
 
-    let twice = shop.file("twice.toml", &BATCH.replace("simulated = \"sound\"", "port = \"/dev/no-such-port\""));
+    let twice =
+        shop.file("twice.toml", &BATCH.replace("simulated = \"sound\"", "port = \"/dev/no-such-port\""));
     snapshot!("batch_port_twice", shop.shown(&shop.at(NOON, &["batch", &twice])));
 }
 
@@ -199,15 +232,30 @@ fn siblings_are_compared_and_listed() {
         let id = format!("PE-6{number}");
         let label = label(&id, rated);
         let more: &[&str] = if number == 0 { &["--new-cell"] } else { &[] };
-        let typed = ["assess", "--id", &id, "--simulated", "sound", "--cell", &label, "--no-signs", "--extent", "full"];
+        let typed = [
+            "assess",
+            "--id",
+            &id,
+            "--simulated",
+            "sound",
+            "--cell",
+            &label,
+            "--no-signs",
+            "--extent",
+            "full",
+        ];
         let call = shop.at(&format!("2026-11-2{number}T08:00:00Z"), &[&typed[..], more].concat());
         assert_eq!(call.code, 0, "{}", call.err);
     }
     let label = label("PE-69", 3.01);
     let typed = ["assess", "--id", "PE-69", "--simulated", "sound", "--cell", &label, "--no-signs"];
     let screened = shop.at(NOON, &typed);
-    let health: Vec<&str> =
-        screened.out.lines().skip_while(|line| *line != "HEALTH").take_while(|line| !line.is_empty()).collect();
+    let health: Vec<&str> = screened
+        .out
+        .lines()
+        .skip_while(|line| *line != "HEALTH")
+        .take_while(|line| !line.is_empty())
+        .collect();
     snapshot!("health_of_a_screened_cell", health.join("\n"));
     assert!(screened.out.contains("U N D E C I D E D"), "siblings never make a cell reusable");
     snapshot!("model_show", shop.shown(&shop.at(NOON, &["model", "show", "school tablet A"])));

@@ -127,7 +127,8 @@ pub fn models(book: &Book) -> Result<BTreeMap<String, usize>, Error> {
 
 /// Says whether a cell came off the charger with this entry.
 fn is_charge(entry: &Entry) -> bool {
-    entry.kind == guided::KIND && guided::step_of(entry).is_ok_and(|step| step.stage == guided::Stage::Resting)
+    entry.kind == guided::KIND
+        && guided::step_of(entry).is_ok_and(|step| step.stage == guided::Stage::Resting)
 }
 
 /// The time with the offset that holds there and then; the name of the zone is left out, so that it is read anywhere.

@@ -100,7 +100,10 @@ fn pair<'a>(plate: &Nameplate, earlier: &'a [Visit], now: &Visit) -> Result<Pair
         return Err("no rest voltage with a temperature was measured now".to_owned());
     }
     let mut soonest: Option<Why> = None;
-    for index in 0..earlier.len() {
+    // A visit without a rest voltage only tells since when the cell has rested.
+    let starts =
+        (0..earlier.len()).filter(|index| earlier.get(*index).is_some_and(|visit| visit.rest.is_some()));
+    for index in starts {
         match compared(plate, earlier, index, now) {
             Ok(pair) => return Ok(pair),
             Err(why) => {
@@ -117,16 +120,17 @@ fn pair<'a>(plate: &Nameplate, earlier: &'a [Visit], now: &Visit) -> Result<Pair
     }
     match soonest {
         Some(Why { text, ready: Some(ready) }) => Err(format!("{text}; from {} on", day_and_hour(&ready))),
-        Some(Why { text, ready: None }) => Err(format!("{text}; {}", begin_anew(now))),
-        None => {
-            Err(format!("needs an earlier rest voltage of the same cell in the book; {}", begin_anew(now)))
-        }
+        Some(Why { text, ready: None }) => Err(format!("{text}; {}", begin_anew(earlier, now))),
+        None => Err(format!(
+            "needs an earlier rest voltage of the same cell in the book; {}",
+            begin_anew(earlier, now)
+        )),
     }
 }
 
 /// What to do when the present visit is the first that counts.
-fn begin_anew(now: &Visit) -> String {
-    match now.rested_h.is_some_and(|hours| hours >= REST.as_hours() as f64) {
+fn begin_anew(earlier: &[Visit], now: &Visit) -> String {
+    match rested_since(now, earlier.last()).is_some_and(|rested| rested >= REST) {
         true => format!(
             "let it lie unused and take its rest voltage again from {} on",
             day_and_hour(&later(&now.at, WINDOW))
@@ -201,12 +205,15 @@ fn compared<'a>(plate: &Nameplate, visits: &'a [Visit], index: usize, now: &Visi
 
 /// Returns how long the cell had rested before a visit: as told, or since the visit before it.
 fn rested(visits: &[Visit], index: usize) -> Option<SignedDuration> {
-    let visit = visits.get(index)?;
+    let before = index.checked_sub(1).and_then(|before| visits.get(before));
+    rested_since(visits.get(index)?, before)
+}
+
+fn rested_since(visit: &Visit, before: Option<&Visit>) -> Option<SignedDuration> {
     let told = visit
         .rested_h
         .filter(|hours| hours.is_finite())
         .map(|hours| SignedDuration::from_secs_f64(hours * 3600.0));
-    let before = index.checked_sub(1).and_then(|before| visits.get(before));
     let since = before.map(|before| visit.at.duration_since(&before.at));
     // The visit before may have loaded it: a person who tells more than that forgot the test.
     match (told, since) {
