@@ -57,7 +57,7 @@ impl History {
             taken_ah: None,
             fixture: None,
         }));
-        visits.sort_by(|a, b| a.at.timestamp().cmp(&b.at.timestamp()));
+        visits.sort_by_key(|visit| visit.at.timestamp());
         visits.retain(|visit| visit.at.timestamp() < now);
         // A charge that the book knows of begins a new storage, with nothing known before it.
         if let Some(charged) = entries.iter().find(|entry| is_charge(entry)) {

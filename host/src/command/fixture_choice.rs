@@ -17,7 +17,7 @@ pub enum ChosenLink {
     /// A serial port.
     Serial(SerialLink),
     /// A simulated bench.
-    Simulated(SimulatedLink),
+    Simulated(Box<SimulatedLink>),
 }
 
 impl FixtureChoice {
@@ -45,7 +45,7 @@ impl FixtureChoice {
     pub fn connect(&self) -> Result<ChosenLink, Error> {
         Ok(match self {
             Self::Port(name) => ChosenLink::Serial(SerialLink::open(name)?),
-            Self::Simulated(cell, seed) => ChosenLink::Simulated(cell.on_bench(*seed)),
+            Self::Simulated(cell, seed) => ChosenLink::Simulated(Box::new(cell.on_bench(*seed))),
         })
     }
 }
