@@ -5,7 +5,7 @@
 //! nothing is judged again.
 
 use crate::assessment::Assessment;
-use crate::estimate::{Conditions, Quantity};
+use crate::estimate::{Conditions, FrontEnd, Quantity};
 use crate::verdict::{CellState, Fate, Finding, PolicyMark, Reason, Value, figure, probability_figure};
 use jiff::civil::Date;
 use serde::Serialize;
@@ -48,6 +48,9 @@ pub struct Criterion {
     /// Largest standard uncertainty with which the same value would pass or fail, where it is open.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub settled_with: Option<Needed>,
+    /// Why no repetition on such a fixture settles it, where that is so.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub out_of_reach: Option<String>,
     /// How the number was measured.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub method: Option<String>,
@@ -109,6 +112,7 @@ impl Criterion {
             reason: reason.clone(),
             probability_in_words: probability_in_words(reason),
             settled_with: needed(reason),
+            out_of_reach: out_of_reach(reason),
             method: estimate.map(|estimate| estimate.method.clone()),
             conditions: estimate.map(|estimate| estimate.conditions.clone()),
             warnings: estimate.map(|estimate| estimate.warnings.clone()).unwrap_or_default(),
@@ -161,6 +165,23 @@ fn needed(reason: &Reason) -> Option<Needed> {
     }
 }
 
+/// A discharge repeated on the same fixture has the same gain of the current channel: no repetition narrows it.
+fn out_of_reach(reason: &Reason) -> Option<String> {
+    let needed = needed(reason)?;
+    let (Some(Quantity::CapacityFraction), Some(Value::Number(value))) = (reason.quantity, &reason.value)
+    else {
+        return None;
+    };
+    let gain = FrontEnd::fixture().current_gain * value;
+    (needed.standard_uncertainty < gain).then(|| {
+        format!(
+            "Repeating the discharge on such a fixture does not settle it: the gain of its current channel alone is \
+             known to U = {}. A better calibrated one would; else the cell stays undecided.",
+            figure(2.0 * gain, "1")
+        )
+    })
+}
+
 impl Needed {
     /// Says it in one sentence; `unit` is that of the value.
     pub fn in_words(&self, has: f64, unit: &str) -> String {
@@ -199,6 +220,13 @@ mod tests {
         assert_eq!(capacity(0.81, needed.standard_uncertainty * 1.001).reason.finding, Finding::Inconclusive);
         assert_eq!(capacity(0.79, 0.01).settled_with.unwrap().finding, Finding::Fail);
         assert_eq!(capacity(0.93, 0.01).settled_with, None);
+    }
+
+    #[test]
+    fn what_no_repetition_can_settle_is_told() {
+        // U = 0.8 % of the current channel's gain alone; 80.2 % would need to be known to 0.24 %.
+        assert!(capacity(0.802, 0.005).out_of_reach.unwrap().contains("U = 0.8 %"));
+        assert_eq!(capacity(0.81, 0.01).out_of_reach, None);
     }
 
     #[test]

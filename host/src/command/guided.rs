@@ -17,6 +17,7 @@ use crate::history::History;
 use crate::io::Io;
 use crate::measure::{finished, measure};
 use crate::nameplate::Nameplate;
+use crate::output::{Style, hanging};
 use crate::plan::{Extent, plan};
 use crate::verdict::limit_figure;
 use clap::Args;
@@ -92,7 +93,9 @@ pub fn run(arguments: &GuidedArguments, io: &mut Io<'_>) -> Result<u8, Error> {
                 due = Next::Charge;
             }
             Next::Charge => {
-                io.say(&charging(id, &nameplate));
+                let told = charging(id, &nameplate);
+                let page = hanging("1 of 3  ", 8, &told, Style::new(io.width, false).width());
+                io.say(&page);
                 let asked = io.ask.as_mut().filter(|_| arguments.wait);
                 let answer = asked
                     .and_then(|ask| ask("Press Enter when the charger has ended (anything else: later). "));
@@ -220,9 +223,8 @@ fn rest_voltage(
 fn charging(id: &str, nameplate: &Nameplate) -> String {
     let it = nameplate.rated_capacity_ah;
     format!(
-        "1 of 3  charge {id} on your charger: limit {}, as on its label, never higher; at most {:.2} A (0.5 It, or what its \
-         maker says); until the charger ends by itself (below {:.3} A).\n\
-         \x20       Between 10 and 45 °C, on a surface that cannot burn, with somebody near. Hot, swelling, smelling: stop.",
+        "charge {id} on your charger: limit {}, as on its label, never higher; at most {:.2} A (0.5 It, or what its \
+         maker says); until the charger ends by itself (below {:.3} A). Between 10 and 45 °C, on a surface that cannot burn, with somebody near. Hot, swelling, smelling: stop.",
         limit_figure(nameplate.charge_limit_v, "V"),
         0.5 * it,
         0.05 * it,

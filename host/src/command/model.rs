@@ -4,7 +4,7 @@ use super::container::say_json;
 use crate::arguments::BookPath;
 use crate::book::Book;
 use crate::error::{EXIT_DONE, Error};
-use crate::health::{FEWEST_CELLS, Known, Population, Sibling};
+use crate::health::{FEWEST_CELLS, Known, Population, Sibling, capacity_population};
 use crate::history::{models, siblings_of};
 use crate::io::Io;
 use crate::output::{Style, hanging, table};
@@ -77,12 +77,11 @@ pub fn run(arguments: &ModelArguments, io: &mut Io<'_>) -> Result<u8, Error> {
 }
 
 fn show(name: &str, cells: &[Sibling], as_json: bool, io: &mut Io<'_>) -> Result<(), Error> {
-    let used = |pick: fn(&Sibling) -> Option<Known>| {
-        let values: Vec<Known> = cells.iter().filter(|cell| !cell.new).filter_map(pick).collect();
-        Population::of(&values)
+    let used = |pick: fn(&Sibling) -> Option<Known>| -> Vec<Known> {
+        cells.iter().filter(|cell| !cell.new).filter_map(pick).collect()
     };
-    let capacity = used(|cell| cell.capacity_fraction);
-    let resistance = used(|cell| cell.resistance_25c);
+    let capacity = capacity_population(&used(|cell| cell.capacity_fraction));
+    let resistance = Population::of(&used(|cell| cell.resistance_25c));
     if as_json {
         return say_json(
             &json!({

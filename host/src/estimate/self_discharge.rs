@@ -120,16 +120,21 @@ fn pair<'a>(plate: &Nameplate, earlier: &'a [Visit], now: &Visit) -> Result<Pair
     }
     match soonest {
         Some(Why { text, ready: Some(ready) }) => Err(format!("{text}; from {} on", day_and_hour(&ready))),
-        Some(Why { text, ready: None }) => Err(format!("{text}; {}", begin_anew(earlier, now))),
+        Some(Why { text, ready: None }) => Err(format!("{text}; {}", begin_anew(plate, earlier, now))),
         None => Err(format!(
             "needs an earlier rest voltage of the same cell in the book; {}",
-            begin_anew(earlier, now)
+            begin_anew(plate, earlier, now)
         )),
     }
 }
 
 /// What to do when the present visit is the first that counts.
-fn begin_anew(earlier: &[Visit], now: &Visit) -> String {
+fn begin_anew(plate: &Nameplate, earlier: &[Visit], now: &Visit) -> String {
+    if now.taken_ah.is_some_and(|taken| taken > MOST_TAKEN * plate.rated_capacity_ah) {
+        return "this test took too much out: charge the cell, then let it lie unused, take its rest voltage after 24 h \
+                and again 72 h later"
+            .to_owned();
+    }
     match rested_since(now, earlier.last()).is_some_and(|rested| rested >= REST) {
         true => format!(
             "let it lie unused and take its rest voltage again from {} on",

@@ -147,6 +147,13 @@ fn of_new(own: Known, new: &[Known]) -> Option<OfNew> {
     (mean > 0.0 && doubt.is_finite()).then_some(OfNew { share, cells: new.len(), new_of_rated: mean })
 }
 
+/// Finds the population of counted capacities; what all counts share is in its uncertainties and not in its spread.
+pub fn capacity_population(others: &[Known]) -> Option<Population> {
+    let others: Vec<Known> = others.iter().copied().map(without_shared).collect();
+    let found = Population::of(&others)?;
+    Some(Population { mean: with_shared(found.mean), expected: with_shared(found.expected), ..found })
+}
+
 fn among(own: Option<Known>, others: &[Known]) -> Option<Siblings> {
     let others: Vec<Known> = others.iter().copied().map(without_shared).collect();
     let found = Population::of(&others)?;

@@ -10,7 +10,7 @@ use std::fmt::Write as _;
 /// Size of the drawing, in units of the picture.
 const WIDTH: f64 = 720.0;
 const LEFT: f64 = 24.0;
-const ROW: f64 = 96.0;
+const ROW: f64 = 100.0;
 const HEAD: f64 = 76.0;
 const BAR: f64 = 18.0;
 /// A letter of the labels is about this wide.
@@ -92,15 +92,15 @@ fn scale(svg: &mut String, line: &NumberLine<'_>, top: f64) {
     }
     let marks = line.marks();
     for mark in line.limit.iter().chain(&marks) {
-        label(svg, &mut taken, x(*mark), top + BAR + 44.0, &limit_figure(*mark, line.unit));
+        label(svg, &mut taken, x(*mark), top + BAR + 15.0, &limit_figure(*mark, line.unit));
     }
     let [low, high] = line.conformity.interval.map(x);
-    let middle = top + BAR + 14.0;
+    let middle = top + BAR + 26.0;
     stroke(svg, low, middle, high, middle, 1.6);
     stroke(svg, low, middle - 4.0, low, middle + 4.0, 1.6);
     stroke(svg, high, middle - 4.0, high, middle + 4.0, 1.6);
     let _infallible = writeln!(svg, "<circle cx=\"{:.1}\" cy=\"{middle:.1}\" r=\"4\"/>", x(line.value));
-    label(svg, &mut Vec::new(), x(line.value), top + BAR + 30.0, &line.figure(line.value));
+    label(svg, &mut Vec::new(), x(line.value), top + BAR + 43.0, &line.figure(line.value));
 }
 
 /// Writes a number under the scale, unless it would lie over another.
