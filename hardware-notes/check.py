@@ -33,7 +33,9 @@ import wiring  # noqa: E402
 SPOILED = [
     ('nets = { 1 = "+3V3", 2 = "SDA" }', 'nets = { 1 = "+5V", 2 = "SDA" }', "SDA has 0 pull-ups"),
     ("address = 0x49", "address = 0x48", "same address"),
-    ('value = "2.2 kOhm"', 'value = "47 kOhm"', "erratum E9"),
+    ('value = "3.9 kOhm"', 'value = "47 kOhm"', "erratum E9"),
+    ('nets = { 1 = "ENABLE_GATE", 2 = "GND" }', 'nets = { 1 = "RELEASE", 2 = "GND" }', "joins the nets"),
+    ('"16,32 R27.1"', '"16,32 R27.1", "20,20 60,20"', "runs through"),
     ('"X1.2 F1.1", ', "", "joined to the rest"),
     ('"F1.2 S2.1", ', '"F1.2 S2.1", "26,14 26,22", ', "joins the nets"),
     ('D = "DRAIN", S = "SOURCE"', 'D = "SOURCE", S = "DRAIN"', "load path is broken"),

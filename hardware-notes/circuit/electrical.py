@@ -22,7 +22,7 @@ def faults(circuit):
 
 
 def ohms(text):
-    """Reads \"2.2 kOhm\" as 2200.0."""
+    """Reads \"3.9 kOhm\" as 3900.0."""
     number, unit = text.split()[:2]
     return float(number) * {"Ohm": 1.0, "kOhm": 1e3, "mOhm": 1e-3}[unit]
 
@@ -88,13 +88,15 @@ def addresses(circuit):
 
 
 def enable_pull_down(circuit):
-    """The enable line of the load has a pull-down strong enough for the leaky pins of the RP2350."""
+    """The enable line of the load has two pull-downs, each strong enough for the leaky pins of the RP2350."""
     pulls = [part for part in circuit.parts.values() if part.symbol == "resistor" and set(part.nets.values()) == {"ENABLE_GATE", "GND"}]
     if not pulls:
         return ["ENABLE_GATE has no pull-down: the load could be on before the program starts"]
-    if min(ohms(part.value) for part in pulls) > LARGEST_PULL_DOWN:
-        return [f"the pull-down of ENABLE_GATE is weaker than {LARGEST_PULL_DOWN} Ohm (RP2350 erratum E9)"]
-    return []
+    found = [f"the pull-down {part.ref} of ENABLE_GATE is weaker than {LARGEST_PULL_DOWN} Ohm (RP2350 erratum E9)"
+             for part in pulls if ohms(part.value) > LARGEST_PULL_DOWN]
+    if len(pulls) < 2:
+        found.append("ENABLE_GATE has one pull-down only: a second one must hold it when the first breaks off")
+    return found
 
 
 def kelvin(circuit):

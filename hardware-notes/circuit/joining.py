@@ -38,8 +38,8 @@ def wiring_faults(circuit):
     faults = []
     islands = {}
     for sheet in circuit.sheets.values():
-        for pins, flags in _islands(circuit, sheet):
-            nets = {net for _, net in pins} | set(flags)
+        for pins, flags, labels in _islands(circuit, sheet):
+            nets = {net for _, net in pins} | set(flags) | set(labels)
             if len(nets) > 1:
                 faults.append(f"sheet {sheet.name}: the drawing joins the nets {', '.join(sorted(nets))}")
             if not pins:
@@ -55,18 +55,20 @@ def wiring_faults(circuit):
 
 
 def _islands(circuit, sheet):
-    """Returns (pins with their net, flags) for everything the wires of a sheet join."""
+    """Returns (pins with their net, flags, labels) for everything the wires of a sheet join."""
     points = {}
     for part in circuit.parts.values():
         if part.sheet == sheet.name:
             for pin, point in part.places().items():
                 if part.nets[pin] != "-":
-                    points.setdefault(point, ([], []))[0].append((f"{part.ref}.{pin}", part.nets[pin]))
+                    points.setdefault(point, ([], [], []))[0].append((f"{part.ref}.{pin}", part.nets[pin]))
     for net, point, _ in sheet.flags:
-        points.setdefault(point, ([], []))[1].append(net)
+        points.setdefault(point, ([], [], []))[1].append(net)
+    for net, point in sheet.labels:
+        points.setdefault(point, ([], [], []))[2].append(net)
     for wire in sheet.wires:
         for point in wire:
-            points.setdefault(point, ([], []))
+            points.setdefault(point, ([], [], []))
     parent = {point: point for point in points}
 
     def root(point):
@@ -81,14 +83,14 @@ def _islands(circuit, sheet):
                 if point in (a, b) or (_on(point, a, b) and _is_end(point, circuit, sheet)):
                     parent[root(point)] = root(a)
     groups = {}
-    for point, (pins, flags) in points.items():
-        group = groups.setdefault(root(point), ([], []))
-        group[0].extend(pins)
-        group[1].extend(flags)
+    for point, found in points.items():
+        group = groups.setdefault(root(point), ([], [], []))
+        for collected, here in zip(group, found):
+            collected.extend(here)
     return list(groups.values())
 
 
 def _is_end(point, circuit, sheet):
-    if any(point in (wire[0], wire[-1]) for wire in sheet.wires) or any(point == where for _, where, _ in sheet.flags):
+    if any(point in (wire[0], wire[-1]) for wire in sheet.wires) or any(point == where for _, where, *_ in sheet.flags + sheet.labels):
         return True
     return any(point in part.places().values() for part in circuit.parts.values() if part.sheet == sheet.name)

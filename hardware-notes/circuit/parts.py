@@ -52,13 +52,15 @@ def place(part, x, y):
 
 @dataclass
 class Sheet:
-    """One sheet: title, size, wires (lists of points), flags (net, place, direction), boxes and notes."""
+    """One sheet: number, title, size, wires (lists of points), flags (net, place, direction), labels (net, place), frames, notes."""
 
     name: str
+    number: int
     title: str
     size: tuple
     wires: list = field(default_factory=list)
     flags: list = field(default_factory=list)
+    labels: list = field(default_factory=list)
     frames: list = field(default_factory=list)
     notes: list = field(default_factory=list)
 
@@ -71,6 +73,10 @@ class Circuit:
     sheets: dict
     title: str
     revision: str
+
+    def elsewhere(self, net, sheet):
+        """Returns the numbers of the other sheets that have a flag of this net."""
+        return [other.number for other in self.sheets.values() if other.name != sheet and any(flag[0] == net for flag in other.flags)]
 
     def nets(self):
         """Returns net -> sorted list of (ref, pin)."""
@@ -153,17 +159,23 @@ def _flag(text, parts, sheet):
     return net, _point(where, parts, sheet), direction
 
 
+def _label(text, parts, sheet):
+    net, where = text.split()
+    return net, _point(where, parts, sheet)
+
+
 def read(path):
     """Reads the circuit from its text source."""
     with open(path, "rb") as file:
         data = tomllib.load(file)
     parts = {ref: _part(ref, entry) for ref, entry in data["part"].items()}
     sheets = {}
-    for name, entry in data["sheet"].items():
+    for number, (name, entry) in enumerate(data["sheet"].items(), 1):
         sheets[name] = Sheet(
-            name, entry["title"], tuple(entry["size"]),
+            name, number, entry["title"], tuple(entry["size"]),
             [_wire(text, parts, name) for text in entry.get("wires", [])],
             [_flag(text, parts, name) for text in entry.get("flags", [])],
+            [_label(text, parts, name) for text in entry.get("labels", [])],
             entry.get("frames", []), entry.get("notes", []))
     for part in parts.values():
         if part.sheet not in sheets:

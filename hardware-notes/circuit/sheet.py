@@ -1,14 +1,14 @@
 """Draws one sheet of the circuit as SVG, and tells where the drawing cannot be read.
 
 Takes a `Circuit` and the name of a sheet. `svg` gives the picture; `reading_faults` finds text that lies on other text, on
-a wire or outside the sheet.
+a wire or outside the sheet, wires through symbols and symbols on each other.
 """
 
 from html import escape
 
 from joining import joints
 from parts import place
-from symbols import shape
+from symbols import pin_places, shape
 
 STEP = 10
 INK = "#1a1a1a"
@@ -27,8 +27,7 @@ class Drawing:
         path = " ".join(f"{x * STEP:g},{y * STEP:g}" for x, y in points)
         style = f' stroke-dasharray="{dash}"' if dash else ""
         self.out.append(f'<polyline points="{path}" fill="none" stroke="{INK}" stroke-width="{width}"{style}/>')
-        if not dash:
-            self.lines += list(zip(points, points[1:]))
+        self.lines += list(zip(points, points[1:]))
 
     def shape(self, points, solid):
         path = " ".join(f"{x * STEP:g},{y * STEP:g}" for x, y in points)
@@ -41,10 +40,10 @@ class Drawing:
                         f'stroke="{INK}" stroke-width="1.4"/>')
 
     def text(self, x, y, words, anchor="start", size=1.25, weight="normal", fill=INK):
-        """Writes words with their base line at y; keeps their extent, taken as 0.6 em a letter."""
+        """Writes words with their base line at y; keeps their extent, taken as 0.68 em a capital and 0.6 em any other letter."""
         self.out.append(f'<text x="{x * STEP:g}" y="{y * STEP:g}" text-anchor="{anchor}" font-size="{size * STEP:g}" '
                         f'font-weight="{weight}" fill="{fill}">{escape(words)}</text>')
-        width = 0.6 * size * len(words)
+        width = size * sum(0.68 if letter.isupper() else 0.6 for letter in words)
         left = {"start": x, "middle": x - width / 2, "end": x - width}[anchor]
         self.texts.append((words, (left, y - 0.78 * size, left + width, y + 0.2 * size)))
 
@@ -86,6 +85,10 @@ def _name_part(drawing, part):
     elif part.symbol == "box":
         drawing.text(x, y - part.size[1] / 2 - 2.0, part.ref, "middle", weight="bold")
         drawing.text(x, y - part.size[1] / 2 - 0.5, part.value, "middle", 1.2)
+    elif part.symbol == "testpoint":
+        row = y + (1.6 if part.turn == 180 else -0.7)
+        drawing.text(x + 0.9, row, part.ref, weight="bold")
+        drawing.text(x + 1.3 + 0.75 * 1.25 * len(part.ref), row, part.value, size=1.2)
     elif part.symbol in ("nmos", "pmos"):
         drawing.text(x + 3.2, y - 0.2, part.ref, weight="bold")
         drawing.text(x + 3.2, y + 1.3, part.value, size=1.2)
@@ -99,7 +102,7 @@ def _name_part(drawing, part):
         drawing.text(x, y + (2.4 if tall else 2.1), part.value, "middle", 1.2)
 
 
-def _draw_flag(drawing, net, point, direction):
+def _draw_flag(drawing, net, point, direction, others):
     x, y = point
     if net == GROUND:
         drawing.line([(x, y), (x, y + 0.6)])
@@ -113,13 +116,51 @@ def _draw_flag(drawing, net, point, direction):
     else:
         sign = 1 if direction == "right" else -1
         drawing.line([(x, y - 0.5), (x + 0.6 * sign, y), (x, y + 0.5), (x, y - 0.5)])
-        drawing.text(x + 1.0 * sign, y + 0.45, net, "start" if sign > 0 else "end", 1.2)
+        leads_to = f" ({', '.join(str(number) for number in others)})" if others else ""
+        drawing.text(x + 1.0 * sign, y + 0.45, net + leads_to, "start" if sign > 0 else "end", 1.2)
+
+
+def _area(sheet):
+    """Returns left, top, right and bottom of the paper: the drawing, room for flags beside it, the title block below."""
+    width, height = sheet.size
+    return -9, 0, width + 5, height + 7
+
+
+def _draw_frame(drawing, circuit, sheet):
+    """Draws the frame with its zones (letters down, numbers across) and the title block, after the manner of ISO 5457 and 7200."""
+    left, top, right, bottom = _area(sheet)
+    x1, y1, x2, y2 = left + 2, top + 2, right - 2, bottom - 2
+    drawing.line([(left, top), (right, top), (right, bottom), (left, bottom), (left, top)], 1.0)
+    drawing.line([(x1, y1), (x2, y1), (x2, y2), (x1, y2), (x1, y1)], 2.0)
+    for count, across in ((round((x2 - x1) / 25), True), (round((y2 - y1) / 25), False)):
+        span = (x2 - x1 if across else y2 - y1) / count
+        for number in range(count):
+            middle, edge, name = (number + 0.5) * span, number * span, str(number + 1) if across else "ABCDEFGH"[number]
+            for near, far in ((left, x1), (x2, right)) if not across else ((top, y1), (y2, bottom)):
+                if across:
+                    drawing.text(x1 + middle, (near + far) / 2 + 0.4, name, "middle", 1.1)
+                    if number:
+                        drawing.line([(x1 + edge, near), (x1 + edge, far)], 1.0)
+                else:
+                    drawing.text((near + far) / 2, y1 + middle + 0.4, name, "middle", 1.1)
+                    if number:
+                        drawing.line([(near, y1 + edge), (far, y1 + edge)], 1.0)
+    height, cells = 4, ((26, "equipment", circuit.title), (44, "title", sheet.title), (14, "revision", circuit.revision),
+                        (12, "sheet", f"{sheet.number} of {len(circuit.sheets)}"))
+    drawing.line([(x1, y2 - height), (x2, y2 - height)], 1.4)
+    x = x2
+    for width, name, words in reversed(cells):
+        x -= width
+        drawing.line([(x, y2 - height), (x, y2)], 1.4)
+        drawing.text(x + 0.8, y2 - height + 1.3, name, size=0.9, fill="#555555")
+        drawing.text(x + 0.8, y2 - 0.8, words, size=1.4, weight="bold")
 
 
 def draw(circuit, name):
     """Draws a sheet and returns the `Drawing`."""
     sheet = circuit.sheets[name]
     drawing = Drawing()
+    _draw_frame(drawing, circuit, sheet)
     for x1, y1, x2, y2, title in sheet.frames:
         drawing.line([(x1, y1), (x2, y1), (x2, y2), (x1, y2), (x1, y1)], 1.0, "8 5")
         drawing.text(x1 + 1, y1 + 1.8, title, size=1.2, fill="#555555")
@@ -130,38 +171,68 @@ def draw(circuit, name):
             _draw_part(drawing, part)
             _name_part(drawing, part)
     for net, point, direction in sheet.flags:
-        _draw_flag(drawing, net, point, direction)
+        _draw_flag(drawing, net, point, direction, circuit.elsewhere(net, name))
+    for net, (x, y) in sheet.labels:
+        drawing.text(x + 0.2, y - 0.4, net, size=1.0, fill="#333333")
     for x, y in sorted(joints(circuit, sheet)):
         drawing.disc(x, y, 0.28)
     for note in sheet.notes:
         where, _, words = note.partition(" ")
         x, y = (float(number) for number in where.split(","))
         drawing.text(x, y, words, size=1.15, fill="#333333")
-    width, _ = sheet.size
-    drawing.text(2, 2.6, circuit.title, size=1.5, weight="bold")
-    drawing.text(width - 2, 2.6, f"{sheet.title}, revision {circuit.revision}", "end", 1.4)
     return drawing
 
 
 def svg(circuit, name):
     """Returns the sheet as an SVG document."""
-    width, height = (side * STEP for side in circuit.sheets[name].size)
-    head = (f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" width="{width}" height="{height}" '
+    left, top, right, bottom = (side * STEP for side in _area(circuit.sheets[name]))
+    width, height = right - left, bottom - top
+    head = (f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{left} {top} {width} {height}" width="{width}" height="{height}" '
             'font-family="DejaVu Sans, Liberation Sans, Arial, sans-serif">')
-    frame = f'<rect x="1" y="1" width="{width - 2}" height="{height - 2}" fill="#ffffff" stroke="{INK}" stroke-width="1"/>'
-    return "\n".join([head, frame, *draw(circuit, name).out, "</svg>"]) + "\n"
+    paper = f'<rect x="{left}" y="{top}" width="{width}" height="{height}" fill="#ffffff"/>'
+    return "\n".join([head, paper, *draw(circuit, name).out, "</svg>"]) + "\n"
+
+
+def _body(part):
+    """Returns the extent of the symbol without its leads, in grid steps on the sheet."""
+    points = []
+    for kind, *rest in shape(part):
+        if kind in ("bold", "shape", "solid"):
+            points += rest[0]
+        elif kind == "ring":
+            points += [(rest[0] - rest[2], rest[1] - rest[2]), (rest[0] + rest[2], rest[1] + rest[2])]
+    if not points:  # a contact of lines only: its moving part
+        points = [point for kind, *rest in shape(part) if kind == "line" for point in rest[0][1:-1] or rest[0] if point not in pin_places(part).values()]
+    xs, ys = zip(*(place(part, x, y) for x, y in points))
+    return min(xs), min(ys), max(xs), max(ys)
+
+
+def _overlap(a, b):
+    return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
+
+
+def body_faults(circuit, name):
+    """Returns a sentence for each wire that runs through a symbol and for each two symbols that lie on each other."""
+    bodies = [(part.ref, _body(part)) for part in circuit.parts.values() if part.sheet == name]
+    faults = []
+    for number, (ref, body) in enumerate(bodies):
+        for wire in circuit.sheets[name].wires:
+            if any(_crosses(a, b, body) for a, b in zip(wire, wire[1:])):
+                faults.append(f"sheet {name}: a wire runs through {ref}")
+        faults += [f"sheet {name}: {ref} lies on {other}" for other, place_of_other in bodies[number + 1:] if _overlap(body, place_of_other)]
+    return faults
 
 
 def reading_faults(circuit, name):
     """Returns a sentence for each text that lies on another text, on a line or outside the sheet."""
     drawing = draw(circuit, name)
-    width, height = circuit.sheets[name].size
-    faults = []
+    left, top, right, bottom = _area(circuit.sheets[name])
+    faults = body_faults(circuit, name)
     for number, (words, box) in enumerate(drawing.texts):
-        if box[0] < 0.5 or box[1] < 0.3 or box[2] > width - 0.5 or box[3] > height - 0.3:
+        if box[0] < left + 0.3 or box[1] < top + 0.3 or box[2] > right - 0.3 or box[3] > bottom - 0.3:
             faults.append(f"sheet {name}: the text {words!r} leaves the sheet")
         for other, place_of_other in drawing.texts[number + 1:]:
-            if box[0] < place_of_other[2] and place_of_other[0] < box[2] and box[1] < place_of_other[3] and place_of_other[1] < box[3]:
+            if _overlap(box, place_of_other):
                 faults.append(f"sheet {name}: the text {words!r} lies on the text {other!r}")
         if any(_crosses(a, b, box) for a, b in drawing.lines):
             faults.append(f"sheet {name}: the text {words!r} lies on a line")

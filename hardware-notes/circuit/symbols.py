@@ -7,6 +7,7 @@ own centre before it is turned. A primitive is ("line", points), ("shape", point
 
 TWO_PINS = {"resistor": 3, "capacitor": 2, "diode": 2, "schottky": 2, "zener": 2, "led": 2,
             "fuse": 3, "cutout": 3, "button": 3, "contact": 2}
+ONE_PIN = {"testpoint"}
 
 FIXED = {
     "cell": {"1": (0, -3), "2": (0, 3)},
@@ -24,6 +25,8 @@ def pin_places(part):
     if part.symbol in TWO_PINS:
         half = TWO_PINS[part.symbol]
         return {"1": (-half, 0), "2": (half, 0)}
+    if part.symbol in ONE_PIN:
+        return {"1": (0, 0)}
     if part.symbol in FIXED:
         return FIXED[part.symbol]
     if part.symbol == "box":
@@ -117,6 +120,11 @@ def _contact(_):
     return [("line", [(-2, 0), (-0.5, 0)]), ("ring", 0, 0, 0.5), ("line", [(0.5, 0), (2, 0)])]
 
 
+def _testpoint(_):
+    """A loop for the hook of a meter."""
+    return [("line", [(0, 0), (0, -0.6)]), ("ring", 0, -1.1, 0.5)]
+
+
 def _cell(_):
     return [("line", [(0, -3), (0, -0.4)]), ("line", [(0, 0.4), (0, 3)]), ("bold", [(-1.6, -0.4), (1.6, -0.4)]),
             ("bold", [(-0.8, 0.4), (0.8, 0.4)]), ("line", [(1.3, -1.5), (2.1, -1.5)]), ("line", [(1.7, -1.9), (1.7, -1.1)])]
@@ -161,5 +169,5 @@ def _box(part):
 
 SHAPES = {"resistor": _resistor, "capacitor": _capacitor, "diode": _diode,
           "schottky": _schottky, "zener": _zener, "led": _led, "fuse": _fuse, "cutout": _cutout, "button": _button,
-          "contact": _contact, "cell": _cell, "nmos": _nmos, "pmos": _pmos, "trimmer": _trimmer, "shunt": _shunt,
+          "contact": _contact, "testpoint": _testpoint, "cell": _cell, "nmos": _nmos, "pmos": _pmos, "trimmer": _trimmer, "shunt": _shunt,
           "opamp": _opamp, "comparator": _opamp, "box": _box}

@@ -1,6 +1,6 @@
 """Renders bom.md from bom.toml and compares it with the circuit.
 
-`text` gives the tables; `faults` tells which part of the circuit is missing, named twice or has another value.
+`text` gives the tables, `order` the list for a distributor; `faults` tells which part of the circuit is missing, named twice or has another value.
 """
 
 import tomllib
@@ -9,7 +9,8 @@ from pathlib import Path
 from block import table
 
 SOURCE = Path(__file__).resolve().parents[1] / "bom.toml"
-KEYS = {"refs", "value", "class", "rating", "package", "why", "kind", "other"}
+KEYS = {"refs", "value", "class", "rating", "package", "why", "kind", "other", "data"}
+MAY_HAVE = {"rated"}
 
 
 def read():
@@ -22,8 +23,8 @@ def faults(circuit):
     """Returns a sentence for each difference from the circuit."""
     found, seen = [], set()
     for item in read()["item"]:
-        if set(item) != KEYS:
-            found.append(f"bom.toml: {item.get('refs')}: keys {sorted(set(item) ^ KEYS)} are missing or unknown")
+        if set(item) - MAY_HAVE != KEYS:
+            found.append(f"bom.toml: {item.get('refs')}: keys {sorted((set(item) - MAY_HAVE) ^ KEYS)} are missing or unknown")
             continue
         values = item["value"] if isinstance(item["value"], list) else [item["value"]] * len(item["refs"])
         for ref, value in zip(item["refs"], values, strict=True):
@@ -47,6 +48,16 @@ def text():
     for item in data["item"]:
         value = item["value"] if isinstance(item["value"], str) else " / ".join(item["value"])
         rows.append((len(item["refs"]), ", ".join(item["refs"]), value, item["class"], item["rating"], item["package"],
-                     item["kind"], item["other"], item["why"]))
-    head = ("n", "parts", "value", "class", "rating", "package", "example", "second sources", "why")
+                     item["kind"], item["other"], item["why"], item["data"]))
+    head = ("n", "parts", "value", "class", "rating", "package", "example", "second sources", "why", "figures from")
     return table(head, rows) + "\n\n" + table(("also needed", "why"), [(extra["what"], extra["why"]) for extra in data["extra"]])
+
+
+def order():
+    """Returns the parts list as comma-separated values, one line a part class, for the maker's order."""
+    lines = ["quantity,parts,value,package,example,rating"]
+    for item in read()["item"]:
+        value = item["value"] if isinstance(item["value"], str) else " / ".join(item["value"])
+        cells = [str(len(item["refs"])), " ".join(item["refs"]), value, item["package"], item["kind"], item["rating"]]
+        lines.append(",".join('"' + cell.replace('"', '""') + '"' for cell in cells))
+    return "\n".join(lines) + "\n"

@@ -43,8 +43,8 @@ def figures(circuit):
         "reversed_input": (highest / (2 * DIFFERENCE_OHMS) * 1e6, "uA", "into the amplifier's inner resistors with a reversed cell"),
         "polarity": (threshold, "V", "FORCE_POS below this reads as reversed"),
         "polarity_spread": (spread, "V", "worst shift of it: resistors 1 %, comparator 10 mV"),
-        "enable_leak": (LEAK_AMPS * value["R15"], "V", "ENABLE_GATE with the leak of erratum E9 (0.12 mA, issue threads); Q5 needs 0.65 V"),
-        "enable_load": (3.3 / value["R15"] * 1e3 + 1.0, "mA", "what GP14 must give: R15 and the lamp D4; the pin is rated for 4 mA as set by default"),
+        "enable_leak": (LEAK_AMPS * max(value["R15"], value["R27"]), "V", "ENABLE_GATE with the leak of erratum E9 (0.12 mA, issue threads) when R15 or R27 has broken off; Q5 needs 0.65 V"),
+        "enable_load": ((3.3 / value["R15"] + 3.3 / value["R27"]) * 1e3 + 1.0, "mA", "what GP14 must give: R15, R27 and the lamp D4; the pin is rated for 4 mA as set by default"),
         "bus_rise": (300e-9 / (0.8473 * value["R17"]) * 1e12, "pF", "bus capacitance that still rises in 300 ns (I2C at 400 kHz): board and 0.5 m of cable have about 100 pF"),
         "bus_sink": (3.3 / value["R17"] * 1e3, "mA", "current a chip must sink on the bus; the I2C rule is 3 mA"),
     }
@@ -61,7 +61,7 @@ def faults(circuit):
         (f["polarity"] + f["polarity_spread"] < -0.1, "an empty fixture could read as reversed"),
         (f["polarity"] - f["polarity_spread"] > -1.0, "a reversed cell of 1 V would not be seen"),
         (f["enable_leak"] < 0.5, "the leak of erratum E9 could open Q5"),
-        (f["enable_load"] < 4.0, "R15 and the lamp overload the pin"),
+        (f["enable_load"] < 4.0, "R15, R27 and the lamp overload the pin"),
         (f["bus_rise"] > 150, "the bus is too slow for the cable"),
         (f["bus_sink"] < 3.0, "the pull-ups are too strong for the bus"),
     ]
