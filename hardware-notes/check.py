@@ -23,10 +23,12 @@ import electrical  # noqa: E402
 import error_budget  # noqa: E402
 import heat  # noqa: E402
 import joining  # noqa: E402
+import layout  # noqa: E402
 import parts  # noqa: E402
 import sense  # noqa: E402
 import sheet  # noqa: E402
 import sink_check  # noqa: E402
+import stress  # noqa: E402
 import wiring  # noqa: E402
 
 # What is spoiled in circuit.toml -> words that one of the faults found must hold.
@@ -77,6 +79,8 @@ def check_source(report, circuit):
         ("the sheets can be read", [f for name in circuit.sheets for f in sheet.reading_faults(circuit, name)]),
         ("the electrical rules hold", electrical.faults(circuit)),
         ("the parts list is that of the circuit", bom.faults(circuit)),
+        ("every part bears what the circuit asks of it, with its margin", stress.faults(circuit)),
+        ("the netlist for a layout program is whole", layout.faults(circuit, bom.read())),
         ("the wiring table is that of the circuit", wiring.faults(circuit)),
         ("fuse, cut-outs and heat keep their margins", heat.faults()),
         ("the host's figures are covered by the error budget", error_budget.faults()),
@@ -86,39 +90,33 @@ def check_source(report, circuit):
         report.check(not found, words + "".join(f"\n      {fault}" for fault in found))
 
 
+def tests_of_the_repository():
+    """Returns the names of all Rust tests and of the checks that these notes run."""
+    defined = set()
+    for folder in ("protocol", "firmware", "host", "tests"):
+        for path in (ROOT / folder).rglob("*.rs"):
+            if "target" not in path.parts:
+                defined.update(re.findall(r"#\[test\]\s*(?:#\[[^\]]*\]\s*)*fn ([a-z_0-9]+)\(", path.read_text(encoding="utf-8")))
+    run = {check.__name__ for check in sink_check.CHECKS} | {"faults", "figures"}
+    return defined | run | set(re.findall(r"for check in \((.+)\):", Path(electrical.__file__).read_text(encoding="utf-8"))[0].split(", "))
+
+
 def check_hazards(report):
-    """Every test that hazards.md names exists; what is still to be written is counted."""
+    """Every test that hazards.md names is one, every step exists; what only the built fixture or a rule can show is counted."""
     text = (HERE / "hazards.md").read_text(encoding="utf-8")
     rows = [line for line in text.splitlines() if line.startswith("| ")][2:]
-    defined = set()
-    for pattern, form in (("*.rs", r"fn ([a-z_0-9]+)\("), ("*.py", r"def ([a-z_0-9]+)\(")):
-        for folder in ("protocol", "firmware", "host", "tests", "hardware-notes"):
-            for path in (ROOT / folder).rglob(pattern):
-                if "target" not in path.parts:
-                    defined.update(re.findall(form, path.read_text(encoding="utf-8")))
-    missing = []
+    steps = set(re.findall(r"^\| (\d+) \|", (HERE / "first_power_up.md").read_text(encoding="utf-8"), re.MULTILINE))
+    defined, wrong = tests_of_the_repository(), []
     for row in rows:
         shown = row.rstrip("| ").rsplit("|", 1)[-1]
         names = re.findall(r"`([a-z_0-9]+)`", shown)
-        missing += [name for name in names if name not in defined]
-        if not names and "to be " not in shown:
-            missing.append(f"nothing shows: {row[2:60]}")
-    later = text.count("to be written") + text.count("to be done") - 2
-    report.check(not missing, f"{len(rows)} hazards name tests that exist, {later} times something is still to be written or done"
-                 + "".join(f"\n      missing: {name}" for name in missing))
-
-
-def check_host(report):
-    """What the host uses for this fixture are the figures of the error budget."""
-    text = (ROOT / "host" / "src" / "estimate" / "front_end.rs").read_text(encoding="utf-8")
-    fields = {"voltage_offset_v": "voltage_offset", "current_offset_a": "current_offset", "contact_ohm": "contact", "temperature_k": "temperature"}
-    wrong = []
-    for key, value in error_budget.read()["front_end"].items():
-        field = fields.get(key, key)
-        found = re.search(rf"^ +{field}: (?:\w+\()?([\d.e-]+)\)?,", text, re.MULTILINE)
-        if found is None or abs(float(found[1]) - value) > 1e-9:
-            wrong.append(f"{field} is {found[1] if found else 'not there'} in front_end.rs, {key} = {value:g} in error_budget.toml")
-    report.check(not wrong, "the host uses the figures of the error budget" + "".join(f"\n      {words}" for words in wrong))
+        wrong += [f"{name} is no test" for name in names if name not in defined]
+        wrong += [f"step {step} is not in first_power_up.md" for step in re.findall(r"step (\d+)", row) if step not in steps]
+        if not names and "to be done on the built fixture" not in shown and "rule only" not in shown:
+            wrong.append(f"nothing shows: {row[2:60]}")
+    built, rules = sum("to be done on" in row for row in rows), sum("rule only" in row for row in rows)
+    report.check(not wrong and len(rows) > 20, f"{len(rows)} hazards: every test named is one; {built} wait for the built fixture in part, {rules} rest on a rule"
+                 + "".join(f"\n      {words}" for words in wrong))
 
 
 def check_example(report):
@@ -155,7 +153,6 @@ def main():
     check_source(report, circuit)
     check_spoiled(report)
     check_hazards(report)
-    check_host(report)
     check_example(report)
     check_pages(report)
     try:

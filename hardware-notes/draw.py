@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
 """Renders everything in these notes that is computed, or checks that the committed files are fresh.
 
-    python3 hardware-notes/draw.py           writes circuit/*.svg, circuit/netlist.txt and the computed parts of the pages
+    python3 hardware-notes/draw.py           writes circuit/*.svg, the netlists, bom.csv and the computed parts of the pages
     python3 hardware-notes/draw.py --check   writes nothing; exit 1 with the reasons where something is stale or wrong
 
 Takes circuit/circuit.toml, bom.toml, wiring.toml, heat.toml, error_budget.toml and protocol/src/limits.rs. Needs Python
@@ -20,9 +20,11 @@ import electrical  # noqa: E402
 import error_budget  # noqa: E402
 import heat  # noqa: E402
 import joining  # noqa: E402
+import layout  # noqa: E402
 import parts  # noqa: E402
 import sense  # noqa: E402
 import sheet  # noqa: E402
+import stress  # noqa: E402
 import wiring  # noqa: E402
 
 
@@ -46,7 +48,9 @@ def rendered(circuit):
     """Returns path -> text of everything that is rendered."""
     files = {HERE / "circuit" / f"{name}.svg": sheet.svg(circuit, name) for name in circuit.sheets}
     files[HERE / "circuit" / "netlist.txt"] = netlist(circuit)
-    pages = {"bom.md": bom.text(), "wiring.md": wiring.text(), "heat.md": heat.text(), "error_budget.md": error_budget.text(),
+    files[HERE / "circuit" / "fixture.net"] = layout.text(circuit, bom.read())
+    files[HERE / "bom.csv"] = bom.order()
+    pages = {"bom.md": bom.text() + "\n\n## What each part bears\n\n" + stress.text(circuit), "wiring.md": wiring.text(), "heat.md": heat.text(), "error_budget.md": error_budget.text(),
              "sense.md": sense.text(circuit)}
     for name, text in pages.items():
         files[HERE / name] = block.fill((HERE / name).read_text(encoding="utf-8"), text)
@@ -68,7 +72,7 @@ def main(arguments):
         return 2
     circuit = load()
     found = joining.wiring_faults(circuit) + electrical.faults(circuit) + bom.faults(circuit) + wiring.faults(circuit)
-    found += heat.faults() + error_budget.faults() + sense.faults(circuit)
+    found += heat.faults() + error_budget.faults() + sense.faults(circuit) + stress.faults(circuit) + layout.faults(circuit, bom.read())
     found += [fault for name in circuit.sheets for fault in sheet.reading_faults(circuit, name)]
     if arguments:
         found += stale(circuit)

@@ -10,7 +10,7 @@ from block import table
 
 SOURCE = Path(__file__).resolve().parents[1] / "bom.toml"
 KEYS = {"refs", "value", "class", "rating", "package", "why", "kind", "other", "data"}
-MAY_HAVE = {"rated"}
+MAY_HAVE = {"rated", "footprint", "pads"}
 
 
 def read():

@@ -56,4 +56,7 @@ def text():
     pins = table(("use", "GPIO", "pin of U4", "net", "without program", "meaning"), rows)
     addresses = table(("chip", "part", "address"), [
         (name.replace("_", " "), entry["part"], f"0x{entry['at']:02X}") for name, entry in data["address"].items()])
-    return f"{pins}\n\nI2C block {data['bus']['block']}, {data['bus']['hertz'] // 1000} kHz.\n\n{addresses}"
+    usb = data["usb"]
+    identity = (f"USB: vendor 0x{usb['vendor']:04X}, product 0x{usb['product']:04X}, maker text *{usb['maker_text']}*, product text "
+                f"*{usb['product_text']}*, serial number that of the chip (16 hexadecimal digits).")
+    return f"{pins}\n\nI2C block {data['bus']['block']}, {data['bus']['hertz'] // 1000} kHz.\n\n{addresses}\n\n{identity}"

@@ -1,10 +1,9 @@
 //! What the measuring front end itself adds to the uncertainty of every number.
 //!
-//! All figures are standard uncertainties (one standard deviation). They are the budget this project sets itself for a
-//! four-wire fixture with a calibrated shunt: current gain 0.5 %, voltage gain 0.1 %, contact 0.25 mOhm, from which
-//! follows the promise of 1 % + 0.3 mOhm (k = 2) on a resistance of phone-cell size. The offsets are data-sheet orders
-//! of magnitude of 20-bit power monitors, from memory. The thermometer's figure is its own 0.1 K plus the contact to
-//! the cell's surface (common practice).
+//! All figures are standard uncertainties (one standard deviation) of a four-wire fixture with a calibrated shunt. They
+//! are the table `[front_end]` of `hardware-notes/error_budget.toml`, which adds each up from its contributors, with
+//! their sources (a test compares the two). From them follows the promise of 1 % + 0.3 mOhm (k = 2) on a resistance of
+//! 30 mOhm and more; below that the contact decides.
 
 use crate::si::{Amps, Kelvins, Ohms, Volts};
 

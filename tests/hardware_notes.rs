@@ -1,0 +1,73 @@
+//! What the hardware notes tell the maker is what firmware, protocol and host do.
+
+use celltriage_firmware::drivers::thermometer::Thermometer;
+use celltriage_firmware::drivers::{power_monitor, set_point};
+use celltriage_host::estimate::FrontEnd;
+use celltriage_protocol::usb;
+use std::fs;
+use std::path::Path;
+use toml::Table;
+
+fn read(path: &str) -> String {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("..").join(path);
+    fs::read_to_string(&path).unwrap_or_else(|error| panic!("{}: {error}", path.display()))
+}
+
+fn table(path: &str) -> Table {
+    read(path).parse().unwrap_or_else(|error| panic!("{path}: {error}"))
+}
+
+#[test]
+fn the_host_reckons_with_the_figures_of_the_error_budget() {
+    let budget = table("hardware-notes/error_budget.toml");
+    let told = budget["front_end"].as_table().expect("a table");
+    let used = FrontEnd::fixture();
+    let figures = [
+        ("voltage_gain", used.voltage_gain),
+        ("current_gain", used.current_gain),
+        ("voltage_offset_v", used.voltage_offset.0),
+        ("current_offset_a", used.current_offset.0),
+        ("contact_ohm", used.contact.0),
+        ("temperature_k", used.temperature.0),
+    ];
+    for (name, value) in figures {
+        assert_eq!(told[name].as_float(), Some(value), "{name}");
+    }
+    assert_eq!(told.len(), figures.len(), "a figure of the budget that the host does not know");
+}
+
+#[test]
+fn the_chips_answer_where_the_drivers_look_for_them() {
+    let wiring = table("hardware-notes/wiring.toml");
+    for (chip, address) in [
+        ("power_monitor", power_monitor::ADDRESS),
+        ("cell_thermometer", Thermometer::Cell.address()),
+        ("air_thermometer", Thermometer::Ambient.address()),
+        ("set_point", set_point::ADDRESS),
+    ] {
+        assert_eq!(wiring["address"][chip]["at"].as_integer(), Some(i64::from(address)), "{chip}");
+    }
+}
+
+#[test]
+fn the_port_says_what_the_wiring_table_says() {
+    let wiring = table("hardware-notes/wiring.toml");
+    let told = &wiring["usb"];
+    assert_eq!(told["vendor"].as_integer(), Some(i64::from(usb::VENDOR_ID)));
+    assert_eq!(told["product"].as_integer(), Some(i64::from(usb::PRODUCT_ID)));
+    assert_eq!(told["maker_text"].as_str(), Some(usb::MANUFACTURER));
+    assert_eq!(told["product_text"].as_str(), Some(usb::PRODUCT));
+}
+
+#[test]
+fn the_technician_reads_of_the_lamp_what_the_board_does_with_it() {
+    let page = read("hardware-notes/use.md");
+    let lamp = read("firmware/boards/pico2/src/lamp.rs");
+    let rows: Vec<&str> =
+        lamp.lines().filter_map(|line| line.strip_prefix("//! | ")).filter(|row| !row.starts_with("it is")).collect();
+    assert!(rows.len() >= 4, "only {} rows of the lamp's table were found", rows.len());
+    for row in rows {
+        let (looks, _) = row.split_once(" | ").expect("two columns");
+        assert!(page.contains(looks), "use.md does not tell of a lamp that is {looks}");
+    }
+}
