@@ -72,7 +72,7 @@ def drawing():
     for probe, name in (("amplifier", "at U3"), ("current", "outer loop")):
         points = unwrapped(ngspice.loop(probe, level_1=3 * VOLTS_PER_AMP)[1])
         curves.append((f"{name}: gain / dB", [(math.log10(hertz), decibels) for hertz, decibels, _ in points]))
-        curves.append((f"{name}: phase margin / degrees", [(math.log10(hertz), 180 + phase) for hertz, _, phase in points]))
+        curves.append((f"{name}: margin / degrees", [(math.log10(hertz), 180 + phase) for hertz, _, phase in points]))
     return plot.lines("Gain around the loops at 3 A, 60 mOhm, 1 uH", "frequency / Hz", "dB or degrees", curves, decades=True)
 
 

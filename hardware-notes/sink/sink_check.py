@@ -25,7 +25,7 @@ import loop_gain  # noqa: E402
 import parts  # noqa: E402
 import single_faults  # noqa: E402
 import without_program  # noqa: E402
-from cases import FULL_SCALE_VOLTS, NEVER, OFF_LIMIT, VOLTS_PER_AMP, Report, constant, staircase  # noqa: E402
+from cases import FULL_SCALE_VOLTS, OFF_LIMIT, VOLTS_PER_AMP, Report, constant, staircase  # noqa: E402
 from ngspice import Missing, every, simulate  # noqa: E402
 
 LEVELS = [0, 0.6, 3, 5, 3, 0.6, 0]
@@ -38,7 +38,7 @@ RINGING_LIMIT = 0.005
 # Parameter of sink.cir -> part of circuit.toml whose value it must equal; the trimmer is set within its range.
 SAME_AS = {"r_sense": "RS2", "r_gate": "R8", "r_bleed": "R9", "r_feedback": "R10", "c_feedback": "C6", "r_top": "R11",
            "r_bottom": "R12", "c_set": "C7", "r_snub": "R7", "c_snub": "C5", "r_enable": "R15", "r_enable_two": "R27",
-           "r_release": "R14", "r_park": "R13", "r_hold": "R26", "r_drive": "R4"}
+           "r_release": "R14", "r_park": "R13", "r_hold": "R26", "r_drive": "R4", "r_inverter": "R28"}
 SCALE = {"m": 1e-3, "u": 1e-6, "n": 1e-9, "k": 1e3, "": 1.0, "meg": 1e6}
 
 
@@ -149,13 +149,10 @@ def check_enable(report):
 
 
 def check_itself(report):
-    """The judgement can fail: a loop with a hundredth of the capacitor, and a sink without its clamp, must be refused."""
+    """The judgement can fail: a loop without its capacitors must be refused."""
     loose = judge_steps(simulate(**staircase(LEVELS), c_feedback=1e-12, c_set=1e-12, bandwidth=20e6, transconductance=120, lead_henries=5e-6))
     report.check(loose[1] > OVERSHOOT_LIMIT or loose[2] > RINGING_LIMIT or loose[0] > SETTLE_LIMIT,
                  f"a loop without compensation is seen as bad (overshoot {loose[1] * 100:.0f} %, ringing {loose[2] * 100:.0f} %)")
-    rows = simulate(**constant(3), **NEVER, r_enable=47e3, r_enable_two=47e3)
-    worst = max(abs(row[2]) for row in rows if row[0] > 50e-6)
-    report.check(worst > OFF_LIMIT, f"weak pull-downs of 47 kOhm are seen as bad ({worst:.2f} A flow)")
 
 
 CHECKS = (check_values, check_steps, check_slow_start, check_full_scale, check_enable, *loop_gain.CHECKS, *without_program.CHECKS,
