@@ -63,8 +63,11 @@ fn the_port_says_what_the_wiring_table_says() {
 fn the_technician_reads_of_the_lamp_what_the_board_does_with_it() {
     let page = read("hardware-notes/use.md");
     let lamp = read("firmware/boards/pico2/src/lamp.rs");
-    let rows: Vec<&str> =
-        lamp.lines().filter_map(|line| line.strip_prefix("//! | ")).filter(|row| !row.starts_with("it is")).collect();
+    let rows: Vec<&str> = lamp
+        .lines()
+        .filter_map(|line| line.strip_prefix("//! | "))
+        .filter(|row| !row.starts_with("it is"))
+        .collect();
     assert!(rows.len() >= 4, "only {} rows of the lamp's table were found", rows.len());
     for row in rows {
         let (looks, _) = row.split_once(" | ").expect("two columns");
