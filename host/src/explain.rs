@@ -5,8 +5,8 @@
 //! nothing is judged again.
 
 use crate::assessment::Assessment;
-use crate::estimate::{Conditions, FrontEnd, Quantity};
-use crate::verdict::{CellState, Fate, Finding, PolicyMark, Reason, Value, figure, probability_figure};
+use crate::estimate::{Conditions, Quantity};
+use crate::verdict::{CellState, Fate, Finding, Needed, PolicyMark, Reason, needed, probability_figure};
 use jiff::civil::Date;
 use serde::Serialize;
 
@@ -48,9 +48,6 @@ pub struct Criterion {
     /// Largest standard uncertainty with which the same value would pass or fail, where it is open.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub settled_with: Option<Needed>,
-    /// Why no repetition on such a fixture settles it, where that is so.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub out_of_reach: Option<String>,
     /// How the number was measured.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub method: Option<String>,
@@ -60,15 +57,6 @@ pub struct Criterion {
     /// What the reader must know of the number.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub warnings: Vec<String>,
-}
-
-/// How well the same value would have to be known to be settled.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
-pub struct Needed {
-    /// What it would then be.
-    pub finding: Finding,
-    /// Largest standard uncertainty for that, in the unit of the value.
-    pub standard_uncertainty: f64,
 }
 
 impl Explanation {
@@ -112,7 +100,6 @@ impl Criterion {
             reason: reason.clone(),
             probability_in_words: probability_in_words(reason),
             settled_with: needed(reason),
-            out_of_reach: out_of_reach(reason),
             method: estimate.map(|estimate| estimate.method.clone()),
             conditions: estimate.map(|estimate| estimate.conditions.clone()),
             warnings: estimate.map(|estimate| estimate.warnings.clone()).unwrap_or_default(),
@@ -141,57 +128,6 @@ fn probability_in_words(reason: &Reason) -> Option<String> {
              {little} or less."
         ),
     })
-}
-
-/// An open value is settled on the side of the limit where it lies, if it can be known well enough.
-fn needed(reason: &Reason) -> Option<Needed> {
-    let (Finding::Inconclusive, Some(zones)) = (reason.finding, reason.conformity.as_ref()) else {
-        return None;
-    };
-    let Some(Value::Number(value)) = reason.value else { return None };
-    let Some(Value::Number(limit)) = reason.limit else { return None };
-    let doubtful = zones.doubtful.unwrap_or(limit);
-    // How far the value is inside the passing and the failing side; at most one of them is positive.
-    let (inside, outside) = match zones.accept {
-        [Some(_), None] => (value - doubtful, limit - value),
-        _ => (doubtful - value, value - limit),
-    };
-    let with =
-        |distance: f64, finding| Needed { finding, standard_uncertainty: distance / zones.coverage_factor };
-    match (inside > 0.0, outside > 0.0) {
-        (true, _) => Some(with(inside, Finding::Pass)),
-        (_, true) => Some(with(outside, Finding::Fail)),
-        _ => None,
-    }
-}
-
-/// A discharge repeated on the same fixture has the same gain of the current channel: no repetition narrows it.
-fn out_of_reach(reason: &Reason) -> Option<String> {
-    let needed = needed(reason)?;
-    let (Some(Quantity::CapacityFraction), Some(Value::Number(value))) = (reason.quantity, &reason.value)
-    else {
-        return None;
-    };
-    let gain = FrontEnd::fixture().current_gain * value;
-    (needed.standard_uncertainty < gain).then(|| {
-        format!(
-            "Repeating the discharge on such a fixture does not settle it: the gain of its current channel alone is \
-             known to U = {}. A better calibrated one would; else the cell stays undecided.",
-            figure(2.0 * gain, "1")
-        )
-    })
-}
-
-impl Needed {
-    /// Says it in one sentence; `unit` is that of the value.
-    pub fn in_words(&self, has: f64, unit: &str) -> String {
-        let word = if self.finding == Finding::Pass { "pass" } else { "fail" };
-        format!(
-            "The same value would {word} if it were known to U = {} or better; it is known to {} (k = 2).",
-            figure(2.0 * self.standard_uncertainty, unit),
-            figure(2.0 * has, unit)
-        )
-    }
 }
 
 #[cfg(test)]
@@ -225,8 +161,8 @@ mod tests {
     #[test]
     fn what_no_repetition_can_settle_is_told() {
         // U = 0.8 % of the current channel's gain alone; 80.2 % would need to be known to 0.24 %.
-        assert!(capacity(0.802, 0.005).out_of_reach.unwrap().contains("U = 0.8 %"));
-        assert_eq!(capacity(0.81, 0.01).out_of_reach, None);
+        assert!(capacity(0.802, 0.005).reason.settle.unwrap().contains("U = 0.8 %"));
+        assert!(capacity(0.81, 0.01).reason.settle.unwrap().starts_with("Charge it"));
     }
 
     #[test]

@@ -92,9 +92,6 @@ fn number(one: &Criterion, style: &Style) -> String {
     if let Some(needed) = &one.settled_with {
         tell("", &needed.in_words(doubt, unit));
     }
-    if let Some(text) = &one.out_of_reach {
-        tell("", text);
-    }
     if let Some(text) = &reason.settle {
         tell("settle", text);
     }

@@ -13,6 +13,7 @@ use crate::observation::Answer;
 use crate::verdict::criterion::{Consequence, Criterion, NumberLimit, Subject};
 use crate::verdict::evidence::{Evidence, RunOutcome};
 use crate::verdict::judge::{Limit, judge};
+use crate::verdict::needed::out_of_reach;
 use crate::verdict::policy::Policy;
 use crate::verdict::reason::{Finding, Reason, Relation, Value, Verdict};
 use crate::verdict::settle;
@@ -112,7 +113,8 @@ fn of_criterion<'a>(criterion: &'a Criterion, evidence: &Evidence<'_>) -> Judged
         Subject::Number(number) => of_number(&mut reason, number, &criterion.consequence.sentence, evidence),
     }
     if matches!(reason.finding, Finding::Inconclusive | Finding::Missing) {
-        reason.settle = criterion.settle.as_deref().map(|sentence| settle::filled_in(sentence, evidence));
+        let settle = criterion.settle.as_deref().map(|sentence| settle::filled_in(sentence, evidence));
+        reason.settle = out_of_reach(&reason).or(settle);
     }
     Judged {
         reason,

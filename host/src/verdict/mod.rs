@@ -10,6 +10,7 @@ mod evidence;
 mod figure;
 mod judge;
 mod measurand;
+mod needed;
 mod normal;
 mod policy;
 mod policy_file;
@@ -27,6 +28,7 @@ pub use figure::{
 };
 pub use judge::{Guard, Limit, Measured, judge};
 pub use measurand::Measurand;
+pub use needed::{Needed, needed};
 pub use normal::{coverage_for_risk, probability_below};
 pub use policy::{ALWAYS_MANDATORY, DEFAULT_POLICY, Policy, PolicyError};
 pub use reason::{Finding, PolicyMark, Reason, Relation, Value, Verdict};
