@@ -168,6 +168,26 @@ fn a_guided_run_goes_on_from_the_book_through_every_stage() {
     assert_eq!(shop.at(NOON, &["book", "verify"]).code, 0);
 }
 
+#[test]
+fn a_guided_run_waits_for_the_rest_and_refuses_a_cell_that_is_not_full() {
+    let shop = Shop::new();
+    // A cell of the 4.35 V class under a label of 4.45 V is never full.
+    let label = shop.file("label.toml", "rated_capacity_ah = 3.0\ncharge_limit_v = 4.45\n");
+    let typed = ["guided", "--id", "PE-8", "--simulated", "sound", "--cell", &label];
+    let begun = shop.at("2026-11-24T19:00:00Z", &[&typed[..], &["--charged"]].concat());
+    assert!(begun.out.contains("until 2026-11-24 20:00"), "{}", begun.out);
+    let refused = shop.at("2026-11-24T19:59:59Z", &[&typed[..], &["--wait", "--no-signs"]].concat());
+    assert_eq!(refused.code, 3, "{}{}", refused.out, refused.err);
+    assert!(refused.err.contains("waiting 1 min"), "{}", refused.err);
+    assert!(refused.err.contains("not full") && refused.err.contains("charge it again"), "{}", refused.err);
+    let listed = json(&shop.at("2026-11-25T08:00:00Z", &["guided", "--list", "--json"]));
+    assert_eq!(listed["runs"][0]["stage"]["stage"], "to_charge");
+    assert!(listed["runs"][0]["stage"]["why"].as_str().expect("a reason").contains("not full"));
+    // What was measured for the refusal is kept with it.
+    assert_eq!(shop.at(NOON, &["book", "verify"]).code, 0);
+    assert!(!shop.at(NOON, &["book", "list"]).err.contains("never judged"));
+}
+
 const BATCH: &str = r#"
 [[cell]]
 id = "PE-51"

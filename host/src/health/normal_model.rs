@@ -104,6 +104,28 @@ mod tests {
         approx::assert_relative_eq!(found.mean.standard_uncertainty.powi(2), 0.000_56 / 6.0, epsilon = 1e-9);
     }
 
+    /// statsmodels 0.15.0, `combine_effects(values, uncertainties**2, method_re="dl")`: tau2, mean_effect_re, sd_eff_w_re.
+    #[test]
+    fn mean_and_spread_are_those_of_statsmodels() {
+        let values = known(&[
+            (0.95, 0.006),
+            (0.91, 0.010),
+            (0.88, 0.007),
+            (0.97, 0.012),
+            (0.90, 0.008),
+            (0.93, 0.015),
+            (0.86, 0.009),
+        ]);
+        let found = Population::of(&values).unwrap();
+        approx::assert_relative_eq!(found.spread.powi(2), 0.001_451_023_010_149_293_2, max_relative = 1e-12);
+        approx::assert_relative_eq!(found.mean.value, 0.913_807_866_442_201_6, max_relative = 1e-12);
+        approx::assert_relative_eq!(
+            found.mean.standard_uncertainty,
+            0.014_873_666_657_858_381,
+            max_relative = 1e-12
+        );
+    }
+
     #[test]
     fn values_closer_than_their_doubt_show_no_spread_between_cells() {
         let found = Population::of(&known(&[(0.9, 0.02); 8])).unwrap();

@@ -1,0 +1,67 @@
+//! How well an open value would have to be known to be settled, and whether this bench can know it so well.
+
+use crate::estimate::{FrontEnd, Quantity};
+use crate::verdict::figure::figure;
+use crate::verdict::reason::{Finding, Reason, Value};
+use serde::Serialize;
+
+/// How well the same value would have to be known to be settled.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Needed {
+    /// What it would then be.
+    pub finding: Finding,
+    /// Largest standard uncertainty for that, in the unit of the value.
+    pub standard_uncertainty: f64,
+}
+
+/// Says how well an open value would have to be known: it is settled on the side of the limit where it lies.
+pub fn needed(reason: &Reason) -> Option<Needed> {
+    let (Finding::Inconclusive, Some(zones)) = (reason.finding, reason.conformity.as_ref()) else {
+        return None;
+    };
+    let Some(Value::Number(value)) = reason.value else { return None };
+    let Some(Value::Number(limit)) = reason.limit else { return None };
+    let doubtful = zones.doubtful.unwrap_or(limit);
+    // How far the value is inside the passing and the failing side; at most one of them is positive.
+    let (inside, outside) = match zones.accept {
+        [Some(_), None] => (value - doubtful, limit - value),
+        _ => (doubtful - value, value - limit),
+    };
+    let with =
+        |distance: f64, finding| Needed { finding, standard_uncertainty: distance / zones.coverage_factor };
+    match (inside > 0.0, outside > 0.0) {
+        (true, _) => Some(with(inside, Finding::Pass)),
+        (_, true) => Some(with(outside, Finding::Fail)),
+        _ => None,
+    }
+}
+
+/// Says why no repetition settles an open capacity: a discharge repeated on such a fixture has the same gain of the
+/// current channel, which no repetition narrows.
+pub(super) fn out_of_reach(reason: &Reason) -> Option<String> {
+    let needed = needed(reason)?;
+    let (Some(Quantity::CapacityFraction), Some(Value::Number(value))) = (reason.quantity, &reason.value)
+    else {
+        return None;
+    };
+    let gain = FrontEnd::fixture().current_gain * value;
+    (needed.standard_uncertainty < gain).then(|| {
+        format!(
+            "Another discharge on such a fixture does not settle it: the gain of its current channel alone is known to \
+             U = {}. One calibrated better would; else the cell stays undecided.",
+            figure(2.0 * gain, "1")
+        )
+    })
+}
+
+impl Needed {
+    /// Says it in one sentence; `unit` is that of the value.
+    pub fn in_words(&self, has: f64, unit: &str) -> String {
+        let word = if self.finding == Finding::Pass { "pass" } else { "fail" };
+        format!(
+            "The same value would {word} if it were known to U = {} or better; it is known to {} (k = 2).",
+            figure(2.0 * self.standard_uncertainty, unit),
+            figure(2.0 * has, unit)
+        )
+    }
+}
