@@ -283,6 +283,10 @@ fn siblings_are_compared_and_listed() {
     let listed = json(&shop.at(NOON, &["model", "show", "school tablet A", "--json"]));
     assert_eq!(listed["cells"].as_array().map(Vec::len), Some(7));
     assert_eq!(shop.at(NOON, &["model", "show", "none"]).code, 2);
+    // A sibling's name is no word of this cell's entry, and what it was compared with is kept all the same.
+    assert_eq!(shop.at(NOON, &["book", "find", "PE-60"]).out.lines().count(), 1);
+    let recomputed = shop.at(NOON, &["book", "recompute", "7"]);
+    assert_eq!(recomputed.code, 0, "{}{}", recomputed.out, recomputed.err);
 }
 
 #[test]

@@ -15,6 +15,9 @@ use jiff::{Timestamp, ZonedDateTime};
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, BTreeSet};
 
+/// Most cells of a model that a decision compares with, the newest ones.
+const MOST_SIBLINGS: usize = 100;
+
 /// What is known from before.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct History {
@@ -70,6 +73,10 @@ impl History {
             None => Vec::new(),
         };
         siblings.retain(|sibling| sibling.cell != cell_id);
+        // More cells narrow nothing worth keeping with every decision; new ones are references and always stay.
+        siblings.sort_by_key(|sibling| std::cmp::Reverse((sibling.new, sibling.entry)));
+        siblings.truncate(MOST_SIBLINGS);
+        siblings.sort_by(|a, b| a.cell.cmp(&b.cell));
         Ok(Self { now: Some(on_the_wall(now, zone)), visits, siblings })
     }
 }

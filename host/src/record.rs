@@ -25,6 +25,8 @@ use serde::{Deserialize, Serialize};
 pub const ASSESSMENT: &str = "assessment";
 /// Attachment names; `book export` writes files of these names.
 pub const POLICY: &str = "policy.toml";
+/// What the book knew of the cell and its siblings when it was judged.
+pub const HISTORY: &str = "history.json";
 /// The workshop's own rule packs are kept under this and the name of their file.
 const OWN_RULES: &str = "rules-";
 /// A trace given as CSV.
@@ -49,9 +51,6 @@ pub struct Inputs {
     pub run: RunOutcome,
     /// Deviations of the plan from the standard's currents.
     pub deviations: Vec<String>,
-    /// What the book knew of the cell from before.
-    #[serde(default)]
-    pub history: History,
 }
 
 /// What was measured, as it goes into the book.
@@ -85,13 +84,17 @@ pub fn write(
         source: assessment.conditions.source.clone(),
         run: assessment.conditions.run.clone(),
         deviations: deviations.to_vec(),
-        history: case.history.clone(),
     };
     let mut attachments = case.files.clone();
     attachments.push(attachment(POLICY, "application/toml", case.setting.policy_text.clone().into_bytes()));
     for (file, text) in case.setting.packs.own_files() {
         let name = format!("{OWN_RULES}{file}");
         attachments.push(attachment(&name, "application/toml", text.as_bytes().to_vec()));
+    }
+    if case.history != History::default() {
+        // Not among the inputs: a search for another cell's name must not find this entry.
+        let text = serde_json::to_vec(&case.history).map_err(Error::book)?;
+        attachments.push(attachment(HISTORY, "application/json", text));
     }
     let mut recordings = Vec::new();
     match evidence {
@@ -145,7 +148,7 @@ pub fn recompute(book: &Book, entry: &Entry) -> Result<Assessment, Error> {
         nameplate: inputs.nameplate,
         observations: inputs.observations,
         setting,
-        history: inputs.history,
+        history: history_of(book, entry)?,
         files: Vec::new(),
     };
     let mut origin = Origin {
@@ -190,6 +193,15 @@ fn evidence_of(book: &Book, entry: &Entry, origin: &mut Origin) -> Result<Option
     }
     let Some(csv) = bytes_of(book, entry, TRACE_CSV)? else { return Ok(None) };
     bdf::read(csv.as_slice(), TRACE_CSV).map(Some).map_err(Error::book)
+}
+
+/// Reads what was known from before when an entry was written.
+fn history_of(book: &Book, entry: &Entry) -> Result<History, Error> {
+    match bytes_of(book, entry, HISTORY)? {
+        Some(bytes) => serde_json::from_slice(&bytes)
+            .map_err(|error| Error::book(format!("entry {}: {HISTORY}: {error}", entry.number))),
+        None => Ok(History::default()),
+    }
 }
 
 fn bytes_of(book: &Book, entry: &Entry, name: &str) -> Result<Option<Vec<u8>>, Error> {
