@@ -131,6 +131,13 @@ pub struct GradeArguments {
     /// Print the assessment as JSON (see host/JSON.md) instead of a page.
     #[arg(long)]
     pub json: bool,
+    /// The file holds many cells of one label, told apart by its column `Cell ID`: one line of JSON for each, in their
+    /// order. `-` reads the standard input. What was seen of a single cell cannot be given.
+    #[arg(
+        long,
+        conflicts_with_all = ["id", "book", "observations", "no_signs", "signs", "thickness_mm", "assessor", "note"]
+    )]
+    pub many: bool,
 }
 
 /// What the label says: a file, options, or both (an option wins over the file).

@@ -217,9 +217,10 @@ fn finish(trace: &Trace, stretches: &[Stretch], rest_limit: Amps) -> Vec<Segment
 /// The fixture tells when it changed the set point; else the edge is known as well as the rows lie close together.
 fn edge(trace: &Trace, before: Seconds, after: Seconds) -> Edge {
     let told = trace.run.iter().flat_map(|run| &run.steps).filter_map(|step| step.started);
-    let told = told.into_iter().find(|started| *started >= before && *started <= after);
+    // A row taken between the word of the step and the current that follows it still shows the old level.
+    let told = told.into_iter().find(|started| *started >= before - SET_POINT_LAG && *started <= after);
     let half_width = (after - before + trace.clock_step) / 2.0;
-    match told {
+    match told.map(|started| Seconds(started.0.max(before.0))) {
         Some(time) => Edge { time, half_width: Seconds(SET_POINT_LAG.0.min(half_width.0)), is_step: true },
         None => Edge { time: before + (after - before) / 2.0, half_width, is_step: true },
     }
@@ -301,6 +302,17 @@ mod tests {
         trace.run = Some(RunRecord { steps: vec![step], ..RunRecord::default() });
         let edge = segments(&trace, None)[1].start;
         assert_eq!((edge.time, edge.half_width), (Seconds(1.93), SET_POINT_LAG));
+    }
+
+    #[test]
+    fn a_last_row_of_the_old_level_just_after_the_fixtures_word_does_not_make_the_edge_vague() {
+        // Rows every 0.1 s; the word comes 0.4 ms before the last row of the old level, which lies at 1.9 s.
+        let mut trace = trace(&levels(&[(0.0, 20), (1.0, 20)]));
+        let last = trace.points[19].time;
+        let step = StepRecord { started: Some(last - Seconds(0.4e-3)), ..StepRecord::default() };
+        trace.run = Some(RunRecord { steps: vec![step], ..RunRecord::default() });
+        let edge = segments(&trace, None)[1].start;
+        assert_eq!((edge.time, edge.half_width), (last, SET_POINT_LAG));
     }
 
     #[test]

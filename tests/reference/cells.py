@@ -43,6 +43,30 @@ CURRENT = "Current function [A]"
 VOLTAGE_FLOOR = "Lower voltage cut-off [V]"
 
 
+TEMPERATURE = "Ambient temperature [K]"
+FIRST_TEMPERATURE = "Initial temperature [K]"
+
+
+@dataclass(frozen=True)
+class ParameterSet:
+    """A published parameter set with what a label of such a cell would say."""
+
+    name: str
+    chemistry: str
+    rated_ah: float
+    charge_limit_v: float
+    end_of_discharge_v: float
+    parallel: int | None = None
+    """Electrode pairs side by side, where the published cell is too small for a fixture; else as published."""
+    lowest_positive: float = 1e-6
+    """Positive stoichiometry at which the published potential ends."""
+    added: tuple[tuple[str, float], ...] = ()
+    """Parameters the set lacks, as chosen here."""
+
+
+AI2020 = ParameterSet("Ai2020", "lco", RATED_CAPACITY_AH, CHARGE_LIMIT_V, END_OF_DISCHARGE_V, lowest_positive=0.40)
+
+
 @dataclass(frozen=True)
 class Variant:
     """A cell declared by how it differs from the published parameter set."""
@@ -52,7 +76,8 @@ class Variant:
     series_ohm: float
     exchange_current_factor: float = 1.0
     lithium_lost: float = 0.0
-    """Cyclable lithium that is gone, as a fraction of the new cell's charge between 3.0 V and 4.2 V."""
+    """Cyclable lithium that is gone, as a fraction of the new cell's charge between its voltage limits."""
+    published: ParameterSet = AI2020
 
 
 VARIANTS = {
@@ -77,7 +102,12 @@ class ReferenceCell:
 
     def __init__(self, variant: Variant) -> None:
         self.variant = variant
-        self.parameters = pybamm.ParameterValues("Ai2020")
+        published = variant.published
+        self.it_a = published.rated_ah
+        self.parameters = pybamm.ParameterValues(published.name)
+        self.parameters.update(dict(published.added), check_already_exists=False)
+        if published.parallel is not None:
+            self.parameters["Number of electrodes connected in parallel to make a cell"] = published.parallel
         self._age_exchange_currents()
         electrodes = pybamm.LithiumIonParameters()
         evaluate = self.parameters.evaluate
@@ -99,8 +129,11 @@ class ReferenceCell:
         self.parameters.update(
             {
                 "Contact resistance [Ohm]": variant.series_ohm,
-                "Upper voltage cut-off [V]": CHARGE_LIMIT_V + 0.1,  # a cell resting at the limit must not end the run
-                **dict.fromkeys((CURRENT, VOLTAGE_FLOOR, POSITIVE_START, NEGATIVE_START), "[input]"),
+                # A cell resting at the limit must not end the run.
+                "Upper voltage cut-off [V]": published.charge_limit_v + 0.1,
+                **dict.fromkeys(
+                    (CURRENT, VOLTAGE_FLOOR, TEMPERATURE, FIRST_TEMPERATURE, POSITIVE_START, NEGATIVE_START), "[input]"
+                ),
             }
         )
 
@@ -122,18 +155,19 @@ class ReferenceCell:
         return self._empty + np.asarray(soc, dtype=float) * (self._full - self._empty)
 
     def _negative_limits(self, lithium_ah: float) -> tuple[float, float]:
-        """Finds the negative stoichiometries at which the equilibrium voltage is 3.0 V and 4.2 V."""
+        """Finds the negative stoichiometries at which the equilibrium voltage is at the published limits."""
+        published = self.variant.published
         margin = 1e-6
-        # Both electrodes must stay between empty and full, and the cathode table ends at 0.40.
+        # Both electrodes must stay between empty and full, and within the published table.
         lowest = max(margin, (lithium_ah - self._positive_ah * (1 - margin)) / self._negative_ah)
-        highest = min(1 - margin, (lithium_ah - self._positive_ah * 0.40) / self._negative_ah)
+        highest = min(1 - margin, (lithium_ah - self._positive_ah * published.lowest_positive) / self._negative_ah)
 
         def root(target_v: float) -> float:
             return float(
                 brentq(lambda x: self._equilibrium_v(x, lithium_ah).item() - target_v, lowest, highest, xtol=1e-13)
             )
 
-        return root(END_OF_DISCHARGE_V), root(CHARGE_LIMIT_V)
+        return root(published.end_of_discharge_v), root(published.charge_limit_v)
 
     def _equilibrium_v(self, negative: ArrayLike, lithium_ah: float) -> NDArray[np.float64]:
         """Returns positive minus negative electrode potential in V at given negative stoichiometries."""

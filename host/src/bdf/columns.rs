@@ -19,6 +19,8 @@ const CELL: &[&str] = &[
     "Temperature T1 / degC",
 ];
 const AMBIENT: &[&str] = &["Ambient Temperature / degC", "ambient_temperature_celsius"];
+/// Not a column of the format, which keeps one cell in one file: names the cell of a row in a file of many.
+const CELL_ID: &[&str] = &["Cell ID", "cell_id"];
 
 /// One column of a file.
 #[derive(Clone, Debug)]
@@ -28,6 +30,11 @@ pub(super) struct Column {
 }
 
 impl Column {
+    /// Returns its place in a row, counted from 0.
+    pub(super) const fn index(&self) -> usize {
+        self.index
+    }
+
     /// Returns whether a row has nothing in this column.
     pub(super) fn is_blank(&self, record: &ByteRecord) -> bool {
         record.get(self.index).is_none_or(|field| field.trim_ascii().is_empty())
@@ -63,6 +70,7 @@ pub(super) struct Columns {
     pub(super) voltage: Column,
     pub(super) cell: Option<Column>,
     pub(super) ambient: Option<Column>,
+    pub(super) cell_id: Option<Column>,
 }
 
 impl Columns {
@@ -82,9 +90,11 @@ impl Columns {
             voltage: required(VOLTAGE)?,
             cell: find(CELL)?,
             ambient: find(AMBIENT)?,
+            cell_id: find(CELL_ID)?,
         };
         let read = [Some(&columns.time), Some(&columns.current), Some(&columns.voltage)];
-        let read = read.into_iter().chain([columns.cell.as_ref(), columns.ambient.as_ref()]).flatten();
+        let optional = [columns.cell.as_ref(), columns.ambient.as_ref(), columns.cell_id.as_ref()];
+        let read = read.into_iter().chain(optional).flatten();
         let read: Vec<usize> = read.map(|column| column.index).collect();
         let unread =
             names.iter().enumerate().filter(|(index, name)| !read.contains(index) && !name.is_empty());
@@ -94,6 +104,12 @@ impl Columns {
             notes.push(TraceNote::new(Place::Line(1), NoteKind::NotUsed, text));
         }
         Ok(columns)
+    }
+
+    /// Returns the cell that a row names, where it names one.
+    pub(super) fn cell_id<'r>(&self, record: &'r ByteRecord) -> Option<&'r [u8]> {
+        let id = record.get(self.cell_id.as_ref()?.index)?.trim_ascii();
+        (!id.is_empty()).then_some(id)
     }
 }
 

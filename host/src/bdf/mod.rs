@@ -9,6 +9,7 @@
 
 mod columns;
 mod sign;
+mod split;
 mod write;
 
 use crate::si::{Amps, Celsius, Seconds, Volts};
@@ -19,6 +20,7 @@ use std::io::Read;
 use std::path::Path;
 
 pub use sign::implied_sign;
+pub use split::{Piece, Pieces};
 pub use write::write;
 
 /// Share of rows that may be unusable: a torn last line is normal, a hole in every hundredth row is not.
@@ -100,6 +102,21 @@ pub enum BdfError {
         /// Where and what, of the first.
         first: String,
     },
+    /// Rows of another cell in one trace.
+    #[error(
+        "{name}: line {line}: a row of cell `{other}` among those of cell `{cell}`; one trace is one cell: \
+         keep each cell's rows together, and give `--many` for a file of many cells"
+    )]
+    SeveralCells {
+        /// The file.
+        name: String,
+        /// The row.
+        line: u64,
+        /// The cell of the first row.
+        cell: String,
+        /// The cell of this row.
+        other: String,
+    },
     /// The current has the other sign.
     #[error(
         "{name}: {evidence}: column `Current / A` seems to count discharging as positive, \
@@ -132,18 +149,75 @@ pub fn read_file(path: &Path) -> Result<Trace, BdfError> {
 pub fn read(input: impl Read, name: &str) -> Result<Trace, BdfError> {
     let mut reader = csv::ReaderBuilder::new().flexible(true).has_headers(true).from_reader(input);
     let header = reader.byte_headers().map_err(|error| not_csv(name, &error))?.clone();
-    let mut notes = Vec::new();
-    let columns = Columns::find(&header, &mut notes)
-        .map_err(|what| BdfError::Header { name: name.to_owned(), what })?;
+    Header::new(&header, name)?.rows(&mut reader, 0, name)
+}
 
-    let mut rows = Rows::default();
-    let mut record = ByteRecord::new();
-    while reader.read_byte_record(&mut record).map_err(|error| not_csv(name, &error))? {
-        let line = record.position().map_or(0, csv::Position::line);
-        rows.take(&columns, &record, line, &mut notes);
+/// A header row that was understood; it may stand above the rows of many cells.
+#[derive(Clone, Debug)]
+pub struct Header {
+    columns: Columns,
+    notes: Vec<TraceNote>,
+}
+
+impl Header {
+    /// Reads a header row from its line.
+    ///
+    /// # Errors
+    /// See [`BdfError`].
+    pub fn read(line: &[u8], name: &str) -> Result<Self, BdfError> {
+        let mut reader = csv::ReaderBuilder::new().has_headers(true).from_reader(line);
+        Self::new(reader.byte_headers().map_err(|error| not_csv(name, &error))?, name)
     }
-    rows.judge(name, &mut notes)?;
 
+    fn new(header: &ByteRecord, name: &str) -> Result<Self, BdfError> {
+        let mut notes = Vec::new();
+        let columns = Columns::find(header, &mut notes)
+            .map_err(|what| BdfError::Header { name: name.to_owned(), what })?;
+        Ok(Self { columns, notes })
+    }
+
+    /// Returns the place of the column that names the cell, if there is one.
+    pub fn cell_id(&self) -> Option<usize> {
+        self.columns.cell_id.as_ref().map(columns::Column::index)
+    }
+
+    /// Reads the rows of one cell that stand below this header, after so many lines of the file.
+    ///
+    /// # Errors
+    /// See [`BdfError`].
+    pub fn read_rows(&self, text: &[u8], lines_before: u64, name: &str) -> Result<Trace, BdfError> {
+        let mut reader = csv::ReaderBuilder::new().flexible(true).has_headers(false).from_reader(text);
+        self.rows(&mut reader, lines_before, name)
+    }
+
+    fn rows(
+        &self,
+        reader: &mut csv::Reader<impl Read>,
+        lines_before: u64,
+        name: &str,
+    ) -> Result<Trace, BdfError> {
+        let mut notes = self.notes.clone();
+        let mut rows = Rows::default();
+        let mut record = ByteRecord::new();
+        let mut cell = None;
+        while reader.read_byte_record(&mut record).map_err(|error| not_csv(name, &error))? {
+            let line = lines_before + record.position().map_or(0, csv::Position::line);
+            if let Some(id) = self.columns.cell_id(&record) {
+                let first = cell.get_or_insert_with(|| id.to_vec());
+                if first.as_slice() != id {
+                    let text = |bytes: &[u8]| String::from_utf8_lossy(bytes).into_owned();
+                    let (cell, other) = (text(first), text(id));
+                    return Err(BdfError::SeveralCells { name: name.to_owned(), line, cell, other });
+                }
+            }
+            rows.take(&self.columns, &record, line, &mut notes);
+        }
+        rows.judge(name, &mut notes)?;
+        into_trace(rows, notes, name)
+    }
+}
+
+fn into_trace(rows: Rows, notes: Vec<TraceNote>, name: &str) -> Result<Trace, BdfError> {
     let lines = rows.lines;
     let place = |index: usize| lines.get(index).map_or(Place::Whole, |line| Place::Line(*line));
     let (mut trace, faults) = Trace::from_points(rows.points, place, Source::File(name.to_owned()), notes);

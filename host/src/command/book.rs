@@ -2,10 +2,12 @@
 
 use super::show;
 use crate::arguments::{BookAction, BookArguments};
+use crate::bdf;
 use crate::book::{Book, Entry, Filter};
 use crate::error::{EXIT_DONE, Error, Kind};
 use crate::io::Io;
 use crate::record;
+use crate::recorded::Recorded;
 use serde_json::{Value, json};
 use std::path::Path;
 
@@ -143,7 +145,15 @@ fn export(book: &Book, number: u64, folder: &Path, io: &mut Io<'_>) -> Result<()
     }
     for recording in book.recordings_of(entry.number).map_err(Error::book)? {
         if let Some(bytes) = book.recording(recording.number).map_err(Error::book)? {
-            written.push(write(&format!("recording-{}.frames", recording.number), &bytes)?);
+            let name = format!("recording-{}", recording.number);
+            written.push(write(&format!("{name}.frames"), &bytes)?);
+            // The same as an open table, for whoever has other tools.
+            if let Some(trace) = Recorded::read(&bytes, None).trace {
+                let mut table = Vec::new();
+                bdf::write(&mut table, &trace)
+                    .map_err(|error| Error::input(format!("cannot write {name}.csv: {error}")))?;
+                written.push(write(&format!("{name}.csv"), &table)?);
+            }
         }
     }
     let result =

@@ -22,6 +22,10 @@ use std::path::Path;
 /// # Errors
 /// An input error for unusable files and options, a book error where the entry cannot be written.
 pub fn run(arguments: &GradeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
+    if arguments.many {
+        let (nameplate, _) = read_label(&arguments.label)?;
+        return super::grade_many::run(&arguments.trace, nameplate, &arguments.setting, io);
+    }
     let given = Given {
         trace: &arguments.trace,
         id: arguments.id.as_deref(),

@@ -10,6 +10,7 @@ pub mod explain;
 pub mod fixture_choice;
 pub mod grade;
 pub mod guided;
+pub mod grade_many;
 pub mod judge;
 pub mod model;
 pub mod rules;

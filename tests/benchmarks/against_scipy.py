@@ -1,0 +1,143 @@
+"""Times the program's full estimate of a 10 s pulse at 1 kHz against SciPy's fit of the same rows, in one run.
+
+usage: against_scipy.py ESTIMATE_TIME FOLDER     ESTIMATE_TIME: the program of `estimate.rs`; FOLDER: made by survey.py
+
+For each set of the survey the pulse at 50 % and 25 degC. SciPy fits what the program fits too: V = E - I (R0 + R1 (1 -
+exp(-t/tau1)) + R2 (1 - exp(-t/tau2))), all six parameters, once as most people would (`curve_fit`, its own numeric
+derivatives) and once as well as SciPy can (variable projection: `least_squares` over two logarithms, the rest by
+`lstsq`). The program's time covers all of its estimates, not the fit alone. Prints the ratio and how far the resistance
+at 1 s and 10 s of the fit lies from the program's.
+
+Exit code 0: every ratio to `curve_fit` is at least 50 and every resistance agrees within 1 % + 0.3 mOhm; 1: not; 2: usage.
+"""
+
+from __future__ import annotations
+
+import json
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import curve_fit, least_squares
+
+LEAST_RATIO = 50.0
+SECONDS = 1.0
+STARTS_S = (0.05, 5.0)
+Numbers = NDArray[np.float64]
+
+
+def median_time(work: Callable[[], Any]) -> tuple[float, Any]:
+    """Returns the median time of a call, s, and its result."""
+    times: list[float] = []
+    began = time.perf_counter()
+    result: Any = None
+    while time.perf_counter() - began < SECONDS or len(times) < 3:
+        one = time.perf_counter()
+        result = work()
+        times.append(time.perf_counter() - one)
+    return statistics.median(times), result
+
+
+def voltage(t: Numbers, e: float, r0: float, r1: float, log1: float, r2: float, log2: float) -> Numbers:
+    """Returns the model's voltage lost per ampere below E (current divided out)."""
+    return e - (r0 + r1 * -np.expm1(-t / np.exp(log1)) + r2 * -np.expm1(-t / np.exp(log2)))
+
+
+def plain_fit(t: Numbers, v: Numbers) -> Numbers:
+    """Fits all parameters at once; the series resistance and E cannot be told apart on the pulse, so E is held."""
+    e = v[0]
+
+    def model(t: Numbers, r0: float, r1: float, log1: float, r2: float, log2: float) -> Numbers:
+        return voltage(t, e, r0, r1, log1, r2, log2)
+
+    start = (0.02, 0.02, np.log(STARTS_S[0]), 0.02, np.log(STARTS_S[1]))
+    found, _ = curve_fit(model, t[1:], v[1:], p0=start, maxfev=20000)
+    return np.concatenate([[e], found])
+
+
+def projected_fit(t: Numbers, v: Numbers) -> Numbers:
+    """Fits the time constants only and solves the rest for each."""
+    e = v[0]
+
+    def design(logs: Numbers) -> Numbers:
+        return np.column_stack([np.ones_like(t[1:]), *(-np.expm1(-t[1:] / np.exp(log)) for log in logs)])
+
+    def residuals(logs: Numbers) -> Numbers:
+        matrix = design(logs)
+        lost = e - v[1:]
+        return matrix @ np.linalg.lstsq(matrix, lost, rcond=None)[0] - lost
+
+    logs = least_squares(residuals, np.log(STARTS_S), method="lm").x
+    r0, r1, r2 = np.linalg.lstsq(design(logs), e - v[1:], rcond=None)[0]
+    return np.array([e, r0, r1, logs[0], r2, logs[1]])
+
+
+def rows_of(traces: Path, cell: str) -> tuple[str, Numbers]:
+    """Returns the rows of one cell as text without its name, and as numbers."""
+    lines = [line.split(",", 1)[1] for line in traces.open() if line.startswith(f"{cell},")]
+    with traces.open() as file:
+        header = next(file).split(",", 1)[1]
+    return header + "".join(lines), np.array([line.split(",") for line in lines], dtype=float)
+
+
+def main(arguments: list[str]) -> int:
+    """Does what the command line asks for and returns the exit code."""
+    if len(arguments) != 2 or arguments[0].startswith("-"):
+        print("usage: against_scipy.py ESTIMATE_TIME FOLDER", file=sys.stderr)
+        return 2
+    program, folder = arguments[0], Path(arguments[1])
+    good, compared = True, 0
+    print(f"{'pulse':<14} {'rows':>6} {'all estimates':>14} {'curve_fit':>12} {'ratio':>7} {'projected':>12} {'ratio':>7}"
+          f"   {'R(1 s)':>9} {'R(10 s)':>9}  fit against program")
+    for label in sorted(folder.glob("*.toml")):
+        name = label.stem
+        cell = f"{name}_50_25C_pulse"
+        text, rows = rows_of(label.with_suffix(".csv"), cell)
+        if not rows.size:
+            continue
+        with tempfile.TemporaryDirectory() as temporary:
+            trace = Path(temporary) / f"{cell}.csv"
+            trace.write_text(text)
+            run = subprocess.run(
+                [program, str(trace), str(label), str(SECONDS)], capture_output=True, text=True, check=True
+            )
+        told = json.loads(run.stdout)
+        loaded = rows[:, 1] < -0.01
+        first = int(np.flatnonzero(loaded)[0])
+        amperes = -float(np.median(rows[loaded, 1]))
+        rest_v = float(np.mean(rows[first - 2000 : first, 2]))
+        # The first loaded row is torn; time counts from the step.
+        t = np.concatenate([[0.0], rows[loaded, 0][1:] - rows[first, 0]])
+        v = np.concatenate([[rest_v], rows[loaded, 2][1:]]) / amperes
+        times: list[float] = []
+        fits: list[Numbers] = []
+        for fit in (plain_fit, projected_fit):
+            seconds, found = median_time(lambda fit=fit: fit(t, v))
+            times.append(seconds)
+            fits.append(found)
+        ratios = [seconds / told["estimate_s"] for seconds in times]
+        errors = []
+        for key, instant in (("resistance_1s_ohm", 1.0), ("resistance_10s_ohm", 10.0)):
+            ours = told["estimates"][key]
+            theirs = float(fits[1][0] - voltage(np.array([instant]), *fits[1])[0])
+            errors.append(theirs - ours)
+            good &= abs(theirs - ours) <= 0.01 * ours + 0.3e-3
+        good &= ratios[0] >= LEAST_RATIO
+        compared += 1
+        print(
+            f"{name:<14} {told['rows']:>6} {told['estimate_s'] * 1e3:>11.3f} ms {times[0] * 1e3:>9.1f} ms {ratios[0]:>7.0f}"
+            f" {times[1] * 1e3:>9.1f} ms {ratios[1]:>7.0f}   {errors[0] * 1e3:>+6.3f} mO {errors[1] * 1e3:>+6.3f} mO"
+        )
+    print("good" if good and compared else "NOT good")
+    return 0 if good and compared else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

@@ -1,0 +1,186 @@
+//! What the fixture makes of a true cell: rows with gains, offsets, contact, noise, steps and torn samples.
+//!
+//! Errors that stay the same through a run are drawn once for each cell from the front end's stated standard
+//! uncertainties, as normal numbers; noise and converter steps are those of `tests/reference/fixture_noise.py`. The
+//! clock's phase to the current steps is drawn as well, and the row in which a step falls holds a mixture of before and
+//! after, another one for current and voltage.
+
+use crate::cell::{Cell, State};
+use celltriage_host::estimate::FrontEnd;
+use celltriage_host::si::{AmpHours, Amps, Celsius, Seconds, Volts};
+use celltriage_host::trace::{Point, RunRecord, StepRecord};
+use celltriage_protocol::event::{Outcome, StepEnd};
+use rand::Rng;
+use rand_chacha::ChaCha8Rng;
+use rand_distr::{Distribution, StandardNormal};
+
+const VOLTAGE_NOISE_V: f64 = 200e-6;
+const CURRENT_NOISE_A: f64 = 0.5e-3;
+const TEMPERATURE_NOISE_K: f64 = 7.8125e-3;
+const VOLTAGE_STEP_V: f64 = 195.3125e-6;
+const CURRENT_STEP_A: f64 = 31.25e-6;
+const TEMPERATURE_STEP_K: f64 = 7.8125e-3;
+/// The current follows the set point within this (s): a bus write and the sink's settling.
+const SET_POINT_LAG_S: f64 = 1e-3;
+/// A voltage channel wanders by this within half the first rest (what the estimator of the drift states).
+const WANDER_V: f64 = 20e-6;
+
+/// A step of a plan: current (A, positive discharging), time and distance of rows (s).
+#[derive(Clone, Copy, Debug)]
+pub struct Step {
+    /// A.
+    pub current_a: f64,
+    /// s.
+    pub seconds: f64,
+    /// s.
+    pub period_s: f64,
+    /// The step ends once a reading is down here, V.
+    pub floor_v: f64,
+}
+
+impl Step {
+    /// Makes a step without a floor.
+    pub const fn new(current_a: f64, seconds: f64, period_s: f64) -> Self {
+        Self { current_a, seconds, period_s, floor_v: f64::NEG_INFINITY }
+    }
+}
+
+/// One fixture's errors.
+#[derive(Clone, Debug)]
+pub struct Meter {
+    voltage_gain: f64,
+    voltage_offset_v: f64,
+    current_gain: f64,
+    current_offset_a: f64,
+    contact_ohm: f64,
+    cell_thermometer_k: f64,
+    air_thermometer_k: f64,
+    wander_v: f64,
+}
+
+fn normal(random: &mut ChaCha8Rng, deviation: f64) -> f64 {
+    let z: f64 = StandardNormal.sample(random);
+    z * deviation
+}
+
+impl Meter {
+    /// Draws a fixture from its stated uncertainties.
+    pub fn draw(random: &mut ChaCha8Rng, stated: &FrontEnd) -> Self {
+        Self {
+            voltage_gain: normal(random, stated.voltage_gain),
+            voltage_offset_v: normal(random, stated.voltage_offset.0),
+            current_gain: normal(random, stated.current_gain),
+            current_offset_a: normal(random, stated.current_offset.0),
+            contact_ohm: normal(random, stated.contact.0),
+            cell_thermometer_k: normal(random, stated.temperature.0),
+            air_thermometer_k: normal(random, stated.temperature.0),
+            wander_v: normal(random, WANDER_V),
+        }
+    }
+
+    /// Runs steps on a cell; returns the rows and the cell's state at the start of each step and at the end.
+    pub fn record(&self, random: &mut ChaCha8Rng, cell: &Cell, steps: &[Step]) -> (Vec<Point>, Vec<State>) {
+        let mut state = cell.start();
+        let mut states = vec![state];
+        let mut points = Vec::new();
+        let mut before_a = 0.0;
+        let wander_s = steps[0].seconds;
+        for step in steps {
+            let begin_s = state.time_s;
+            let mut at_s = random.random::<f64>() * step.period_s;
+            let mut is_first = !points.is_empty();
+            let old_v = cell.voltage_v(&state, before_a);
+            while at_s < step.seconds {
+                let seconds = begin_s + at_s - state.time_s;
+                cell.advance(&mut state, step.current_a, seconds);
+                let (mut current_a, mut voltage_v) = (step.current_a, cell.voltage_v(&state, step.current_a));
+                if is_first {
+                    let (i, v): (f64, f64) = (random.random(), random.random());
+                    current_a += (before_a - current_a) * i;
+                    voltage_v += (old_v - voltage_v) * v;
+                    is_first = false;
+                }
+                let point = self.read(random, cell, &state, [current_a, voltage_v, wander_s]);
+                points.push(point);
+                at_s += step.period_s;
+                if point.voltage.0 <= step.floor_v {
+                    break;
+                }
+            }
+            if points.last().is_none_or(|last| last.voltage.0 > step.floor_v) {
+                let seconds = begin_s + step.seconds - state.time_s;
+                cell.advance(&mut state, step.current_a, seconds);
+            }
+            before_a = step.current_a;
+            states.push(state);
+        }
+        (points, states)
+    }
+
+    /// Returns what the fixture tells of a run beside its rows: when it set each current, and the charge it counted.
+    ///
+    /// The current follows within a millisecond. The counter shares the gain and offset of the current channel.
+    pub fn tell(&self, random: &mut ChaCha8Rng, steps: &[Step], states: &[State]) -> RunRecord {
+        let counted = |state: &State| {
+            let offset_ah = self.current_offset_a * state.time_s / 3600.0;
+            AmpHours(state.taken_ah * (1.0 + self.current_gain) + offset_ah)
+        };
+        let told = steps.iter().zip(states.windows(2)).enumerate().map(|(index, (step, two))| {
+            let lag_s: f64 = random.random_range(0.0..SET_POINT_LAG_S);
+            StepRecord {
+                index: index as u8,
+                started: Some(Seconds(two[0].time_s - lag_s)),
+                ended: Some(Seconds(two[1].time_s)),
+                cause: Some(if step.floor_v.is_finite() { StepEnd::Floor } else { StepEnd::Time }),
+                charge: Some(counted(&two[1])),
+            }
+        });
+        let steps = told.collect();
+        RunRecord {
+            plan: Some(1),
+            outcome: Some(Outcome::Complete),
+            steps,
+            counted_charge: states.last().map(counted),
+            ..RunRecord::default()
+        }
+    }
+
+    fn read(
+        &self,
+        random: &mut ChaCha8Rng,
+        cell: &Cell,
+        state: &State,
+        [current_a, voltage_v, wander_s]: [f64; 3],
+    ) -> Point {
+        let mut converted = |value: f64, noise: f64, step: f64| {
+            let z: f64 = StandardNormal.sample(random);
+            ((value + z * noise) / step).round() * step
+        };
+        let wander_v = self.wander_v * (2.0 * state.time_s / wander_s).min(2.0);
+        let at_terminals_v = voltage_v - current_a * self.contact_ohm + wander_v;
+        let (cell_c, air_c) = (cell.air_c + state.rise_k, cell.air_c);
+        Point {
+            time: Seconds(state.time_s),
+            current: Amps(converted(
+                current_a * (1.0 + self.current_gain) + self.current_offset_a,
+                CURRENT_NOISE_A,
+                CURRENT_STEP_A,
+            )),
+            voltage: Volts(converted(
+                at_terminals_v * (1.0 + self.voltage_gain) + self.voltage_offset_v,
+                VOLTAGE_NOISE_V,
+                VOLTAGE_STEP_V,
+            )),
+            cell: Some(Celsius(converted(
+                cell_c + self.cell_thermometer_k,
+                TEMPERATURE_NOISE_K,
+                TEMPERATURE_STEP_K,
+            ))),
+            ambient: Some(Celsius(converted(
+                air_c + self.air_thermometer_k,
+                TEMPERATURE_NOISE_K,
+                TEMPERATURE_STEP_K,
+            ))),
+        }
+    }
+}
