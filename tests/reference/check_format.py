@@ -19,7 +19,7 @@ from pathlib import Path
 from typing import Any
 
 import bdf.io
-import bdf.validate
+from bdf.validate import validate_df
 
 LABEL = 'rated_capacity_ah = 3.0\ncharge_limit_v = 4.35\nend_of_discharge_v = 3.0\nchemistry = "lco"\nform = "pouch"\n'
 
@@ -51,7 +51,7 @@ def main(arguments: list[str]) -> int:
             print(f"FAIL the export holds no CSV: {sorted(path.name for path in out.iterdir())}")
             return 1
         table = bdf.io.load(ours)
-        report = bdf.validate.validate_df(table, raise_on_error=False)
+        report = validate_df(table, raise_on_error=False)
         header = ours.read_text().splitlines()[0].split(",")
         print(f"export of {len(table)} rows: {', '.join(header)}")
         results["the package validates our export"] = bool(report["ok"]) and not report.get("missing")

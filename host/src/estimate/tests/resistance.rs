@@ -201,3 +201,27 @@ proptest! {
         prop_assert!((before / scale / after - 1.0).abs() < 1e-6);
     }
 }
+
+#[test]
+fn a_fast_charge_transfer_is_no_jump_and_a_moved_contact_is_one() {
+    // Half of the drop comes within 15 ms, as on an iron phosphate cell of the literature at 15 degC.
+    let cell = Cell { series_ohm: 0.016, pairs: [(0.035, 0.015), (0.012, 12.0)], ..Cell::default() };
+    let run = Run::new(&cell, &pulse(IT));
+    let mut instrument = Instrument { voltage_noise: 2e-4, current_noise: 5e-4, ..Instrument::default() };
+    for seed in 1..=20 {
+        instrument.seed = seed;
+        let trace = run.record(&instrument);
+        let found = estimate(&trace);
+        assert_resistance(
+            value(&found, Quantity::Resistance100Milliseconds),
+            run.resistance_at(0.1),
+            "fast cell",
+        );
+        // A contact that moves 40 ms into the pulse.
+        let mut moved = trace;
+        for point in moved.points.iter_mut().filter(|point| point.time.0 > 15.04) {
+            point.voltage.0 -= 0.02;
+        }
+        assert!(missing(&estimate(&moved), Quantity::Resistance100Milliseconds).contains("jumps"));
+    }
+}
