@@ -3,8 +3,7 @@
 #![allow(clippy::unwrap_used, clippy::panic)] // helpers of tests: a panic is the verdict
 
 use celltriage_host::book::Book;
-use celltriage_host::custody::story;
-use celltriage_tests::{Call, call};
+use celltriage_tests::{Call, call, call_in};
 use std::path::PathBuf;
 
 /// A workshop with the book that `demo` leaves behind.
@@ -68,7 +67,7 @@ impl Workshop {
     }
 
     fn story(&self, cell: &str) -> String {
-        story(&Book::open_read_only(&self.book).unwrap(), cell).unwrap()
+        self.ask(&["book", "show", cell])
     }
 }
 
@@ -76,9 +75,10 @@ impl Workshop {
 fn a_faded_cell_goes_from_the_demo_to_the_recycler() {
     let shop = Workshop::after_the_demo();
     let page = shop.ask(&["judge", "PE-0402"]);
-    assert!(page.contains("now:      unknown, to be treated as damaged"), "{page}");
+    assert!(page.contains("handled as  unknown, to be treated as damaged"), "{page}");
     assert!(
-        page.contains("proposed: waste without damage") && page.contains("graded:   recycle on 2026-11-25"),
+        page.contains("proposed    waste without damage")
+            && page.contains("graded      recycle on 2026-11-25"),
         "{page}"
     );
     assert!(page.contains("short_circuit_protection") && page.contains("[SP 376 note (d)]"), "{page}");
@@ -103,14 +103,20 @@ fn a_faded_cell_goes_from_the_demo_to_the_recycler() {
     let told = shop.refused(&["container", "place", "IN-1", "PE-0402"]);
     assert!(told.contains("never mixed") && told.contains("nothing was written"), "{told}");
 
-    shop.judge("PE-0402", "intact_waste", &[]);
+    let from = ["--device", "scanner 17", "--removed-on", "2026-11-20", "--photo", "album 3, page 2"];
+    shop.judge("PE-0402", "intact_waste", &from);
     let placed = shop.must(&["container", "place", "IN-1", "PE-0402"]);
     assert!(placed.err.contains("mass of cell PE-0402 is not known, so it counts as 2 kg"), "{}", placed.err);
     assert!(placed.err.contains("warning: limit passed: heaviest cell"), "{}", placed.err);
     shop.must(&["container", "weigh", "PE-0402", "--mass-g", "68.4"]);
     let shown = shop.ask(&["container", "show", "IN-1"]);
     assert!(shown.contains("1 cell, 68.4 g") && shown.contains("discarded 2026-11-25"), "{shown}");
-    assert!(shown.contains("gross mass of the package: 2.569 kg of 30 kg, within"), "{shown}");
+    assert!(
+        shown.contains(
+            "gross mass of the package: 2.569 kg; at most 30 kg (easy road rule SP 636), not passed"
+        ),
+        "{shown}"
+    );
 
     let draft = [
         "shipment",
@@ -132,8 +138,8 @@ fn a_faded_cell_goes_from_the_demo_to_the_recycler() {
         "SP 636",
         "\"LITHIUM BATTERIES FOR RECYCLING\"",
         "16 06 05",
-        "receiver agreed   NOT YET",
-        "judged by Ines Harrow, battery technician",
+        "receiver agreed    NOT YET",
+        "Ines Harrow, battery",
     ] {
         assert!(drafted.out.contains(part), "{part}: {}", drafted.out);
     }
@@ -182,23 +188,39 @@ fn a_faded_cell_goes_from_the_demo_to_the_recycler() {
 
     let told = shop.story("PE-0402");
     let kinds = [
-        "assessment",
-        "judgement",
-        "cell-placed",
-        "cell-weighed",
-        "shipment-drafted",
-        "receiver-agreed",
-        "handed-over",
+        "PE-0402 RECYCLE",
+        "PE-0402 judged: waste without damage",
+        "answered no: acute_hazard",
+        "taken out of scanner 17 on 2026-11-20",
+        "photograph: album 3, page 2",
+        "PE-0402 put into container IN-1",
+        "PE-0402 weighed 68.4 g",
+        "S-1 papers drafted for container IN-1",
+        "S-1 receiver agreed: letter of 20 November",
+        "S-1 handed over to driver Okoro, document D-17, waste code 16 06 05",
+        "\nNOW\n",
+        "legal state  waste without damage",
+        "where        handed over with shipment S-1 on 2026-11-25",
     ];
     let places: Vec<usize> =
         kinds.iter().map(|kind| told.find(kind).unwrap_or_else(|| panic!("{kind}: {told}"))).collect();
     assert!(places.is_sorted(), "{told}");
+    // By the number of its entry the decision comes first, then what happened since.
+    let in_full = shop.ask(&["book", "show", "2"]);
+    assert!(in_full.contains("PE-0402") && in_full.ends_with(&told), "{in_full}");
+    let judged = shop.ask(&["book", "show", "10"]);
     assert!(
-        told.ends_with(
-            "now: handed over with shipment S-1 on 2026-11-25\nlegal state: waste without damage\n"
-        ),
-        "{told}"
+        judged.contains("judged: waste without damage") && judged.contains("decided to discard"),
+        "{judged}"
     );
+    let json: serde_json::Value =
+        serde_json::from_str(&shop.ask(&["book", "show", "PE-0402", "--json"])).unwrap();
+    assert_eq!(
+        (&json["schema"], &json["now"]["legal_state"][0]),
+        (&"celltriage.story/1".into(), &"waste without damage".into())
+    );
+    assert_eq!(json["happened"].as_array().unwrap().len(), 7);
+    assert!(shop.run(&["book", "show", "PE-9999"], None).err.contains("knows no cell PE-9999"));
     assert!(!shop.story("PE-0403").contains("S-1"), "another cell's story");
     assert!(shop.ask(&["book", "verify"]).contains("each as it was written"));
 }
@@ -280,7 +302,7 @@ fn damaged_and_critical_cells_take_their_own_way() {
         "\"Damaged/defective lithium ion battery\", letters at least 12 mm high",
         "173.185(f)",
         "at least 1;",
-        "VERIFY",
+        "verify with",
     ] {
         assert!(drafted.out.contains(part), "{part}: {}", drafted.out);
     }
@@ -330,14 +352,27 @@ fn a_used_cell_gets_its_test_record_only_after_judgement_and_recall_check() {
     assert!(shop.refused(&[&typed[..], &["--recall-listed"]].concat()).contains("recall list"));
     let made = shop.must(&typed).out;
     for part in [
-        "TEST RECORD OF A USED CELL",
+        "Test record of a used cell",
         "PE-0401",
         "not listed; looked up on 2026-11-25",
-        "capacity_ah",
+        "capacity of rated",
         "annex XIV",
     ] {
         assert!(made.contains(part), "{part}: {made}");
     }
+    // Without day and lists it is asked for; without an answer there is no record.
+    let without = &typed[..9];
+    assert!(shop.refused(without).contains("recall lists"));
+    let asked = shop.run(&[without, &WHO].concat(), Some(&["2026-11-24", "maker's list", "n"]));
+    assert!(
+        asked.code == 0 && asked.out.contains("not listed; looked up on 2026-11-24 in maker's list"),
+        "{}",
+        asked.err
+    );
+    let asked = shop.run(&[without, &WHO].concat(), Some(&["2026-11-24", "maker's list", "y"]));
+    assert!(asked.code == 2 && asked.err.contains("it is on a recall list"), "{}", asked.err);
+    let page = shop.must(&[&typed[..], &["--html"]].concat()).out;
+    assert!(page.starts_with("<!DOCTYPE html>") && page.contains("declaration of the holder"), "{page}");
     let json = shop.must(&[&typed[..], &["--json"]].concat()).out;
     let json: serde_json::Value = serde_json::from_str(&json).unwrap();
     assert_eq!(json["record"]["recall"]["on"], "2026-11-25");
@@ -367,7 +402,7 @@ fn questions_are_asked_and_corrections_are_events() {
     let struck =
         shop.must(&["container", "correct", &number, "--because", "wrong cell in the hand", "--strike"]);
     assert!(struck.out.contains(&format!("struck to entry {number} (judgement)")), "{}", struck.out);
-    let due = shop.ask(&["due"]);
+    let due = shop.ask(&["due"]).split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(due.contains("take it out of its container: cell PE-0402 is unknown"), "{due}");
     let told = shop.refused(&["container", "correct", "1", "--because", "x", "--strike"]);
     assert!(told.contains("no event of a cell's custody"), "{told}");
@@ -406,4 +441,57 @@ fn a_mistyped_book_is_an_error_and_no_new_book() {
         assert_eq!(done.code, 5, "{typed:?}: {}", done.err);
         assert!(!book.exists());
     }
+}
+
+/// The waste codes change at midnight where the shop is, not in Greenwich: OJ L, 2025/90657, 9 December 2026.
+#[test]
+fn a_day_begins_where_the_shop_is() {
+    let shop = Workshop::after_the_demo();
+    shop.judge("PE-0402", "intact_waste", &[]);
+    shop.must(&["container", "open", "IN-1", "--kind", "intact", "--place", "DE", "--stands", "shelf"]);
+    shop.must(&["container", "place", "IN-1", "PE-0402", "--mass-g", "68.4"]);
+    let book = shop.book.to_str().unwrap();
+    // 22:59 and 23:01 in Greenwich are the two sides of midnight in Germany; so are 10:59 and 11:01 in Auckland's summer.
+    for (index, (now, hours, code)) in [
+        ("2026-12-08T22:59:00Z", 1, "16 06 05"),
+        ("2026-12-08T23:01:00Z", 1, "16 06 07*"),
+        ("2026-12-08T10:59:00Z", 13, "16 06 05"),
+        ("2026-12-08T11:01:00Z", 13, "16 06 07*"),
+        ("2026-12-09T07:59:00Z", -8, "16 06 05"),
+        ("2026-12-09T08:01:00Z", -8, "16 06 07*"),
+    ]
+    .into_iter()
+    .enumerate()
+    {
+        let name = format!("S-{index}");
+        let typed = ["shipment", "--book", book, "draft", &name, "--container", "IN-1", "--mode", "road"];
+        let rest = ["--receiver", "Gull Point", "--gross-kg", "2", "--json"];
+        let zone = jiff::tz::TimeZone::fixed(jiff::tz::offset(hours));
+        let made = call_in(now, zone.clone(), &[&typed[..], &rest, &WHO].concat(), None);
+        assert_eq!(made.code, 0, "{now}: {}", made.err);
+        let papers: serde_json::Value = serde_json::from_str(&made.out).unwrap();
+        assert_eq!(papers["draft"]["waste_codes"][0]["code"], code, "{now} {hours:+}");
+        let give_up = ["shipment", "--book", book, "withdraw", &name, "--because", "a test"];
+        assert_eq!(call_in(now, zone, &[&give_up[..], &WHO].concat(), None).code, 0);
+    }
+}
+
+#[test]
+fn a_reacting_cell_is_told_of_before_anything_else_and_stops_the_questions() {
+    let shop = Workshop::after_the_demo();
+    let typed = ["judge", "PE-0407", "--state", "critical"];
+    let told = shop.run(&[&typed[..], &ABLE, &WHO].concat(), Some(&["y", "n", "n"]));
+    assert_eq!(told.code, 0, "{}", told.err);
+    assert!(told.err.starts_with("DANGER: STOP"), "{}", told.err);
+    assert_eq!(told.err.matches("asked: ").count(), 1, "nobody stays beside it to answer: {}", told.err);
+    for typed in [
+        &["container", "hold", "PE-0407", "--because", "hisses", "--stands", "yard"][..],
+        &["container", "inspect", "PE-0407", "--look", "active"],
+        &["container", "escalate", "PE-0407", "--because", "smokes"],
+    ] {
+        let told = shop.must(typed);
+        assert_eq!(told.err.starts_with("DANGER: STOP"), typed[1] != "hold", "{typed:?}: {}", told.err);
+    }
+    let told = shop.run(&["book", "show", "PE-0407"], None).out;
+    assert!(told.contains("legal state  critical") && told.contains("CRITICAL: do not move it"), "{told}");
 }

@@ -266,9 +266,15 @@ pub enum BookAction {
     },
     /// One entry in full.
     Show {
-        /// Number of the entry.
-        number: u64,
-        /// The assessment as JSON.
+        /// Number of an entry, or the name of a cell for its whole story.
+        what: String,
+        /// The name is that of a cell, even where it is a number.
+        #[arg(long)]
+        cell: bool,
+        /// Folder with your own rule packs, for what falls due.
+        #[arg(long, value_name = "FOLDER", env = "CELLTRIAGE_RULES")]
+        rules: Option<PathBuf>,
+        /// As JSON.
         #[arg(long)]
         json: bool,
     },

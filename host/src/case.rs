@@ -13,9 +13,9 @@ use crate::nameplate::Nameplate;
 use crate::nameplate_file::Overrides;
 use crate::observation::{Answer, HOW_TO_MEASURE_THICKNESS, Observations, Sign};
 use crate::recorded::Recorded;
-use crate::rules::{Kind, Packs, PlaceCode};
+use crate::rules::{Packs, PlaceCode, Severity, emergency_texts};
 use crate::trace::Trace;
-use crate::verdict::{CellState, DEFAULT_POLICY, Policy, RunOutcome};
+use crate::verdict::{DEFAULT_POLICY, Policy, RunOutcome};
 use jiff::civil::Date;
 
 /// Where a cell is judged, when, and by what.
@@ -59,14 +59,11 @@ impl Setting {
 }
 
 impl Setting {
-    /// Returns what to do about a cell that is reacting now.
-    pub fn emergency_texts(&self) -> Vec<&str> {
-        let layers = self.packs.layers(self.place.as_ref());
-        let rules = layers.into_iter().flat_map(|pack| pack.rules.iter());
-        rules
-            .filter(|rule| rule.kind == Kind::Emergency && rule.conditions.contains(&CellState::Critical))
-            .map(|rule| rule.text.as_str())
-            .collect()
+    /// Tells at once, before anything else, what to do about a cell that is reacting.
+    pub fn alarm(&self, io: &mut Io<'_>) {
+        for text in emergency_texts(&self.packs, self.place.as_ref()) {
+            io.alarm(Severity::Danger.word(), text);
+        }
     }
 }
 

@@ -45,8 +45,65 @@ impl Io<'_> {
         let _reader_may_be_gone = writeln!(self.err, "{text}");
     }
 
+    /// Sounds the bell of the terminal, where there is one.
+    pub fn ring(&mut self) {
+        if self.live {
+            let _terminal_may_be_gone = write!(self.err, "\u{7}").and_then(|()| self.err.flush());
+        }
+    }
+
+    /// Tells of danger, before anything else and to whoever is near: the terminal's bell sounds, because a person beside
+    /// a hot cell does not watch the screen, and where the terminal shows colours the signal word blinks. What is no
+    /// terminal gets the words alone.
+    pub fn alarm(&mut self, word: &str, text: &str) {
+        let bell = if self.live { "\u{7}" } else { "" };
+        // Select-graphic-rendition codes of ECMA-48: 5 blinks; white on red is danger by ISO 3864 and ANSI Z535.
+        let (on, off) = if self.live && self.colour { ("\u{1b}[1;5;97;41m", "\u{1b}[0m") } else { ("", "") };
+        let columns = word.chars().count() + 2;
+        let text =
+            crate::output::hanging(&format!("{bell}{on}{word}:{off} "), columns, text, self.width.max(40));
+        self.note(text.trim_end());
+    }
+
     /// Returns whether the person wants to stop.
     pub fn stop_wanted(&self) -> bool {
         self.stop.load(Ordering::Relaxed)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn alarmed(live: bool, colour: bool) -> String {
+        let (mut out, mut err, stop) = (Vec::new(), Vec::new(), AtomicBool::new(false));
+        let mut io = Io {
+            out: &mut out,
+            err: &mut err,
+            ask: None,
+            now: Timestamp::UNIX_EPOCH,
+            zone: TimeZone::UTC,
+            width: 60,
+            colour,
+            live,
+            stop: &stop,
+        };
+        io.alarm(
+            "DANGER",
+            "STOP: hands off. Everybody out, shut the door. Call the fire service from outside.",
+        );
+        assert!(out.is_empty(), "an alarm is no data");
+        String::from_utf8(err).unwrap()
+    }
+
+    #[test]
+    fn an_alarm_rings_and_blinks_on_a_terminal_that_can_and_is_plain_words_elsewhere() {
+        let told = alarmed(true, true);
+        assert!(told.starts_with('\u{7}') && told.contains("\u{1b}[1;5;97;41mDANGER:"), "{told:?}");
+        let without_colour = alarmed(true, false);
+        assert!(without_colour.starts_with("\u{7}DANGER: STOP") && !without_colour.contains('\u{1b}'));
+        let plain = alarmed(false, true);
+        assert!(plain.starts_with("DANGER: STOP") && !plain.contains(['\u{7}', '\u{1b}']), "{plain:?}");
+        assert!(plain.lines().count() > 1 && plain.lines().all(|line| line.len() <= 60), "{plain}");
     }
 }

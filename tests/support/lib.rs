@@ -83,6 +83,11 @@ pub fn call(typed: &[&str], answers: Option<&[&str]>) -> Call {
 
 /// The same at another time.
 pub fn call_at(now: &str, typed: &[&str], answers: Option<&[&str]>) -> Call {
+    call_in(now, jiff::tz::TimeZone::UTC, typed, answers)
+}
+
+/// The same at another time and in another time zone.
+pub fn call_in(now: &str, zone: jiff::tz::TimeZone, typed: &[&str], answers: Option<&[&str]>) -> Call {
     let (mut out, mut err) = (Vec::new(), Vec::new());
     let stop = AtomicBool::new(false);
     let mut waiting = answers.unwrap_or_default().iter();
@@ -96,7 +101,7 @@ pub fn call_at(now: &str, typed: &[&str], answers: Option<&[&str]>) -> Call {
         err: &mut err,
         ask: if answers.is_some() { Some(&mut ask) } else { None },
         now: now.parse().expect("a timestamp"),
-        zone: jiff::tz::TimeZone::UTC,
+        zone,
         width: 100,
         colour: false,
         live: false,

@@ -16,7 +16,7 @@ use crate::nameplate::Nameplate;
 use crate::observation::{Answer, Observations, Sign};
 use crate::plan::{Extent, plan};
 use crate::record::{self, Evidence};
-use crate::verdict::Finding;
+use crate::verdict::{CellState, Finding};
 
 /// Signs that must have been looked for, and not found, before a cell is loaded.
 const BEFORE_LOAD: [Sign; 5] =
@@ -31,9 +31,7 @@ pub fn run(arguments: &AssessArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     let setting = Setting::read(&arguments.setting, io)?;
     let observations = read_looks(&arguments.looks, io)?;
     if observations.answer(Sign::ActiveNow) == Answer::Yes {
-        for text in setting.emergency_texts() {
-            io.note(&format!("\n{text}\n"));
-        }
+        setting.alarm(io);
     }
     let bench = arguments.simulated.as_deref().map(bench_cell).transpose()?;
     let (nameplate, files) = label(&arguments.label, bench.as_ref())?;
@@ -96,6 +94,10 @@ pub fn assess(
     let measured = measure(link, &planned, acknowledge, &case.id, book, io)?;
     let origin = Origin::of(measured.source.clone(), &measured.recorded, &planned.deviations);
     let assessment = case.judge(measured.recorded.trace.as_ref(), origin);
+    if assessment.verdict.condition == CellState::Critical {
+        // The fixture has seen what the person may not have.
+        case.setting.alarm(io);
+    }
     let evidence = Evidence::Recording(measured.recording);
     let entry = record::write(book, case, &assessment, evidence, &planned.deviations, io.now)?;
     Ok(Assessed { entry: entry.number, assessment, by_choice: false })

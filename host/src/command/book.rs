@@ -1,13 +1,20 @@
-//! `book`: list, show, find, recompute, export, verify.
+//! `book`: list, show an entry or a cell's whole story, find, recompute, export, verify.
 
+use super::container::say_json;
 use super::show;
 use crate::arguments::{BookAction, BookArguments};
 use crate::bdf;
 use crate::book::{Book, Entry, Filter};
+use crate::custody::check::Circumstances;
+use crate::custody::ledger::event_of;
+use crate::custody::story::{Story, chapter, story};
+use crate::custody::{PackRules, State};
 use crate::error::{EXIT_DONE, Error, Kind};
 use crate::io::Io;
+use crate::output::Style;
 use crate::record;
 use crate::recorded::Recorded;
+use crate::rules::Packs;
 use serde_json::{Value, json};
 use std::path::Path;
 
@@ -31,11 +38,11 @@ pub fn run(arguments: &BookArguments, io: &mut Io<'_>) -> Result<u8, Error> {
             }
         }
         BookAction::Find { text, json } => list(&book.find(text).map_err(Error::book)?, *json, io)?,
-        BookAction::Show { number, json } => {
-            let entry = entry(&book, *number)?;
-            show(&record::assessment_of(&entry)?, *json, io)?;
-            if !json {
-                io.say(&kept_with(&book, &entry)?);
+        BookAction::Show { what, cell, rules, json } => {
+            let packs = crate::command::rules::read_packs(rules.as_deref())?;
+            match what.parse::<u64>().ok().filter(|_| !cell) {
+                Some(number) => show_entry(&book, &entry(&book, number)?, packs, *json, io)?,
+                None => show_story(&book, what, packs, *json, io)?,
             }
         }
         BookAction::Recompute { number } => return recompute(&book, *number, io),
@@ -43,6 +50,60 @@ pub fn run(arguments: &BookArguments, io: &mut Io<'_>) -> Result<u8, Error> {
         BookAction::Verify => return verify(&book, io),
     }
     Ok(EXIT_DONE)
+}
+
+/// Shows an entry: an assessment in full and what happened to the cell after it, or another event with all it says.
+fn show_entry(book: &Book, entry: &Entry, packs: Packs, as_json: bool, io: &mut Io<'_>) -> Result<(), Error> {
+    let Some(signed) = event_of(entry)? else {
+        show(&record::assessment_of(entry)?, as_json, io)?;
+        if !as_json {
+            io.say(&kept_with(book, entry)?);
+            let told = tell(book, &entry.cell_id, packs, io)?;
+            if told.happened.len() > 1 {
+                io.say(&format!("\n{}", told.text(&Style::new(io.width, io.colour))));
+            }
+        }
+        return Ok(());
+    };
+    if as_json {
+        let event = json!({
+            "schema": "celltriage.event/1", "number": entry.number, "at": entry.at.to_string(), "kind": entry.kind,
+            "subject": entry.cell_id, "summary": entry.summary, "program": entry.program, "event": entry.inputs,
+        });
+        return say_json(&event, io);
+    }
+    let told = chapter(entry, Some(&signed), &State::read(book)?);
+    io.say(&told.text(&Style::new(io.width, io.colour)));
+    io.say(&kept_with(book, entry)?);
+    Ok(())
+}
+
+/// Shows the whole story of a cell.
+fn show_story(book: &Book, cell: &str, packs: Packs, as_json: bool, io: &mut Io<'_>) -> Result<(), Error> {
+    let told = tell(book, cell, packs, io)?;
+    if as_json {
+        let now: serde_json::Map<String, Value> =
+            told.now.iter().fold(Default::default(), |mut map, (name, value)| {
+                // A cell can have several things due.
+                match map.entry(name.replace(' ', "_")).or_insert_with(|| json!([])) {
+                    Value::Array(values) => values.push(json!(value)),
+                    other => *other = json!(value),
+                }
+                map
+            });
+        let story = json!({
+            "schema": "celltriage.story/1", "cell": told.cell, "now": now, "happened": told.happened,
+        });
+        return say_json(&story, io);
+    }
+    io.say(&told.text(&Style::new(io.width, io.colour)));
+    Ok(())
+}
+
+fn tell(book: &Book, cell: &str, packs: Packs, io: &Io<'_>) -> Result<Story, Error> {
+    let rules = PackRules::new(packs);
+    let today = io.now.to_zoned_datetime(io.zone.clone()).date();
+    story(book, cell, &Circumstances { today, rules: &rules })
 }
 
 fn entry(book: &Book, number: u64) -> Result<Entry, Error> {

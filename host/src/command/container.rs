@@ -4,9 +4,9 @@ mod arguments;
 mod page;
 
 pub use arguments::{ContainerAction, ContainerArguments};
-pub(super) use page::say_json;
+pub(super) use page::{counter_text, say_json, verify};
 
-use crate::custody::desk::{Desk, Who, grams, kilograms, watt_hours};
+use crate::custody::desk::{Desk, Who, grams, kilograms, litres, watt_hours};
 use crate::custody::event::*;
 use crate::custody::refusal::Refusal;
 use crate::custody::state::State;
@@ -26,10 +26,22 @@ const USUAL_WATCH_DAYS: i64 = 28;
 /// Input and book errors, each with what to do.
 pub fn run(arguments: &ContainerArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     use ContainerAction as Do;
-    let reads = matches!(arguments.action, Do::List { .. } | Do::Show { .. });
+    let reads = matches!(arguments.action, Do::List { .. } | Do::Show { .. } | Do::Label { .. });
     let mut desk = Desk::open(&arguments.desk, !reads, io)?;
     match &arguments.action {
-        Do::Open { name, kind, place, stands, tare_kg, most_cells, most_kg, most_wh, one_chemistry, who } => {
+        Do::Open {
+            name,
+            kind,
+            place,
+            stands,
+            tare_kg,
+            most_cells,
+            most_kg,
+            most_wh,
+            volume_l,
+            one_chemistry,
+            who,
+        } => {
             let place: PlaceCode = place.parse().map_err(|error| Error::input(format!("{error}")))?;
             let event = Event::ContainerOpened(ContainerOpened {
                 container: name.clone(),
@@ -41,6 +53,7 @@ pub fn run(arguments: &ContainerArguments, io: &mut Io<'_>) -> Result<u8, Error>
                 most_mass: kilograms(*most_kg)?,
                 most_energy: watt_hours(*most_wh)?,
                 one_chemistry: *one_chemistry,
+                volume: litres(*volume_l)?,
             });
             write(&mut desk, who, event, io)?;
         }
@@ -116,6 +129,7 @@ pub fn run(arguments: &ContainerArguments, io: &mut Io<'_>) -> Result<u8, Error>
         }
         Do::List { json } => page::list(&desk.state()?, *json, io)?,
         Do::Show { name, json } => page::show(&desk, name, *json, io)?,
+        Do::Label { name, html } => page::label(&desk, name, *html, io)?,
     }
     Ok(EXIT_DONE)
 }

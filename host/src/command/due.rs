@@ -1,12 +1,12 @@
 //! `due`: what falls due: alarms, then overdue first.
 
-use super::container::say_json;
+use super::container::{counter_text, say_json, verify};
 use crate::custody::counters::{Counter, of_site};
 use crate::custody::desk::{Desk, DeskArguments};
 use crate::custody::due::due;
-use crate::custody::limits::Amount;
 use crate::error::{EXIT_DONE, Error};
 use crate::io::Io;
+use crate::output::{Style, hanging};
 use clap::Args;
 use serde_json::json;
 use std::collections::BTreeMap;
@@ -36,15 +36,20 @@ pub fn run(arguments: &DueArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     if let Some(days) = arguments.within {
         items.retain(|item| item.days_left <= i64::from(days));
     }
-    // One site counter for each country in which a container stands.
+    // The site's counters for each place in which a container stands.
     let places: BTreeMap<&str, _> = state
         .containers
         .values()
         .map(|container| &container.opened.place)
-        .map(|place| (place.country(), place))
+        .map(|place| (place.as_str(), place))
         .collect();
-    let site: Vec<Counter> =
-        places.values().flat_map(|place| of_site(&state, place, &desk.circumstances())).collect();
+    let mut site: Vec<Counter> = Vec::new();
+    for counter in places.values().flat_map(|place| of_site(&state, place, &desk.circumstances())) {
+        // A rule of the country holds in each of its parts, and is told once.
+        if !site.contains(&counter) {
+            site.push(counter);
+        }
+    }
     if arguments.json {
         say_json(
             &json!({ "schema": "celltriage.due/1", "today": desk.today, "due": items, "site": site }),
@@ -52,27 +57,16 @@ pub fn run(arguments: &DueArguments, io: &mut Io<'_>) -> Result<u8, Error> {
         )?;
         return Ok(EXIT_DONE);
     }
+    let style = Style::new(io.width, io.colour);
     for item in &items {
-        let verify = if item.verify { ", VERIFY" } else { "" };
-        io.say(&format!(
-            "{}  {:<22} {:<14} {} [{}{verify}]",
-            item.on,
-            item.when(),
-            item.subject,
-            item.what,
-            item.source
-        ));
+        let verify = verify(item.verify, &item.verify_with);
+        let head = format!("{}  {:<22} {:<14} ", item.on, item.when(), item.subject);
+        let text = format!("{} [{}]{verify}", item.what, item.source);
+        io.say(&hanging(&head, head.chars().count(), &text, style.width()));
     }
     for counter in &site {
-        let Amount::Mass(limit) = counter.limit.limit else { continue };
-        let passed = if counter.passed == Some(true) { "PASSED" } else { "not reached" };
-        let notes: String = counter.notes.iter().map(|note| format!("; {note}")).collect();
-        io.say(&format!(
-            "on the site: {} of {limit}, {passed}: {} [{}]{notes}",
-            counter.counted.as_deref().unwrap_or("not counted"),
-            counter.limit.means,
-            counter.limit.citation
-        ));
+        let text = format!("on the site: {}", counter_text(counter));
+        io.say(&hanging("", 0, &text, style.width()));
     }
     if items.is_empty() {
         io.note(&format!("{}: nothing that this book knows of falls due", desk.today));

@@ -1,5 +1,6 @@
 //! `judge`: a person judges the legal state of a cell; the tool proposes and writes down.
 
+use super::container::verify;
 use crate::custody::cell::Cell;
 use crate::custody::checklist::{Answers, Criterion, as_recorded};
 use crate::custody::desk::{Desk, DeskArguments, Who};
@@ -8,8 +9,9 @@ use crate::custody::refusal::Refusal;
 use crate::error::{EXIT_DONE, Error};
 use crate::io::Io;
 use crate::observation::Answer;
+use crate::output::{Style, hanging, table};
 use crate::record;
-use crate::rules::{self, LegalState};
+use crate::rules::{self, LegalState, PlaceCode};
 use crate::verdict::Fate;
 use clap::Args;
 use jiff::civil::Date;
@@ -38,10 +40,22 @@ pub struct JudgeArguments {
     /// Why it is milder than proposed, or what else was seen.
     #[arg(long, value_name = "TEXT")]
     pub because: Option<String>,
+    /// The device that it was taken out of.
+    #[arg(long, value_name = "TEXT")]
+    pub device: Option<String>,
+    /// Day on which it was taken out of its device.
+    #[arg(long, value_name = "DATE")]
+    pub removed_on: Option<Date>,
+    /// Where a photograph of it is kept.
+    #[arg(long, value_name = "TEXT")]
+    pub photo: Option<String>,
     /// Day on which it was decided to discard the cell; by default the day of the assessment that graded it `recycle`,
     /// else the day of the judgement.
     #[arg(long, value_name = "DATE")]
     pub discarded_on: Option<Date>,
+    /// Where it is, as ISO 3166 code; by default the place of the assessment.
+    #[arg(long, value_name = "CODE", env = "CELLTRIAGE_PLACE")]
+    pub place: Option<String>,
     /// Day of the judgement; by default today.
     #[arg(long, value_name = "DATE")]
     pub on: Option<Date>,
@@ -67,13 +81,25 @@ pub fn run(arguments: &JudgeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
         answers.insert(criterion, answer);
     }
     let Some(given) = &arguments.state else {
-        let grounds = grounds(&desk, number)?;
-        show(&arguments.cell, cell, &recorded, &answers, &grounds, io);
+        let place = arguments.place.as_deref().filter(|text| !text.is_empty());
+        let place = place
+            .map(str::parse::<PlaceCode>)
+            .transpose()
+            .map_err(|error| Error::input(error.to_string()))?;
+        let (place, grounds) = grounds(&desk, number, place)?;
+        let name = &arguments.cell;
+        let (recorded, answers, grounds) = (&recorded, &answers, &grounds);
+        show(&Shown { name, cell, recorded, answers, grounds, place: place.as_ref() }, io);
         return Ok(EXIT_DONE);
     };
     let judged = read_state(given)?;
+    let acute = |answers: &Answers| answers.get(&Criterion::AcuteHazard) == Some(&Answer::Yes);
+    let known = judged == LegalState::Critical || acute(&answers);
+    if known {
+        desk.emergency(io);
+    }
     ask_for_the_rest(&mut answers, io);
-    if judged == LegalState::Critical || answers.get(&Criterion::AcuteHazard) == Some(&Answer::Yes) {
+    if !known && acute(&answers) {
         desk.emergency(io);
     }
     let who = Who { by: arguments.by.clone().unwrap_or_default(), on: arguments.on };
@@ -90,6 +116,9 @@ pub fn run(arguments: &JudgeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
             answers: answers.clone(),
             qualification: arguments.qualification.clone().unwrap_or_default(),
             because: arguments.because.clone(),
+            device: arguments.device.clone(),
+            removed_on: arguments.removed_on,
+            photo: arguments.photo.clone(),
             decided_on: arguments.discarded_on.or_else(|| decided_on(cell, judged, on)),
         }))
     })?;
@@ -103,20 +132,28 @@ fn recorded(desk: &Desk, number: u32) -> Result<Answers, Error> {
     Ok(assessment.map_or_else(Answers::new, |assessment| as_recorded(&assessment)))
 }
 
-/// Returns what speaks for a state by the rules of the place of the assessment, and what is for a person to judge.
-fn grounds(desk: &Desk, number: u32) -> Result<Vec<String>, Error> {
+/// Returns the place, by default that of the assessment, what speaks for a state by its rules, and what is for a person to
+/// judge.
+fn grounds(
+    desk: &Desk,
+    number: u32,
+    place: Option<PlaceCode>,
+) -> Result<(Option<PlaceCode>, Vec<String>), Error> {
     let entry = desk.book().entry(number).map_err(Error::book)?;
     let Some(assessment) = entry.and_then(|entry| record::assessment_of(&entry).ok()) else {
-        return Ok(Vec::new());
+        return Ok((place, Vec::new()));
     };
-    let place = assessment.conditions.place.as_ref();
+    let place = place.or_else(|| assessment.conditions.place.clone());
     let observed = &assessment.cell.observations;
-    let proposal = rules::propose(&assessment.verdict, observed, place, desk.today, desk.packs());
-    let facts = proposal.grounds.iter().map(|fact| format!("{} [{}]", fact.text, fact.source));
-    Ok(facts
-        .chain(proposal.by_policy_alone.iter().cloned())
-        .chain(proposal.to_judge.iter().cloned())
-        .collect())
+    let proposal = rules::propose(&assessment.verdict, observed, place.as_ref(), desk.today, desk.packs());
+    let facts = proposal
+        .grounds
+        .iter()
+        .map(|fact| format!("{} [{}]{}", fact.text, fact.source, verify(fact.verify, &fact.verify_with)));
+    let by_policy =
+        proposal.by_policy_alone.iter().map(|text| format!("by the workshop's policy alone: {text}"));
+    let grounds = facts.chain(by_policy).chain(proposal.to_judge.iter().cloned()).collect();
+    Ok((place, grounds))
 }
 
 /// Returns the day on which a cell counts as discarded by a judgement. A damaged cell that is only kept apart is not
@@ -155,11 +192,13 @@ fn read_answer(text: &str) -> Result<(Criterion, Answer), Error> {
     Ok((criterion, answer))
 }
 
-/// Asks the questions that are still open, where somebody is there to answer; no answer leaves a question open.
+/// Asks the questions that are still open, where somebody is there to answer; no answer leaves a question open. Ends at
+/// once where the cell is reacting now: nobody stays beside it to answer questions.
 fn ask_for_the_rest(answers: &mut Answers, io: &mut Io<'_>) {
     let Some(ask) = io.ask.as_mut() else { return };
     for criterion in Criterion::ALL {
-        if answers.contains_key(&criterion) {
+        let reacting = answers.get(&Criterion::AcuteHazard) == Some(&Answer::Yes);
+        if reacting || answers.contains_key(&criterion) {
             continue;
         }
         let Some(line) = ask(&format!("{} [y/n, empty = not looked] ", criterion.question())) else { return };
@@ -171,39 +210,68 @@ fn ask_for_the_rest(answers: &mut Answers, io: &mut Io<'_>) {
     }
 }
 
-fn show(name: &str, cell: &Cell, recorded: &Answers, answers: &Answers, grounds: &[String], io: &mut Io<'_>) {
-    let mut page = format!("cell {name}\n  now:      {}\n  proposed: {}\n", cell.legal(), cell.proposal());
+/// What the judgement page is made of.
+struct Shown<'a> {
+    name: &'a str,
+    cell: &'a Cell,
+    recorded: &'a Answers,
+    answers: &'a Answers,
+    grounds: &'a [String],
+    place: Option<&'a PlaceCode>,
+}
+
+fn show(shown: &Shown<'_>, io: &mut Io<'_>) {
+    let Shown { name, cell, .. } = *shown;
+    let style = Style::new(io.width, io.colour);
+    let width = style.width();
+    let mut page = format!(
+        "cell {name}\n  handled as  {}\n  proposed    {}, by the rules of {}\n",
+        cell.legal(),
+        cell.proposal(),
+        shown.place.map_or("no place: give --place for its signs of damage".to_owned(), PlaceCode::to_string)
+    );
     if let Some(facts) = &cell.facts {
-        page.push_str(&format!("  graded:   {} on {} (entry {})\n", facts.fate, facts.on, facts.assessment));
-    }
-    if let Some(judged) = cell.standing_judgement() {
-        page.push_str(&format!("  judged:   {} by {} on {}\n", judged.judgement.state, judged.by, judged.on));
-    }
-    if !grounds.is_empty() {
-        page.push_str("\nto be weighed\n");
-    }
-    for ground in grounds {
-        page.push_str(&format!("  {ground}\n"));
-    }
-    page.push_str("\nquestions for the person who judges; one \"yes\" or one left open makes it damaged\n");
-    for criterion in Criterion::ALL {
-        let at_the_bench = recorded.get(&criterion).map_or("not asked", |answer| answer.key());
-        let now = answers.get(&criterion).map_or(String::new(), |answer| format!(", now {}", answer.key()));
         page.push_str(&format!(
-            "  {:<27}{} [{}]\n  {:<27}at the bench: {at_the_bench}{now}\n",
-            criterion.key(),
-            criterion.question(),
-            criterion.source(),
-            ""
+            "  graded      {} on {} (entry {})\n",
+            facts.fate, facts.on, facts.assessment
         ));
     }
-    page.push_str(
-        "\nThe judgement is yours: by the maker's safety criteria, or as a technical expert who knows the cell's safety\n\
-         features (note to SP 376). Until then the cell is handled as damaged. To sign:\n",
+    if let Some(judged) = cell.standing_judgement() {
+        page.push_str(&format!(
+            "  judged      {} by {} on {}\n",
+            judged.judgement.state, judged.by, judged.on
+        ));
+    }
+    if !shown.grounds.is_empty() {
+        page.push_str("\nto be weighed\n");
+    }
+    for ground in shown.grounds {
+        page.push_str(&hanging("  - ", 4, ground, width));
+    }
+    page.push_str("\nquestions; one \"yes\" or one left open makes it damaged\n");
+    let rows: Vec<Vec<String>> = Criterion::ALL
+        .into_iter()
+        .map(|criterion| {
+            let at_the_bench = shown.recorded.get(&criterion).map_or("not asked", |answer| answer.key());
+            let now = shown
+                .answers
+                .get(&criterion)
+                .map_or(at_the_bench.to_owned(), |answer| format!("now {}", answer.key()));
+            vec![
+                criterion.key().to_owned(),
+                now.replace('_', " "),
+                format!("{} [{}]", criterion.question(), criterion.source()),
+            ]
+        })
+        .collect();
+    page.push_str(&table(&["question", "at the bench", "what is asked"], &rows, &[27, 12], 2, width));
+    let yours = "The judgement is yours: by the maker's safety criteria, or as a technical expert who knows the cell's \
+                 safety features (note to SP 376). Until then the cell is handled as damaged. To sign:";
+    page.push_str(&format!("\n{}", hanging("", 0, yours, width)));
+    let sign = format!(
+        "celltriage judge {name} --state STATE --as-recorded --answer QUESTION=no ... --by NAME --qualification TEXT"
     );
-    page.push_str(&format!(
-        "  celltriage judge {name} --state STATE --as-recorded --answer QUESTION=no ... --by NAME --qualification TEXT\n"
-    ));
+    page.push_str(&hanging("  ", 2, &sign, width));
     io.say(&page);
     io.note("nothing was written: no --state was given");
 }

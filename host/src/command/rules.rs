@@ -117,9 +117,9 @@ pub fn run(arguments: &RulesArguments, io: &mut Io<'_>) -> Result<u8, Error> {
         RulesAction::Cautions { place, condition, action, date, json } => {
             let place = place.as_deref().filter(|text| !text.is_empty()).map(read_place).transpose()?;
             let found = cautions_for(*condition, *action, place.as_ref(), date.unwrap_or(today), &packs);
-            if *condition == Presents::ActiveNow && io.live {
-                // The bell of the terminal: nobody may be looking at it.
-                io.note("\u{7}");
+            if *condition == Presents::ActiveNow {
+                // The page itself begins with what to do: the bell is for who does not look at it.
+                io.ring();
             }
             match json {
                 true => io.say(&in_json(&found)?),

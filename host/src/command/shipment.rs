@@ -2,19 +2,22 @@
 
 mod arguments;
 
-pub use arguments::{ShipmentAction, ShipmentArguments};
+pub use arguments::{Form, ShipmentAction, ShipmentArguments};
 
 use super::container::say_json;
 use crate::custody::desk::{Desk, kilograms};
-use crate::custody::draft::{self, DRAFT, Request};
+use crate::custody::draft::{self, Request};
+use crate::custody::draft_sheet::{DRAFT, sheet};
 use crate::custody::event::{Event, HandedOver, ReceiverAgreed, ShipmentWithdrawn};
 use crate::custody::refusal::Refusal;
 use crate::custody::state::{Progress, Shipment, State};
 use crate::custody::summary::cells;
-use crate::custody::used::{RecallCheck, SOURCE, UsedRecord, results_of};
+use crate::custody::used::{self, RecallCheck, UsedRecord, results_of};
 use crate::error::{EXIT_DONE, Error};
 use crate::io::Io;
+use crate::output::Style;
 use crate::record;
+use jiff::civil::Date;
 use serde_json::{Value, json};
 
 /// Runs `shipment`.
@@ -26,7 +29,7 @@ pub fn run(arguments: &ShipmentArguments, io: &mut Io<'_>) -> Result<u8, Error> 
     let reads = matches!(arguments.action, Do::List | Do::Show { .. });
     let mut desk = Desk::open(&arguments.desk, !reads, io)?;
     match &arguments.action {
-        Do::Draft { name, container, mode, purpose, receiver, gross_kg, planned_on, json, who } => {
+        Do::Draft { name, container, mode, purpose, receiver, gross_kg, planned_on, form, who } => {
             let request = Request {
                 shipment: name.clone(),
                 container: container.clone(),
@@ -40,7 +43,7 @@ pub fn run(arguments: &ShipmentArguments, io: &mut Io<'_>) -> Result<u8, Error> 
                 draft::build(state, &request, circumstances)
                     .map(|draft| Event::ShipmentDrafted(Box::new(draft)))
             })?;
-            papers(&state, name, *json, io)?;
+            papers(&state, name, form, io)?;
         }
         Do::Agree { name, reference, who } => {
             let event = ReceiverAgreed { shipment: name.clone(), reference: reference.clone() };
@@ -67,22 +70,23 @@ pub fn run(arguments: &ShipmentArguments, io: &mut Io<'_>) -> Result<u8, Error> 
             })?;
         }
         Do::List => list(&desk.state()?, io),
-        Do::Show { name, json } => papers(&desk.state()?, name, *json, io)?,
+        Do::Show { name, form } => papers(&desk.state()?, name, form, io)?,
         Do::UsedRecord { .. } => used_record(&mut desk, &arguments.action, io)?,
     }
     Ok(EXIT_DONE)
 }
 
-fn papers(state: &State, name: &str, as_json: bool, io: &mut Io<'_>) -> Result<(), Error> {
+fn papers(state: &State, name: &str, form: &Form, io: &mut Io<'_>) -> Result<(), Error> {
     let Some(shipment) = state.shipments.get(name) else {
-        return Err(Refusal::UnknownShipment(name.to_owned()).into());
+        let unknown = Refusal::UnknownShipment(name.to_owned());
+        return Err(Error::input(unknown.to_string()).hint(unknown.hint()));
     };
-    if as_json {
-        say_json(&shipment_json(shipment), io)
-    } else {
-        io.say(&draft::text(shipment));
-        Ok(())
+    if form.json {
+        return say_json(&shipment_json(shipment), io);
     }
+    let style = Style::new(io.width, io.colour);
+    io.say(&if form.html { sheet(shipment).html() } else { sheet(shipment).text(&style) });
+    Ok(())
 }
 
 fn shipment_json(shipment: &Shipment) -> Value {
@@ -131,7 +135,7 @@ fn used_record(desk: &mut Desk, action: &ShipmentAction, io: &mut Io<'_>) -> Res
         recall_looked_in,
         recall_listed,
         contract,
-        json,
+        form,
         who,
     } = action
     else {
@@ -152,20 +156,57 @@ fn used_record(desk: &mut Desk, action: &ShipmentAction, io: &mut Io<'_>) -> Res
         tested_on: facts.on,
         results: results_of(&assessment),
         statement: assessment.verdict.statement.clone(),
-        recall: RecallCheck {
-            on: *recall_checked_on,
-            looked_in: recall_looked_in.clone(),
-            listed: *recall_listed,
-        },
+        recall: recall(*recall_checked_on, recall_looked_in.as_deref(), *recall_listed, io)?,
         contract: contract.clone(),
     };
     desk.write_noting(who, io, |_, _| Ok(Event::UsedRecord(Box::new(made.clone()))))?;
-    if *json {
+    let place = assessment.conditions.place.as_ref();
+    let needed = used::needed(desk.packs(), place, desk.today);
+    if form.json {
         return say_json(
-            &json!({ "schema": "celltriage.used/1", "record": made, "made_by": who.by, "source": SOURCE }),
+            &json!({ "schema": "celltriage.used/1", "record": made, "made_by": who.by, "needed": needed }),
             io,
         );
     }
-    io.say(&made.text(&who.by, who.on.unwrap_or(desk.today)));
+    let sheet = made.sheet(&who.by, who.on.unwrap_or(desk.today), &needed);
+    io.say(&if form.html { sheet.html() } else { sheet.text(&Style::new(io.width, io.colour)) });
     Ok(())
+}
+
+/// Returns what came out of looking in recall lists; asks for what was not told, where somebody is there to answer.
+fn recall(
+    on: Option<Date>,
+    looked_in: Option<&str>,
+    listed: bool,
+    io: &mut Io<'_>,
+) -> Result<RecallCheck, Error> {
+    let open = || {
+        Error::input("nobody has told on which day the cell was looked up in recall lists, and in which; nothing was written")
+            .hint("look it up, then give --recall-checked-on DATE and --recall-looked-in TEXT")
+    };
+    if let (Some(on), Some(looked_in)) = (on, looked_in) {
+        return Ok(RecallCheck { on, looked_in: looked_in.to_owned(), listed });
+    }
+    let Some(ask) = io.ask.as_mut() else { return Err(open()) };
+    let mut asked =
+        |question: &str| ask(question).map(|line| line.trim().to_owned()).filter(|line| !line.is_empty());
+    let on = match on {
+        Some(on) => on,
+        None => {
+            let line =
+                asked("On which day was it looked up in recall lists? [as 2026-11-25, empty = not yet] ");
+            line.ok_or_else(open)?.parse().map_err(|_| open())?
+        }
+    };
+    let looked_in = match looked_in {
+        Some(looked_in) => looked_in.to_owned(),
+        None => asked("In which lists? ").ok_or_else(open)?,
+    };
+    let listed = listed
+        || match asked("Is it on one of them? [y/n] ").as_deref() {
+            Some("y" | "yes") => true,
+            Some("n" | "no") => false,
+            _ => return Err(open()),
+        };
+    Ok(RecallCheck { on, looked_in, listed })
 }

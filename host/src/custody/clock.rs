@@ -25,7 +25,7 @@ pub fn end_of(begin: Date, amount: Amount) -> Option<Date> {
     match amount {
         Amount::Days(days) => Some(days_after(begin, days)),
         Amount::Years(years) => Some(years_after(begin, years)),
-        Amount::Mass(_) | Amount::Energy(_) => None,
+        Amount::Mass(_) | Amount::Energy(_) | Amount::Volume(_) => None,
     }
 }
 

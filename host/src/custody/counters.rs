@@ -8,8 +8,8 @@ use crate::custody::check::Circumstances;
 use crate::custody::clock::{days_left, end_of, in_words};
 use crate::custody::limits::{Amount, Counted, CounterLimit};
 use crate::custody::state::State;
-use crate::custody::units::{Milligrams, MilliwattHours};
-use crate::rules::{Bound, LegalState, PlaceCode};
+use crate::custody::units::{Milligrams, Millilitres, MilliwattHours};
+use crate::rules::{LegalState, PlaceCode};
 use jiff::civil::Date;
 use serde::Serialize;
 
@@ -57,6 +57,8 @@ pub fn of_container(state: &State, name: &str, circumstances: &Circumstances<'_>
                 let largest = cells.iter().map(|(_, cell)| cell.energy()).max().unwrap_or_default();
                 energy(limit, largest)
             }
+            Counted::StoredVolume => volume(limit, standing_at(state, place)),
+            Counted::GroupVolume => volume(limit, std::iter::once((name, container.opened.volume))),
         })
         .collect()
 }
@@ -67,9 +69,23 @@ pub fn of_site(state: &State, place: &PlaceCode, circumstances: &Circumstances<'
         .rules
         .limits(place, circumstances.today, LegalState::IntactWaste)
         .into_iter()
-        .filter(|limit| limit.what == Counted::SiteMass)
-        .map(|limit| mass(limit, site_cells(state, place)))
+        .filter_map(|limit| match limit.what {
+            Counted::SiteMass => Some(mass(limit, site_cells(state, place))),
+            Counted::StoredVolume => Some(volume(limit, standing_at(state, place))),
+            _ => None,
+        })
         .collect()
+}
+
+/// Returns the containers that stand in a place, with their volumes.
+fn standing_at<'a>(
+    state: &'a State,
+    place: &'a PlaceCode,
+) -> impl Iterator<Item = (&'a str, Option<Millilitres>)> {
+    let standing = state.containers.iter().filter(|(_, container)| container.left_with.is_none());
+    standing
+        .filter(move |(_, container)| container.opened.place == *place)
+        .map(|(name, container)| (name.as_str(), container.opened.volume))
 }
 
 /// Returns the waste on the site: cells that were decided to be discarded, or that stand in a container of the country,
@@ -108,14 +124,6 @@ fn time(limit: CounterLimit, begin: Option<Date>, today: Date) -> Counter {
     }
 }
 
-fn beyond<T: PartialOrd>(bound: Bound, counted: &T, limit: &T) -> bool {
-    match bound {
-        Bound::AtMost => counted > limit,
-        Bound::Below => counted >= limit,
-        Bound::AtLeast => counted < limit,
-    }
-}
-
 fn mass<'a>(limit: CounterLimit, cells: impl Iterator<Item = (&'a String, &'a Cell)>) -> Counter {
     let Amount::Mass(most) = limit.limit else { return counter(limit) };
     let mut sum = Milligrams::default();
@@ -128,7 +136,7 @@ fn mass<'a>(limit: CounterLimit, cells: impl Iterator<Item = (&'a String, &'a Ce
     }
     Counter {
         counted: Some(sum.to_string()),
-        passed: Some(beyond(limit.bound, &sum, &most)),
+        passed: Some(limit.is_passed_by(&sum, &most)),
         notes: not_weighed(&unknown),
         ..counter(limit)
     }
@@ -153,7 +161,7 @@ fn gross(limit: CounterLimit, tare: Option<Milligrams>, cells: &[(&String, &Cell
             let sum = cells.iter().map(|(_, cell)| cell.mass()).sum::<Milligrams>().plus(tare);
             Counter {
                 counted: Some(sum.to_string()),
-                passed: Some(beyond(limit.bound, &sum, &most)),
+                passed: Some(limit.is_passed_by(&sum, &most)),
                 notes: net.notes,
                 ..counter(limit)
             }
@@ -169,7 +177,29 @@ fn energy(limit: CounterLimit, largest: MilliwattHours) -> Counter {
     let Amount::Energy(most) = limit.limit else { return counter(limit) };
     Counter {
         counted: Some(largest.to_string()),
-        passed: Some(beyond(limit.bound, &largest, &most)),
+        passed: Some(limit.is_passed_by(&largest, &most)),
+        ..counter(limit)
+    }
+}
+
+/// The volume of a container counts whole, however much is in it: the worst case.
+fn volume<'a>(
+    limit: CounterLimit,
+    containers: impl Iterator<Item = (&'a str, Option<Millilitres>)>,
+) -> Counter {
+    let Amount::Volume(most) = limit.limit else { return counter(limit) };
+    let (known, unknown): (Vec<_>, Vec<_>) = containers.partition(|(_, volume)| volume.is_some());
+    let sum: Millilitres = known.into_iter().filter_map(|(_, volume)| volume).sum();
+    let passed = limit.is_passed_by(&sum, &most);
+    if unknown.is_empty() {
+        return Counter { counted: Some(sum.to_string()), passed: Some(passed), ..counter(limit) };
+    }
+    let names: Vec<&str> = unknown.into_iter().map(|(name, _)| name).collect();
+    Counter {
+        counted: Some(format!("{sum} and more")),
+        // What is not known may be enough to pass it.
+        passed: passed.then_some(true),
+        notes: vec![format!("opened without its volume (--volume-l): {}", names.join(", "))],
         ..counter(limit)
     }
 }

@@ -7,13 +7,14 @@ use crate::book::{Book, Entry};
 use crate::custody::check::Circumstances;
 use crate::custody::event::Event;
 use crate::custody::ledger::{Signature, record};
+use crate::custody::limits::CounterLimit;
 use crate::custody::local_rules::PackRules;
 use crate::custody::refusal::Refusal;
-use crate::custody::state::State;
-use crate::custody::units::{Milligrams, MilliwattHours};
+use crate::custody::state::{Container, State};
+use crate::custody::units::{Milligrams, Millilitres, MilliwattHours};
 use crate::error::Error;
 use crate::io::Io;
-use crate::rules::{Kind, Packs, Severity};
+use crate::rules::{Packs, Severity, emergency_texts};
 use clap::Args;
 use jiff::civil::Date;
 use std::path::PathBuf;
@@ -129,17 +130,31 @@ impl Desk {
         record(&mut self.book, &signature, &circumstances, |state| make(state, &circumstances))
     }
 
+    /// Returns the limits of a container's place that this book cannot count, each in a few words with its source.
+    pub fn uncounted(&self, container: &Container) -> Vec<String> {
+        let opened = &container.opened;
+        let told = self.packs().counters(Some(&opened.place), self.today, opened.kind.counted_as());
+        told.into_iter()
+            .filter(|told| CounterLimit::of(told.clone()).is_none())
+            .map(|told| {
+                let verify = if told.fact.verify { ", to be verified" } else { "" };
+                let count = told.what;
+                format!(
+                    "{} {} {} {} [{}{verify}]",
+                    count.of.words(),
+                    count.bound.words(),
+                    count.limit,
+                    count.unit.symbol(),
+                    told.fact.source
+                )
+            })
+            .collect()
+    }
+
     /// Tells at once, before anything else, what to do about a cell that is reacting.
     pub fn emergency(&self, io: &mut Io<'_>) {
-        let rules = self.rules.packs().layers(None).into_iter().flat_map(|pack| &pack.rules);
-        let texts: Vec<&str> = rules
-            .filter(|rule| rule.kind == Kind::Emergency && rule.severity == Severity::Danger)
-            .map(|rule| rule.text.as_str())
-            .collect();
-        // The bell: a person who stands near a hot cell does not watch the screen.
-        let bell = if io.live { "\u{7}" } else { "" };
-        for text in texts {
-            io.note(&format!("{bell}{}: {text}", Severity::Danger.word()));
+        for text in emergency_texts(self.packs(), None) {
+            io.alarm(Severity::Danger.word(), text);
         }
     }
 }
@@ -170,6 +185,14 @@ pub fn kilograms(given: Option<f64>) -> Result<Option<Milligrams>, Error> {
 /// An input error where the figure is none.
 pub fn watt_hours(given: Option<f64>) -> Result<Option<MilliwattHours>, Error> {
     figure(given, "Wh", MilliwattHours::from_watt_hours)
+}
+
+/// Reads a volume given in litres.
+///
+/// # Errors
+/// An input error where the figure is none.
+pub fn litres(given: Option<f64>) -> Result<Option<Millilitres>, Error> {
+    figure(given, "l", Millilitres::from_litres)
 }
 
 fn figure<T>(given: Option<f64>, unit: &str, read: impl Fn(f64) -> Option<T>) -> Result<Option<T>, Error> {

@@ -40,6 +40,8 @@ pub struct Due {
     pub source: String,
     /// Whether it must be verified.
     pub verify: bool,
+    /// Whom to verify it with.
+    pub verify_with: String,
 }
 
 impl Due {
@@ -61,7 +63,7 @@ pub fn due(state: &State, circumstances: &Circumstances<'_>) -> Vec<Due> {
     for (name, shipment) in &state.shipments {
         if shipment.progress == Progress::Drafted {
             let what = "hand it over as planned, or give the draft up";
-            found.push(item(name, what, shipment.draft.planned_on, circumstances.today, "its draft", false));
+            found.push(item(name, what, shipment.draft.planned_on, circumstances.today, "its draft"));
         }
     }
     let order = |due: &Due| (due.urgency != Urgency::Alarm, due.days_left, due.urgency);
@@ -69,7 +71,7 @@ pub fn due(state: &State, circumstances: &Circumstances<'_>) -> Vec<Due> {
     found
 }
 
-fn item(subject: &str, what: &str, on: Date, today: Date, source: &str, verify: bool) -> Due {
+fn item(subject: &str, what: &str, on: Date, today: Date, source: &str) -> Due {
     Due {
         subject: subject.to_owned(),
         what: what.to_owned(),
@@ -77,7 +79,8 @@ fn item(subject: &str, what: &str, on: Date, today: Date, source: &str, verify: 
         on,
         days_left: days_left(today, on),
         source: source.to_owned(),
-        verify,
+        verify: false,
+        verify_with: String::new(),
     }
 }
 
@@ -92,7 +95,11 @@ fn containers(state: &State, circumstances: &Circumstances<'_>, found: &mut Vec<
             let end = end_of(begin, limit.limit).filter(|_| limit.what == Counted::TimeSinceDecision);
             let Some(end) = end else { continue };
             let what = format!("hand over: cell {cell} was discarded on {begin}");
-            let due = item(name, &what, end, circumstances.today, &limit.citation, limit.verify);
+            let due = Due {
+                verify: limit.verify,
+                verify_with: limit.verify_with.clone(),
+                ..item(name, &what, end, circumstances.today, &limit.citation)
+            };
             // Two laws with one last day are one item with two sources.
             match found
                 .iter_mut()
@@ -108,7 +115,7 @@ fn containers(state: &State, circumstances: &Circumstances<'_>, found: &mut Vec<
 fn of_cell(state: &State, name: &str, cell: &Cell, circumstances: &Circumstances<'_>, found: &mut Vec<Due>) {
     let today = circumstances.today;
     let mut now = |urgency, what: &str, source: &str| {
-        found.push(Due { urgency, ..item(name, what, today, today, source, false) });
+        found.push(Due { urgency, ..item(name, what, today, today, source) });
     };
     if cell.legal() == LegalState::Critical {
         now(
@@ -134,8 +141,8 @@ fn of_cell(state: &State, name: &str, cell: &Cell, circumstances: &Circumstances
     if let Some(watch) = &cell.watch {
         let seen = watch.inspections.iter().map(|(_, day, _)| *day).max().unwrap_or(watch.since);
         let next = days_after(seen, watch.hold.every_days);
-        found.push(item(name, "look at it", next, today, "its watch", false));
+        found.push(item(name, "look at it", next, today, "its watch"));
         let end = "the watch may end, after a look on that day or later";
-        found.push(item(name, end, watch.hold.until, today, "its watch", false));
+        found.push(item(name, end, watch.hold.until, today, "its watch"));
     }
 }

@@ -1,10 +1,10 @@
 //! What is counted for a container, a cell or the site, and up to where.
 //!
 //! Takes the counters of the rule packs; gives [`CounterLimit`]s in whole units, each with its source and whether it
-//! must be verified. What custody cannot count (volumes, distances, records, state of charge) is left to the page of the
-//! rules.
+//! must be verified. What custody cannot count (distances, records, state of charge, limits of whole batteries) is named
+//! beside them and left to people.
 
-use crate::custody::units::{Milligrams, MilliwattHours};
+use crate::custody::units::{Milligrams, Millilitres, MilliwattHours};
 use crate::rules::{Bound, Counter, Told, Unit};
 use serde::Serialize;
 
@@ -24,6 +24,10 @@ pub enum Counted {
     CellMass,
     /// Nominal energy of the largest cell.
     CellEnergy,
+    /// Volume of all containers on the site.
+    StoredVolume,
+    /// Volume of one container, as a group of its own.
+    GroupVolume,
 }
 
 impl Counted {
@@ -36,6 +40,8 @@ impl Counted {
             Counted::PackageGross => "gross mass of the package",
             Counted::CellMass => "heaviest cell",
             Counted::CellEnergy => "largest cell",
+            Counted::StoredVolume => "volume of the containers on the site",
+            Counted::GroupVolume => "volume of this container",
         }
     }
 
@@ -48,6 +54,8 @@ impl Counted {
             crate::rules::Counted::PackageGrossMass => Some(Counted::PackageGross),
             crate::rules::Counted::CellMass => Some(Counted::CellMass),
             crate::rules::Counted::CellEnergy => Some(Counted::CellEnergy),
+            crate::rules::Counted::StoredVolume => Some(Counted::StoredVolume),
+            crate::rules::Counted::GroupVolume => Some(Counted::GroupVolume),
             _ => None,
         }
     }
@@ -69,6 +77,24 @@ pub enum Amount {
     /// An energy.
     #[serde(rename = "mWh")]
     Energy(MilliwattHours),
+    /// A volume.
+    #[serde(rename = "ml")]
+    Volume(Millilitres),
+}
+
+impl Amount {
+    /// Returns it in words.
+    pub fn words(self) -> String {
+        match self {
+            Amount::Days(1) => "1 day".to_owned(),
+            Amount::Days(days) => format!("{days} days"),
+            Amount::Years(1) => "1 year".to_owned(),
+            Amount::Years(years) => format!("{years} years"),
+            Amount::Mass(mass) => mass.to_string(),
+            Amount::Energy(energy) => energy.to_string(),
+            Amount::Volume(volume) => volume.to_string(),
+        }
+    }
 }
 
 /// One limit.
@@ -89,6 +115,50 @@ pub struct CounterLimit {
     pub citation: String,
     /// Whether it must be verified before it is relied on.
     pub verify: bool,
+    /// Whom to verify it with.
+    pub verify_with: String,
+    /// What is doubtful about it.
+    pub doubt: Option<String>,
+    /// The relief that ends at this limit; the limit binds only where that relief is used.
+    pub under: Option<String>,
+}
+
+/// What something has of what is counted; absent where it is not known.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Measured {
+    /// Mass of the heaviest cell.
+    pub cell: Option<Milligrams>,
+    /// Energy of the largest cell.
+    pub energy: Option<MilliwattHours>,
+    /// Mass of all cells.
+    pub net: Option<Milligrams>,
+    /// Gross mass of the heaviest package.
+    pub gross: Option<Milligrams>,
+}
+
+impl Measured {
+    /// Holds it against a limit: the amount in words, and whether the limit is passed; nothing where it has nothing of
+    /// what is counted.
+    pub fn against(&self, limit: &CounterLimit) -> Option<(String, bool)> {
+        let mass = |mass: Option<Milligrams>| match (mass, limit.limit) {
+            (Some(mass), Amount::Mass(most)) => Some((mass.to_string(), limit.is_passed_by(&mass, &most))),
+            _ => None,
+        };
+        match limit.what {
+            Counted::CellMass => mass(self.cell),
+            Counted::TransportUnitMass => mass(self.net),
+            Counted::PackageGross => mass(self.gross),
+            Counted::CellEnergy => match (self.energy, limit.limit) {
+                (Some(energy), Amount::Energy(most)) => {
+                    Some((energy.to_string(), limit.is_passed_by(&energy, &most)))
+                }
+                _ => None,
+            },
+            Counted::TimeSinceDecision | Counted::SiteMass | Counted::StoredVolume | Counted::GroupVolume => {
+                None
+            }
+        }
+    }
 }
 
 /// Mass that is counted for a cell whose mass is not known: the largest that a label may state here (see
@@ -107,7 +177,19 @@ impl CounterLimit {
             means: fact.text,
             citation: fact.source,
             verify: fact.verify,
+            verify_with: fact.verify_with,
+            doubt: fact.doubt,
+            under: fact.under,
         })
+    }
+
+    /// Returns whether an amount is on the wrong side of a limit.
+    pub fn is_passed_by<T: PartialOrd>(&self, amount: &T, limit: &T) -> bool {
+        match self.bound {
+            Bound::AtMost => amount > limit,
+            Bound::Below => amount >= limit,
+            Bound::AtLeast => amount < limit,
+        }
     }
 }
 
@@ -124,7 +206,8 @@ fn amount(counter: &Counter) -> Option<Amount> {
         Unit::Gram => whole(1e3).map(|mass| Amount::Mass(Milligrams(mass))),
         Unit::Kilogram => whole(1e6).map(|mass| Amount::Mass(Milligrams(mass))),
         Unit::WattHour => whole(1e3).map(|energy| Amount::Energy(MilliwattHours(energy))),
-        Unit::CubicMetre | Unit::Millimetre | Unit::Percent => None,
+        Unit::CubicMetre => whole(1e6).map(|volume| Amount::Volume(Millilitres(volume))),
+        Unit::Millimetre | Unit::Percent | Unit::Piece => None,
     }
 }
 
@@ -183,6 +266,7 @@ mod tests {
         for wrong in [f64::NAN, f64::INFINITY, 0.0, -1.0, 1e30] {
             assert_eq!(of(wrong, Unit::Kilogram), None, "{wrong}");
         }
-        assert_eq!(of(0.4, Unit::CubicMetre), None);
+        assert_eq!(of(0.42, Unit::CubicMetre), Some(Amount::Volume(Millilitres(420_000))));
+        assert_eq!(of(30.0, Unit::Percent), None);
     }
 }

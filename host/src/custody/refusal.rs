@@ -165,11 +165,8 @@ pub enum Refusal {
         why: String,
     },
     /// Never by air.
-    #[error(
-        "no papers for air: damaged or defective cells are forbidden there (ICAO/IATA A154; 49 CFR 173.185(f)), and \
-         waste batteries fly only with the approval of the State of origin and of the airline's State (A183)"
-    )]
-    Air,
+    #[error("no papers for air: {0}")]
+    Air(String),
     /// The container holds nothing.
     #[error("container {0} is empty")]
     Empty(String),

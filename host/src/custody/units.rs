@@ -1,6 +1,6 @@
-//! Mass and energy as whole numbers, so that a sum is exact and counts nothing twice by rounding.
+//! Mass, energy and volume as whole numbers, so that a sum is exact and counts nothing twice by rounding.
 //!
-//! Takes grams, kilograms and watt-hours as people write them; gives milligrams and milliwatt-hours, rounded up: what
+//! Takes grams, kilograms, watt-hours and litres as people write them; gives thousandths of them, rounded up: what
 //! is counted against a limit must not come out too small.
 
 use serde::{Deserialize, Serialize};
@@ -17,10 +17,17 @@ pub struct Milligrams(pub u64);
 #[serde(transparent)]
 pub struct MilliwattHours(pub u64);
 
+/// A volume in ml.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct Millilitres(pub u64);
+
 /// Heaviest mass in g that is taken as meant: a lorry load. More is a slip of the pen.
 const MOST_GRAMS: f64 = 40_000_000.0;
 /// Largest energy in Wh that is taken as meant.
 const MOST_WATT_HOURS: f64 = 10_000_000.0;
+/// Largest volume in l that is taken as meant: a sea container.
+const MOST_LITRES: f64 = 100_000.0;
 
 impl Milligrams {
     /// Makes a mass from grams, rounded up; nothing where the figure is not above zero or is absurd.
@@ -62,6 +69,13 @@ impl MilliwattHours {
     }
 }
 
+impl Millilitres {
+    /// Makes a volume from litres, rounded up; nothing where the figure is not above zero or is absurd.
+    pub fn from_litres(litres: f64) -> Option<Self> {
+        scaled_up(litres, MOST_LITRES).map(Self)
+    }
+}
+
 /// Returns a thousand times the figure, rounded up. A figure that is a whole number of thousandths but for the last
 /// digits of its binary form stays that number.
 fn scaled_up(figure: f64, most: f64) -> Option<u64> {
@@ -78,6 +92,12 @@ fn scaled_up(figure: f64, most: f64) -> Option<u64> {
 impl Sum for Milligrams {
     fn sum<I: Iterator<Item = Self>>(masses: I) -> Self {
         masses.fold(Self::default(), Self::plus)
+    }
+}
+
+impl Sum for Millilitres {
+    fn sum<I: Iterator<Item = Self>>(volumes: I) -> Self {
+        Self(volumes.fold(0, |sum, volume| sum.saturating_add(volume.0)))
     }
 }
 
@@ -103,6 +123,12 @@ impl fmt::Display for MilliwattHours {
     }
 }
 
+impl fmt::Display for Millilitres {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        out.pad(&format!("{} l", decimal(self.0)))
+    }
+}
+
 /// Writes thousandths as a decimal number without trailing zeros.
 fn decimal(thousandths: u64) -> String {
     let (whole, rest) = (thousandths / 1_000, thousandths % 1_000);
@@ -122,6 +148,7 @@ mod tests {
         assert_eq!(Milligrams::from_grams(45.2001), Some(Milligrams(45_201)));
         assert_eq!(Milligrams::from_kilograms(2.5), Some(Milligrams(2_500_000)));
         assert_eq!(MilliwattHours::from_watt_hours(5.1 * 3.8), Some(MilliwattHours(19_380)));
+        assert_eq!(Millilitres::from_litres(60.0), Some(Millilitres(60_000)));
         for wrong in [0.0, -1.0, f64::NAN, f64::INFINITY, 1e12] {
             assert_eq!(Milligrams::from_grams(wrong), None, "{wrong}");
             assert_eq!(MilliwattHours::from_watt_hours(wrong), None, "{wrong}");
@@ -134,6 +161,7 @@ mod tests {
         assert_eq!(Milligrams::kilograms(30).to_string(), "30 kg");
         assert_eq!(Milligrams(1_234_567).to_string(), "1.235 kg", "rounded up, as it is counted");
         assert_eq!(MilliwattHours(19_380).to_string(), "19.38 Wh");
+        assert_eq!(Millilitres(420_000).to_string(), "420 l");
     }
 
     #[test]

@@ -1,18 +1,18 @@
 //! The test record that goes with a used cell, so that it is not taken for waste.
 //!
-//! Takes an assessment and what the shop adds; gives a [`UsedRecord`]. Its fields are those of annex XIV of Regulation
-//! (EU) 2023/1542: point 1 (contract, test record for each battery, declaration, protection against damage) was seen in
-//! the German text; the list of what a record holds (name, number, year, company, kind of tests, results) is from
-//! memory. The declaration is the holder's; this program cannot make it.
+//! Takes an assessment and what the shop adds; gives a [`UsedRecord`]. Its fields are those that the pack of the European
+//! Union names for used batteries (annex XIV of Regulation (EU) 2023/1542). The declaration is the holder's; this program
+//! cannot make it.
 
 use crate::assessment::Assessment;
+use crate::custody::papers::Need;
 use crate::estimate::Quantity;
+use crate::output::quantity_words;
+use crate::output::sheet::{List, Part, Sheet};
+use crate::rules::{LegalState, Packs, PlaceCode, Section};
+use crate::verdict::figure_with_doubt;
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
-
-/// Where the fields come from.
-pub const SOURCE: &str =
-    "Regulation (EU) 2023/1542 annex XIV; the list of fields from memory: verify with your waste authority";
 
 /// One result of a test.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -82,43 +82,77 @@ pub fn results_of(assessment: &Assessment) -> Vec<TestResult> {
         .collect()
 }
 
-impl UsedRecord {
-    /// Writes the record as plain text, to be fixed to the cell's package.
-    pub fn text(&self, signed_by: &str, on: Date) -> String {
-        let mut out = String::from(
-            "TEST RECORD OF A USED CELL\nto be checked and signed by the company named here\n\n",
-        );
-        let mut line = |name: &str, value: &str| out.push_str(&format!("{name:<28}{value}\n"));
-        line("item", &self.item);
-        line("identification number", &self.cell);
-        let year = self.production_year.map_or_else(|| "not known".to_owned(), |year| year.to_string());
-        line("year of production", &year);
-        line("company that answers for it", &self.company);
-        line("address", &self.address);
-        line("tested on", &self.tested_on.to_string());
-        line("result in one sentence", &self.statement);
-        let listed = if self.recall.listed { "LISTED" } else { "not listed" };
-        line(
-            "recall lists",
-            &format!("{listed}; looked up on {} in {}", self.recall.on, self.recall.looked_in),
-        );
-        line("invoice or contract", self.contract.as_deref().unwrap_or("(to be added)"));
-        line("record made by", &format!("{signed_by}, {on}"));
-        line("book entry", &format!("assessment {}", self.assessment));
-        out.push_str("\ntests\n");
-        for result in &self.results {
-            out.push_str(&format!(
-                "  {:<26}{:.4} {} (standard uncertainty {:.4}); {}\n",
-                result.quantity, result.value, result.unit, result.standard_uncertainty, result.method
-            ));
+/// Returns the words for a quantity as it is named in the assessment.
+fn words_of(key: &str) -> String {
+    let known = Quantity::ALL.into_iter().find(|quantity| quantity.key() == key);
+    known.map_or_else(|| key.to_owned(), |quantity| quantity_words(quantity).to_owned())
+}
+
+/// Returns what the packs say of used cells that are not waste: the European Union's rules, which are the pattern of the
+/// record, and those of the place.
+pub fn needed(packs: &Packs, place: Option<&PlaceCode>, date: Date) -> Vec<Need> {
+    let union: Option<PlaceCode> = "EU".parse().ok();
+    let mut needed: Vec<Need> = Vec::new();
+    for place in [union.as_ref(), place] {
+        for told in packs.in_papers(place, date, LegalState::NotWaste) {
+            let need = Need::of(&told.fact);
+            if told.fact.in_papers == Some(Section::UsedRecord) && !needed.contains(&need) {
+                needed.push(need);
+            }
         }
-        out.push_str(
-            "\nalso needed, and not made by this program:\n  \
-             the holder's declaration that nothing in the consignment is waste\n  \
-             protection against damage on the way, in loading and unloading\n  \
-             the transport rules apply to used cells as to new ones\n",
+    }
+    needed
+}
+
+impl UsedRecord {
+    /// Lays the record out, to be signed and fixed to the cell or its package; `needed` is what the rules of its place say
+    /// of used cells.
+    pub fn sheet(&self, signed_by: &str, on: Date, needed: &[Need]) -> Sheet {
+        let mut head = Vec::new();
+        let mut row = |name: &str, value: String| head.push((name.to_owned(), value));
+        row("item", self.item.clone());
+        row("identification number", self.cell.clone());
+        row(
+            "year of production",
+            self.production_year.map_or("not known".to_owned(), |year| year.to_string()),
         );
-        out.push_str(&format!("source: {SOURCE}\n"));
-        out
+        row("company that answers for it", self.company.clone());
+        row("address", self.address.clone());
+        row("tested on", self.tested_on.to_string());
+        row("result in one sentence", self.statement.clone());
+        let listed = if self.recall.listed { "LISTED" } else { "not listed" };
+        row(
+            "recall lists",
+            format!("{listed}; looked up on {} in {}", self.recall.on, self.recall.looked_in),
+        );
+        row("invoice or contract", self.contract.clone().unwrap_or("(to be added)".to_owned()));
+        row("record made by", format!("{signed_by}, {on}"));
+        row("book entry", format!("assessment {}", self.assessment));
+        let rows = self.results.iter().map(|result| {
+            vec![
+                words_of(&result.quantity),
+                figure_with_doubt(result.value, result.standard_uncertainty, &result.unit),
+                result.method.clone(),
+            ]
+        });
+        Sheet {
+            title: "Test record of a used cell".to_owned(),
+            notice: "to be checked and signed by the company named here".to_owned(),
+            head,
+            list: Some(List {
+                heading: "tests".to_owned(),
+                columns: vec!["quantity", "value ± U (k = 2)", "method"],
+                rows: rows.collect(),
+            }),
+            parts: vec![Part {
+                heading: "what goes with a used cell".to_owned(),
+                points: needed.iter().map(Need::point).collect(),
+            }],
+            words: Vec::new(),
+            to_fill_in: vec![
+                "declaration of the holder that nothing in the consignment is waste: name, date, signature"
+                    .to_owned(),
+            ],
+        }
     }
 }

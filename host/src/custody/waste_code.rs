@@ -19,6 +19,12 @@ pub struct WasteCode {
     pub citation: String,
     /// Whether it must be verified before it is relied on.
     pub verify: bool,
+    /// Whom to verify it with.
+    #[serde(default)]
+    pub verify_with: String,
+    /// What is doubtful about it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub doubt: Option<String>,
 }
 
 impl WasteCode {
@@ -31,6 +37,8 @@ impl WasteCode {
             hazardous: what.hazardous,
             citation: fact.source,
             verify: fact.verify || fact.doubt.is_some(),
+            verify_with: fact.verify_with,
+            doubt: fact.doubt,
         }
     }
 }

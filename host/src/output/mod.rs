@@ -6,12 +6,14 @@ mod explanation;
 mod number_line;
 mod number_line_svg;
 mod sections;
+pub mod sheet;
 mod style;
 mod table;
 mod text;
 
 pub use explanation::explanation_page;
 pub use number_line_svg::number_lines_svg;
+pub(crate) use sections::quantity_words;
 pub use sections::{cautions_text, estimates_text, reasons_text};
 pub use style::Style;
 pub(crate) use style::hanging;

@@ -9,7 +9,7 @@ use crate::rules::library::Packs;
 use crate::rules::pack::Pack;
 use crate::rules::place::PlaceCode;
 use crate::rules::rule::{Kind, Rule, Severity};
-use crate::verdict::{Verdict, limit_figure};
+use crate::verdict::{CellState, Verdict, limit_figure};
 use jiff::ToSpan;
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
@@ -79,6 +79,15 @@ fn applies(rule: &Rule, situation: &Situation<'_>) -> bool {
         && fits_hazard
 }
 
+/// Returns what to do about a cell that is reacting now, by the rules of a place.
+pub fn emergency_texts<'p>(packs: &'p Packs, place: Option<&PlaceCode>) -> Vec<&'p str> {
+    let rules = packs.layers(place).into_iter().flat_map(|pack| &pack.rules);
+    rules
+        .filter(|rule| rule.kind == Kind::Emergency && rule.conditions.contains(&CellState::Critical))
+        .map(|rule| rule.text.as_str())
+        .collect()
+}
+
 /// What the blanks of a text are filled with.
 pub(super) struct Blanks {
     pub(super) decision_date: String,
@@ -91,11 +100,28 @@ pub(super) fn with_rules(pack: &Pack) -> impl Iterator<Item = (&Pack, &Rule)> {
     pack.rules.iter().map(move |rule| (pack, rule))
 }
 
+/// Leaves out each rule that a nearer one stands in place of. What to do when a cell reacts, and the texts that hold
+/// everywhere, are never taken away; what forbids something gives way only to what forbids the same.
+pub(super) fn nearest<'p>(found: Vec<(&'p Pack, &'p Rule)>) -> Vec<(&'p Pack, &'p Rule)> {
+    let gives_way = |pack: &Pack, rule: &Rule| {
+        let general = pack.place.is_none() && pack.layer.is_none();
+        !general
+            && rule.kind != Kind::Emergency
+            && found.iter().any(|(_, nearer)| {
+                nearer.instead_of.contains(&rule.id)
+                    && nearer.id != rule.id
+                    && (rule.blocks.is_none() || rule.blocks == nearer.blocks)
+            })
+    };
+    found.iter().filter(|(pack, rule)| !gives_way(pack, rule)).copied().collect()
+}
+
 /// Prints rules, given from the widest place to the narrowest, in the order of reading.
 ///
 /// Of several rules that forbid the same thing only the narrowest place's is printed: it says no in the words of the
 /// law that holds there, and nobody reads the same no twice.
 pub(super) fn in_order(found: Vec<(&Pack, &Rule)>, date: Date, blanks: &Blanks) -> Vec<Caution> {
+    let found = nearest(found);
     let forbidden_again = |index: usize, blocked: Blocked| {
         found.iter().skip(index + 1).any(|(_, later)| later.blocks == Some(blocked))
     };

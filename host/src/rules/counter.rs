@@ -30,6 +30,8 @@ pub enum Counted {
     BatteryEnergy,
     /// Gross mass of one package.
     PackageGrossMass,
+    /// Cells in one package.
+    CellsInPackage,
     /// Lithium cells and batteries in one vehicle (transport unit).
     LithiumBatteriesInVehicle,
     /// Portable batteries that a site sells in a year.
@@ -60,6 +62,7 @@ impl Counted {
             Counted::CellEnergy => "energy of a cell",
             Counted::BatteryEnergy => "energy of a battery",
             Counted::PackageGrossMass => "gross mass of a package",
+            Counted::CellsInPackage => "cells in a package",
             Counted::LithiumBatteriesInVehicle => "lithium batteries in a vehicle",
             Counted::BatteriesSoldInAYear => "batteries sold in a year",
             Counted::MassFromOnePersonInADay => "mass from one person in a day",
@@ -91,6 +94,8 @@ pub enum Unit {
     Millimetre,
     /// %.
     Percent,
+    /// Things, counted one by one.
+    Piece,
 }
 
 impl Unit {
@@ -105,6 +110,7 @@ impl Unit {
             Unit::CubicMetre => "m³",
             Unit::Millimetre => "mm",
             Unit::Percent => "%",
+            Unit::Piece => "piece",
         }
     }
 }

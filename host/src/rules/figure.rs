@@ -28,6 +28,67 @@ pub struct Label {
     /// Least height of the letters in mm, where one is known.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub letter_mm: Option<f64>,
+    /// For what the package goes, where the words depend on it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub purpose: Option<Purpose>,
+}
+
+/// For what waste cells are sent.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, clap::ValueEnum)]
+#[serde(rename_all = "snake_case")]
+pub enum Purpose {
+    /// Recycling.
+    Recycling,
+    /// Disposal.
+    Disposal,
+}
+
+impl Purpose {
+    /// Returns it in words.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Purpose::Recycling => "recycling",
+            Purpose::Disposal => "disposal",
+        }
+    }
+}
+
+/// The part of a shipment's papers that a rule belongs to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Section {
+    /// What is carried: number, shipping name, class.
+    Substance,
+    /// Under which provision it goes.
+    Provision,
+    /// How it is packed.
+    Packing,
+    /// Hazard labels on the package.
+    HazardLabel,
+    /// Documents that go along or are kept.
+    Document,
+    /// Training of people.
+    Training,
+    /// Who must approve or be asked.
+    Approval,
+    /// What goes with a used cell that is not waste; no part of a shipment of waste.
+    UsedRecord,
+}
+
+impl Section {
+    /// Returns its heading.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Section::Substance => "what is carried",
+            Section::Provision => "provision",
+            Section::Packing => "packing",
+            Section::HazardLabel => "hazard labels on each package",
+            Section::Document => "documents",
+            Section::Training => "training",
+            Section::Approval => "who must approve or be asked",
+            Section::UsedRecord => "what goes with a used cell",
+        }
+    }
 }
 
 /// A paper or a packing.
@@ -43,6 +104,12 @@ pub struct Paper {
     /// Packing instructions or packings, one of which is used.
     #[serde(default)]
     pub packing: Vec<String>,
+    /// Proper shipping name.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub name: Option<String>,
+    /// Class of dangerous goods.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub class: Option<String>,
 }
 
 /// A code of a waste list.
@@ -72,6 +139,8 @@ pub enum Blocked {
     UniversalWaste,
     /// The rubbish bin.
     Bin,
+    /// One container for several chemistries of lithium-ion cells.
+    MixedChemistries,
 }
 
 impl Blocked {
@@ -83,6 +152,7 @@ impl Blocked {
             Blocked::EasyRule => "the lighter rules for undamaged waste",
             Blocked::UniversalWaste => "status and label of universal waste",
             Blocked::Bin => "the rubbish bin",
+            Blocked::MixedChemistries => "several chemistries in one container",
         }
     }
 }

@@ -6,9 +6,10 @@ use crate::toml_place::Place;
 use std::path::Path;
 
 /// The packs that are built in: name for messages, text.
-pub(super) const BUILT_IN: [(&str, &str); 15] = [
+pub(super) const BUILT_IN: [(&str, &str); 16] = [
     ("built-in generic.toml", include_str!("../../rules/generic.toml")),
     ("built-in air.toml", include_str!("../../rules/air.toml")),
+    ("built-in un.toml", include_str!("../../rules/un.toml")),
     ("built-in adr.toml", include_str!("../../rules/adr.toml")),
     ("built-in eu.toml", include_str!("../../rules/eu.toml")),
     ("built-in us.toml", include_str!("../../rules/us.toml")),
@@ -95,12 +96,18 @@ impl Packs {
             Some(place) => self.packs.iter().position(|held| held.place.as_ref() == Some(place)),
             None => None,
         };
-        if let Some(held) = replaced.and_then(|index| self.packs.get(index))
-            && pack.members.is_empty()
-        {
-            // Who belongs to a union is no rule of its own: an own pack need not repeat it.
-            pack.members.clone_from(&held.members);
+        if let Some(held) = replaced.and_then(|index| self.packs.get(index)) {
+            // Who belongs to a union, and which layer a place's law stands for, are no rules of their own: an own pack
+            // need not repeat them. One that says nothing of carriage leaves the pattern of the layer in place.
+            if pack.members.is_empty() {
+                pack.members.clone_from(&held.members);
+            }
+            let of_carriage = pack.rules.iter().any(|rule| rule.in_papers.is_some());
+            if pack.instead_of.is_empty() && of_carriage {
+                pack.instead_of.clone_from(&held.instead_of);
+            }
         }
+        self.check_names(file, text, &pack)?;
         let name = Path::new(file).file_name().map_or_else(|| file.into(), |name| name.to_string_lossy());
         pack.origin =
             PackOrigin::Own { file: name.into_owned(), text: text.to_owned(), replaces: replaced.is_some() };
@@ -109,6 +116,36 @@ impl Packs {
             None => self.packs.push(pack),
         }
         Ok(())
+    }
+
+    /// Sees that every rule and layer that a pack stands in place of is there: a mistyped name would take nothing away.
+    fn check_names(&self, file: &str, text: &str, pack: &Pack) -> Result<(), PackErrors> {
+        let of_rules = pack.rules.iter().flat_map(|rule| &rule.instead_of);
+        let known: Vec<&str> =
+            self.packs.iter().flat_map(|held| &held.rules).map(|rule| rule.id.as_str()).collect();
+        let rules = of_rules.filter(|name| !known.contains(&name.as_str()));
+        let of_layers = pack.instead_of.iter();
+        let layers =
+            of_layers.filter(|name| !self.packs.iter().any(|held| held.layer.as_ref() == Some(name)));
+        let reliefs: Vec<&String> = self
+            .packs
+            .iter()
+            .flat_map(|held| &held.rules)
+            .chain(&pack.rules)
+            .filter_map(|rule| rule.under.as_ref())
+            .collect();
+        let unless =
+            pack.rules.iter().filter_map(|rule| rule.unless.as_ref()).filter(|name| !reliefs.contains(name));
+        let found: Vec<PackError> = layers
+            .map(|name| (name, format!("there is no layer \"{name}\" to stand in place of")))
+            .chain(rules.map(|name| (name, format!("there is no rule \"{name}\" to stand in place of"))))
+            .chain(unless.map(|name| (name, format!("no rule is part of a relief \"{name}\""))))
+            .map(|(name, what)| {
+                let at = text.find(&format!("\"{name}\"")).map(|start| start..start);
+                PackError { place: Place::of(file, text, at), what }
+            })
+            .collect();
+        if found.is_empty() { Ok(()) } else { Err(PackErrors(found)) }
     }
 
     /// Returns all packs.
@@ -130,10 +167,10 @@ impl Packs {
     }
 
     /// Returns the packs that hold in a place, from the widest to the narrowest: everywhere, by air, layers and unions
-    /// that it is a member of, the country, the part.
+    /// that it is a member of, the country, the part. A layer that one of them stands in place of is left out.
     pub fn layers(&self, place: Option<&PlaceCode>) -> Vec<&Pack> {
         let everywhere = self.packs.iter().filter(|pack| pack.place.is_none() && pack.members.is_empty());
-        let Some(place) = place else { return everywhere.collect() };
+        let Some(place) = place else { return without_replaced_layers(everywhere.collect()) };
         let country = place.country();
         let member = |pack: &&Pack| pack.members.iter().any(|member| member.as_str() == country);
         let over = self.packs.iter().filter(|pack| pack.place.is_none()).filter(member);
@@ -143,8 +180,16 @@ impl Packs {
         };
         let whole = named(country);
         let part = if place.as_str() == country { None } else { named(place.as_str()) };
-        everywhere.chain(over).chain(union).chain(whole).chain(part).collect()
+        without_replaced_layers(everywhere.chain(over).chain(union).chain(whole).chain(part).collect())
     }
+}
+
+fn without_replaced_layers(packs: Vec<&Pack>) -> Vec<&Pack> {
+    let replaced: Vec<&String> = packs.iter().flat_map(|pack| &pack.instead_of).collect();
+    packs
+        .into_iter()
+        .filter(|pack| pack.layer.as_ref().is_none_or(|layer| !replaced.contains(&layer)))
+        .collect()
 }
 
 #[cfg(test)]
@@ -167,7 +212,7 @@ mod tests {
     fn layers_go_from_everywhere_to_the_place() {
         let packs = Packs::built_in().unwrap();
         let cases: [(&str, &[&str]); 14] = [
-            ("", &[]),
+            ("", &["un"]),
             ("US", &["US"]),
             ("US-CA", &["US", "US-CA"]),
             ("US-WA", &["US", "US-WA"]),
@@ -177,10 +222,10 @@ mod tests {
             ("DE-BY", &["adr", "EU", "DE"]),
             ("FR", &["adr", "EU"]),
             ("GB", &["adr", "GB"]),
-            ("CA-ON", &["CA", "CA-ON"]),
-            ("CA", &["CA"]),
-            ("IN", &["IN"]),
-            ("ZZ", &[]),
+            ("CA-ON", &["un", "CA", "CA-ON"]),
+            ("CA", &["un", "CA"]),
+            ("IN", &["un", "IN"]),
+            ("ZZ", &["un"]),
         ];
         for (place, expected) in cases {
             let all: Vec<_> = ["*", "air"].iter().chain(expected).copied().collect();
@@ -193,7 +238,7 @@ mod tests {
         let mut packs = Packs::built_in().unwrap();
         packs.add_own("mine/us.toml", &own("US")).unwrap();
         packs.add_own("mine/fr.toml", &own("FR")).unwrap();
-        assert_eq!(names(&packs, "US-CA"), ["*", "air", "US", "US-CA"]);
+        assert_eq!(names(&packs, "US-CA"), ["*", "air", "un", "US", "US-CA"], "nothing is said of carriage");
         let source = |code: &str| packs.of(&code.parse().unwrap()).unwrap().source("law 1");
         assert_eq!(source("US"), "law 1; own pack us.toml in place of the built-in one");
         assert_eq!(source("FR"), "law 1; own pack fr.toml");
@@ -218,7 +263,7 @@ mod tests {
         packs.add_own("all.toml", &own("*")).unwrap();
         packs.add_own("air.toml", &format!("layer = \"air\"\n{}", own("*"))).unwrap();
         assert_eq!(packs.layers(None).iter().map(|pack| pack.rules.len()).sum::<usize>(), before);
-        assert_eq!(packs.layers(None).len(), 4);
+        assert_eq!(packs.layers(None).len(), 5);
     }
 
     #[test]

@@ -22,9 +22,9 @@ mod query;
 mod rule;
 mod rule_file;
 
-pub use caution::{Caution, Situation, cautions};
+pub use caution::{Caution, Situation, cautions, emergency_texts};
 pub use counter::{Bound, Counted, Counter, Unit};
-pub use figure::{Blocked, Carriage, Label, MarkOn, Paper, WasteCode};
+pub use figure::{Blocked, Carriage, Label, MarkOn, Paper, Purpose, Section, WasteCode};
 pub use legal_state::LegalState;
 pub use library::Packs;
 pub use matrix::{Action, Presents, cautions_for};

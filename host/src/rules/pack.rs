@@ -27,6 +27,8 @@ pub struct Pack {
     pub authority: String,
     /// Places that belong to it, as the member states do to the European Union.
     pub members: Vec<PlaceCode>,
+    /// Layers that it stands in place of wherever it holds.
+    pub instead_of: Vec<String>,
     /// The facts.
     pub rules: Vec<Rule>,
     /// Where it comes from.

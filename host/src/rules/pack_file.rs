@@ -14,7 +14,7 @@ use std::collections::BTreeSet;
 /// What a pack file must say it is.
 const SCHEMA: &str = "celltriage.rules/1";
 /// The keys at the top of a pack file.
-const KEYS: [&str; 10] = [
+const KEYS: [&str; 11] = [
     "schema",
     "place",
     "layer",
@@ -24,6 +24,7 @@ const KEYS: [&str; 10] = [
     "review_by",
     "authority",
     "members",
+    "instead_of",
     "rule",
 ];
 
@@ -75,6 +76,7 @@ fn read(mistakes: &mut Mistakes<'_>) -> Option<Pack> {
         mistakes.add(review.span.clone(), format!("review_by lies before checked_on, {}", checked.value));
     }
     let members = head.take::<Vec<PlaceCode>>("members", mistakes);
+    let instead_of = head.take::<Vec<String>>("instead_of", mistakes);
     let tables = head.tables("rule", mistakes);
     head.finish(&KEYS, mistakes);
 
@@ -95,6 +97,7 @@ fn read(mistakes: &mut Mistakes<'_>) -> Option<Pack> {
         review_by,
         authority: authority?,
         members: members.map(|found| found.value).unwrap_or_default(),
+        instead_of: instead_of.map(|found| found.value).unwrap_or_default(),
         rules,
         origin: PackOrigin::BuiltIn,
     })

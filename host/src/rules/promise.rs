@@ -1,7 +1,7 @@
 //! Words that promise what no tool can: found in a text, they are refused.
 
 /// Words and phrases that a caution may never hold, in lower case.
-const PROMISES: [&str; 16] = [
+const PROMISES: [&str; 40] = [
     "safe",
     "safely",
     "safe to ship",
@@ -18,6 +18,30 @@ const PROMISES: [&str; 16] = [
     "no risk",
     "no danger",
     "fully legal",
+    "fully compliant",
+    "lawful",
+    "legal to",
+    "risk free",
+    "without risk",
+    "without danger",
+    "no hazard",
+    "hazard-free",
+    "not dangerous",
+    "danger-free",
+    "cannot burn",
+    "cannot catch fire",
+    "will not burn",
+    "will not catch fire",
+    "cleared for",
+    "fit to ship",
+    "ready to ship",
+    "ok to ship",
+    "may be shipped",
+    "can be shipped",
+    "meets the law",
+    "meets all",
+    "nothing to fear",
+    "unbedenklich",
 ];
 
 /// Returns the first promise that stands in a text as whole words, if there is one.
@@ -37,6 +61,7 @@ mod tests {
         assert_eq!(promise_in("It is Safe."), Some("safe"));
         assert_eq!(promise_in("The label is\ncompliant, of course"), Some("compliant"));
         assert_eq!(promise_in("There is no  risk here"), Some("no risk"));
+        assert_eq!(promise_in("This package may be\nshipped."), Some("may be shipped"));
         assert_eq!(promise_in("Ask the safety adviser; the safeguard stays"), None);
     }
 }

@@ -4,9 +4,9 @@
 //! place to the narrowest: where two contradict each other, the later one is the nearer law. Made for containers and
 //! shipments; each answer carries its source and whether it must be verified.
 
-use crate::rules::caution::{Blanks, filled, with_rules};
+use crate::rules::caution::{Blanks, filled, nearest, with_rules};
 use crate::rules::counter::Counter;
-use crate::rules::figure::{Blocked, Carriage, Label, Paper, WasteCode};
+use crate::rules::figure::{Blocked, Carriage, Label, Paper, Section, WasteCode};
 use crate::rules::legal_state::LegalState;
 use crate::rules::library::Packs;
 use crate::rules::pack::{Pack, PackOrigin};
@@ -54,6 +54,18 @@ pub struct Fact {
     pub verify: bool,
     /// Whom to ask.
     pub verify_with: String,
+    /// The part of a shipment's papers that it belongs to.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub in_papers: Option<Section>,
+    /// Name of the relief that it is part of.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub under: Option<String>,
+    /// Name of the relief that takes it away.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub unless: Option<String>,
+    /// Rules of wider places that it stands in place of.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub instead_of: Vec<String>,
     /// File of the own pack that it comes from.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub own_pack: Option<String>,
@@ -88,6 +100,10 @@ impl Fact {
             review_by: rule.review_by,
             verify: rule.needs_verifying(date),
             verify_with: pack.authority.clone(),
+            in_papers: rule.in_papers,
+            under: rule.under.clone(),
+            unless: rule.unless.clone(),
+            instead_of: rule.instead_of.clone(),
             own_pack,
         }
     }
@@ -142,6 +158,13 @@ impl Packs {
         found.into_iter().map(|told| told.fact).collect()
     }
 
+    /// Returns what belongs into the papers of a shipment, with its paper where it names one.
+    pub fn in_papers(&self, place: Option<&PlaceCode>, date: Date, state: LegalState) -> Vec<Told<Paper>> {
+        self.told(place, date, Some(state), |rule| {
+            rule.in_papers.map(|_| rule.paper.clone().unwrap_or_default())
+        })
+    }
+
     /// Returns the waste codes that hold on a day; empty where no pack knows any.
     pub fn waste_code(&self, place: Option<&PlaceCode>, date: Date) -> Vec<Told<WasteCode>> {
         let lists =
@@ -162,7 +185,8 @@ impl Packs {
         let rules = self.layers(place).into_iter().flat_map(with_rules);
         let holding =
             rules.filter(|(_, rule)| rule.holds_on(date) && state.is_none_or(|state| rule.is_for(state)));
-        let told = holding
+        let told = nearest(holding.collect())
+            .into_iter()
             .filter_map(|(pack, rule)| Some(Told { what: figure(rule)?, fact: Fact::of(pack, rule, date) }));
         told.collect()
     }

@@ -2,7 +2,7 @@
 
 use crate::observation::Sign;
 use crate::rules::counter::Counter;
-use crate::rules::figure::{Blocked, Carriage, Label, Paper, WasteCode};
+use crate::rules::figure::{Blocked, Carriage, Label, Paper, Section, WasteCode};
 use crate::rules::legal_state::LegalState;
 use crate::rules::matrix::Action;
 use crate::verdict::{CellState, Fate, Hazard};
@@ -182,6 +182,14 @@ pub struct Rule {
     pub paper: Option<Paper>,
     /// Which waste codes hold.
     pub codes: Vec<WasteCode>,
+    /// The part of a shipment's papers that it belongs to.
+    pub in_papers: Option<Section>,
+    /// Name of a relief that it is part of: it holds where every counter under that name is kept.
+    pub under: Option<String>,
+    /// Name of a relief that takes it away.
+    pub unless: Option<String>,
+    /// Rules of wider places that it stands in place of, by their names.
+    pub instead_of: Vec<String>,
 }
 
 impl Rule {

@@ -16,7 +16,7 @@ use std::ops::Range;
 pub(super) const BLANKS: [&str; 3] = ["{decision_date}", "{one_year_after}", "{charge_limit}"];
 
 /// The keys of a rule.
-pub(crate) const KEYS: [&str; 26] = [
+pub(crate) const KEYS: [&str; 30] = [
     "id",
     "effective_from",
     "effective_to",
@@ -43,6 +43,10 @@ pub(crate) const KEYS: [&str; 26] = [
     "blocks",
     "paper",
     "codes",
+    "in_papers",
+    "under",
+    "unless",
+    "instead_of",
 ];
 
 /// Reads one rule; dates that it does not give are the pack's.
@@ -138,6 +142,10 @@ pub(super) fn read(
         blocks: blocks.map(|found| found.value),
         paper: paper.map(|found| found.value),
         codes: codes.map(|found| found.value).unwrap_or_default(),
+        in_papers: fields.take("in_papers", mistakes).map(|found| found.value),
+        under: fields.take("under", mistakes).map(|found| found.value),
+        unless: fields.take("unless", mistakes).map(|found| found.value),
+        instead_of: or_default(&mut fields, "instead_of", mistakes),
     };
     fields.finish(&KEYS, mistakes);
     // What stands in for a missing key never leaves: the mistake that was noted for it refuses the pack.

@@ -177,9 +177,9 @@ fn damaged_or_unknown_never_flies_and_never_takes_the_easy_packing() {
     {
         for (place, air, easy) in [
             ("US", "us.air", "us.relief.intact"),
-            ("DE", "air.damaged", "adr.mark.intact"),
-            ("SG", "air.damaged", "adr.mark.intact"),
-            ("ZZ", "air.damaged", "adr.mark.intact"),
+            ("DE", "air.damaged", "adr.mark.recycling"),
+            ("SG", "air.damaged", "adr.mark.recycling"),
+            ("ZZ", "air.damaged", "adr.mark.recycling"),
         ] {
             for fate in Fate::ALL {
                 let found = rules(fate, condition, place, TODAY);

@@ -44,6 +44,9 @@ pub enum ContainerAction {
         /// Largest energy in Wh that is wanted in it.
         #[arg(long, value_name = "WH")]
         most_wh: Option<f64>,
+        /// Its volume in l, where a limit of stored volume holds.
+        #[arg(long, value_name = "L")]
+        volume_l: Option<f64>,
         /// Take one chemistry only.
         #[arg(long)]
         one_chemistry: bool,
@@ -164,6 +167,14 @@ pub enum ContainerAction {
         /// Who and when.
         #[command(flatten)]
         who: Who,
+    },
+    /// The words to be written on a container or its cells by the rules of its place, with the date.
+    Label {
+        /// The container.
+        name: String,
+        /// As a page for the printer, in large letters: `--html > label.html`.
+        #[arg(long)]
+        html: bool,
     },
     /// One line for each container.
     List {

@@ -1,14 +1,17 @@
-//! What `container` shows: lists, one container with its counters, as text and as JSON.
+//! What `container` shows: lists, one container with its counters and words, as text, for the printer and as JSON.
 
 use crate::custody::cell::Whereabouts;
 use crate::custody::counters::{Counter, of_container};
 use crate::custody::desk::Desk;
-use crate::custody::limits::Amount;
+use crate::custody::papers::Mark;
 use crate::custody::refusal::Refusal;
 use crate::custody::state::{Container, State};
 use crate::custody::summary::cells;
 use crate::error::Error;
 use crate::io::Io;
+use crate::output::sheet::{Sheet, Words};
+use crate::output::{Style, hanging};
+use jiff::civil::Date;
 use serde_json::{Value, json};
 
 /// Says which limits are passed after a cell was put in.
@@ -57,79 +60,171 @@ fn stage(container: &Container) -> String {
     }
 }
 
+fn find<'a>(state: &'a State, name: &str) -> Result<&'a Container, Error> {
+    let unknown = Refusal::UnknownContainer(name.to_owned());
+    state.containers.get(name).ok_or_else(|| Error::input(unknown.to_string()).hint(unknown.hint()))
+}
+
+/// Returns the earliest day on which one of its cells was discarded.
+fn first_date(state: &State, name: &str) -> Option<Date> {
+    state.cells_in(name).filter_map(|(_, cell)| cell.discarded_on()).min()
+}
+
+/// Returns the words to be written on it or its cells.
+fn words(desk: &Desk, container: &Container) -> Vec<Mark> {
+    let circumstances = desk.circumstances();
+    let state = container.opened.kind.counted_as();
+    circumstances.rules.words_on_container(&container.opened.place, circumstances.today, state)
+}
+
 /// Shows one container.
 ///
 /// # Errors
 /// An input error where there is none of that name.
 pub(super) fn show(desk: &Desk, name: &str, as_json: bool, io: &mut Io<'_>) -> Result<(), Error> {
     let state = desk.state()?;
-    let Some(container) = state.containers.get(name) else {
-        return Err(Refusal::UnknownContainer(name.to_owned()).into());
-    };
+    let container = find(&state, name)?;
     let counters = of_container(&state, name, &desk.circumstances());
+    let words = words(desk, container);
     if as_json {
         let mut row = container_json(&state, name, container);
         row["schema"] = json!("celltriage.container/1");
         row["counters"] = serde_json::to_value(&counters).map_err(Error::book)?;
+        row["words"] = serde_json::to_value(&words).map_err(Error::book)?;
         return say_json(&row, io);
     }
+    let width = Style::new(io.width, io.colour).width();
     let opened = &container.opened;
-    let mut page = format!(
-        "container {name}: {}, {}, stands {}, opened {}{}\n",
+    let head = format!(
+        "container {name}: {}, {}, stands {}, opened {}{}",
         opened.kind.words(),
         opened.place,
         opened.stands,
         container.opened_on,
         stage(container)
     );
+    let mut page = hanging("", 0, &head, width);
+    let first = first_date(&state, name)
+        .map_or("no cell discarded yet".to_owned(), |day| format!("earliest date {day}"));
     page.push_str(&format!(
-        "{}, {}, {}\n",
+        "{}, {}, {}; {first}\n",
         cells(state.cells_in(name).count()),
         state.mass_in(name),
         state.energy_in(name)
     ));
     for (cell, held) in state.cells_in(name) {
         let discarded = held.discarded_on().map_or("no clock".to_owned(), |day| format!("discarded {day}"));
-        page.push_str(&format!(
-            "  {cell:<14} {}, {}, {}, {discarded}; {}\n",
+        let mass = if held.known_mass().is_some() { "" } else { " (not weighed)" };
+        let text = format!(
+            "{}, {}{mass}, {}, {discarded}; {}",
             held.legal(),
             held.mass(),
             held.energy(),
             held.whereabouts.words()
-        ));
+        );
+        page.push_str(&hanging(&format!("  {cell:<14} "), 17, &text, width));
+    }
+    if !words.is_empty() {
+        page.push_str("words on the container or its cells, exactly so, with the earliest date\n");
+    }
+    for mark in &words {
+        let other: String = mark.or.iter().map(|words| format!(" or \"{words}\"")).collect();
+        let text = format!(
+            "\"{}\"{other} [{}]{}",
+            mark.words,
+            mark.citation,
+            verify(mark.verify, &mark.verify_with)
+        );
+        page.push_str(&hanging("  ", 2, &text, width));
     }
     page.push_str("counted\n");
     for counter in &counters {
-        page.push_str(&format!("  {}\n", counter_text(counter)));
+        page.push_str(&hanging("  ", 2, &counter_text(counter), width));
     }
     if counters.is_empty() {
         page.push_str("  this program knows no counted limits of this place; ask your authority\n");
+    }
+    let uncounted = desk.uncounted(container);
+    if !uncounted.is_empty() {
+        let text = format!("{} (`celltriage rules show {}` tells each)", uncounted.join("; "), opened.place);
+        page.push_str(&hanging("  ", 2, &format!("not counted by this book: {text}"), width));
     }
     io.say(&page);
     Ok(())
 }
 
-fn counter_text(counter: &Counter) -> String {
-    let limit = match counter.limit.limit {
-        Amount::Days(days) => format!("{days} d"),
-        Amount::Years(years) => format!("{years} year"),
-        Amount::Mass(mass) => mass.to_string(),
-        Amount::Energy(energy) => energy.to_string(),
-    };
+/// Prints the words for a container.
+///
+/// # Errors
+/// An input error where there is none of that name.
+pub(super) fn label(desk: &Desk, name: &str, as_html: bool, io: &mut Io<'_>) -> Result<(), Error> {
+    let state = desk.state()?;
+    let container = find(&state, name)?;
+    let first = first_date(&state, name);
+    let opened = &container.opened;
+    let mut sheet = Sheet { title: format!("Container {name}"), ..Sheet::default() };
+    let date = first.map_or("earliest date: ____________".to_owned(), |day| format!("earliest date: {day}"));
+    for mark in words(desk, container) {
+        sheet.words.push(Words {
+            words: mark.words.clone(),
+            below: vec![date.clone(), format!("container {name}: {}", opened.kind.words())],
+            letter_mm: mark.letter_height_mm,
+            on: format!(
+                "on the container or its cells [{}]{}",
+                mark.citation,
+                verify(mark.verify, &mark.verify_with)
+            ),
+        });
+    }
+    if sheet.words.is_empty() {
+        io.note(&format!(
+            "no words for a container are known here for {}: ask the authority; below is the shop's own label",
+            opened.place
+        ));
+        sheet.words.push(Words {
+            words: opened.kind.words().to_uppercase(),
+            below: vec![date, format!("container {name}, stands {}", opened.stands)],
+            letter_mm: None,
+            on: "the shop's own label, not words of a law".to_owned(),
+        });
+    }
+    if as_html {
+        io.say(&sheet.html());
+        return Ok(());
+    }
+    for words in &sheet.words {
+        io.say(&format!("{}\n{}\n({})", words.words, words.below.join("\n"), words.on));
+    }
+    Ok(())
+}
+
+/// Returns whom to verify something with, where it must be.
+pub(in crate::command) fn verify(needed: bool, whom: &str) -> String {
+    if needed { format!(" verify with {whom}") } else { String::new() }
+}
+
+/// Writes what is counted in one line.
+pub(in crate::command) fn counter_text(counter: &Counter) -> String {
+    let limit = &counter.limit;
+    let relief = limit.under.as_ref().map_or(String::new(), |name| format!(" ({name})"));
     let passed = match counter.passed {
         Some(true) => "PASSED",
-        Some(false) => "within",
+        Some(false) => "not passed",
         None => "not known",
     };
     let counted = counter.counted.as_deref().unwrap_or("not counted");
     let notes: String = counter.notes.iter().map(|note| format!("; {note}")).collect();
-    let verify = if counter.limit.verify { " VERIFY" } else { "" };
-    // The rule of a clock speaks of days that stand in the count already.
-    let means = if counter.until.is_some() { String::new() } else { format!(": {}", counter.limit.means) };
+    let doubt = limit.doubt.as_ref().map_or(String::new(), |doubt| format!(" In doubt: {doubt}."));
+    // Where a limit is plain in itself, its rule in words says it a second time.
+    let plain = counter.until.is_some() || limit.under.is_some();
+    let means = if plain { String::new() } else { format!(": {}", limit.means) };
     format!(
-        "{}: {counted} of {limit}, {passed}{means} [{}{verify}]{notes}",
-        counter.limit.what.words(),
-        counter.limit.citation
+        "{}: {counted}; {} {}{relief}, {passed}{means} [{}]{}{doubt}{notes}",
+        limit.what.words(),
+        limit.bound.words(),
+        limit.limit.words(),
+        limit.citation,
+        verify(limit.verify, &limit.verify_with)
     )
 }
 
@@ -149,8 +244,9 @@ fn container_json(state: &State, name: &str, container: &Container) -> Value {
         .collect();
     json!({
         "container": name, "kind": container.opened.kind, "place": container.opened.place,
-        "stands": container.opened.stands, "opened_on": container.opened_on, "cells": cells,
-        "mass_mg": state.mass_in(name), "energy_mwh": state.energy_in(name),
+        "stands": container.opened.stands, "opened_on": container.opened_on,
+        "earliest_date": first_date(state, name), "cells": cells,
+        "mass_mg": state.mass_in(name), "energy_mwh": state.energy_in(name), "volume_ml": container.opened.volume,
         "drafted_for": container.drafted_for, "left_with": container.left_with,
     })
 }

@@ -3,7 +3,7 @@
 //! Takes packs and a style; gives text.
 
 use crate::output::{Style, hanging, table};
-use crate::rules::{Confidence, Kind, LegalState, Pack, PackOrigin, Packs, Rule, Seen, Unit};
+use crate::rules::{Confidence, Fact, Kind, LegalState, Pack, PackOrigin, Packs, Rule, Seen, Unit};
 use crate::verdict::Hazard;
 use jiff::civil::Date;
 
@@ -51,7 +51,11 @@ pub(super) fn show(layers: &[&Pack], date: Date, style: &Style) -> String {
         }
         out.push_str(&heading(pack, style));
         for rule in pack.rules.iter().filter(|rule| rule.holds_on(date)) {
-            out.push_str(&fact(pack, rule, date, style));
+            let nearer = layers
+                .iter()
+                .flat_map(|layer| &layer.rules)
+                .find(|other| other.holds_on(date) && other.instead_of.contains(&rule.id));
+            out.push_str(&fact(pack, rule, date, nearer, style));
         }
         let others: Vec<_> = pack.rules.iter().filter(|rule| !rule.holds_on(date)).map(when).collect();
         if !others.is_empty() {
@@ -78,10 +82,10 @@ fn heading(pack: &Pack, style: &Style) -> String {
 }
 
 /// One fact: name and kind, text, for which cells and when, source, doubts.
-fn fact(pack: &Pack, rule: &Rule, date: Date, style: &Style) -> String {
+fn fact(pack: &Pack, rule: &Rule, date: Date, nearer: Option<&Rule>, style: &Style) -> String {
     let indented = |text: &str| hanging("      ", 6, text, style.width());
     let mut out = format!("\n  {} ({})\n", rule.id, rule.kind.key().replace('_', " "));
-    out.push_str(&indented(&rule.text));
+    out.push_str(&indented(&Fact::of(pack, rule, date).text));
     if let Some(figures) = figures(rule) {
         out.push_str(&indented(&figures));
     }
@@ -97,6 +101,13 @@ fn fact(pack: &Pack, rule: &Rule, date: Date, style: &Style) -> String {
     if rule.effective_from.is_some() || rule.effective_to.is_some() {
         scope.push(dates(rule));
     }
+    scope.extend(rule.under.iter().map(|name| format!("part of {name}")));
+    scope.extend(rule.unless.iter().map(|name| format!("not where {name} is used")));
+    scope.extend(rule.in_papers.map(|section| format!("in the papers: {}", section.words())));
+    if !rule.instead_of.is_empty() {
+        scope.push(format!("in place of {}", rule.instead_of.join(", ")));
+    }
+    scope.extend(nearer.map(|nearer| format!("here {} stands in its place", nearer.id)));
     out.push_str(&indented(&scope.join(" · ")));
     let sure = match rule.confidence {
         Confidence::High => String::new(),
@@ -130,13 +141,20 @@ fn figures(rule: &Rule) -> Option<String> {
     if let Some(label) = &rule.label {
         let phrases: Vec<_> = label.phrases.iter().map(|phrase| format!("\"{phrase}\"")).collect();
         let height = label.letter_mm.map(|mm| format!(", letters of at least {mm} mm")).unwrap_or_default();
-        parts.push(format!("words: {}{height}", phrases.join(" or ")));
+        let purpose = label.purpose.map(|purpose| format!(", for {}", purpose.words())).unwrap_or_default();
+        parts.push(format!("words: {}{height}{purpose}", phrases.join(" or ")));
     }
     if let Some(blocked) = rule.blocks {
         parts.push(format!("forbids: {}", blocked.words()));
     }
     if let Some(paper) = &rule.paper {
-        let all = paper.un.iter().chain(&paper.provision).chain(&paper.packing);
+        let all = paper
+            .un
+            .iter()
+            .chain(&paper.name)
+            .chain(&paper.class)
+            .chain(&paper.provision)
+            .chain(&paper.packing);
         let all: Vec<_> = all.map(String::as_str).collect();
         parts.push(format!("papers: {}", all.join(", ")));
     }
@@ -202,7 +220,8 @@ fn when(rule: &Rule) -> String {
 pub(super) fn diff(layers: &[&Pack], first: Date, second: Date, style: &Style) -> String {
     let mut out = String::new();
     let mut line = |mark: &str, pack: &Pack, rule: &Rule| {
-        let text = format!("{} ({}): {} [{}]", rule.id, dates(rule), rule.text, pack.source(&rule.cite));
+        let words = Fact::of(pack, rule, second).text;
+        let text = format!("{} ({}): {words} [{}]", rule.id, dates(rule), pack.source(&rule.cite));
         out.push_str(&hanging(mark, mark.chars().count(), &text, style.width()));
     };
     let mut overdue = Vec::new();

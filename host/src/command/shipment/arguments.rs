@@ -16,6 +16,17 @@ pub struct ShipmentArguments {
     pub action: ShipmentAction,
 }
 
+/// In which form a paper is printed.
+#[derive(Clone, Copy, Debug, Default, Args)]
+pub struct Form {
+    /// As JSON.
+    #[arg(long, conflicts_with = "html")]
+    pub json: bool,
+    /// As a page for the printer, with the words to be stuck on in large letters: `--html > papers.html`.
+    #[arg(long)]
+    pub html: bool,
+}
+
 /// What to do with shipments.
 #[derive(Debug, Subcommand)]
 pub enum ShipmentAction {
@@ -41,9 +52,9 @@ pub enum ShipmentAction {
         /// Day on which it is to leave; by default today.
         #[arg(long, value_name = "DATE")]
         planned_on: Option<Date>,
-        /// As JSON.
-        #[arg(long)]
-        json: bool,
+        /// In which form.
+        #[command(flatten)]
+        form: Form,
         /// Who and when.
         #[command(flatten)]
         who: Who,
@@ -99,9 +110,9 @@ pub enum ShipmentAction {
     Show {
         /// The shipment.
         name: String,
-        /// As JSON.
-        #[arg(long)]
-        json: bool,
+        /// In which form.
+        #[command(flatten)]
+        form: Form,
     },
     /// Make the test record of a cell that is used, not waste.
     UsedRecord {
@@ -119,21 +130,21 @@ pub enum ShipmentAction {
         /// Its address.
         #[arg(long, value_name = "TEXT")]
         address: String,
-        /// Day on which the recall lists were looked up.
+        /// Day on which the recall lists were looked up; asked for where somebody is there to answer.
         #[arg(long, value_name = "DATE")]
-        recall_checked_on: Date,
-        /// Which recall lists were looked up.
+        recall_checked_on: Option<Date>,
+        /// Which recall lists were looked up; asked for where somebody is there to answer.
         #[arg(long, value_name = "TEXT")]
-        recall_looked_in: String,
+        recall_looked_in: Option<String>,
         /// It is on a recall list.
         #[arg(long)]
         recall_listed: bool,
         /// Invoice or contract, where there is one already.
         #[arg(long, value_name = "TEXT")]
         contract: Option<String>,
-        /// As JSON.
-        #[arg(long)]
-        json: bool,
+        /// In which form.
+        #[command(flatten)]
+        form: Form,
         /// Who and when.
         #[command(flatten)]
         who: Who,

@@ -30,6 +30,9 @@ pub(super) fn judgement(
     let Some(facts) = &cell.facts else { return Err(Refusal::UnknownCell(event.cell.clone())) };
     one_line("qualification", &event.qualification)?;
     event.because.iter().try_for_each(|text| one_line("reason", text))?;
+    event.device.iter().try_for_each(|text| one_line("device", text))?;
+    event.photo.iter().try_for_each(|text| one_line("place of the photograph", text))?;
+    event.removed_on.map_or(Ok(()), |day| not_later_than(day, on, "later than the judgement"))?;
     not_before(on, facts.on, "the assessment that is judged")?;
     if event.assessment != facts.assessment || event.proposed < cell.proposal() {
         return no(format!(

@@ -103,7 +103,7 @@ fn chemistry(
     on: Date,
     circumstances: &Circumstances<'_>,
 ) -> Result<(), Refusal> {
-    let by_rule = circumstances.rules.separates_chemistries(&container.opened.place, on);
+    let by_rule = circumstances.rules.separates_chemistries(&container.opened.place, on, cell.legal());
     let why = match by_rule {
         Some(rule) => rule,
         None if container.opened.one_chemistry => "it was opened for one chemistry".to_owned(),

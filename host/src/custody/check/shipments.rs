@@ -4,7 +4,7 @@ use super::{Circumstances, container, containers, free, not_before, one_line, op
 use crate::custody::cell::Whereabouts;
 use crate::custody::draft;
 use crate::custody::event::{
-    ContainerKind, HandedOver, Item, Mode, ReceiverAgreed, ShipmentDrafted, ShipmentWithdrawn,
+    ContainerKind, HandedOver, Item, ReceiverAgreed, ShipmentDrafted, ShipmentWithdrawn,
 };
 use crate::custody::refusal::Refusal;
 use crate::custody::state::{Progress, Shipment, State};
@@ -62,9 +62,7 @@ pub(super) fn drafted(
     on: Date,
     circumstances: &Circumstances<'_>,
 ) -> Result<(), Refusal> {
-    if event.mode == Mode::Air {
-        return Err(Refusal::Air);
-    }
+    draft::not_by_air(state, &event.container, event.mode, event.planned_on, circumstances)?;
     free(state, &event.shipment)?;
     one_line("receiver", &event.receiver)?;
     open_container(state, &event.container)?;

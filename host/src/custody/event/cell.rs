@@ -25,6 +25,15 @@ pub struct Judgement {
     pub because: Option<String>,
     /// The day on which it was decided to discard the cell; nothing for a cell that is not waste.
     pub decided_on: Option<Date>,
+    /// The device that it was taken out of.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub device: Option<String>,
+    /// The day on which it was taken out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub removed_on: Option<Date>,
+    /// Where a photograph of it is kept.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub photo: Option<String>,
 }
 
 /// A cell weighed.

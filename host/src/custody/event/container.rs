@@ -1,6 +1,6 @@
 //! What is opened, put in and taken out.
 
-use crate::custody::units::{Milligrams, MilliwattHours};
+use crate::custody::units::{Milligrams, Millilitres, MilliwattHours};
 use crate::rules::{LegalState, PlaceCode};
 use serde::{Deserialize, Serialize};
 
@@ -39,6 +39,9 @@ pub struct ContainerOpened {
     pub most_energy: Option<MilliwattHours>,
     /// Whether it takes one chemistry only.
     pub one_chemistry: bool,
+    /// Its volume, where it was told.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub volume: Option<Millilitres>,
 }
 
 /// A cell put into a container.

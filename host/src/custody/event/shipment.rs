@@ -3,7 +3,8 @@
 use crate::custody::papers::Papers;
 use crate::custody::units::{Milligrams, MilliwattHours};
 use crate::custody::waste_code::WasteCode;
-use crate::rules::{LegalState, PlaceCode};
+pub use crate::rules::Purpose;
+use crate::rules::{Carriage, LegalState, PlaceCode};
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
@@ -19,16 +20,6 @@ pub enum Mode {
     Sea,
     /// Air: always refused.
     Air,
-}
-
-/// For what a shipment goes.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, clap::ValueEnum)]
-#[serde(rename_all = "snake_case")]
-pub enum Purpose {
-    /// Recycling.
-    Recycling,
-    /// Disposal.
-    Disposal,
 }
 
 /// One cell of a shipment, as it was when the papers were drafted.
@@ -126,14 +117,14 @@ impl Mode {
             Mode::Air => "air",
         }
     }
-}
 
-impl Purpose {
-    /// Returns it in words.
-    pub const fn words(self) -> &'static str {
+    /// Returns the means of carriage that rules speak of.
+    pub const fn carriage(self) -> Carriage {
         match self {
-            Purpose::Recycling => "recycling",
-            Purpose::Disposal => "disposal",
+            Mode::Road => Carriage::Road,
+            Mode::Rail => Carriage::Rail,
+            Mode::Sea => Carriage::Sea,
+            Mode::Air => Carriage::Air,
         }
     }
 }

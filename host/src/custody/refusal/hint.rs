@@ -47,7 +47,7 @@ impl Refusal {
                 "look at it and write that down: `celltriage container inspect`; for another end of the watch begin a new \
                  one with its reason"
             }
-            Refusal::Air => "choose --mode road, rail or sea; for anything else ask the authorities",
+            Refusal::Air(_) => "choose --mode road, rail or sea; for anything else ask the authorities",
             Refusal::Empty(_) => "put cells into it first: `celltriage container place`",
             Refusal::QuarantineIsNotSent(_) => {
                 "release the cells, have them judged, and put them into a container for damaged or for intact cells"

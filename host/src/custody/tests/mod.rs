@@ -119,6 +119,9 @@ impl World {
             qualification: "battery technician, maker's criteria at hand".to_owned(),
             because: Some("looked at twice".to_owned()),
             decided_on: (state == LegalState::IntactWaste).then_some(self.today),
+            device: None,
+            removed_on: None,
+            photo: None,
         })
     }
 
@@ -167,6 +170,7 @@ fn opened(container: &str, kind: ContainerKind, place: &str) -> Event {
         most_mass: None,
         most_energy: None,
         one_chemistry: false,
+        volume: None,
     })
 }
 

@@ -35,7 +35,7 @@ fn all() -> Vec<Refusal> {
         Refusal::ContainerFull { container: text(), would: text(), limit: text() },
         Refusal::BadJudgement("it does not fit".to_owned()),
         Refusal::NotReleasable { cell: text(), why: text() },
-        Refusal::Air,
+        Refusal::Air(text()),
         Refusal::Empty(text()),
         Refusal::QuarantineIsNotSent(text()),
         Refusal::NotJudged(text()),

@@ -20,7 +20,11 @@ fn nothing_goes_by_air_from_anywhere() {
         for kind in [ContainerKind::Intact, ContainerKind::Damaged] {
             let mut world = ready(kind, place);
             let request = Request { mode: Mode::Air, ..world.request("S1", "BOX") };
-            assert_eq!(world.draft(&request), Err(Refusal::Air), "{place}");
+            let refused = world.draft(&request).unwrap_err();
+            assert!(
+                matches!(refused, Refusal::Air(_)) && refused.to_string().contains('['),
+                "{place}: {refused}"
+            );
             assert!(world.state.shipments.is_empty());
         }
     }
@@ -32,7 +36,8 @@ fn a_draft_made_elsewhere_for_air_is_refused_too() {
     let request = world.request("S1", "BOX");
     let mut draft = draft::build(&world.state, &request, &world.circumstances()).unwrap();
     draft.mode = Mode::Air;
-    assert_eq!(world.attempt(Event::ShipmentDrafted(Box::new(draft.clone()))), Err(Refusal::Air));
+    let refused = world.attempt(Event::ShipmentDrafted(Box::new(draft.clone())));
+    assert!(matches!(refused, Err(Refusal::Air(_))), "{refused:?}");
     draft.mode = Mode::Road;
     draft.contents.clear();
     let forged = world.attempt(Event::ShipmentDrafted(Box::new(draft)));

@@ -13,7 +13,7 @@ use Unit::*;
 type Row = (&'static str, Counted, f64, Unit, Bound, &'static str);
 
 /// Rule, what is counted, limit, unit, bound, and the cited text.
-const COUNTERS: [Row; 32] = [
+const COUNTERS: [Row; 33] = [
     ("air.charge.loose", StateOfCharge, 30.0, Percent, AtMost, "packing instruction 965"),
     ("air.charge.packed", StateOfCharge, 30.0, Percent, AtMost, "packing instruction 966"),
     ("adr.easy.cell_mass", CellMass, 500.0, Gram, AtMost, "SP 636"),
@@ -28,6 +28,7 @@ const COUNTERS: [Row; 32] = [
     ("us.handler.size", UniversalWasteOnSite, 5000.0, Kilogram, Below, "40 CFR 273.9"),
     ("us.generator.small", HazardousWasteInAMonth, 100.0, Kilogram, AtMost, "40 CFR 262.14"),
     ("us.records", RecordKeeping, 3.0, Year, AtLeast, "40 CFR 273.19, 273.39"),
+    ("us.pack.damaged.single", CellsInPackage, 1.0, Piece, AtMost, "49 CFR 173.185(f)"),
     ("us.small.cell", CellEnergy, 20.0, WattHour, AtMost, "49 CFR 173.185(c)(1)(i)"),
     ("us.small.battery", BatteryEnergy, 100.0, WattHour, AtMost, "49 CFR 173.185(c)(1)(i)"),
     ("us.medium.cell", CellEnergy, 60.0, WattHour, AtMost, "49 CFR 173.185(c)(1)(iv)"),
@@ -50,14 +51,16 @@ const COUNTERS: [Row; 32] = [
 ];
 
 /// Rule, phrases exactly as the text has them (with its long dash), least letter height in mm, and the cited text.
-const LABELS: [(&str, &[&str], Option<f64>, &str); 9] = [
+const LABELS: [(&str, &[&str], Option<f64>, &str); 16] = [
     ("adr.mark.damaged", &["DAMAGED/DEFECTIVE LITHIUM-ION BATTERIES"], None, "SP 376"),
-    (
-        "adr.mark.intact",
-        &["LITHIUM BATTERIES FOR RECYCLING", "LITHIUM BATTERIES FOR DISPOSAL"],
-        None,
-        "SP 377",
-    ),
+    ("adr.mark.recycling", &["LITHIUM BATTERIES FOR RECYCLING"], None, "SP 377"),
+    ("adr.mark.disposal", &["LITHIUM BATTERIES FOR DISPOSAL"], None, "SP 377"),
+    ("adr.mark.number", &["UN 3480"], None, "chapter 5.2"),
+    ("un.mark.damaged", &["DAMAGED/DEFECTIVE LITHIUM-ION BATTERIES"], None, "SP 376"),
+    ("un.mark.recycling", &["LITHIUM BATTERIES FOR RECYCLING"], None, "SP 377"),
+    ("un.mark.disposal", &["LITHIUM BATTERIES FOR DISPOSAL"], None, "SP 377"),
+    ("un.mark.number", &["UN 3480"], None, "chapter 5.2"),
+    ("us.mark.number", &["UN3480"], None, "49 CFR 172.101"),
     (
         "us.label",
         &["Universal Waste\u{2014}Battery(ies)", "Waste Battery(ies)", "Used Battery(ies)"],
@@ -141,6 +144,7 @@ fn the_figure_of_a_counter_stands_in_its_text() {
     for rule in all_rules() {
         let Some(count) = rule.count else { continue };
         let figure = match count.limit {
+            1.0 if count.unit == Piece => "1".to_owned(),
             5000.0 => "5,000".to_owned(),
             1.0 => "year".to_owned(),
             limit => limit.to_string(),

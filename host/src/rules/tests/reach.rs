@@ -132,3 +132,88 @@ fn every_kind_carries_its_figure() {
         }
     }
 }
+
+/// A rule that stands in place of another names one of a wider pack, and both speak for the same cells of the place.
+#[test]
+fn what_stands_in_place_of_another_names_a_wider_rule_for_the_same_cells() {
+    let mut replaced = 0;
+    for pack in packs().all() {
+        for rule in &pack.rules {
+            for name in &rule.instead_of {
+                let (wider, other) = packs()
+                    .all()
+                    .iter()
+                    .flat_map(|held| held.rules.iter().map(move |other| (held, other)))
+                    .find(|(_, other)| other.id == *name)
+                    .unwrap_or_else(|| panic!("{}: there is no rule {name}", rule.id));
+                assert_ne!(wider.name(), pack.name(), "{}", rule.id);
+                assert_eq!(other.kind, rule.kind, "{} and {name}", rule.id);
+                assert_eq!(
+                    (other.in_papers, other.blocks),
+                    (rule.in_papers, rule.blocks),
+                    "{} and {name}",
+                    rule.id
+                );
+                for state in LegalState::ALL {
+                    assert!(!rule.is_for(state) || other.is_for(state), "{} and {name}: {state}", rule.id);
+                }
+                let layers = packs().layers(pack.place.as_ref());
+                let at = |name: &str| layers.iter().position(|layer| layer.name() == name);
+                assert!(at(wider.name()) < at(pack.name()), "{name} is wider than {}", rule.id);
+                replaced += 1;
+            }
+        }
+        for name in &pack.instead_of {
+            assert!(packs().all().iter().any(|held| held.layer.as_ref() == Some(name)), "{name}");
+        }
+    }
+    assert!(replaced >= 6, "{replaced}");
+}
+
+/// Papers are complete wherever waste is sent from: each part is told by some rule, of each state that is sent at all.
+#[test]
+fn every_part_of_the_papers_is_told_for_every_place_and_means_on_land_and_sea() {
+    use crate::rules::{Carriage, Section};
+    let parts = [
+        Section::Substance,
+        Section::Provision,
+        Section::Packing,
+        Section::HazardLabel,
+        Section::Document,
+        Section::Training,
+        Section::Approval,
+    ];
+    for place in PLACES.into_iter().map(|code| code.map(place)) {
+        for state in [LegalState::IntactWaste, LegalState::DamagedOrDefective, LegalState::CasingBreached] {
+            for carriage in [Carriage::Road, Carriage::Rail, Carriage::Sea] {
+                for day in DAYS {
+                    let told = packs().in_papers(place.as_ref(), day, state);
+                    let told: BTreeSet<_> = told
+                        .into_iter()
+                        .filter(|told| told.fact.holds_by(carriage))
+                        .filter_map(|told| told.fact.in_papers)
+                        .collect();
+                    let missing: Vec<_> = parts.iter().filter(|part| !told.contains(part)).collect();
+                    assert!(missing.is_empty(), "{place:?} {state} {carriage:?} {day}: {missing:?}");
+                }
+            }
+        }
+    }
+}
+
+/// What is from memory in the fact sheet is from memory in the packs, wherever papers print it.
+#[test]
+fn what_was_not_read_is_printed_with_whom_to_ask() {
+    for pack in packs().all() {
+        for rule in pack.rules.iter().filter(|rule| rule.in_papers.is_some() || rule.label.is_some()) {
+            let weak = rule.seen == Seen::Memory || rule.confidence == Confidence::Low;
+            assert_eq!(rule.needs_verifying(TODAY), weak, "{}", rule.id);
+            assert!(
+                pack.layer.as_deref() != Some("un") || weak,
+                "{}: nothing of the pattern was read",
+                rule.id
+            );
+            assert!(!pack.authority.is_empty());
+        }
+    }
+}

@@ -79,3 +79,56 @@ fn folk_advice_that_contradicts_the_sources_stands_nowhere() {
         assert!(folk.iter().all(|advice| !words.contains(&format!(" {advice} "))), "{}: {text}", rule.id);
     }
 }
+
+#[test]
+fn a_nearer_rule_stands_in_place_of_a_wider_one_and_only_where_it_holds() {
+    let labels = |code: &str, state| -> Vec<String> {
+        let told = packs().labels(Some(&place(code)), TODAY, state);
+        told.into_iter()
+            .filter(|told| told.what.on == MarkOn::CellOrContainer)
+            .map(|told| told.fact.rule)
+            .collect()
+    };
+    for state in [LegalState::IntactWaste, LegalState::DamagedOrDefective, LegalState::Unknown] {
+        assert_eq!(labels("US", state), ["us.label"]);
+        assert_eq!(labels("US-NY", state), ["us.label"]);
+        assert_eq!(labels("US-CA", state), ["us-ca.label"]);
+        assert_eq!(labels("US-WA", state), ["us-wa.label"]);
+    }
+    // On the page, where Washington's words are not printed, the federal ones stay.
+    let page = |code| rules(Fate::Recycle, CellState::Intact, code, TODAY);
+    assert!(page("US-WA").contains(&"us.label".to_owned()));
+    let california = page("US-CA");
+    assert!(california.contains(&"us-ca.label".to_owned()) && !california.contains(&"us.label".to_owned()));
+}
+
+#[test]
+fn an_own_pack_cannot_take_away_the_emergency_the_general_texts_or_a_prohibition() {
+    let own = |names: &str, kind: &str| {
+        format!(
+            "schema = \"celltriage.rules/1\"\nplace = \"NZ\"\ntitle = \"mine\"\nversion = \"1\"\n\
+             checked_on = \"2026-01-01\"\nreview_by = \"2027-01-01\"\nauthority = \"my authority\"\n\
+             [[rule]]\nid = \"nz.one\"\nkind = \"{kind}\"\ntext = \"Mine.\"\ncite = \"mine\"\nseen = \"official\"\n\
+             instead_of = [{names}]\n"
+        )
+    };
+    let mut packs = Packs::built_in().unwrap();
+    packs
+        .add_own("nz.toml", &own("\"any.emergency.now\", \"any.ship.critical\", \"air.damaged\"", "notice"))
+        .unwrap();
+    let told = packs.facts(Some(&place("NZ")), TODAY, LegalState::Critical);
+    for name in ["nz.one", "any.emergency.now", "any.ship.critical", "air.damaged"] {
+        assert!(told.iter().any(|fact| fact.rule == name), "{name}");
+    }
+    let mut packs = Packs::built_in().unwrap();
+    packs.add_own("nz.toml", &own("\"un.number\"", "document")).unwrap();
+    let told = packs.facts(Some(&place("NZ")), TODAY, LegalState::Critical);
+    assert!(told.iter().all(|fact| fact.rule != "un.number"));
+
+    let mistyped =
+        Packs::built_in().unwrap().add_own("nz.toml", &own("\"un.nummer\"", "document")).unwrap_err();
+    assert_eq!(mistyped.to_string(), "nz.toml:14:15: there is no rule \"un.nummer\" to stand in place of");
+    let unknown = own("", "notice") + "unless = \"easy\"\n";
+    let unknown = Packs::built_in().unwrap().add_own("nz.toml", &unknown).unwrap_err();
+    assert_eq!(unknown.to_string(), "nz.toml:15:10: no rule is part of a relief \"easy\"");
+}
