@@ -86,6 +86,7 @@ mod tests {
             width: 60,
             colour,
             live,
+            bars: None,
             stop: &stop,
         };
         io.alarm(
