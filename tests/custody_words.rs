@@ -9,10 +9,9 @@ use celltriage_host::rules::promise_in;
 use celltriage_tests::{Call, call};
 use std::path::Path;
 
-const PLACES: [&str; 16] = [
-    "US", "US-CA", "US-WA", "US-NY", "EU", "DE", "FR", "GB", "CA", "CA-ON", "AU", "IN", "JP", "SG", "BR",
-    "ZZ",
-];
+const PLACES: [&str; 11] = ["US", "US-CA", "US-WA", "DE", "GB", "CA-ON", "AU", "IN", "JP", "SG", "ZZ"];
+/// Where the table of cautions is read as it is printed; the packs' own tests read it for every place.
+const CAUTIONED: [&str; 3] = ["US-CA", "DE", "ZZ"];
 const WHO: [&str; 4] = ["--by", "Ines Harrow", "--on", "2026-11-25"];
 
 /// Reads all that was printed.
@@ -78,6 +77,8 @@ fn no_page_of_the_rules_promises_anything() {
         }
         let typed = ["rules", "diff", place, "2026-01-01", "2027-12-31"];
         read(&typed, &call(&typed, None));
+    }
+    for place in CAUTIONED {
         for condition in [
             "active-now",
             "swollen",

@@ -55,7 +55,7 @@ impl PackRules {
     /// Returns the nearest place's rule that forbids something.
     fn nearest(&self, place: &PlaceCode, date: Date, state: LegalState, blocked: Blocked) -> Option<Fact> {
         let told = self.packs.blocks(Some(place), date, state).into_iter();
-        told.filter(|told| told.what == blocked).map(|told| told.fact).last()
+        told.filter(|told| told.what == blocked).map(|told| told.fact).next_back()
     }
 }
 
