@@ -28,6 +28,9 @@ const PER_KELVIN: [f64; 2] = [-0.038, -0.0125];
 const PER_KELVIN_SPREAD: f64 = 0.015;
 /// Change of the rest voltage per kelvin away from 25 degC, V: what the estimator states.
 const OPEN_PER_KELVIN_V: f64 = 0.5e-3;
+/// Least spread of the state of charge between cells of a class, %: what the estimator holds tables to at best.
+const LEAST_PERCENT: f64 = 2.0;
+const FADES_PERCENT: f64 = 10.0;
 /// What relaxation still brings after half an hour at mid charge: 1 to 3 mV (common practice), falling with the square
 /// root of the rest, which gives the 1 mV after two to four hours.
 const UNRELAXED_V: [f64; 2] = [1e-3, 3e-3];
@@ -196,14 +199,21 @@ impl Cell {
 }
 
 /// Draws the rested voltage of one cell: the class's table, moved by one draw of the spread between cells.
+///
+/// The spread is the table's own, in volts, but never less than the state of charge that the estimator holds tables to
+/// at best; a full cell is full by definition, so there this least spread fades out.
 fn open_curve(charge_limit_v: f64, z: f64) -> Curve {
     let tables: Tables = toml::from_str(TABLES).expect("tables");
     let of_class = |table: &&Table| (table.charge_limit_v - charge_limit_v).abs() < 1e-9;
     let table = tables.table.iter().find(of_class).expect("a table for each class");
-    let mut voltage_mv: Vec<f64> =
-        table.voltage_mv.iter().zip(&table.spread_mv).map(|(middle, spread)| middle + z * spread).collect();
-    for index in 1..voltage_mv.len() {
-        voltage_mv[index] = voltage_mv[index].max(voltage_mv[index - 1] + 0.5);
+    let usual = Curve::through(&table.percent, &table.voltage_mv);
+    let mut voltage_mv: Vec<f64> = Vec::new();
+    for (index, percent) in table.percent.iter().enumerate() {
+        let slope_mv = (usual.at(percent + 1.0) - usual.at(percent - 1.0)) / 2.0;
+        let least_mv = LEAST_PERCENT * slope_mv * ((100.0 - percent) / FADES_PERCENT).min(1.0);
+        let moved_mv = table.voltage_mv[index] + z * table.spread_mv[index].max(least_mv);
+        let before_mv = voltage_mv.last().map_or(f64::NEG_INFINITY, |before| before + 0.5);
+        voltage_mv.push(moved_mv.max(before_mv));
     }
     Curve::through(&table.percent, &voltage_mv)
 }

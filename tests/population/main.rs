@@ -147,7 +147,8 @@ fn print(tally: &Tally, cells: u64) -> bool {
             verdict
         );
     }
-    for (quantity, count) in &tally.without_truth {
+    let unknown = tally.without_truth.iter().filter(|(quantity, _)| !tally.coverage.contains_key(quantity));
+    for (quantity, count) in unknown {
         println!("{:<26} {count:>6}  not checked: no truth in this population", quantity.key());
     }
     let risk = &tally.risk;
@@ -191,7 +192,7 @@ fn show(quantity: Quantity, index: u64, kind: Kind, trial: &trial::Trial) {
             (estimate.value - truth) / estimate.standard_uncertainty,
             estimate.value,
             estimate.standard_uncertainty,
-            trial.truth[&Quantity::StateOfCharge],
+            trial.truth.get(&Quantity::StateOfCharge).copied().unwrap_or(1.0),
             estimate.conditions.temperature_c.unwrap_or(f64::NAN),
             estimate.warnings.join("; ")
         );

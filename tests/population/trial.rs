@@ -84,7 +84,10 @@ pub fn run(seed: u64, index: u64, kind: Kind, policy: &Policy) -> Trial {
     trace.run = Some(meter.tell(&mut random, &steps, &states));
 
     let mut truth = truths(&cell, &steps, &states);
-    if kind == Kind::Full {
+    if kind == Kind::Screen {
+        // A full cell is at the end of the scale, where an interval has one side only.
+        truth.insert(Quantity::StateOfCharge, states[1].soc);
+    } else {
         let capacity_ah = capacity_ah(&cell, &states[6], steps[6].current_a);
         truth.insert(Quantity::Capacity, capacity_ah);
         truth.insert(Quantity::CapacityFraction, capacity_ah / cell.rated_ah);
@@ -123,7 +126,6 @@ fn truths(cell: &Cell, steps: &[Step], states: &[State]) -> BTreeMap<Quantity, f
     truth.insert(Quantity::RestVoltage, cell.open_v(rested.soc, cell.air_c + rested.rise_k));
     let moved = cell.unrelaxed_v(REST_S) - cell.unrelaxed_v(REST_S / 2.0);
     truth.insert(Quantity::RestDrift, moved / (REST_S / 2.0) * 3600.0);
-    truth.insert(Quantity::StateOfCharge, rested.soc);
     truth.insert(Quantity::ResistanceTwoLevel, two_level_ohm(cell, steps, &rested));
     // The same cell in a room in which it is at 25 degC.
     let mut warm = cell.clone();
