@@ -65,8 +65,7 @@ pub fn run(arguments: &DueArguments, io: &mut Io<'_>) -> Result<u8, Error> {
         io.say(&hanging(&head, head.chars().count(), &text, style.width()));
     }
     for counter in &site {
-        let text = format!("on the site: {}", counter_text(counter));
-        io.say(&hanging("", 0, &text, style.width()));
+        io.say(&hanging("", 0, &counter_text(counter), style.width()));
     }
     if items.is_empty() {
         io.note(&format!("{}: nothing that this book knows of falls due", desk.today));

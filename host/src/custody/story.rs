@@ -159,13 +159,13 @@ fn now(state: &State, name: &str, cell: &Cell, circumstances: &Circumstances<'_>
     };
     row("mass", mass);
     if let Some(watch) = &cell.watch {
-        let looks = watch.inspections.len();
+        let looks = match watch.inspections.len() {
+            1 => "1 look".to_owned(),
+            count => format!("{count} looks"),
+        };
         row(
             "under watch",
-            format!(
-                "since {}, until {}, {looks} looks: {}",
-                watch.since, watch.hold.until, watch.hold.because
-            ),
+            format!("since {}, until {}, {looks}: {}", watch.since, watch.hold.until, watch.hold.because),
         );
     }
     let container = cell.container().unwrap_or_default();
