@@ -136,7 +136,7 @@ impl Packs {
             .collect();
         let unless =
             pack.rules.iter().filter_map(|rule| rule.unless.as_ref()).filter(|name| !reliefs.contains(name));
-        let found: Vec<PackError> = layers
+        let mut found: Vec<PackError> = layers
             .map(|name| (name, format!("there is no layer \"{name}\" to stand in place of")))
             .chain(rules.map(|name| (name, format!("there is no rule \"{name}\" to stand in place of"))))
             .chain(unless.map(|name| (name, format!("no rule is part of a relief \"{name}\""))))
@@ -145,6 +145,7 @@ impl Packs {
                 PackError { place: Place::of(file, text, at), what }
             })
             .collect();
+        found.sort_by_key(|one| (one.place.line, one.place.column));
         if found.is_empty() { Ok(()) } else { Err(PackErrors(found)) }
     }
 
