@@ -34,6 +34,7 @@ pub struct Session<'a, 'io> {
     flushed_at: Instant,
     began: Option<Micros>,
     told: u64,
+    remarks: Vec<String>,
 }
 
 impl<'a, 'io> Session<'a, 'io> {
@@ -70,7 +71,13 @@ impl<'a, 'io> Session<'a, 'io> {
             flushed_at: Instant::now(),
             began: None,
             told: 0,
+            remarks: Vec::new(),
         }
+    }
+
+    /// Gives up what was odd about the link.
+    pub fn take_remarks(&mut self) -> Vec<String> {
+        std::mem::take(&mut self.remarks)
     }
 
     /// Ends the session: brings the rest to the disk and returns all frames.
@@ -166,6 +173,14 @@ impl Watch for Session<'_, '_> {
 
     fn stop_wanted(&mut self) -> bool {
         self.io.stop_wanted()
+    }
+
+    fn remark(&mut self, text: &str) {
+        match &self.bar {
+            Some(bar) => bar.println(format!("warning: {text}")),
+            None => self.io.note(&format!("warning: {text}")),
+        }
+        self.remarks.push(format!("link: {text}"));
     }
 }
 

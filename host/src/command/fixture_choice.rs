@@ -1,7 +1,7 @@
 //! Which fixture a command was told to use: a serial port, or a simulated cell on a simulated bench.
 
 use crate::error::Error;
-use crate::link::{BenchCell, Link, LinkError, SerialLink, SimulatedLink, simulated_kinds};
+use crate::link::{BenchCell, Link, LinkError, Reopened, SerialLink, SimulatedLink, simulated_kinds};
 use std::time::Duration;
 
 /// A fixture as chosen; connecting comes later, and may be done again.
@@ -80,6 +80,13 @@ impl Link for ChosenLink {
         match self {
             Self::Serial(link) => link.describe(),
             Self::Simulated(link) => link.describe(),
+        }
+    }
+
+    fn reopen(&mut self, serial: u64) -> Result<Reopened, LinkError> {
+        match self {
+            Self::Serial(link) => link.reopen(serial),
+            Self::Simulated(link) => link.reopen(serial),
         }
     }
 }

@@ -34,6 +34,10 @@ pub trait Watch {
     fn event(&mut self, event: &Event);
     /// Returns whether the person wants to stop.
     fn stop_wanted(&mut self) -> bool;
+    /// Hears what is odd about the link, in words.
+    fn remark(&mut self, text: &str) {
+        let _nobody_listens = text;
+    }
 }
 
 /// How a run ended.
@@ -47,18 +51,26 @@ pub struct RunEnd {
 
 /// A conversation.
 pub struct Client<'a> {
-    link: Box<dyn Link + 'a>,
-    splitter: Splitter,
+    pub(super) link: Box<dyn Link + 'a>,
+    pub(super) splitter: Splitter,
     bytes: Vec<u8>,
-    raw: Vec<u8>,
+    pub(super) raw: Vec<u8>,
     sequence: u32,
-    expected: u32,
-    resend_asked: bool,
+    pub(super) expected: u32,
+    pub(super) resend_asked: bool,
     events: VecDeque<(Event, Vec<u8>)>,
     reply: Option<(u32, Reply)>,
     damaged: u32,
     understood: u32,
-    fixture_now: Micros,
+    pub(super) fixture_now: Micros,
+    pub(super) serial: u64,
+}
+
+/// What is known of a run under way, kept over a break of the link.
+#[derive(Default)]
+pub(super) struct Following {
+    trip: Option<Trip>,
+    stopping: bool,
 }
 
 impl<'a> Client<'a> {
@@ -80,19 +92,25 @@ impl<'a> Client<'a> {
             damaged: 0,
             understood: 0,
             fixture_now: Micros::ZERO,
+            serial: 0,
         };
-        // A zero first: whatever half frame stands in the fixture's buffer ends here.
-        client.link.send(&[0])?;
-        let identity = match client.ask(&Request::Identify)? {
-            Reply::Identity(identity) => identity,
-            _ => return Err(LinkError::OutOfPlace { asked: "identify" }),
-        };
-        let state = client.state()?;
+        let (identity, state) = client.introduce()?;
+        client.serial = identity.serial;
         client.expected = state.next_event;
         client.resend_asked = false;
         client.events.clear();
         client.fixture_now = state.now;
         Ok((client, identity, state))
+    }
+
+    /// Asks the other end who it is and what it is doing.
+    pub(super) fn introduce(&mut self) -> Result<(Identity, State), LinkError> {
+        // A zero first: whatever half frame stands in the fixture's buffer ends here.
+        self.link.send(&[0])?;
+        match self.ask(&Request::Identify)? {
+            Reply::Identity(identity) => Ok((identity, self.state()?)),
+            _ => Err(LinkError::OutOfPlace { asked: "identify" }),
+        }
     }
 
     /// Returns what the link is.
@@ -106,7 +124,10 @@ impl<'a> Client<'a> {
     /// [`LinkError`].
     pub fn state(&mut self) -> Result<State, LinkError> {
         match self.ask(&Request::ReadState)? {
-            Reply::State(state) => Ok(state),
+            Reply::State(state) => {
+                self.fixture_now = state.now;
+                Ok(state)
+            }
             _ => Err(LinkError::OutOfPlace { asked: "read state" }),
         }
     }
@@ -151,7 +172,7 @@ impl<'a> Client<'a> {
             }
             Err(error) => return Err(error),
         }
-        let end = self.follow(watch);
+        let end = self.follow_over_breaks(watch);
         if end.is_err() {
             // Best effort: where even this fails, the fixture's watch over a silent host takes over.
             let _fixture_drops_the_load_itself = self.send(&Request::Stop);
@@ -159,15 +180,17 @@ impl<'a> Client<'a> {
         end
     }
 
-    fn follow(&mut self, watch: &mut dyn Watch) -> Result<RunEnd, LinkError> {
-        let mut trip = None;
-        let mut stopping = false;
+    pub(super) fn follow(
+        &mut self,
+        watch: &mut dyn Watch,
+        known: &mut Following,
+    ) -> Result<RunEnd, LinkError> {
         let mut silent = Duration::ZERO;
         let (mut said_at, mut said_fixture) = (Instant::now(), self.fixture_now);
         let keep_alive = Duration::from_micros(limits::KEEP_ALIVE.get());
         loop {
-            if watch.stop_wanted() && !stopping {
-                stopping = true;
+            if watch.stop_wanted() && !known.stopping {
+                known.stopping = true;
                 self.keep_request(&Request::Stop, watch)?;
                 self.ask(&Request::Stop)?;
             }
@@ -190,8 +213,8 @@ impl<'a> Client<'a> {
                 watch.keep(&raw).map_err(LinkError::NotKept)?;
                 watch.event(&event);
                 match event {
-                    Event::Tripped(latched) => trip = Some(latched),
-                    Event::PlanEnded { outcome, .. } => return Ok(RunEnd { outcome, trip }),
+                    Event::Tripped(latched) => known.trip = Some(latched),
+                    Event::PlanEnded { outcome, .. } => return Ok(RunEnd { outcome, trip: known.trip }),
                     _ => {}
                 }
             }
@@ -206,7 +229,7 @@ impl<'a> Client<'a> {
         }
     }
 
-    fn send(&mut self, request: &Request) -> Result<u32, LinkError> {
+    pub(super) fn send(&mut self, request: &Request) -> Result<u32, LinkError> {
         self.sequence = self.sequence.wrapping_add(1);
         let mut out = [0u8; MAX_ENCODED + 1];
         let bytes = frame::encode_request(self.sequence, request, &mut out)
@@ -234,7 +257,7 @@ impl<'a> Client<'a> {
     }
 
     /// Takes what has come and sorts it; returns how many bytes came.
-    fn receive(&mut self, wait: Duration) -> Result<usize, LinkError> {
+    pub(crate) fn receive(&mut self, wait: Duration) -> Result<usize, LinkError> {
         self.bytes.clear();
         let count = self.link.receive(&mut self.bytes, wait)?;
         for at in 0..self.bytes.len() {
@@ -264,10 +287,13 @@ impl<'a> Client<'a> {
     fn sort(&mut self, frame: Frame, raw: Vec<u8>) -> Result<(), LinkError> {
         match frame.message {
             Message::Reply(Reply::Rejected(reject)) if reject.cause == RejectCause::Gone => {
-                // The oldest event still kept is told as the limit: go on from there, the gap stays visible.
-                self.expected = u32::try_from(reject.limit).unwrap_or(self.expected);
+                // The oldest event still kept is told as the limit: go on from there, the gap stays visible. Never back:
+                // a late answer would bring events a second time.
                 self.resend_asked = false;
-                if let Ok(from) = u32::try_from(reject.limit) {
+                if let Ok(from) = u32::try_from(reject.limit)
+                    && (1..u32::MAX / 2).contains(&from.wrapping_sub(self.expected))
+                {
+                    self.expected = from;
                     self.send(&Request::ResendFrom { sequence: from })?;
                 }
             }

@@ -16,6 +16,68 @@ pub enum LinkError {
         /// What the system says.
         reason: String,
     },
+    /// The system does not tell its ports.
+    #[error("the serial ports of this computer cannot be listed ({0}). Name the fixture's port with --port")]
+    Ports(String),
+    /// No port carries the fixture's USB identity.
+    #[error(
+        "no fixture was found: {}. Plug it in with a cable that carries data, or name its port with --port",
+        what_else(others)
+    )]
+    NoFixture {
+        /// The ports there are.
+        others: Vec<String>,
+    },
+    /// More than one port carries the fixture's USB identity.
+    #[error(
+        "{} fixtures are plugged in: {}. Name the one that holds the cell with --port",
+        found.len(),
+        found.join("; ")
+    )]
+    Several {
+        /// Their ports.
+        found: Vec<String>,
+    },
+    /// Another program has the port.
+    #[error(
+        "{port} is in use by another program ({reason}). End that program, or wait until its test is over"
+    )]
+    Busy {
+        /// Name of the port.
+        port: String,
+        /// What the system says.
+        reason: String,
+    },
+    /// This user may not open the port.
+    #[error(
+        "{port} may not be opened by this user ({reason}). On Linux join the group that owns it, often `dialout`, then log in again"
+    )]
+    Forbidden {
+        /// Name of the port.
+        port: String,
+        /// What the system says.
+        reason: String,
+    },
+    /// The link came back with another fixture behind it.
+    #[error(
+        "{link}: the link broke and came back with another fixture (serial {found}, it was {before}). Look at both: the first drops its load by itself within 3 s"
+    )]
+    Another {
+        /// The link.
+        link: String,
+        /// Serial number before.
+        before: u64,
+        /// Serial number now.
+        found: u64,
+    },
+    /// The fixture was without power, or its firmware began anew.
+    #[error(
+        "{link}: the fixture has restarted in the middle of the test; load off, and the charge counted after the last sample that came is lost. Check its supply and cable, then test the cell again"
+    )]
+    Restarted {
+        /// The link.
+        link: String,
+    },
     /// The other end went away.
     #[error(
         "{link}: the fixture went away ({reason}). Its own watch drops the load within 3 s; check that its load lamp is off"
@@ -81,6 +143,13 @@ pub enum LinkError {
     /// What came could not be kept.
     #[error("the measurement could not be kept: {0}. The load was switched off")]
     NotKept(String),
+}
+
+fn what_else(others: &[String]) -> String {
+    match others {
+        [] => "this computer has no serial port at all".to_owned(),
+        others => format!("the ports there are belong to something else: {}", others.join("; ")),
+    }
 }
 
 /// Says a refusal in words, with the figures in customary units.

@@ -4,16 +4,19 @@
 //! that names the simulated board.
 
 mod client;
+pub mod discovery;
 mod error;
 mod recording;
+mod resume;
 mod serial;
 mod simulated;
 
 pub use client::{Client, RunEnd, Watch};
 pub use error::LinkError;
 pub use recording::{Recording, read_recording};
+pub use resume::PATIENCE;
 pub use serial::SerialLink;
-pub use simulated::{BenchCell, SimulatedLink, kinds as simulated_kinds};
+pub use simulated::{BenchCell, SERIAL as SIMULATED_SERIAL, SimulatedLink, kinds as simulated_kinds};
 
 use std::time::Duration;
 
@@ -34,4 +37,25 @@ pub trait Link {
 
     /// Returns what the link is, for records and messages, e.g. `serial port /dev/ttyACM0`.
     fn describe(&self) -> String;
+
+    /// Tries once to open a broken link again, wherever the fixture with this serial number is now. A link inside this
+    /// process cannot break.
+    ///
+    /// # Errors
+    /// [`LinkError`] where trying again is of no use.
+    fn reopen(&mut self, serial: u64) -> Result<Reopened, LinkError> {
+        let _there_is_only_one = serial;
+        Ok(Reopened::Never)
+    }
+}
+
+/// What came of trying to open a broken link again.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Reopened {
+    /// It is open; who is behind it must be asked.
+    Yes,
+    /// Not now; it may come back.
+    NotYet,
+    /// It cannot come back.
+    Never,
 }

@@ -1,6 +1,6 @@
 //! A fixture on a serial port (USB serial, or a pseudo-terminal in tests).
 
-use super::{Link, LinkError};
+use super::{Link, LinkError, Reopened, discovery};
 use std::io::{ErrorKind, Read, Write};
 use std::time::Duration;
 
@@ -9,7 +9,8 @@ const BAUD: u32 = 115_200;
 
 /// An open serial port.
 pub struct SerialLink {
-    port: Box<dyn serialport::SerialPort>,
+    /// Nothing between the break of a link and its opening anew: a port held open cannot come back under its name.
+    port: Option<Box<dyn serialport::SerialPort>>,
     name: String,
 }
 
@@ -17,47 +18,77 @@ impl SerialLink {
     /// Opens a port by its name, e.g. `/dev/ttyACM0` or `COM5`.
     ///
     /// # Errors
-    /// [`LinkError::Open`] with the system's reason.
+    /// [`LinkError::Busy`], [`LinkError::Forbidden`] or [`LinkError::Open`] with the system's reason.
     pub fn open(name: &str) -> Result<Self, LinkError> {
-        let open_error =
-            |error: serialport::Error| LinkError::Open { port: name.to_owned(), reason: error.to_string() };
+        let open_error = |error: serialport::Error| {
+            let (port, reason) = (name.to_owned(), error.to_string());
+            match error.kind() {
+                // How the library tells a port that is locked by another opener.
+                serialport::ErrorKind::NoDevice => LinkError::Busy { port, reason },
+                serialport::ErrorKind::Io(ErrorKind::PermissionDenied) => {
+                    LinkError::Forbidden { port, reason }
+                }
+                _ => LinkError::Open { port, reason },
+            }
+        };
         let mut port =
             serialport::new(name, BAUD).timeout(Duration::from_millis(50)).open().map_err(open_error)?;
         // Some boards send only with "data terminal ready" set; a pseudo-terminal has no such line and refuses.
         let _no_such_line = port.write_data_terminal_ready(true);
         port.clear(serialport::ClearBuffer::Input).map_err(open_error)?;
-        Ok(Self { port, name: name.to_owned() })
+        Ok(Self { port: Some(port), name: name.to_owned() })
     }
 
-    fn gone(&self, error: &std::io::Error) -> LinkError {
-        LinkError::Gone { link: self.describe(), reason: error.to_string() }
+    fn gone(&self, reason: impl ToString) -> LinkError {
+        LinkError::Gone { link: self.describe(), reason: reason.to_string() }
     }
 }
 
 impl Link for SerialLink {
     fn send(&mut self, bytes: &[u8]) -> Result<(), LinkError> {
-        self.port.write_all(bytes).and_then(|()| self.port.flush()).map_err(|error| self.gone(&error))
+        let Some(port) = &mut self.port else { return Err(self.gone("closed")) };
+        let sent = port.write_all(bytes).and_then(|()| port.flush());
+        sent.map_err(|error| self.gone(error))
     }
 
     fn receive(&mut self, into: &mut Vec<u8>, wait: Duration) -> Result<usize, LinkError> {
-        if self.port.timeout() != wait {
-            self.port
-                .set_timeout(wait)
-                .map_err(|error| LinkError::Gone { link: self.describe(), reason: error.to_string() })?;
+        let Some(port) = &mut self.port else { return Err(self.gone("closed")) };
+        if port.timeout() != wait
+            && let Err(error) = port.set_timeout(wait)
+        {
+            return Err(self.gone(error));
         }
         let mut buffer = [0u8; 4096];
-        match self.port.read(&mut buffer) {
-            Ok(0) => Err(LinkError::Gone { link: self.describe(), reason: "end of stream".to_owned() }),
+        match port.read(&mut buffer) {
+            Ok(0) => Err(self.gone("end of stream")),
             Ok(count) => {
                 into.extend_from_slice(&buffer[..count]);
                 Ok(count)
             }
             Err(error) if matches!(error.kind(), ErrorKind::TimedOut | ErrorKind::Interrupted) => Ok(0),
-            Err(error) => Err(self.gone(&error)),
+            Err(error) => Err(self.gone(error)),
         }
     }
 
     fn describe(&self) -> String {
         format!("serial port {}", self.name)
+    }
+
+    fn reopen(&mut self, serial: u64) -> Result<Reopened, LinkError> {
+        self.port = None;
+        // A fixture that comes back may get another name; without USB texts (a pseudo-terminal, an adapter) the old name
+        // is all there is to go by, and who answers there is asked afterwards.
+        let known = discovery::ports()?.into_iter().find(|port| port.is_fixture() && port.has_serial(serial));
+        let name = known.map_or_else(|| self.name.clone(), |port| port.name);
+        match Self::open(&name) {
+            Ok(link) => {
+                *self = link;
+                Ok(Reopened::Yes)
+            }
+            Err(LinkError::Open { .. } | LinkError::Busy { .. } | LinkError::Forbidden { .. }) => {
+                Ok(Reopened::NotYet)
+            }
+            Err(error) => Err(error),
+        }
     }
 }
