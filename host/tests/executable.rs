@@ -57,3 +57,46 @@ fn errors_go_to_standard_error_with_the_documented_codes() {
     ]);
     assert_eq!(no_port.status.code(), Some(3), "{}", String::from_utf8_lossy(&no_port.stderr));
 }
+
+#[test]
+fn a_hot_cell_watch_that_is_killed_keeps_what_was_seen_and_its_alarms() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let book = folder.path().join("book.sqlite").to_string_lossy().into_owned();
+    let mut watch = Command::new(env!("CARGO_BIN_EXE_celltriage"))
+        .args([
+            "hot-cell-watch",
+            "--id",
+            "PE-0405",
+            "--simulated",
+            "self-warming",
+            "--hours",
+            "744",
+            "--book",
+            &book,
+        ])
+        .stdout(std::process::Stdio::null())
+        .stderr(std::process::Stdio::null())
+        .spawn()
+        .expect("the executable starts");
+    // Until an alarm stands in the book: the recording before it is on the disk then.
+    let begun = std::time::Instant::now();
+    let alarmed =
+        || String::from_utf8_lossy(&celltriage(&["book", "--book", &book, "list"]).stdout).contains("ALARM");
+    while !alarmed() {
+        assert!(begun.elapsed().as_secs() < 60, "no alarm within a minute");
+        std::thread::sleep(std::time::Duration::from_millis(50));
+    }
+    // Kill, not terminate: nothing of the program runs any more.
+    watch.kill().expect("it still runs");
+    watch.wait().expect("it has ended");
+    let list = celltriage(&["book", "--book", &book, "list"]);
+    let notes = String::from_utf8_lossy(&list.stderr).into_owned();
+    assert!(notes.contains("of cell PE-0405") && notes.contains("was never judged"), "{notes}");
+    let bytes: u64 = notes
+        .split_once('(')
+        .and_then(|(_, rest)| rest.split(' ').next())
+        .and_then(|count| count.parse().ok())
+        .expect("the note tells how much was kept");
+    assert!(bytes > 100, "{notes}");
+    assert_eq!(celltriage(&["book", "--book", &book, "verify"]).status.code(), Some(0));
+}

@@ -1,0 +1,197 @@
+//! `hot-cell-watch`: a cell left on the fixture without a load, watched for hours, told at once where it warms.
+
+use crate::arguments::{BookPath, SettingArguments};
+use crate::book::Book;
+use crate::case::Setting;
+use crate::error::{EXIT_ALARM, EXIT_DONE, EXIT_UNFINISHED, Error};
+use crate::fixture::live::Live;
+use crate::fixture::target::FixtureArguments;
+use crate::hot_cell::alarm::{Alarm, AlarmLimits};
+use crate::hot_cell::record::write_watch;
+use crate::hot_cell::watch::{HotCellWatch, Listener, Terms};
+use crate::io::Io;
+use clap::Args;
+use serde_json::json;
+use std::time::{Duration, Instant};
+
+/// An alarm that lasts rings again after this time.
+const RING_AGAIN: Duration = Duration::from_secs(10);
+
+/// Options of `hot-cell-watch`.
+#[derive(Debug, Args)]
+pub struct HotCellWatchArguments {
+    /// The shop's own name for the cell, as on its tag.
+    #[arg(long, value_name = "NAME")]
+    pub id: String,
+    /// How long; by default until Ctrl-C.
+    #[arg(long, value_name = "HOURS")]
+    pub hours: Option<f64>,
+    /// Seconds between readings.
+    #[arg(long, value_name = "S", default_value_t = 2.0)]
+    pub every: f64,
+    /// Minutes between the lines that are printed; alarms are printed at once.
+    #[arg(long, value_name = "MIN", default_value_t = 5.0)]
+    pub print_every: f64,
+    /// End at the first alarm; by default the watch goes on, for what happens then is worth knowing.
+    #[arg(long)]
+    pub end_on_alarm: bool,
+    /// Alarm at this temperature of the cell in °C.
+    #[arg(long, value_name = "C", help_heading = "Alarms")]
+    pub hottest_c: Option<f64>,
+    /// Alarm where the cell is this much warmer than the air, in K.
+    #[arg(long, value_name = "K", help_heading = "Alarms")]
+    pub over_air_k: Option<f64>,
+    /// Alarm where the cell warms this fast, in K/min.
+    #[arg(long, value_name = "K", help_heading = "Alarms")]
+    pub warming_k_per_min: Option<f64>,
+    /// Alarm where the cell has warmed this much over the air since it was coolest, in K.
+    #[arg(long, value_name = "K", help_heading = "Alarms")]
+    pub growth_k: Option<f64>,
+    /// Alarm where the voltage has fallen this much since it was highest, in mV.
+    #[arg(long, value_name = "MV", help_heading = "Alarms")]
+    pub fall_mv: Option<f64>,
+    /// One JSON object on each line: readings, alarms, and the whole at the end.
+    #[arg(long)]
+    pub json: bool,
+    /// The book.
+    #[command(flatten)]
+    pub book: BookPath,
+    /// Which fixture.
+    #[command(flatten)]
+    pub fixture: FixtureArguments,
+    /// Whose emergency text.
+    #[command(flatten)]
+    pub setting: SettingArguments,
+}
+
+/// Runs `hot-cell-watch`.
+///
+/// # Errors
+/// Input, measurement and book errors, each with what to do.
+pub fn run(arguments: &HotCellWatchArguments, io: &mut Io<'_>) -> Result<u8, Error> {
+    let setting = Setting::read(&arguments.setting, io)?;
+    let terms = terms(arguments, io)?;
+    let mut book = Book::open(&arguments.book.path).map_err(Error::book)?;
+    let connected = arguments.fixture.connect(1, None)?;
+    io.note(&format!("{}. No load is put on the cell", connected.describe()));
+    io.note("keep the cell where it can burn without harm, and stay within hearing; Ctrl-C ends the watch");
+    let watch = HotCellWatch::begin(connected, terms.clone(), &mut book)?;
+    let emergency = setting.emergency_texts().into_iter().map(str::to_owned).collect();
+    let print_every = arguments.print_every * 60.0;
+    let mut desk = Desk { io, json: arguments.json, emergency, print_every, next_line: 0.0, rang: None };
+    let (record, recording, at) = watch.run(&mut desk)?;
+    let entry = write_watch(&mut book, &terms.cell, &record, recording, at)?;
+    if arguments.json {
+        let value = json!({ "watch": record, "entry": entry.number });
+        io.say(&value.to_string());
+    } else {
+        io.say(&entry.summary);
+    }
+    io.note(&format!("written as entry {} of {}", entry.number, arguments.book.path.display()));
+    Ok(match (record.alarms.is_empty(), record.ended.as_str()) {
+        (false, _) => EXIT_ALARM,
+        (true, "time") => EXIT_DONE,
+        (true, "stopped") if record.planned_s.is_none() => EXIT_DONE,
+        _ => EXIT_UNFINISHED,
+    })
+}
+
+fn terms(arguments: &HotCellWatchArguments, io: &Io<'_>) -> Result<Terms, Error> {
+    let usual = AlarmLimits::default();
+    let limit = |given: Option<f64>, usual: f64, highest: f64, option: &str| match given {
+        None => Ok(usual),
+        Some(value) if value > 0.0 && value <= highest => Ok(value),
+        Some(value) => Err(Error::input(format!("{option} {value} is no alarm limit"))
+            .hint(format!("give more than 0 and at most {highest}; without it, {usual}"))),
+    };
+    let limits = AlarmLimits {
+        // Nobody may move the alarm above what the fixture's own guard bears.
+        hottest_c: limit(arguments.hottest_c, usual.hottest_c, usual.hottest_c, "--hottest-c")?,
+        over_air_k: limit(arguments.over_air_k, usual.over_air_k, 8.0, "--over-air-k")?,
+        warming_k_per_min: limit(
+            arguments.warming_k_per_min,
+            usual.warming_k_per_min,
+            3.0,
+            "--warming-k-per-min",
+        )?,
+        growth_k: limit(arguments.growth_k, usual.growth_k, 8.0, "--growth-k")?,
+        fall_v: limit(arguments.fall_mv, usual.fall_v * 1e3, 500.0, "--fall-mv")? / 1e3,
+        blind_s: usual.blind_s,
+    };
+    let span = |given: f64, option: &str, least: f64, most: f64| match Duration::try_from_secs_f64(given) {
+        Ok(span) if given >= least && given <= most => Ok(span),
+        _ => Err(Error::input(format!("{option}: {given} s is no usable span"))
+            .hint(format!("between {least} s and {most} s"))),
+    };
+    Ok(Terms {
+        cell: arguments.id.clone(),
+        span: arguments
+            .hours
+            .map(|hours| span(hours * 3_600.0, "--hours", 1.0, 31.0 * 86_400.0))
+            .transpose()?,
+        every: span(arguments.every, "--every", 0.5, 10.0)?,
+        limits,
+        began: io.now,
+        end_on_alarm: arguments.end_on_alarm,
+    })
+}
+
+/// Where the watch is told to people and machines.
+struct Desk<'a, 'io> {
+    io: &'a mut Io<'io>,
+    json: bool,
+    emergency: Vec<String>,
+    print_every: f64,
+    next_line: f64,
+    rang: Option<Instant>,
+}
+
+impl Listener for Desk<'_, '_> {
+    fn reading(&mut self, at_s: f64, live: &Live) {
+        if at_s < self.next_line {
+            return;
+        }
+        self.next_line = at_s + self.print_every;
+        if self.json {
+            let value = json!({ "at_s": at_s, "reading": live });
+            self.io.say(&value.to_string());
+            return;
+        }
+        let rise = live.rise_k().map_or("unknown".to_owned(), |rise| format!("{rise:+.2} K"));
+        self.io.say(&format!(
+            "{:>6.1} min  cell {}  {rise} over the air  {}",
+            at_s / 60.0,
+            live.cell_c.words(2, "°C"),
+            live.voltage_v.words(4, "V")
+        ));
+    }
+
+    fn alarm(&mut self, alarm: &Alarm, first: bool) {
+        let again = self.rang.is_none_or(|rang| rang.elapsed() >= RING_AGAIN);
+        let ring = first || again && self.io.live;
+        if !ring {
+            return;
+        }
+        self.rang = Some(Instant::now());
+        // The bell: a person who stands near a warm cell does not watch the screen.
+        self.io.note(&format!("\u{7}ALARM after {:.1} min: {}", alarm.at_s / 60.0, alarm.words()));
+        if first && alarm.cause.is_about_the_cell() {
+            for text in &self.emergency {
+                let text = format!("\n{text}\n");
+                self.io.note(&text);
+            }
+        }
+        if first && self.json {
+            let value = json!({ "alarm": alarm });
+            self.io.say(&value.to_string());
+        }
+    }
+
+    fn remark(&mut self, text: &str) {
+        self.io.note(&format!("warning: {text}"));
+    }
+
+    fn stop_wanted(&self) -> bool {
+        self.io.stop_wanted()
+    }
+}

@@ -1,0 +1,14 @@
+//! The watch over a cell that was or may become hot: left on the fixture without load, looked at for hours.
+//!
+//! | file | what |
+//! |---|---|
+//! | [`alarm`] | readings in, alarm out: pure |
+//! | [`watch`] | the hours themselves: ask, judge, keep, tell |
+//! | [`record`] | what the book is told |
+//!
+//! No load plan is sent: whatever plan the fixture holds is replaced by one marked *watch only*, which it would refuse to
+//! load. A fixture that has tripped can be watched as it is; its trip stays latched and its load off.
+
+pub mod alarm;
+pub mod record;
+pub mod watch;

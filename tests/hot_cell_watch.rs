@@ -1,0 +1,261 @@
+//! The watch over a hot cell: what people are told and when, what the book keeps, and what survives a lost link and the end
+//! of the program.
+
+use celltriage_host::book::Book;
+use celltriage_host::fixture::live::Live;
+use celltriage_host::fixture::target::Connected;
+use celltriage_host::hot_cell::alarm::{Alarm, AlarmLimits, Cause};
+use celltriage_host::hot_cell::watch::{HotCellWatch, Listener, Terms};
+use celltriage_host::link::{Client, Link, LinkError, Reopened, read_recording};
+use celltriage_protocol::frame::Message;
+use celltriage_protocol::reply::{Activity, Reply};
+use celltriage_protocol::units::Micros;
+use celltriage_simulated_board::fault::Fault;
+use celltriage_simulated_board::fixture::SimulatedFixture;
+use celltriage_simulated_board::library;
+use celltriage_tests::{Call, SharedBench, call};
+use insta::{assert_snapshot, with_settings};
+use std::cell::RefCell;
+use std::path::{Path, PathBuf};
+use std::rc::Rc;
+use std::time::Duration;
+
+fn watched(kind: &str, more: &[&str], folder: &Path) -> Call {
+    let book = folder.join("book.sqlite").to_string_lossy().into_owned();
+    let mut typed = vec!["hot-cell-watch", "--id", "PE-0405", "--simulated", kind, "--book", &book];
+    typed.extend_from_slice(more);
+    let mut call = call(&typed, None);
+    for text in [&mut call.out, &mut call.err] {
+        *text = text.replace(&*folder.to_string_lossy(), "FOLDER").replace('\u{7}', "<bell>");
+    }
+    call
+}
+
+macro_rules! snapshot {
+    ($name:literal, $call:expr) => {
+        with_settings!({ omit_expression => true, prepend_module_to_snapshot => false }, {
+            let call = $call;
+            assert_snapshot!($name, format!("exit code {}\n--- stdout\n{}\n--- stderr\n{}", call.code, call.out, call.err))
+        })
+    };
+}
+
+#[test]
+fn a_self_warming_cell_wakes_everybody_at_once_and_a_sound_one_nobody() {
+    let folder = tempfile::tempdir().expect("a folder");
+    snapshot!(
+        "hot_cell_alarm",
+        watched("self-warming", &["--hours", "2", "--print-every", "30"], folder.path())
+    );
+    snapshot!("hot_cell_quiet", watched("swollen", &["--hours", "6", "--print-every", "120"], folder.path()));
+    let book = folder.path().join("book.sqlite").to_string_lossy().into_owned();
+    snapshot!("hot_cell_book", call(&["book", "--book", &book, "list"], None));
+    assert_eq!(call(&["book", "--book", &book, "verify"], None).code, 0);
+}
+
+#[test]
+fn the_falling_voltage_of_a_short_inside_is_an_alarm_of_its_own() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let more = ["--hours", "3", "--over-air-k", "8", "--growth-k", "8", "--json", "--print-every", "60"];
+    let call = watched("self-warming", &more, folder.path());
+    assert_eq!(call.code, 6, "{}", call.err);
+    let lines: Vec<serde_json::Value> =
+        call.out.lines().map(|line| serde_json::from_str(line).expect("one object on each line")).collect();
+    let alarm = lines.iter().find(|line| !line["alarm"].is_null()).expect("an alarm");
+    assert_eq!(alarm["alarm"]["cause"], "falling_voltage");
+    let whole = lines.last().expect("the whole at the end");
+    assert_eq!(whole["watch"]["ended"], "time");
+    assert_eq!(whole["watch"]["alarms"].as_array().map(Vec::len), Some(1));
+}
+
+/// Collects what a person would be told.
+#[derive(Default)]
+struct Ears {
+    alarms: Vec<Alarm>,
+    remarks: Vec<String>,
+    readings: usize,
+    stop: Rc<RefCell<bool>>,
+}
+
+impl Listener for Ears {
+    fn reading(&mut self, _: f64, _: &Live) {
+        self.readings += 1;
+    }
+
+    fn alarm(&mut self, alarm: &Alarm, first: bool) {
+        if first {
+            self.alarms.push(*alarm);
+        }
+    }
+
+    fn remark(&mut self, text: &str) {
+        self.remarks.push(text.to_owned());
+    }
+
+    fn stop_wanted(&self) -> bool {
+        *self.stop.borrow()
+    }
+}
+
+/// A link that breaks at one operation, or for good.
+struct Breaking {
+    inner: SharedBench,
+    left: u32,
+    for_good: bool,
+}
+
+impl Breaking {
+    fn count(&mut self) -> Result<(), LinkError> {
+        self.left = self.left.saturating_sub(1);
+        if self.left == 0 {
+            self.left = if self.for_good { 1 } else { u32::MAX };
+            return Err(LinkError::Gone { link: self.describe(), reason: "unplugged".to_owned() });
+        }
+        Ok(())
+    }
+}
+
+impl Link for Breaking {
+    fn send(&mut self, bytes: &[u8]) -> Result<(), LinkError> {
+        self.count()?;
+        self.inner.send(bytes)
+    }
+
+    fn receive(&mut self, into: &mut Vec<u8>, wait: Duration) -> Result<usize, LinkError> {
+        self.count()?;
+        self.inner.receive(into, wait)
+    }
+
+    fn describe(&self) -> String {
+        "breaking link".to_owned()
+    }
+
+    fn reopen(&mut self, _: u64) -> Result<Reopened, LinkError> {
+        Ok(if self.for_good { Reopened::Never } else { Reopened::Yes })
+    }
+}
+
+fn bench(cell: library::LibraryCell) -> SharedBench {
+    let options = cell.options(5);
+    SharedBench::new(SimulatedFixture::new(cell.parameters, options))
+}
+
+fn connected(link: impl Link + 'static) -> Result<Connected, LinkError> {
+    let (client, identity, state) = Client::connect(link)?;
+    Ok(Connected { client, identity, state, bench: None })
+}
+
+fn terms(minutes: u64) -> Terms {
+    Terms {
+        cell: "PE-0405".to_owned(),
+        span: Some(Duration::from_secs(60 * minutes)),
+        every: Duration::from_secs(2),
+        limits: AlarmLimits::default(),
+        began: "2026-11-25T12:00:00Z".parse().expect("a timestamp"),
+        end_on_alarm: false,
+    }
+}
+
+fn book(folder: &Path) -> (PathBuf, Book) {
+    let path = folder.join("book.sqlite");
+    let book = Book::open(&path).expect("a new book");
+    (path, book)
+}
+
+#[test]
+fn a_cell_that_turns_hot_in_the_night_is_told_within_seconds_and_the_load_is_never_on() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let (_, mut book) = book(folder.path());
+    let shared = bench(library::sound());
+    shared.0.borrow_mut().inject(Fault::WarmCell { temperature_c: 60.0 }.at(Micros::from_secs(1_800)));
+    let watch = HotCellWatch::begin(connected(shared.clone()).expect("connects"), terms(60), &mut book);
+    let mut ears = Ears::default();
+    let (record, ..) = watch.expect("begins").run(&mut ears).expect("runs to its end");
+    let hot = ears.alarms.iter().find(|alarm| alarm.cause == Cause::Hot).expect("told as hot");
+    assert!((1_798.0..1_812.0).contains(&hot.at_s), "{hot:?}");
+    assert!(record.alarms.len() >= 3, "{:?}", record.alarms);
+    assert!(!shared.0.borrow().load_is_on());
+    let entries = book.entries(&celltriage_host::book::Filter::default()).expect("readable");
+    assert_eq!(entries.len(), record.alarms.len(), "each kind of alarm is in the book before the watch ends");
+}
+
+#[test]
+fn a_fixture_that_has_tripped_can_be_watched_as_it_is() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let (_, mut book) = book(folder.path());
+    let shared = bench(library::sound());
+    shared.0.borrow_mut().inject(Fault::SinkStuckOn { current_a: 0.1 }.at(Micros::ZERO));
+    shared.0.borrow_mut().receive(Micros::from_secs(2), &mut Vec::new());
+    let connected = connected(shared).expect("connects");
+    assert_eq!(connected.state.activity, Activity::Tripped);
+    let mut ears = Ears::default();
+    let (record, ..) =
+        HotCellWatch::begin(connected, terms(2), &mut book).expect("begins").run(&mut ears).expect("runs");
+    assert_eq!(record.ended, "time");
+}
+
+#[test]
+fn a_break_at_every_nth_operation_of_the_link_is_told_and_the_watch_goes_on() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let (_, mut book) = book(folder.path());
+    let mut mended = 0;
+    for operation in (1..30).chain((30..400).step_by(23)) {
+        let link = Breaking { inner: bench(library::sound()), left: operation, for_good: false };
+        let Ok(connected) = connected(link) else { continue };
+        let Ok(watch) = HotCellWatch::begin(connected, terms(2), &mut book) else { continue };
+        let mut ears = Ears::default();
+        let (record, ..) = watch.run(&mut ears).expect("runs to its end");
+        assert_eq!((record.ended.as_str(), record.alarms.len()), ("time", 0), "operation {operation}");
+        assert!(!ears.remarks.is_empty(), "operation {operation}: a lost link is told");
+        mended += 1;
+    }
+    assert!(mended > 20, "{mended}");
+}
+
+#[test]
+fn a_link_that_is_lost_for_good_is_an_alarm_and_what_was_seen_is_kept() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let (_, mut book) = book(folder.path());
+    let link = Breaking { inner: bench(library::sound()), left: 300, for_good: true };
+    let watch =
+        HotCellWatch::begin(connected(link).expect("connects"), terms(60), &mut book).expect("begins");
+    let mut ears = Ears::default();
+    let (record, recording, _) = watch.run(&mut ears).expect("comes back with what it saw");
+    assert_eq!(record.ended, "link_lost");
+    assert_eq!(record.alarms.first().map(|alarm| alarm.cause), Some(Cause::LinkLost));
+    let frames = book.recording(recording).expect("readable").expect("there");
+    let states = read_recording(&frames)
+        .others
+        .iter()
+        .filter(|frame| matches!(frame.message, Message::Reply(Reply::State(_))))
+        .count();
+    assert_eq!(states, record.readings as usize);
+    assert!(states > 5, "{states}");
+}
+
+#[test]
+fn a_program_that_is_ended_in_the_middle_leaves_what_was_seen_as_an_unfinished_recording() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let (path, mut book) = book(folder.path());
+    let watch =
+        HotCellWatch::begin(connected(bench(library::sound())).expect("connects"), terms(60), &mut book);
+    // Dropped without a word, as a killed program would be; `tests/book_survives_kill.rs` kills a real one.
+    drop(watch.expect("begins"));
+    let call = call(&["book", "--book", &path.to_string_lossy(), "list"], None);
+    assert!(call.err.contains("of cell PE-0405") && call.err.contains("was never judged"), "{}", call.err);
+}
+
+#[test]
+fn limits_that_would_silence_the_alarm_are_refused() {
+    let folder = tempfile::tempdir().expect("a folder");
+    for more in [
+        ["--hottest-c", "80"],
+        ["--over-air-k", "0"],
+        ["--fall-mv", "5000"],
+        ["--hours", "0"],
+        ["--every", "60"],
+    ] {
+        let call = watched("sound", &more, folder.path());
+        assert_eq!(call.code, 2, "{more:?}: {}", call.err);
+    }
+}
