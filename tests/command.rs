@@ -52,6 +52,8 @@ fn help_of_every_command() {
         "guided",
         "batch",
         "model",
+        "fixture",
+        "hot-cell-watch",
     ] {
         let name = format!("help_{command}");
         with_settings!({ omit_expression => true, prepend_module_to_snapshot => false }, {

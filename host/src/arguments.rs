@@ -25,7 +25,8 @@ Exit codes:
   2  an option, a file or a value given cannot be used
   3  nothing could be measured: no fixture, no answer, or it refused
   4  the test did not run to its end (trip, stop, fixture lost); the cell is recorded so
-  5  the book cannot be read or written, or does not verify";
+  5  the book cannot be read or written, or does not verify
+  6  an alarm: a watched cell, a self-test or a check standard is not as it must be";
 
 /// The commands.
 #[derive(Debug, Subcommand)]
@@ -54,6 +55,10 @@ pub enum Command {
     Shipment(crate::command::shipment::ShipmentArguments),
     /// Local rules: places, facts with their sources and doubts, changes, own packs, cautions.
     Rules(crate::command::rules::RulesArguments),
+    /// The fixture itself: find it, ask it, test it, watch it.
+    Fixture(crate::command::fixture::FixtureCommand),
+    /// Watch a cell that was or may become hot, for hours, without a load; an alarm at once where it warms.
+    HotCellWatch(crate::command::hot_cell_watch::HotCellWatchArguments),
     /// What falls due, overdue first.
     Due(crate::command::due::DueArguments),
 }
@@ -78,8 +83,8 @@ pub struct AssessArguments {
     /// The shop's own name for the cell, as on its tag.
     #[arg(long, value_name = "NAME")]
     pub id: String,
-    /// Serial port of the fixture, e.g. /dev/ttyACM0 or COM5.
-    #[arg(long, value_name = "PORT", required_unless_present = "simulated", conflicts_with = "simulated")]
+    /// Serial port of the fixture, e.g. /dev/ttyACM0 or COM5; by default the only one that is plugged in.
+    #[arg(long, value_name = "PORT", conflicts_with = "simulated")]
     pub port: Option<String>,
     /// A simulated cell on a simulated bench instead of a fixture, e.g. `sound`.
     #[arg(long, value_name = "KIND")]
@@ -90,6 +95,9 @@ pub struct AssessArguments {
     /// Forget the trip that the fixture has latched: you have looked at the cell and removed the cause.
     #[arg(long)]
     pub acknowledge_trip: bool,
+    /// Assess although the check standard has stopped the fixture; the reason is recorded with the decision.
+    #[arg(long, value_name = "REASON")]
+    pub despite_stop: Option<String>,
     /// The label.
     #[command(flatten)]
     pub label: LabelArguments,

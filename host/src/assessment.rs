@@ -4,6 +4,7 @@
 //! in JSON are the contract of `host/JSON.md`: later versions only add.
 
 use crate::estimate::{Estimate, Estimates, Quantity};
+use crate::fixture::calibration::CalibrationUsed;
 use crate::health::{Health, Sibling, health};
 use crate::nameplate::Nameplate;
 use crate::observation::Observations;
@@ -66,6 +67,9 @@ pub struct Circumstances {
     pub fixture: Option<String>,
     /// Number of the calibration that the fixture used.
     pub calibration: Option<u32>,
+    /// What is known of that calibration: day, reference, what it left in doubt.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub calibration_used: Option<CalibrationUsed>,
     /// Version of this program.
     pub program: String,
     /// How the measurement went.
@@ -89,6 +93,7 @@ impl Circumstances {
             front_end: None,
             fixture: None,
             calibration: None,
+            calibration_used: None,
             program: env!("CARGO_PKG_VERSION").to_owned(),
             run,
             trace_notes: Vec::new(),

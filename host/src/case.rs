@@ -7,6 +7,7 @@ use crate::assessment::{Assessment, Circumstances, Subject};
 use crate::book::NewAttachment;
 use crate::error::{Error, read_text};
 use crate::estimate::{self, Estimates, FrontEnd};
+use crate::fixture::calibration::CalibrationUsed;
 use crate::history::{History, fixture_name, made};
 use crate::io::Io;
 use crate::nameplate::Nameplate;
@@ -209,6 +210,8 @@ pub struct Origin {
     pub fixture: Option<String>,
     /// Number of its calibration.
     pub calibration: Option<u32>,
+    /// What is known of that calibration.
+    pub calibration_used: Option<CalibrationUsed>,
     /// How the run went.
     pub run: RunOutcome,
     /// Its measuring budget.
@@ -224,6 +227,7 @@ impl Origin {
             source,
             fixture: recorded.fixture(),
             calibration: recorded.calibration(),
+            calibration_used: None,
             run: recorded.run.clone(),
             front_end: recorded.front_end(),
             notes: deviations.iter().chain(&recorded.damage).cloned().collect(),
@@ -236,10 +240,23 @@ impl Origin {
             source: "no measurement".to_owned(),
             fixture: None,
             calibration: None,
+            calibration_used: None,
             run: RunOutcome::NotMeasured { why: why.to_owned() },
             front_end: FrontEnd::unknown(),
             notes: Vec::new(),
         }
+    }
+}
+
+impl Origin {
+    /// Judges by what is known of the calibration: its doubt goes into every uncertainty.
+    #[must_use]
+    pub fn calibrated(mut self, used: Option<CalibrationUsed>) -> Self {
+        if let Some(used) = &used {
+            self.front_end = used.front_end();
+        }
+        self.calibration_used = used;
+        self
     }
 }
 
@@ -260,6 +277,7 @@ impl Case {
         circumstances.place = self.setting.place.clone();
         circumstances.fixture = origin.fixture;
         circumstances.calibration = origin.calibration;
+        circumstances.calibration_used = origin.calibration_used;
         circumstances.trace_notes = origin.notes;
         let estimates: Estimates = match trace {
             Some(trace) => {

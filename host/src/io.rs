@@ -30,6 +30,8 @@ pub struct Io<'a> {
     pub live: bool,
     /// Where several runs of one program draw their progress below each other, and the name of this one.
     pub bars: Option<(indicatif::MultiProgress, String)>,
+    /// Whether `out` is a terminal on which lines can be drawn over each other.
+    pub screen: bool,
     /// Set when the person wants to stop.
     pub stop: &'a AtomicBool,
 }
@@ -86,6 +88,7 @@ mod tests {
             width: 60,
             colour,
             live,
+            screen: false,
             bars: None,
             stop: &stop,
         };

@@ -23,9 +23,11 @@ pub mod custody;
 pub mod error;
 pub mod estimate;
 pub mod explain;
+pub mod fixture;
 pub mod guided;
 pub mod health;
 pub mod history;
+pub mod hot_cell;
 pub mod io;
 pub mod link;
 pub mod measure;
@@ -81,6 +83,8 @@ pub fn run(typed: impl IntoIterator<Item = OsString>, io: &mut Io<'_>) -> u8 {
         Command::Container(arguments) => command::container::run(arguments, io),
         Command::Shipment(arguments) => command::shipment::run(arguments, io),
         Command::Rules(arguments) => command::rules::run(arguments, io),
+        Command::Fixture(arguments) => command::fixture::run(arguments, io),
+        Command::HotCellWatch(arguments) => command::hot_cell_watch::run(arguments, io),
         Command::Due(arguments) => command::due::run(arguments, io),
     };
     match done {

@@ -49,6 +49,7 @@ fn main() -> ExitCode {
         colour,
         live,
         bars: None,
+        screen: std::io::stdout().is_terminal(),
         stop: &stop,
     };
     ExitCode::from(celltriage_host::run(std::env::args_os(), &mut io))

@@ -2,6 +2,9 @@
 
 use crate::book::{Book, RecordingNumber};
 use crate::error::{Error, Kind};
+use crate::fixture::calibration::CalibrationUsed;
+use crate::fixture::standing::Standing;
+use crate::fixture::target::name_of;
 use crate::io::Io;
 use crate::link::{Client, Link, LinkError, Watch};
 use crate::plan::Planned;
@@ -23,6 +26,19 @@ pub struct Measured {
     pub recording: RecordingNumber,
     /// The link.
     pub source: String,
+    /// What the book knows of the calibration that the fixture used.
+    pub calibration_used: CalibrationUsed,
+    /// What was odd about the link.
+    pub remarks: Vec<String>,
+}
+
+/// What a person takes upon themself.
+#[derive(Clone, Debug, Default)]
+pub struct Leave {
+    /// The cell was looked at: forget the latched trip.
+    pub acknowledge_trip: bool,
+    /// Measure although the check standard has stopped the fixture, for this reason.
+    pub despite_stop: Option<String>,
 }
 
 /// Runs a plan and keeps it in the book as it grows.
@@ -34,14 +50,15 @@ pub struct Measured {
 pub fn measure<'l>(
     link: impl Link + 'l,
     planned: &Planned,
-    acknowledge: bool,
+    leave: &Leave,
     cell_id: &str,
     book: &mut Book,
     io: &mut Io<'_>,
 ) -> Result<Measured, Error> {
     let (mut client, identity, state) = Client::connect(link)?;
     let source = client.describe();
-    ready(&mut client, &state, acknowledge)?;
+    ready(&mut client, &state, leave.acknowledge_trip)?;
+    let calibration_used = in_order(&identity, leave, book, io)?;
     io.note(&format!(
         "{source}: {} board, serial {}, firmware {}, calibration {}",
         identity.board,
@@ -56,6 +73,7 @@ pub fn measure<'l>(
     let mut session = Session::new(io, planned, Some((book, recording)));
     session.keep(&identity_frame(&identity)).map_err(Error::book)?;
     let end = client.run(&planned.plan, &mut session);
+    let remarks = session.take_remarks();
     let frames = session.finish().map_err(Error::book)?;
     let lost = match end {
         Ok(_) => None,
@@ -67,7 +85,37 @@ pub fn measure<'l>(
         }
     };
     let recorded = Recorded::read(&frames, lost.as_deref());
-    Ok(Measured { frames, recorded, recording, source })
+    Ok(Measured { frames, recorded, recording, source, calibration_used, remarks })
+}
+
+/// Sees that the check standard has not stopped the fixture, tells what is overdue, and returns what is known of the
+/// calibration in use.
+fn in_order(
+    identity: &Identity,
+    leave: &Leave,
+    book: &Book,
+    io: &mut Io<'_>,
+) -> Result<CalibrationUsed, Error> {
+    let name = name_of(identity.serial);
+    let standing = Standing::read(book, &name)?;
+    let mut used = standing.used(identity.calibration);
+    if let Some(why) = standing.stop(identity.calibration) {
+        let Some(reason) = &leave.despite_stop else {
+            let message = format!("{name} is stopped by its check standard: {why}");
+            return Err(Error { kind: Kind::Measurement, message, hints: Vec::new() }
+                .hint("find out why, calibrate, and measure the check standard again; or use another fixture")
+                .hint("to assess all the same, give a reason with --despite-stop; it is recorded with the decision"));
+        };
+        io.note(&format!(
+            "warning: {name} is stopped by its check standard, and used all the same: {reason}"
+        ));
+        used.despite_stop = Some(format!("{reason} (the stop: {why})"));
+    }
+    let today = io.now.to_zoned_datetime(io.zone.clone()).date();
+    for overdue in standing.overdue(&name, identity.calibration, today) {
+        io.note(&format!("warning: {overdue}"));
+    }
+    Ok(used)
 }
 
 /// Sees that the fixture is free; forgets a latched trip only where the person says that the cell was looked at.

@@ -9,6 +9,7 @@ use crate::book::{Book, Entry, NewAttachment, NewEntry, RecordingNumber};
 use crate::case::{Case, Origin, Setting, attachment};
 use crate::error::Error;
 use crate::estimate::FrontEnd;
+use crate::fixture::calibration::CalibrationUsed;
 use crate::history::History;
 use crate::nameplate::Nameplate;
 use crate::observation::Observations;
@@ -49,8 +50,11 @@ pub struct Inputs {
     pub source: String,
     /// How the run went.
     pub run: RunOutcome,
-    /// Deviations of the plan from the standard's currents.
+    /// Deviations of the plan from the standard's currents, and what was odd about the link.
     pub deviations: Vec<String>,
+    /// What was known of the fixture's calibration.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub calibration_used: Option<CalibrationUsed>,
 }
 
 /// What was measured, as it goes into the book.
@@ -84,6 +88,7 @@ pub fn write(
         source: assessment.conditions.source.clone(),
         run: assessment.conditions.run.clone(),
         deviations: deviations.to_vec(),
+        calibration_used: assessment.conditions.calibration_used.clone(),
     };
     let mut attachments = case.files.clone();
     attachments.push(attachment(POLICY, "application/toml", case.setting.policy_text.clone().into_bytes()));
@@ -155,12 +160,13 @@ pub fn recompute(book: &Book, entry: &Entry) -> Result<Assessment, Error> {
         source: inputs.source,
         fixture: None,
         calibration: None,
+        calibration_used: None,
         run: inputs.run,
         front_end: FrontEnd::unknown(),
         notes: inputs.deviations,
     };
     let trace = evidence_of(book, entry, &mut origin)?;
-    Ok(case.judge(trace.as_ref(), origin))
+    Ok(case.judge(trace.as_ref(), origin.calibrated(inputs.calibration_used)))
 }
 
 /// Reads the rule packs that an entry was made with: the built-in ones, and over them those kept with it.

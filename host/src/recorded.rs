@@ -59,7 +59,10 @@ impl Recorded {
 
     /// Returns the measuring budget of the fixture that made the recording.
     pub fn front_end(&self) -> FrontEnd {
-        FrontEnd::fixture()
+        match self.calibration() {
+            Some(0) => FrontEnd::calibrated(None, None, None),
+            _ => FrontEnd::fixture(),
+        }
     }
 }
 

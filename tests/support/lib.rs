@@ -47,6 +47,10 @@ pub struct Collector {
     pub events: Vec<Event>,
     /// Wants to stop once this many events were seen.
     pub stop_after: Option<usize>,
+    /// Wants to stop once something odd was said of the link.
+    pub stop_at_remark: bool,
+    /// What was said of the link.
+    pub remarks: Vec<String>,
 }
 
 impl Watch for Collector {
@@ -61,6 +65,11 @@ impl Watch for Collector {
 
     fn stop_wanted(&mut self) -> bool {
         self.stop_after.is_some_and(|limit| self.events.len() >= limit)
+            || self.stop_at_remark && !self.remarks.is_empty()
+    }
+
+    fn remark(&mut self, text: &str) {
+        self.remarks.push(text.to_owned());
     }
 }
 
@@ -106,6 +115,7 @@ pub fn call_in(now: &str, zone: jiff::tz::TimeZone, typed: &[&str], answers: Opt
         colour: false,
         live: false,
         bars: None,
+        screen: false,
         stop: &stop,
     };
     let typed = std::iter::once("celltriage").chain(typed.iter().copied()).map(OsString::from);

@@ -8,10 +8,11 @@ use crate::book::{Book, NewAttachment};
 use crate::case::{Case, Origin, Setting, ask_for_thickness, read_label, read_looks};
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error};
 use crate::estimate::Quantity;
+use crate::fixture::calibration::last_stored;
 use crate::history::History;
 use crate::io::Io;
-use crate::link::{BenchCell, Link, SerialLink};
-use crate::measure::{finished, measure};
+use crate::link::{BenchCell, Link, SIMULATED_SERIAL, discovery};
+use crate::measure::{Leave, finished, measure};
 use crate::nameplate::Nameplate;
 use crate::observation::{Answer, Observations, Sign};
 use crate::plan::{Extent, plan};
@@ -41,6 +42,9 @@ pub fn run(arguments: &AssessArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     let history = History::read(&book, &arguments.id, nameplate.model.as_deref(), io.now, &io.zone)?;
     let case = Case { id: arguments.id.clone(), nameplate, observations, setting, history, files };
 
+    let leave =
+        Leave { acknowledge_trip: arguments.acknowledge_trip, despite_stop: arguments.despite_stop.clone() };
+
     let assessed = if let Some(why) = must_not_be_loaded(&case) {
         not_measured(&case, &why, &mut book, io)?
     } else {
@@ -48,12 +52,13 @@ pub fn run(arguments: &AssessArguments, io: &mut Io<'_>) -> Result<u8, Error> {
         match bench {
             Some(cell) => {
                 let cell = if arguments.extent == Extent::Full { cell.charged() } else { cell };
+                let cell = cell.on_calibrated_fixture(last_stored(&book, SIMULATED_SERIAL)?);
                 let link = cell.on_bench(1);
-                assess(&case, link, arguments.extent, arguments.acknowledge_trip, &mut book, io)?
+                assess(&case, link, arguments.extent, &leave, &mut book, io)?
             }
             None => {
-                let link = SerialLink::open(arguments.port.as_deref().unwrap_or_default())?;
-                assess(&case, link, arguments.extent, arguments.acknowledge_trip, &mut book, io)?
+                let link = discovery::open(arguments.port.as_deref())?;
+                assess(&case, link, arguments.extent, &leave, &mut book, io)?
             }
         }
     };
@@ -83,7 +88,7 @@ pub fn assess(
     case: &Case,
     link: impl Link,
     extent: Extent,
-    acknowledge: bool,
+    leave: &Leave,
     book: &mut Book,
     io: &mut Io<'_>,
 ) -> Result<Assessed, Error> {
@@ -91,15 +96,19 @@ pub fn assess(
     let number = u32::try_from(io.now.as_second().rem_euclid(1_000_000)).unwrap_or(1);
     let planned = plan(&case.nameplate, extent, number)
         .map_err(|why| Error::input(why).hint("test it by other means, or send it for recycling untested"))?;
-    let measured = measure(link, &planned, acknowledge, &case.id, book, io)?;
-    let origin = Origin::of(measured.source.clone(), &measured.recorded, &planned.deviations);
+    let measured = measure(link, &planned, leave, &case.id, book, io)?;
+    let used = measured.calibration_used;
+    let mut notes = planned.deviations.clone();
+    notes.extend(measured.remarks);
+    notes.extend(used.despite_stop.iter().map(|why| format!("the fixture was used despite its stop: {why}")));
+    let origin = Origin::of(measured.source.clone(), &measured.recorded, &notes).calibrated(Some(used));
     let assessment = case.judge(measured.recorded.trace.as_ref(), origin);
     if assessment.verdict.condition == CellState::Critical {
         // The fixture has seen what the person may not have.
         case.setting.alarm(io);
     }
     let evidence = Evidence::Recording(measured.recording);
-    let entry = record::write(book, case, &assessment, evidence, &planned.deviations, io.now)?;
+    let entry = record::write(book, case, &assessment, evidence, &notes, io.now)?;
     Ok(Assessed { entry: entry.number, assessment, by_choice: false })
 }
 

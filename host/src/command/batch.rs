@@ -13,7 +13,7 @@ use crate::case::{Case, Setting, read_label, read_looks};
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error, read_text};
 use crate::history::History;
 use crate::io::Io;
-use crate::measure::finished;
+use crate::measure::{Leave, finished};
 use crate::output::{Style, summary_line};
 use crate::plan::Extent;
 use crate::toml_place;
@@ -160,6 +160,7 @@ fn all_at_once(ready: &[Ready], book: &Path, io: &mut Io<'_>) -> Vec<Outcome> {
                         width: 100,
                         colour: false,
                         live,
+                        screen: false,
                         bars: Some((bars, name)),
                         stop,
                     };
@@ -195,7 +196,7 @@ fn attend(one: &Ready, book: &Path, io: &mut Io<'_>) -> Outcome {
         assess::not_measured(case, &why, &mut book, io)?
     } else {
         assess::looked_at(&case.observations)?;
-        assess::assess(case, one.choice.connect()?, one.extent, false, &mut book, io)?
+        assess::assess(case, one.choice.connect()?, one.extent, &Leave::default(), &mut book, io)?
     };
     io.note(&format!("{}, written as entry {}", assessed.assessment.verdict.fate, assessed.entry));
     Ok((assessed.entry, assessed.assessment, assessed.by_choice))

@@ -55,6 +55,9 @@ pub fn run(arguments: &BookArguments, io: &mut Io<'_>) -> Result<u8, Error> {
 /// Shows an entry: an assessment in full and what happened to the cell after it, or another event with all it says.
 fn show_entry(book: &Book, entry: &Entry, packs: Packs, as_json: bool, io: &mut Io<'_>) -> Result<(), Error> {
     let Some(signed) = event_of(entry)? else {
+        if entry.kind != record::ASSESSMENT {
+            return show_event(book, entry, as_json, io);
+        }
         show(&record::assessment_of(entry)?, as_json, io)?;
         if !as_json {
             io.say(&kept_with(book, entry)?);
@@ -66,11 +69,7 @@ fn show_entry(book: &Book, entry: &Entry, packs: Packs, as_json: bool, io: &mut 
         return Ok(());
     };
     if as_json {
-        let event = json!({
-            "schema": "celltriage.event/1", "number": entry.number, "at": entry.at.to_string(), "kind": entry.kind,
-            "subject": entry.cell_id, "summary": entry.summary, "program": entry.program, "event": entry.inputs,
-        });
-        return say_json(&event, io);
+        return say_json(&event_json(entry), io);
     }
     let told = chapter(entry, Some(&signed), &State::read(book)?);
     io.say(&told.text(&Style::new(io.width, io.colour)));
@@ -141,6 +140,25 @@ fn list(entries: &[Entry], as_json: bool, io: &mut Io<'_>) -> Result<(), Error> 
         io.note("no entries");
     }
     Ok(())
+}
+
+/// Shows an entry that is neither an assessment nor of custody: what happened, with every figure that was written.
+fn show_event(book: &Book, entry: &Entry, as_json: bool, io: &mut Io<'_>) -> Result<(), Error> {
+    if as_json {
+        return say_json(&event_json(entry), io);
+    }
+    io.say(&format!("{} · {}\n{}\n", entry.kind, entry.cell_id, entry.summary));
+    io.say(&serde_json::to_string_pretty(&entry.inputs).map_err(Error::book)?);
+    io.say(&kept_with(book, entry)?);
+    Ok(())
+}
+
+/// An event of the book for machines.
+fn event_json(entry: &Entry) -> Value {
+    json!({
+        "schema": "celltriage.event/1", "number": entry.number, "at": entry.at.to_string(), "kind": entry.kind,
+        "subject": entry.cell_id, "summary": entry.summary, "program": entry.program, "event": entry.inputs,
+    })
 }
 
 /// What was kept with an entry, for people.

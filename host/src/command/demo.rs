@@ -12,6 +12,7 @@ use crate::error::{EXIT_DONE, Error};
 use crate::history::History;
 use crate::io::Io;
 use crate::link::BenchCell;
+use crate::measure::Leave;
 use crate::observation::{Answer, Observations, Sign};
 use crate::output::{Style, summary_line};
 use crate::plan::Extent;
@@ -168,5 +169,5 @@ fn attend(
         Some(after) => cell.on_bench_with_slipping_clip(seed, after),
         None => cell.on_bench(seed),
     };
-    Ok(assess::assess(&case, link, visit.extent, false, book, io)?.assessment)
+    Ok(assess::assess(&case, link, visit.extent, &Leave::default(), book, io)?.assessment)
 }

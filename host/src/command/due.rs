@@ -1,10 +1,12 @@
 //! `due`: what falls due: alarms, then overdue first.
 
 use super::container::{counter_text, say_json, verify};
+use crate::custody::clock::days_left;
 use crate::custody::counters::{Counter, of_site};
 use crate::custody::desk::{Desk, DeskArguments};
-use crate::custody::due::due;
+use crate::custody::due::{Due, Urgency, due};
 use crate::error::{EXIT_DONE, Error};
+use crate::fixture::standing::all_due;
 use crate::io::Io;
 use crate::output::{Style, hanging};
 use clap::Args;
@@ -25,6 +27,24 @@ pub struct DueArguments {
     pub desk: DeskArguments,
 }
 
+/// Returns what falls due on the fixtures.
+fn fixtures(desk: &Desk) -> Result<Vec<Due>, Error> {
+    let found = all_due(desk.book())?;
+    Ok(found
+        .into_iter()
+        .map(|due| Due {
+            subject: due.fixture,
+            what: due.what,
+            urgency: if due.stopped { Urgency::Now } else { Urgency::Dated },
+            days_left: days_left(desk.today, due.on),
+            on: due.on,
+            source: "the fixture's own records".to_owned(),
+            verify: false,
+            verify_with: String::new(),
+        })
+        .collect())
+}
+
 /// Runs `due`.
 ///
 /// # Errors
@@ -33,6 +53,8 @@ pub fn run(arguments: &DueArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     let desk = Desk::open(&arguments.desk, false, io)?;
     let state = desk.state()?;
     let mut items = due(&state, &desk.circumstances());
+    items.extend(fixtures(&desk)?);
+    items.sort_by_key(|item| (item.urgency, item.days_left));
     if let Some(days) = arguments.within {
         items.retain(|item| item.days_left <= i64::from(days));
     }

@@ -96,6 +96,7 @@ fn read_trace(path: &Path) -> Result<(Option<Trace>, Origin, NewAttachment), Err
         source,
         fixture: None,
         calibration: None,
+        calibration_used: None,
         run: RunOutcome::Recorded,
         front_end: FrontEnd::unknown(),
         notes: Vec::new(),

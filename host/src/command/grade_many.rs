@@ -174,6 +174,7 @@ fn judged(
         source: format!("file {}", Path::new(name).file_name().unwrap_or_default().to_string_lossy()),
         fixture: None,
         calibration: None,
+        calibration_used: None,
         run: RunOutcome::Recorded,
         front_end: FrontEnd::unknown(),
         notes: Vec::new(),

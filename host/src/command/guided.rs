@@ -15,7 +15,7 @@ use crate::estimate::{self, Quantity};
 use crate::guided::{self, Next, Stage, Step, runs};
 use crate::history::History;
 use crate::io::Io;
-use crate::measure::{finished, measure};
+use crate::measure::{Leave, finished, measure};
 use crate::nameplate::Nameplate;
 use crate::output::{Style, hanging};
 use crate::plan::{Extent, plan};
@@ -188,7 +188,7 @@ pub fn checked_and_discharged(
         }
     }
     guided::write(book, &case.id, &step(Stage::Discharging), vec![recording], io.now)?;
-    let assessed = assess::assess(case, choice.connect()?, Extent::Full, false, book, io)?;
+    let assessed = assess::assess(case, choice.connect()?, Extent::Full, &Leave::default(), book, io)?;
     let stage = Stage::Done { decision: assessed.entry };
     guided::write(book, &case.id, &step(stage), Vec::new(), io.now)?;
     Ok(assessed)
@@ -202,7 +202,7 @@ fn rest_voltage(
     io: &mut Io<'_>,
 ) -> Result<(f64, RecordingNumber), Error> {
     let planned = plan(&case.nameplate, Extent::Rest, 1).map_err(Error::input)?;
-    let measured = measure(choice.connect()?, &planned, false, &case.id, book, io)?;
+    let measured = measure(choice.connect()?, &planned, &Leave::default(), &case.id, book, io)?;
     let none = |why: String| {
         Error {
             kind: Kind::Measurement,
@@ -212,7 +212,8 @@ fn rest_voltage(
         .hint("check the clips, then call again")
     };
     let Some(trace) = &measured.recorded.trace else { return Err(none("nothing was recorded".to_owned())) };
-    let found = estimate::all(trace, &case.nameplate, &case.observations, &measured.recorded.front_end());
+    let found =
+        estimate::all(trace, &case.nameplate, &case.observations, &measured.calibration_used.front_end());
     match found.get(Quantity::RestVoltage) {
         Some(rest) => Ok((rest.value, measured.recording)),
         None => Err(none(found.missing.get(&Quantity::RestVoltage).cloned().unwrap_or_default())),

@@ -10,6 +10,7 @@ use crate::hot_cell::alarm::{Alarm, AlarmLimits};
 use crate::hot_cell::record::write_watch;
 use crate::hot_cell::watch::{HotCellWatch, Listener, Terms};
 use crate::io::Io;
+use crate::rules::{Severity, emergency_texts};
 use clap::Args;
 use serde_json::json;
 use std::time::{Duration, Instant};
@@ -76,7 +77,8 @@ pub fn run(arguments: &HotCellWatchArguments, io: &mut Io<'_>) -> Result<u8, Err
     io.note(&format!("{}. No load is put on the cell", connected.describe()));
     io.note("keep the cell where it can burn without harm, and stay within hearing; Ctrl-C ends the watch");
     let watch = HotCellWatch::begin(connected, terms.clone(), &mut book)?;
-    let emergency = setting.emergency_texts().into_iter().map(str::to_owned).collect();
+    let emergency =
+        emergency_texts(&setting.packs, setting.place.as_ref()).into_iter().map(str::to_owned).collect();
     let print_every = arguments.print_every * 60.0;
     let mut desk = Desk { io, json: arguments.json, emergency, print_every, next_line: 0.0, rang: None };
     let (record, recording, at) = watch.run(&mut desk)?;
@@ -177,8 +179,7 @@ impl Listener for Desk<'_, '_> {
         self.io.note(&format!("\u{7}ALARM after {:.1} min: {}", alarm.at_s / 60.0, alarm.words()));
         if first && alarm.cause.is_about_the_cell() {
             for text in &self.emergency {
-                let text = format!("\n{text}\n");
-                self.io.note(&text);
+                self.io.alarm(Severity::Danger.word(), text);
             }
         }
         if first && self.json {

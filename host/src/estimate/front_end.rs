@@ -6,6 +6,29 @@
 //! 30 mOhm and more; below that the contact decides.
 
 use crate::si::{Amps, Kelvins, Ohms, Volts};
+use serde::{Deserialize, Serialize};
+
+/// What a calibration leaves in doubt of a channel, as standard uncertainties: its reference and its readings.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Doubt {
+    /// Of the gain, as a share of the reading.
+    pub gain: f64,
+    /// Of the offset, in V or A.
+    pub offset: f64,
+}
+
+/// The rows of the budget that a calibration's own figures stand in for (`hardware-notes/error_budget.toml`; a test compares
+/// them): reference meter at 4 V and its digits, reference current at 3 A, thermometer.
+pub const BUDGETED_VOLTAGE: Doubt = Doubt { gain: 0.5774e-3, offset: 0.1155e-3 };
+/// See [`BUDGETED_VOLTAGE`]; the offset of the current is found with the load off, without a reference.
+pub const BUDGETED_CURRENT: Doubt = Doubt { gain: 2.8868e-3, offset: 0.0 };
+/// See [`BUDGETED_VOLTAGE`], in K.
+pub const BUDGETED_THERMOMETER: f64 = 0.05774;
+/// A channel that was never calibrated: 0.5 % of divider and monitor and several millivolts of offset; 1 % of shunt
+/// (limits taken as rectangular; parts' tolerances as in `protocol/src/calibration.rs`, the offset from memory).
+const NEVER_VOLTAGE: Doubt = Doubt { gain: 2.9e-3, offset: 2.9e-3 };
+/// See [`NEVER_VOLTAGE`].
+const NEVER_CURRENT: Doubt = Doubt { gain: 5.8e-3, offset: 0.2e-3 };
 
 /// Standard uncertainties of the measuring channels.
 #[derive(Clone, Debug, PartialEq)]
@@ -40,6 +63,26 @@ impl FrontEnd {
             current_offset: Amps(0.2e-3),
             contact: Ohms(0.25e-3),
             temperature: Kelvins(0.3),
+        }
+    }
+
+    /// Returns the budget of a fixture whose calibration left this in doubt; nothing stands for a channel that was never
+    /// calibrated, but for the thermometers, whose makers calibrate them.
+    pub fn calibrated(voltage: Option<Doubt>, current: Option<Doubt>, thermometer_k: Option<f64>) -> Self {
+        let budget = Self::fixture();
+        // Put in the place of the row that the budget supposes; never below what the other rows leave.
+        let instead =
+            |whole: f64, row: f64, found: f64| (whole * whole - row * row).max(0.0).sqrt().hypot(found);
+        let voltage = voltage.unwrap_or(NEVER_VOLTAGE);
+        let current = current.unwrap_or(NEVER_CURRENT);
+        let thermometer = thermometer_k.unwrap_or(BUDGETED_THERMOMETER);
+        Self {
+            voltage_gain: instead(budget.voltage_gain, BUDGETED_VOLTAGE.gain, voltage.gain),
+            voltage_offset: Volts(instead(budget.voltage_offset.0, BUDGETED_VOLTAGE.offset, voltage.offset)),
+            current_gain: instead(budget.current_gain, BUDGETED_CURRENT.gain, current.gain),
+            current_offset: Amps(instead(budget.current_offset.0, BUDGETED_CURRENT.offset, current.offset)),
+            temperature: Kelvins(instead(budget.temperature.0, BUDGETED_THERMOMETER, thermometer)),
+            ..budget
         }
     }
 
@@ -83,5 +126,29 @@ impl FrontEnd {
 impl Default for FrontEnd {
     fn default() -> Self {
         Self::fixture()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_reference_as_budgeted_leaves_the_budget_and_a_better_one_less() {
+        let budget = FrontEnd::fixture();
+        let same = FrontEnd::calibrated(Some(BUDGETED_VOLTAGE), Some(BUDGETED_CURRENT), None);
+        assert!((same.voltage_gain - budget.voltage_gain).abs() < 1e-12);
+        assert!((same.current_gain - budget.current_gain).abs() < 1e-12);
+        let better = Doubt { gain: 1e-4, offset: 1e-5 };
+        let better = FrontEnd::calibrated(Some(better), Some(better), Some(0.02));
+        assert!(better.voltage_gain < budget.voltage_gain && better.current_gain < budget.current_gain);
+        // The other rows stay: 0.1 % less its reference's share.
+        assert!(better.voltage_gain > 0.8e-3, "{}", better.voltage_gain);
+        let never = FrontEnd::calibrated(None, None, None);
+        assert!(
+            never.voltage_offset.0 > 5.0 * budget.voltage_offset.0
+                && never.current_gain > budget.current_gain
+        );
+        assert_eq!(never.temperature, budget.temperature);
     }
 }

@@ -25,7 +25,7 @@ mod synthetic;
 #[cfg(test)]
 mod tests;
 
-pub use front_end::FrontEnd;
+pub use front_end::{BUDGETED_CURRENT, BUDGETED_THERMOMETER, BUDGETED_VOLTAGE, Doubt, FrontEnd};
 pub use self_discharge::{Visit, self_discharge};
 pub use types::{Conditions, Estimate, Estimates, Quantity};
 

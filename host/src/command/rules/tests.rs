@@ -26,6 +26,7 @@ fn call_at(now: &str, zone: TimeZone, typed: &[&str]) -> (u8, String, String) {
         colour: false,
         live: false,
         bars: None,
+        screen: false,
         stop: &stop,
     };
     let typed = ["celltriage"].iter().chain(typed).map(|word| (*word).into());
