@@ -60,7 +60,7 @@ impl Fixture {
     pub fn new(board: &mut impl Board) -> Self {
         board.set_load_enable(false);
         let mut instruments = Instruments::default();
-        instruments.set_up(board.bus());
+        instruments.set_up(board.bus(), Micros::ZERO);
         let stored = board.stored_calibration().filter(|stored| convert::check(stored).is_ok());
         Self {
             calibration: stored.unwrap_or_default(),

@@ -33,6 +33,9 @@ pub enum Chip {
 const CHIPS: [Chip; 4] =
     [Chip::SetPoint, Chip::PowerMonitor, Chip::CellThermometer, Chip::AmbientThermometer];
 
+/// Time that a chip gets for its first result after a set-up: a thermometer needs 125 ms and is read every 400 ms.
+const FIRST_RESULT: Micros = Micros::from_millis(800);
+
 /// Voltage and current of one sample, or why they are not there.
 #[derive(Clone, Copy, Debug)]
 pub struct Taken {
@@ -47,6 +50,8 @@ pub struct Taken {
 pub struct Instruments {
     /// By the chip's number.
     ready: [bool; CHIPS.len()],
+    /// By the chip's number: until when a chip that was set up has time for its first result.
+    trusted_until: [Micros; CHIPS.len()],
     settings: Settings,
     period: Micros,
     /// The set point that the converter was told last; nothing where it may have another.
@@ -60,6 +65,7 @@ impl Default for Instruments {
     fn default() -> Self {
         Self {
             ready: [false; CHIPS.len()],
+            trusted_until: [Micros::ZERO; CHIPS.len()],
             settings: settings_for(IDLE_PERIOD),
             period: IDLE_PERIOD,
             set_point: None,
@@ -76,7 +82,7 @@ impl Instruments {
     }
 
     /// Sets up every chip that is not; what fails is tried again at the next call.
-    pub fn set_up(&mut self, bus: &mut impl I2c) {
+    pub fn set_up(&mut self, bus: &mut impl I2c, now: Micros) {
         for chip in CHIPS {
             if self.is_ready(chip) {
                 continue;
@@ -90,19 +96,24 @@ impl Instruments {
                 Chip::CellThermometer => Thermometer::Cell.set_up(bus),
                 Chip::AmbientThermometer => Thermometer::Ambient.set_up(bus),
             };
-            self.note(chip, done);
+            self.set_ready(chip, done.is_ok());
+            if let Some(place) = self.trusted_until.get_mut(usize::from(chip as u8)) {
+                *place = now.saturating_add(FIRST_RESULT);
+            }
         }
     }
 
-    /// Marks chips whose readings fail as not set up: they may have been without power.
-    pub fn doubt_failed(&mut self, readings: &Readings) {
+    /// Marks chips whose readings fail as not set up: they may have been without power. One that was just set up is
+    /// left alone for a while: each set-up begins its conversion anew, so it would never come to a result.
+    pub fn doubt_failed(&mut self, readings: &Readings, now: Micros) {
         for (failure, chip) in [
             (readings.voltage.failure(), Chip::PowerMonitor),
             (readings.current.failure(), Chip::PowerMonitor),
             (readings.cell.failure(), Chip::CellThermometer),
             (readings.ambient.failure(), Chip::AmbientThermometer),
         ] {
-            if failure.is_some() {
+            let trusted_until = self.trusted_until.get(usize::from(chip as u8)).copied().unwrap_or_default();
+            if failure.is_some() && now >= trusted_until {
                 self.set_ready(chip, false);
             }
         }
@@ -197,13 +208,15 @@ impl Instruments {
         }
     }
 
+    /// A chip that refuses something is not set up any more; one that takes something may still be another chip than it
+    /// should be, so only [`Instruments::set_up`] makes it ready.
     fn note(&mut self, chip: Chip, done: Reading<()>) {
-        if let Err(cause) = done
-            && self.is_ready(chip)
-        {
-            warning!("chip {} lost: cause {}", chip as u8, cause as u8);
+        if let Err(cause) = done {
+            if self.is_ready(chip) {
+                warning!("chip {} lost: cause {}", chip as u8, cause as u8);
+            }
+            self.set_ready(chip, false);
         }
-        self.set_ready(chip, done.is_ok());
     }
 }
 

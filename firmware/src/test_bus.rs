@@ -27,6 +27,8 @@ pub struct TestBus {
     pub fault: Fault,
     /// A chip address that does not answer.
     pub silent: Option<u8>,
+    /// A chip address at which another chip answers, which takes whatever is written.
+    pub stranger: Option<u8>,
     /// Open-circuit voltage in microvolts.
     pub open_voltage_uv: i64,
     /// Resistance in microohms.
@@ -56,6 +58,7 @@ impl Default for TestBus {
             operations: 0,
             fault: Fault::No,
             silent: None,
+            stranger: None,
             open_voltage_uv: 3_900_000,
             resistance_uohm: 60_000,
             stray_ua: 0,
@@ -92,6 +95,9 @@ impl TestBus {
     fn register(&self, address: u8, register: u8) -> Option<Vec<u8>> {
         let word = |word: u16| word.to_be_bytes().to_vec();
         let twenty = |code: i64| ((code as i32) << 12).to_be_bytes()[..3].to_vec();
+        if self.stranger == Some(address) && matches!(register, 0x0F | 0x3F) {
+            return Some(word(0x1234));
+        }
         Some(match (address, register) {
             (0x40, 0x01) => word(self.adc_config),
             (0x40, 0x02) => word(self.shunt_cal),

@@ -119,6 +119,11 @@ impl SimulatedFixture {
         self.board.bench.swap_cell(None);
     }
 
+    /// Takes the supply away from the chips alone for a moment; the firmware goes on.
+    pub fn brown_out_chips(&mut self) {
+        self.board.bench.power_cycle();
+    }
+
     /// Takes the supply away for a moment: the firmware starts anew, bytes on their way are lost, a stored
     /// calibration and the cell stay.
     pub fn power_cycle(&mut self) {

@@ -137,6 +137,14 @@ fn a_stored_calibration_outlives_the_power() {
 }
 
 #[test]
+fn chips_that_lose_their_supply_between_plans_are_set_up_anew() {
+    let mut host = host(library::sound(), exact(0.5));
+    assert_eq!(host.run(&[rest(2), hold(600, 1)]), Outcome::Complete);
+    host.fixture.brown_out_chips();
+    assert_eq!(host.run(&[rest(2), hold(600, 1)]), Outcome::Complete);
+}
+
+#[test]
 fn five_hours_of_discharge_pass_quickly() {
     let mut host = host(library::sound(), exact(1.0));
     let begun = std::time::Instant::now();
