@@ -46,6 +46,8 @@ impl Pico2 {
         serial: u64,
     ) -> Self {
         watchdog.start(WATCHDOG);
+        // As the chip wakes, a debugger that halts the program halts its watchdog too: the load would stay on unwatched.
+        watchdog.pause_on_debug(false);
         Self { bus, load_enable, polarity, watchdog, store: Store::new(flash, CALIBRATION_AT), serial }
     }
 }

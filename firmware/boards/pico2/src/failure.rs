@@ -5,7 +5,11 @@
 use crate::pins;
 use core::arch::naked_asm;
 use core::panic::PanicInfo;
+use core::sync::atomic::{AtomicBool, Ordering};
 use embassy_rp::pac;
+
+/// Whether this is the second failure, in the midst of the first.
+static FAILED: AtomicBool = AtomicBool::new(false);
 
 #[panic_handler]
 fn panicked(_: &PanicInfo<'_>) -> ! {
@@ -15,7 +19,10 @@ fn panicked(_: &PanicInfo<'_>) -> ! {
 extern "C" fn fail() -> ! {
     cortex_m::interrupt::disable();
     pins::load_off();
-    defmt::error!("the program has failed; load off, reset");
+    // The log may be what has failed.
+    if !FAILED.swap(true, Ordering::Relaxed) {
+        defmt::error!("the program has failed; load off, reset");
+    }
     // Everything but the oscillators, as the watchdog would.
     pac::PSM.wdsel().write_value(pac::psm::regs::Wdsel(0x0001_FFFC));
     loop {

@@ -38,7 +38,8 @@ pub fn load_off() {
         .write(|control| control.set_funcsel(Gpio0ctrlFuncsel::SIOB_PROC_0 as u8));
     pac::PADS_BANK0.gpio(usize::from(LOAD_ENABLE)).write(|pad| {
         pad.set_od(false);
-        pad.set_ie(true);
+        // Erratum E9 of the chip: a pad leaks only while its input is enabled, which nobody needs here.
+        pad.set_ie(false);
         pad.set_iso(false);
     });
 }
