@@ -4,7 +4,7 @@
 use crate::host::{Host, hold, plan, rest};
 use crate::machine::Machine;
 use crate::player::Scene;
-use crate::words::flag;
+use crate::words::{flag, kind};
 use celltriage_protocol::event::{Event, Outcome};
 use celltriage_protocol::reply::{Activity, Reply};
 use celltriage_protocol::request::Request;
@@ -36,8 +36,18 @@ fn fail_under_load(cause: impl Fn(&mut Scene)) -> (Machine, Micros) {
     (machine, Micros::new(fell_ns.saturating_sub(began_ns) / 1_000))
 }
 
+/// Sees that the first thing that each start of the program did was to drive the pin to its safe level.
+fn assert_started_safely(machine: &Machine) {
+    machine.wait_for("the first acts", |scene| scene.first_acts.iter().all(|acts| acts.len() > 1));
+    let scene = machine.scene();
+    for acts in &scene.first_acts {
+        assert_eq!(acts[..2], [(kind::AWAKE, None), (kind::PIN, Some(0))], "{acts:?}");
+    }
+}
+
 /// Sees that the program works as after power-up.
 fn assert_well(machine: &Machine) {
+    assert_started_safely(machine);
     let mut host = Host::new(machine);
     match host.ask(&Request::ReadState) {
         Reply::State(state) => {
@@ -48,6 +58,22 @@ fn assert_well(machine: &Machine) {
     host.start(&plan(&[rest(2), hold(600, 1, Micros::from_millis(10)), rest(1)]));
     assert_eq!(host.finish(), Outcome::Complete);
     assert_eq!(machine.scene().starts.len(), 2);
+}
+
+#[test]
+fn from_power_up_on_the_load_is_off_until_a_plan_wants_it() {
+    let cell = library::sound();
+    let machine = Machine::with_cell(&cell, &cell.options(3));
+    let mut host = Host::new(&machine);
+    host.start(&plan(&[rest(2), hold(600, 1, Micros::from_millis(10)), rest(1)]));
+    assert_eq!(host.finish(), Outcome::Complete);
+    assert_started_safely(&machine);
+    let scene = machine.scene();
+    let (driven_ns, first_on) = (scene.driven_ns.expect("it was driven"), scene.pin[0]);
+    println!("the pin is driven low {driven_ns} ns after the program can tell the time");
+    assert!(driven_ns < 1_000_000, "{driven_ns}");
+    // Two seconds of rest come before the load.
+    assert!(first_on.1 && first_on.0 > 2_000_000_000, "{first_on:?}");
 }
 
 #[test]

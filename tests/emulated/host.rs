@@ -8,7 +8,7 @@ use celltriage_protocol::event::{Event, Outcome};
 use celltriage_protocol::frame::{self, MAX_ENCODED, Message};
 use celltriage_protocol::limits;
 use celltriage_protocol::plan::{Action, Bounds, Permit, Plan, Step};
-use celltriage_protocol::reply::Reply;
+use celltriage_protocol::reply::{RejectCause, Reply};
 use celltriage_protocol::request::Request;
 use celltriage_protocol::splitter::{Split, Splitter};
 use celltriage_protocol::units::{MicroAmps, MicroCoulombs, MicroVolts, Micros};
@@ -133,7 +133,7 @@ impl Host {
         while begun.elapsed() < PATIENCE {
             let number = self.say(request);
             let asked = Instant::now();
-            while asked.elapsed() < Duration::from_secs(2) {
+            while asked.elapsed() < Duration::from_secs(5) {
                 self.listen();
                 if let Some(at) = self.replies.iter().position(|(sequence, _)| *sequence == number) {
                     return self.replies.swap_remove(at).1;
@@ -141,6 +141,37 @@ impl Host {
             }
         }
         panic!("no answer to {request:?}")
+    }
+
+    /// Waits for the reply to a request that was sent by other means.
+    pub fn reply_to(&mut self, number: u32) -> Reply {
+        let begun = Instant::now();
+        loop {
+            if let Some(at) = self.replies.iter().position(|(sequence, _)| *sequence == number) {
+                return self.replies.swap_remove(at).1;
+            }
+            assert!(begun.elapsed() < PATIENCE, "no reply to {number}");
+            self.listen();
+        }
+    }
+
+    /// Has a trip forgotten as soon as its cause is gone, whose readings may have to be renewed first.
+    pub fn acknowledge(&mut self, trip: u32) {
+        let begun = Instant::now();
+        loop {
+            match self.ask(&Request::AcknowledgeTrip { trip }) {
+                Reply::Done => return,
+                // Done before, but that answer came too late and was asked for again.
+                Reply::Rejected(reject) if (reject.cause, reject.limit) == (RejectCause::WrongTrip, 0) => {
+                    return;
+                }
+                Reply::Rejected(reject) if reject.cause == RejectCause::CauseRemains => {}
+                other => panic!("{other:?}"),
+            }
+            assert!(begun.elapsed() < PATIENCE, "trip {trip} is never forgotten");
+            // Meanwhile the fixture's time runs ahead of ours.
+            std::thread::sleep(Duration::from_millis(5));
+        }
     }
 
     /// Loads and starts a plan.
@@ -183,7 +214,8 @@ impl Host {
         }
     }
 
-    fn first_missing(&self) -> Option<u32> {
+    /// Returns the number of the first event that is missing before the newest.
+    pub fn first_missing(&self) -> Option<u32> {
         (0..).zip(self.events.keys()).find(|(number, key)| number != *key).map(|(number, _)| number)
     }
 

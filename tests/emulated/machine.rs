@@ -1,12 +1,13 @@
 //! An emulated fixture: the emulator as a process, its serial port, and a thread that plays its bench.
 
 use crate::player::{Scene, lock, play};
+use crate::program::program;
+use crate::trace::Trace;
 use celltriage_host::link::SerialLink;
 use celltriage_simulated_board::bench::Bench;
 use celltriage_simulated_board::library::LibraryCell;
 use celltriage_simulated_board::options::Options;
 use std::io::{BufRead, BufReader};
-use std::path::PathBuf;
 use std::process::{Child, Command, Stdio};
 use std::sync::{Arc, Mutex, MutexGuard};
 use std::thread::JoinHandle;
@@ -18,7 +19,7 @@ const NS_PER_INSTRUCTION_SHIFT: u32 = 3;
 /// Time that one instruction counts as, in nanoseconds.
 pub const NS_PER_INSTRUCTION: f64 = (1 << NS_PER_INSTRUCTION_SHIFT) as f64;
 /// Real time that anything here may take before a test gives up.
-pub const PATIENCE: Duration = Duration::from_secs(60);
+pub const PATIENCE: Duration = Duration::from_secs(300);
 
 /// The machine. Dropping it pulls the plug.
 #[derive(Debug)]
@@ -27,6 +28,7 @@ pub struct Machine {
     pub port: String,
     scene: Arc<Mutex<Scene>>,
     process: Child,
+    trace: Trace,
     player: Option<JoinHandle<()>>,
 }
 
@@ -38,19 +40,15 @@ impl Machine {
 
     /// Powers up a fixture in a scene.
     pub fn power_up(scene: Arc<Mutex<Scene>>) -> Self {
-        let path = program_path();
-        let program = std::fs::read(&path).unwrap_or_else(|error| {
-            panic!(
-                "{}: {error}. Run tests/emulator/setup first: it builds the emulated board",
-                path.display()
-            )
-        });
         let starts = lock(&scene).starts.len();
+        let trace = Trace::new();
         let mut process = Command::new(EMULATOR)
             .args(["-machine", "mps2-an505", "-cpu", "cortex-m33", "-display", "none", "-monitor", "none"])
             .args(["-serial", "pty", "-semihosting-config", "enable=on,target=native"])
-            .args(["-icount", &format!("shift={NS_PER_INSTRUCTION_SHIFT}"), "-kernel"])
-            .arg(&path)
+            .args(["-icount", &format!("shift={NS_PER_INSTRUCTION_SHIFT}"), "-d", "in_asm", "-D"])
+            .arg(trace.path())
+            .arg("-kernel")
+            .arg(&program().path)
             .stdin(Stdio::piped())
             .stdout(Stdio::piped())
             .stderr(Stdio::inherit())
@@ -68,9 +66,9 @@ impl Machine {
         let shared = Arc::clone(&scene);
         let player = std::thread::spawn(move || {
             // Ends when the emulator is gone: its pipe breaks.
-            let _ended = play(&shared, &mut questions, &mut answers, &program);
+            let _ended = play(&shared, &mut questions, &mut answers, &program().bytes);
         });
-        let machine = Self { port, scene, process, player: Some(player) };
+        let machine = Self { port, scene, process, trace, player: Some(player) };
         machine.wait_for("the program's start", |scene| scene.starts.len() > starts);
         machine
     }
@@ -108,6 +106,7 @@ impl Drop for Machine {
         // Either may fail only where the process is gone already.
         let _gone = self.process.kill();
         let _gone = self.process.wait();
+        self.trace.keep();
         if let Some(player) = self.player.take() {
             let ended = player.join();
             if !std::thread::panicking() {
@@ -115,14 +114,4 @@ impl Drop for Machine {
             }
         }
     }
-}
-
-fn program_path() -> PathBuf {
-    std::env::var_os("CELLTRIAGE_EMULATED_BOARD").map_or_else(
-        || {
-            PathBuf::from(env!("CARGO_MANIFEST_DIR"))
-                .join("../target/emulated/thumbv8m.main-none-eabihf/release/celltriage-emulated-board")
-        },
-        PathBuf::from,
-    )
 }

@@ -7,13 +7,17 @@
 //! |---|---|
 //! | `assessments` | the cells of the demo are decided as on the simulated fixture |
 //! | `causes` | every cause of a trip, and the time until the load is off |
+//! | `chips` | chips that are not what they should be |
+//! | `steps` | every end of a step |
 //! | `link` | silence, kills, rubbish, floods, a plug pulled |
 //! | `failures` | watchdog, panic, stack |
+//! | `refusals` | every refusal, rubbish on the line |
 //! | `store` | the calibration over power failures |
 //! | `discharge` | ten hours |
 //! | `budget` | instructions, stack, bytes |
 //!
-//! The rest plays the other side: `machine` the emulator, `player` the bench, `pace` its time, `host` a host.
+//! The rest plays the other side: `machine` the emulator with its `program` and the `trace` of what ran, `player` the
+//! bench, `pace` its time, `host` a host.
 
 #[path = "../../firmware/boards/emulated/src/words.rs"]
 mod words;
@@ -21,6 +25,7 @@ mod words;
 mod assessments;
 mod budget;
 mod causes;
+mod chips;
 mod discharge;
 mod failures;
 mod host;
@@ -28,4 +33,8 @@ mod link;
 mod machine;
 mod pace;
 mod player;
+mod program;
+mod refusals;
+mod steps;
 mod store;
+mod trace;

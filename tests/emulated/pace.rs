@@ -2,9 +2,9 @@
 //!
 //! The bench skips the time in which the fixture waits, so hours pass in seconds. The host, however, thinks in real
 //! time, and on a busy computer it may be held up. So the fixture's time may run ahead by at most two seconds since it
-//! last took a whole frame from the host, and from there on passes eight times slower than real time: a host that talks gets
-//! hours in seconds, a host that is held up for a moment is not taken for silent, one that is silent is found to be.
-//! Nothing else is bent.
+//! last took a whole frame from the host, and from there on passes many times slower than real time: a host that talks
+//! gets hours in seconds, a host that is held up for half a minute is not taken for silent, one that is silent is found
+//! to be. Nothing else is bent.
 
 use celltriage_protocol::limits;
 use std::time::{Duration, Instant};
@@ -12,14 +12,16 @@ use std::time::{Duration, Instant};
 /// How far the fixture's time may run ahead, unless a test wants less.
 const LEAD: Duration = Duration::from_secs(2);
 const _: () = assert!(LEAD.as_micros() < limits::HOST_SILENCE.get() as u128);
-/// How much slower than real time it passes beyond that.
-const SLOWNESS: u32 = 8;
+/// How much slower than real time it passes beyond that, unless a test wants less.
+const SLOWNESS: u32 = 30;
 
 /// The pace.
 #[derive(Debug)]
 pub struct Pace {
     /// How far the fixture's time may run ahead.
     pub lead: Duration,
+    /// How much slower than real time it passes beyond that.
+    pub slowness: u32,
     heard: Instant,
     heard_ns: u64,
     words: u32,
@@ -28,12 +30,12 @@ pub struct Pace {
 impl Pace {
     /// Starts with a fixture that has just begun.
     pub fn new() -> Self {
-        Self { lead: LEAD, heard: Instant::now(), heard_ns: 0, words: 0 }
+        Self { lead: LEAD, slowness: SLOWNESS, heard: Instant::now(), heard_ns: 0, words: 0 }
     }
 
     /// Begins anew with the fixture's clock, which has started again.
     pub fn begin_anew(&mut self) {
-        *self = Self { lead: self.lead, ..Self::new() };
+        *self = Self { lead: self.lead, slowness: self.slowness, ..Self::new() };
     }
 
     /// Returns how long the fixture may wait: until `until_ns`, or shorter where it would run too far ahead. All times
@@ -42,7 +44,7 @@ impl Pace {
         if words != self.words {
             (self.heard, self.heard_ns, self.words) = (Instant::now(), now_ns, words);
         }
-        let allowed = self.heard_ns + (self.lead + self.heard.elapsed() / SLOWNESS).as_nanos() as u64;
+        let allowed = self.heard_ns + (self.lead + self.heard.elapsed() / self.slowness).as_nanos() as u64;
         until_ns.min(allowed).max(now_ns)
     }
 }

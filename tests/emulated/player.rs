@@ -10,6 +10,29 @@ use embedded_hal::i2c::{I2c, Operation};
 use std::io::{self, Read, Write};
 use std::sync::{Arc, Mutex, MutexGuard};
 
+/// How many of the first questions after each start are remembered.
+const FIRST_ACTS: usize = 8;
+
+/// A register that tells something else than the chip has.
+#[derive(Debug)]
+pub struct Forgery {
+    /// Bus address of the chip.
+    pub address: u8,
+    /// Register.
+    pub register: u8,
+    /// What is read.
+    pub bytes: Vec<u8>,
+    /// How many times more.
+    pub reads: usize,
+}
+
+impl Forgery {
+    /// Returns a lasting one.
+    pub fn new(address: u8, register: u8, bytes: &[u8]) -> Self {
+        Self { address, register, bytes: bytes.to_vec(), reads: usize::MAX }
+    }
+}
+
 /// What the player and the test share.
 #[derive(Debug)]
 pub struct Scene {
@@ -19,6 +42,8 @@ pub struct Scene {
     pub started_ns: u64,
     /// Levels of the enable pin with the bench's time of each change, in nanoseconds.
     pub pin: Vec<(u64, bool)>,
+    /// The program's own time at which it drove the pin first, whatever to.
+    pub driven_ns: Option<u64>,
     /// Bench's times at which the program started.
     pub starts: Vec<u64>,
     /// Bench's times at which the program said that it failed.
@@ -27,14 +52,24 @@ pub struct Scene {
     pub log: Vec<String>,
     /// Content of the calibration's flash.
     pub flash: Vec<u8>,
-    /// How many more bytes can be erased or written before the fixture's power fails.
+    /// How many more bytes can be erased or written before the fixture's power fails; it comes back at once.
     pub flash_power: usize,
-    /// Whether it has failed.
-    pub power_has_failed: bool,
+    /// Whether the flash refuses to be changed.
+    pub flash_refuses: bool,
     /// Whether someone holds the bus's clock line low.
     pub bus_is_held: bool,
+    /// Registers that tell something else than the chips have.
+    pub forged: Vec<Forgery>,
+    /// One that does so once the load has gone off.
+    pub forged_after_load: Option<Forgery>,
+    /// A register of which the next write is refused: address and register.
+    pub refused_write: Option<(u8, u8)>,
+    /// What the program asked first since each start, with the first byte of the rest: the kinds that change something.
+    pub first_acts: Vec<Vec<(u8, Option<u8>)>>,
     /// Flags to give with the next wait.
     pub wishes: u8,
+    /// How much too long the fixture sleeps next.
+    pub oversleep_ns: u64,
     /// Untouched bytes of the stack and its size, as told last.
     pub stack: Option<(u32, u32)>,
     /// Time that instructions took, all in all, in nanoseconds.
@@ -56,14 +91,20 @@ impl Scene {
             bench,
             started_ns: 0,
             pin: Vec::new(),
+            driven_ns: None,
             starts: Vec::new(),
             failures: Vec::new(),
             log: Vec::new(),
             flash: vec![0xFF; FLASH],
             flash_power: usize::MAX,
-            power_has_failed: false,
+            flash_refuses: false,
             bus_is_held: false,
+            forged: Vec::new(),
+            forged_after_load: None,
+            refused_write: None,
+            first_acts: Vec::new(),
             wishes: 0,
+            oversleep_ns: 0,
             stack: None,
             executed_ns: 0,
             longest_pass_ns: 0,
@@ -79,14 +120,12 @@ impl Scene {
         self.pin.windows(2).rev().find(|pair| pair[0].1 && !pair[1].1).map(|pair| pair[1].0)
     }
 
-    /// Gives the fixture power for as long as it wants.
-    pub fn restore_power(&mut self) {
-        (self.flash_power, self.power_has_failed) = (usize::MAX, false);
-    }
-
     fn set_pin(&mut self, on: bool) {
         if self.bench.load_is_on() != on {
             self.pin.push((self.bench.now_ns(), on));
+            if !on {
+                self.forged.extend(self.forged_after_load.take());
+            }
         }
         self.bench.set_load_enable(on);
     }
@@ -96,6 +135,7 @@ impl Scene {
         self.set_pin(false);
         self.started_ns = self.bench.now_ns();
         self.starts.push(self.started_ns);
+        self.first_acts.push(Vec::new());
         (self.answered_ns, self.pass_ns) = (0, 0);
         self.pace.begin_anew();
     }
@@ -123,23 +163,44 @@ impl Scene {
                 false => Operation::Read(into),
             })
             .collect();
+        if let [Operation::Write([register, _, ..])] = operations[..]
+            && self.refused_write == Some((address, *register))
+        {
+            self.refused_write = None;
+            return Some((flag::REFUSED, Vec::new()));
+        }
         let refused = self.bench.transaction(address, &mut operations).is_err();
+        if let [Operation::Write([register]), Operation::Read(into)] = &mut operations[..]
+            && let Some(forgery) =
+                self.forged.iter_mut().find(|f| (f.address, f.register) == (address, *register))
+            && forgery.reads > 0
+        {
+            forgery.reads -= 1;
+            into.copy_from_slice(&forgery.bytes);
+        }
         let read =
             writes.into_iter().filter(|(is_write, ..)| !is_write).flat_map(|(_, _, into)| into).collect();
         Some((if refused { flag::REFUSED } else { 0 }, read))
     }
 
-    /// Changes one byte of the flash; nothing where the power is gone.
-    fn change_flash(&mut self, at: usize, change: impl Fn(u8) -> u8) -> Option<()> {
-        self.power_has_failed = self.flash_power == 0;
-        self.flash_power = self.flash_power.checked_sub(1)?;
-        let byte = self.flash.get_mut(at)?;
-        *byte = change(*byte);
-        Some(())
+    /// Changes bytes of the flash one after the other; returns the flag to tell where the power fails over it.
+    fn change_flash(&mut self, bytes: impl Iterator<Item = (usize, u8)>) -> u8 {
+        if self.flash_refuses {
+            return flag::REFUSED;
+        }
+        for (at, byte) in bytes {
+            let Some(left) = self.flash_power.checked_sub(1) else {
+                self.flash_power = usize::MAX;
+                self.bench.power_cycle();
+                return flag::POWER_FAILED;
+            };
+            (self.flash_power, self.flash[at]) = (left, byte);
+        }
+        0
     }
 
-    /// Answers a question; nothing where the fixture's power fails over it.
-    fn answer(&mut self, kind: u8, clock_ns: u64, rest: &[u8]) -> Option<(u8, u64, Vec<u8>)> {
+    /// Answers a question.
+    fn answer(&mut self, kind: u8, clock_ns: u64, rest: &[u8]) -> (u8, u64, Vec<u8>) {
         let number = |at: usize| {
             let bytes =
                 rest.get(at..at + 4).and_then(|bytes| bytes.try_into().ok()).expect("a whole question");
@@ -150,20 +211,29 @@ impl Scene {
         } else {
             self.account(clock_ns);
         }
+        if let Some(acts) = self.first_acts.last_mut()
+            && acts.len() < FIRST_ACTS
+        {
+            acts.push((kind, rest.first().copied()));
+        }
         self.bench.sleep_until(self.started_ns + clock_ns);
         let (mut flags, mut bytes) = (0, Vec::new());
         match kind {
             kind::AWAKE => {}
-            kind::PIN => self.set_pin(rest == [1]),
+            kind::PIN => {
+                self.driven_ns.get_or_insert(clock_ns);
+                self.set_pin(rest == [1]);
+            }
             kind::BUS if self.bus_is_held => {
                 flags |= flag::HELD;
-                bytes = vec![0; self.transact(rest).expect("a whole question").1.len()];
+                bytes = vec![0; bytes_read(rest)];
             }
             kind::BUS => (flags, bytes) = self.transact(rest).expect("a whole question"),
             kind::WAIT => {
                 self.longest_pass_ns = self.longest_pass_ns.max(std::mem::take(&mut self.pass_ns));
                 let until_ns = u64::from(number(0)) | u64::from(number(4)) << 32;
-                let granted = self.pace.grant(clock_ns, until_ns, number(8));
+                let granted =
+                    self.pace.grant(clock_ns, until_ns, number(8)) + std::mem::take(&mut self.oversleep_ns);
                 self.bench.sleep_until(self.started_ns + granted);
                 flags |= std::mem::take(&mut self.wishes);
             }
@@ -177,11 +247,14 @@ impl Scene {
                     (number(0) as usize).is_multiple_of(SECTOR)
                         && (number(4) as usize).is_multiple_of(SECTOR)
                 );
-                (number(0)..number(4)).try_for_each(|at| self.change_flash(at as usize, |_| 0xFF))?;
+                flags |= self.change_flash((number(0)..number(4)).map(|at| (at as usize, 0xFF)));
             }
             kind::FLASH_WRITE => {
-                let places = number(0) as usize..;
-                places.zip(&rest[4..]).try_for_each(|(at, byte)| self.change_flash(at, |old| old & byte))?;
+                let from = number(0) as usize;
+                // Flash of this kind only turns ones into zeros.
+                let old = self.flash[from..].to_vec();
+                let new = old.iter().zip(&rest[4..]).map(|(old, new)| old & new);
+                flags |= self.change_flash((from..).zip(new));
             }
             kind::STACK => self.stack = Some((number(0), number(4))),
             other => panic!("the fixture asks something unknown: {other}"),
@@ -191,8 +264,18 @@ impl Scene {
         }
         self.now_ns = self.bench.now_ns();
         self.answered_ns = self.now_ns - self.started_ns;
-        Some((flags, self.answered_ns, bytes))
+        (flags, self.answered_ns, bytes)
     }
+}
+
+/// Returns how many bytes a bus transaction reads.
+fn bytes_read(transaction: &[u8]) -> usize {
+    let (mut rest, mut count) = (transaction.get(1..).unwrap_or_default(), 0);
+    while let [direction, length, after @ ..] = rest {
+        let length = usize::from(*length);
+        (rest, count) = if *direction == 0 { (&after[length..], count) } else { (after, count + length) };
+    }
+    count
 }
 
 /// Locks a scene, also after a test has failed with it locked.
@@ -200,7 +283,7 @@ pub fn lock(scene: &Arc<Mutex<Scene>>) -> MutexGuard<'_, Scene> {
     scene.lock().unwrap_or_else(std::sync::PoisonError::into_inner)
 }
 
-/// Answers questions until the fixture is gone or its power has failed.
+/// Answers questions until the fixture is gone.
 pub fn play(
     scene: &Arc<Mutex<Scene>>,
     questions: &mut impl Read,
@@ -229,10 +312,7 @@ pub fn play(
                 scene.set_pin(false);
             }
             _ => {
-                let Some((flags, clock_ns, bytes)) = scene.answer(kind, u64::from_le_bytes(clock), &rest)
-                else {
-                    return Err(io::Error::other("the fixture's power has failed"));
-                };
+                let (flags, clock_ns, bytes) = scene.answer(kind, u64::from_le_bytes(clock), &rest);
                 drop(scene);
                 let mut answer = Vec::with_capacity(ANSWER + bytes.len());
                 answer.push(flags);

@@ -10,14 +10,19 @@ use celltriage_firmware::board::{Board, StoreError};
 use celltriage_protocol::calibration::Calibration;
 use celltriage_protocol::units::Micros;
 use celltriage_store::Store;
+use cortex_m::peripheral::syst::SystClkSource;
 use cortex_m::peripheral::{SCB, SYST};
+use heapless::Deque;
 
 /// The watchdog bites when the loop has not fed it for this long, as on the real board.
 const WATCHDOG: Micros = Micros::from_millis(100);
-/// How long the processor sleeps where the bench holds the time still: the emulator then has leisure to bring bytes.
-/// In ticks of the system timer, 0.2 ms.
-const NAP: u32 = 4_000;
+const HALF_WATCHDOG: u32 = (WATCHDOG.get() * 1_000 / registers::TICK_NS / 2) as u32;
+/// How long the processor sleeps at most where the bench holds the time still: the emulator then has leisure to bring
+/// bytes. In ticks of the system timer, 5 ms.
+const NAP: u32 = 100_000;
 
+/// Bytes from the host that wait to be taken, as a real port has them.
+const WAITING: usize = 512;
 /// Bytes that the link takes in one pass. The emulated port itself would take any number at once, which no real one
 /// does: the fixture would spend whole samples handing bytes over.
 const LINK_ROOM: usize = 256;
@@ -29,6 +34,7 @@ pub struct EmulatedBoard {
     store: Store<Flash>,
     alarm: SYST,
     load_is_enabled: Option<bool>,
+    received: Deque<u8, WAITING>,
     /// Ends of frames taken from the link so far.
     words: u32,
     /// Bytes that the link still takes in this pass.
@@ -38,18 +44,17 @@ pub struct EmulatedBoard {
 impl EmulatedBoard {
     /// Returns the board at the near end of a tunnel; its watchdog runs.
     pub fn new(tunnel: &'static Tunnel, mut alarm: SYST) -> Self {
-        // Its interrupt is never taken: pending, it ends a sleep.
-        cortex_m::interrupt::disable();
+        alarm.set_clock_source(SystClkSource::Core);
         alarm.set_reload(NAP);
         alarm.enable_interrupt();
-        let half_ns = WATCHDOG.get() * 1_000 / 2;
-        registers::start_watchdog(u32::try_from(half_ns / registers::TICK_NS).unwrap_or(0));
+        registers::start_watchdog(HALF_WATCHDOG);
         Self {
             tunnel,
             bus: Bus::new(tunnel),
             store: Store::new(Flash::new(tunnel), 0),
             alarm,
             load_is_enabled: None,
+            received: Deque::new(),
             words: 0,
             room: LINK_ROOM,
         }
@@ -59,16 +64,45 @@ impl EmulatedBoard {
     pub fn wait_until(&mut self, until: Micros) {
         self.room = LINK_ROOM;
         let until_ns = until.get().saturating_mul(1_000);
-        let now_ns = self.tunnel.now_ns();
-        if now_ns >= until_ns || registers::has_received() {
+        self.drain();
+        if self.tunnel.now_ns() >= until_ns || !self.received.is_empty() {
             return;
         }
         let question: [&[u8]; 2] = [&until_ns.to_le_bytes(), &self.words.to_le_bytes()];
         let answer = self.tunnel.ask(kind::WAIT, &question, &mut []);
         if self.tunnel.now_ns() < until_ns {
-            self.tunnel.without_time(|| nap(&mut self.alarm));
+            self.nap();
         }
         self.obey(answer);
+    }
+
+    /// Takes what has come from the link's one register.
+    fn drain(&mut self) {
+        while !self.received.is_full()
+            && let Some(byte) = registers::take_byte()
+        {
+            // There is room.
+            let _ = self.received.push_back(byte);
+        }
+    }
+
+    /// Sleeps until the end of a frame has come, or for a while. That is no time of the fixture, so the watchdog sleeps
+    /// too: on a busy computer the emulator may oversleep.
+    fn nap(&mut self) {
+        let tunnel = self.tunnel;
+        tunnel.without_time(|| {
+            registers::set_watchdog(u32::MAX);
+            self.alarm.clear_current();
+            self.alarm.enable_counter();
+            while !self.alarm.has_wrapped() && self.received.back() != Some(&0) && !self.received.is_full() {
+                cortex_m::asm::wfi();
+                registers::forget_received();
+                self.drain();
+            }
+            self.alarm.disable_counter();
+            SCB::clear_pendst();
+            registers::set_watchdog(HALF_WATCHDOG);
+        });
     }
 
     /// Does what the bench wants to see by the way.
@@ -82,14 +116,6 @@ impl EmulatedBoard {
             stack::overflow();
         }
     }
-}
-
-fn nap(alarm: &mut SYST) {
-    alarm.clear_current();
-    alarm.enable_counter();
-    cortex_m::asm::wfi();
-    alarm.disable_counter();
-    SCB::clear_pendst();
 }
 
 impl Board for EmulatedBoard {
@@ -119,9 +145,10 @@ impl Board for EmulatedBoard {
     }
 
     fn receive(&mut self, into: &mut [u8]) -> usize {
+        self.drain();
         let mut count = 0;
         for place in into {
-            let Some(byte) = registers::take_byte() else { break };
+            let Some(byte) = self.received.pop_front() else { break };
             *place = byte;
             count += 1;
             self.words = self.words.wrapping_add(u32::from(byte == 0));

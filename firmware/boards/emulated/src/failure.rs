@@ -14,6 +14,11 @@ extern "C" fn fail() -> ! {
     cortex_m::peripheral::SCB::sys_reset()
 }
 
+/// The watchdog's first expiry, half its time before it bites; the real board's does not say anything beforehand.
+#[cortex_m_rt::exception]
+#[allow(unsafe_code)]
+unsafe fn NonMaskableInt() {}
+
 /// Any fault, also of a stack that is used up: so the stack begins anew, without a limit, before anything is pushed.
 // SAFETY: called by the processor alone, and never returns, so what lay on the stack is not needed any more.
 #[allow(unsafe_code)]

@@ -38,6 +38,8 @@ static FIXTURE: StaticCell<Fixture> = StaticCell::new();
 #[entry]
 fn main() -> ! {
     let Some(processor) = cortex_m::Peripherals::take() else { cortex_m::peripheral::SCB::sys_reset() };
+    // No interrupt is ever taken: one that is pending ends a sleep, and that is all.
+    cortex_m::interrupt::disable();
     registers::start();
     let tunnel: &'static Tunnel = TUNNEL.init_with(Tunnel::open);
     log::to(tunnel.questions());

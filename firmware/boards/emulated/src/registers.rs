@@ -13,7 +13,16 @@ const TIMER_RELOAD: usize = 0x5000_0008;
 const LINK_DATA: usize = 0x5020_0000;
 const LINK_STATE: usize = 0x5020_0004;
 const LINK_CONTROL: usize = 0x5020_0008;
+const LINK_INTERRUPT: usize = 0x5020_000C;
 const LINK_DIVIDER: usize = 0x5020_0010;
+/// Both directions, and an interrupt for each byte that comes.
+const LINK_ON: u32 = 1 | 1 << 1 | 1 << 3;
+const LINK_RECEIVED: u32 = 1 << 1;
+/// The interrupt controller's registers of the interrupts from 32 on; the link's are 32 and 33 (one for each direction) and
+/// 42 (both).
+const INTERRUPTS_ENABLE: usize = 0xE000_E104;
+const INTERRUPTS_FORGET: usize = 0xE000_E284;
+const LINK_IN_INTERRUPTS: u32 = 1 | 1 << 1 | 1 << 10;
 const CANNOT_SEND: u32 = 1;
 const HAS_RECEIVED: u32 = 2;
 
@@ -27,7 +36,8 @@ pub fn start() {
     write(TIMER_VALUE, u32::MAX);
     write(TIMER_CONTROL, 1);
     write(LINK_DIVIDER, 16);
-    write(LINK_CONTROL, 3);
+    write(LINK_CONTROL, LINK_ON);
+    write(INTERRUPTS_ENABLE, LINK_IN_INTERRUPTS);
 }
 
 /// Returns the timer; it counts down and wraps.
@@ -45,6 +55,12 @@ pub fn has_received() -> bool {
     read(LINK_STATE) & HAS_RECEIVED != 0
 }
 
+/// Forgets that a byte has come: the next one ends a sleep again.
+pub fn forget_received() {
+    write(LINK_INTERRUPT, LINK_RECEIVED);
+    write(INTERRUPTS_FORGET, LINK_IN_INTERRUPTS);
+}
+
 /// Gives one byte to the link; returns whether it took it.
 pub fn give_byte(byte: u8) -> bool {
     let can = read(LINK_STATE) & CANNOT_SEND == 0;
@@ -54,11 +70,17 @@ pub fn give_byte(byte: u8) -> bool {
     can
 }
 
-/// Starts the watchdog: it resets the machine when it was not fed for twice this many ticks (it first raises an
-/// interrupt, which stops the program for good, and resets at the second expiry).
+/// Starts the watchdog: it resets the machine when it was not fed for twice this many ticks.
 pub fn start_watchdog(half: u32) {
-    write(WATCHDOG_LOAD, half);
+    set_watchdog(half);
     write(WATCHDOG_CONTROL, 3);
+}
+
+/// Gives the watchdog another time; it counts from its beginning. (Switching it off would not keep the emulated one from
+/// counting, and from biting as soon as it is on again.)
+pub fn set_watchdog(half: u32) {
+    write(WATCHDOG_LOAD, half);
+    feed_watchdog();
 }
 
 /// Feeds the watchdog.

@@ -77,15 +77,21 @@ impl Tunnel {
     /// counts as reversed.
     pub fn ask(&self, kind: u8, parts: &[&[u8]], rest: &mut [u8]) -> Answer {
         let now_ns = self.now_ns();
-        let mut answer = [0; ANSWER];
-        let asked = send(self.questions, kind, now_ns, parts);
-        if !asked || !self.answers.read(&mut answer) || !self.answers.read(rest) {
+        let mut answer = [0; ANSWER + LONGEST];
+        let answer = answer.get_mut(..ANSWER + rest.len()).unwrap_or_default();
+        let asked = send(self.questions, kind, now_ns, parts) && self.answers.read(answer);
+        let Some((&mut [flags, ref clock @ ..], bytes)) =
+            answer.split_first_chunk_mut::<ANSWER>().filter(|_| asked)
+        else {
             self.reversed.set(true);
             return Answer(flag::REFUSED);
+        };
+        if flags & flag::POWER_FAILED != 0 {
+            cortex_m::peripheral::SCB::sys_reset();
         }
-        let [flags, clock @ ..] = answer;
         self.reversed.set(flags & flag::REVERSED != 0);
-        self.set_clock(u64::from_le_bytes(clock).max(now_ns));
+        rest.copy_from_slice(bytes);
+        self.set_clock(u64::from_le_bytes(*clock).max(now_ns));
         Answer(flags)
     }
 
