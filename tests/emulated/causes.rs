@@ -19,6 +19,10 @@ use std::collections::HashSet;
 const PERIOD: Micros = Micros::from_millis(10);
 /// From the judgement of a sample to the pin there is nothing but the bus: three reads of 45 us to 160 us.
 const JUDGED_TO_OFF: Micros = Micros::from_millis(1);
+/// Two conversions of four averages each: the newest reading began at most so long ago.
+const MEAN: Micros = Micros::new(4_480);
+/// What is seen without a conversion.
+const AT_ONCE: Micros = Micros::ZERO;
 /// The simulated sink's own time, many times over.
 const SETTLED_NS: u64 = 20_000_000;
 
@@ -149,10 +153,10 @@ fn acknowledge(machine: &Machine, trip: u32, gone: Gone) {
     }
 }
 
-/// A fault under load. A reading is the mean over one sample period, so one that the fault spoils in part may not yet
-/// show it: one more period than where the fault shows at once.
-fn under_load(cause: TripCause, fault: Fault, periods: u64) -> Case {
-    let at_most = Micros::new(PERIOD.get() * periods).saturating_add(JUDGED_TO_OFF);
+/// A fault under load, found with the first sample that shows it. A reading is a mean, so one that the fault spoils only
+/// in part may not yet show it, and the next one does.
+fn under_load(cause: TripCause, fault: Fault, shows_after: Micros) -> Case {
+    let at_most = shows_after.saturating_add(PERIOD).saturating_add(JUDGED_TO_OFF);
     Case { fault: Some((fault, 1)), at_most: Some(at_most), ..case(cause) }
 }
 
@@ -171,7 +175,7 @@ fn cases() -> Vec<Case> {
     // Each heats the sink by 12 W for 2 s more than it loses; a second between them cools it by 8 J.
     let pulse = hold(5_000, 2, PERIOD);
     vec![
-        under_load(TripCause::Polarity, Fault::ReversedCell, 1),
+        under_load(TripCause::Polarity, Fault::ReversedCell, AT_ONCE),
         Case {
             options: deeply_discharged.options(1),
             cell: deeply_discharged,
@@ -184,8 +188,8 @@ fn cases() -> Vec<Case> {
         in_a_room_of(5.0, TripCause::TemperatureLow),
         in_a_room_of(37.0, TripCause::TemperatureHigh),
         from_the_start(TripCause::Contact, Fault::LooseSenseLead { spread_v: 0.3 }),
-        under_load(TripCause::VoltageFloor, Fault::OpenSenseLead, 2),
-        under_load(TripCause::OverCurrent, Fault::SinkStuckOn { current_a: 2.0 }, 2),
+        under_load(TripCause::VoltageFloor, Fault::OpenSenseLead, MEAN),
+        under_load(TripCause::OverCurrent, Fault::SinkStuckOn { current_a: 2.0 }, MEAN),
         in_a_room_of(46.0, TripCause::OverTemperature),
         Case { options: self_warming.options(1), cell: self_warming, ..case(TripCause::TemperatureRise) },
         Case {
@@ -198,14 +202,14 @@ fn cases() -> Vec<Case> {
             plan: plan(&[rest(2), pulse, rest(1), pulse, rest(1), pulse, rest(1), pulse, rest(1), pulse]),
             ..case(TripCause::SinkEnergy)
         },
-        under_load(TripCause::ContactLost, Fault::OpenForceLead, 2),
+        under_load(TripCause::ContactLost, Fault::OpenForceLead, MEAN),
         // A monitor that says nothing new is borne for 50 ms and three periods.
         under_load(
             TripCause::StaleReading,
             Fault::StuckSensor { chip: Chip::PowerMonitor, says_ready: false },
-            1 + 3 + limits::OLDEST_ELECTRICAL.get() / PERIOD.get() + 1,
+            Micros::new(limits::OLDEST_ELECTRICAL.get() + 4 * PERIOD.get()),
         ),
-        under_load(TripCause::MissingReading, Fault::NoAnswer { chip: None }, 1),
+        under_load(TripCause::MissingReading, Fault::NoAnswer { chip: None }, AT_ONCE),
         Case {
             plan: plan(&[rest(5)]),
             fault: Some((Fault::SinkStuckOn { current_a: 0.3 }, 0)),
