@@ -27,7 +27,7 @@ fn fail_under_load(cause: impl Fn(&mut Scene)) -> (Machine, Micros) {
     host.stay_until("a sample under load", loaded);
     let began_ns = {
         let mut scene = machine.scene();
-        assert!(scene.bench.load_is_on());
+        assert!(scene.bench.load_is_on(), "{:?}", scene.log);
         cause(&mut scene);
         scene.now_ns
     };

@@ -199,6 +199,13 @@ impl Host {
     /// Keeps company until the plan has ended; returns how.
     pub fn finish(&mut self) -> Outcome {
         self.stay_until("the end of the plan", |events| outcome(events).is_some());
+        if let Some(trip) = self
+            .events
+            .values()
+            .find_map(|event| if let Event::Tripped(trip) = event { Some(trip) } else { None })
+        {
+            println!("told: {trip:?}");
+        }
         outcome(&self.events).expect("it has ended")
     }
 

@@ -232,8 +232,10 @@ impl Scene {
             kind::WAIT => {
                 self.longest_pass_ns = self.longest_pass_ns.max(std::mem::take(&mut self.pass_ns));
                 let until_ns = u64::from(number(0)) | u64::from(number(4)) << 32;
-                let granted =
-                    self.pace.grant(clock_ns, until_ns, number(8)) + std::mem::take(&mut self.oversleep_ns);
+                let mut granted = self.pace.grant(clock_ns, until_ns, number(8));
+                if granted == until_ns {
+                    granted += std::mem::take(&mut self.oversleep_ns);
+                }
                 self.bench.sleep_until(self.started_ns + granted);
                 flags |= std::mem::take(&mut self.wishes);
             }
