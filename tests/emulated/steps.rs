@@ -31,11 +31,11 @@ fn ends(host: &mut Host, steps: &[Step]) -> (StepEnd, Outcome) {
 }
 
 fn last_end(host: &Host) -> StepEnd {
-    let ends = host.events.values().filter_map(|event| match event {
+    let mut ends = host.events.values().filter_map(|event| match event {
         Event::StepEnded { cause, .. } => Some(*cause),
         _ => None,
     });
-    ends.last().expect("a step has ended")
+    ends.next_back().expect("a step has ended")
 }
 
 #[test]

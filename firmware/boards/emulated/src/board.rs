@@ -37,6 +37,8 @@ pub struct EmulatedBoard {
     received: Deque<u8, WAITING>,
     /// Ends of frames taken from the link so far.
     words: u32,
+    /// The byte taken last: a zero after a zero ends nothing.
+    last_taken: u8,
     /// Bytes that the link still takes in this pass.
     room: usize,
 }
@@ -56,6 +58,7 @@ impl EmulatedBoard {
             load_is_enabled: None,
             received: Deque::new(),
             words: 0,
+            last_taken: 0,
             room: LINK_ROOM,
         }
     }
@@ -94,7 +97,8 @@ impl EmulatedBoard {
             registers::set_watchdog(u32::MAX);
             self.alarm.clear_current();
             self.alarm.enable_counter();
-            while !self.alarm.has_wrapped() && self.received.back() != Some(&0) && !self.received.is_full() {
+            let has_frame = |received: &Deque<u8, WAITING>| received.len() > 1 && received.back() == Some(&0);
+            while !self.alarm.has_wrapped() && !has_frame(&self.received) && !self.received.is_full() {
                 cortex_m::asm::wfi();
                 registers::forget_received();
                 self.drain();
@@ -151,7 +155,8 @@ impl Board for EmulatedBoard {
             let Some(byte) = self.received.pop_front() else { break };
             *place = byte;
             count += 1;
-            self.words = self.words.wrapping_add(u32::from(byte == 0));
+            self.words = self.words.wrapping_add(u32::from(byte == 0 && self.last_taken != 0));
+            self.last_taken = byte;
         }
         count
     }

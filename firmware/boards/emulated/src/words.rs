@@ -27,8 +27,8 @@ pub mod kind {
     /// A bus transaction: address, then for each part its direction (0 write, 1 read), its length and, if it is a
     /// write, its bytes. Answered with all bytes read.
     pub const BUS: u8 = 3;
-    /// Nothing to do until a time (ns u64); with it the number of zero bytes, which end frames,
-    /// taken from the link so far (u32).
+    /// Nothing to do until a time (ns u64); with it the number of ends of frames taken from the
+    /// link so far (u32).
     pub const WAIT: u8 = 4;
     /// Log bytes, as the `defmt` encoder made them. Not answered.
     pub const LOG: u8 = 5;
