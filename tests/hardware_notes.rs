@@ -74,3 +74,33 @@ fn the_technician_reads_of_the_lamp_what_the_board_does_with_it() {
         assert!(page.contains(looks), "use.md does not tell of a lamp that is {looks}");
     }
 }
+
+/// Returns the lines of a page's shell blocks that call the program, without comments.
+fn calls(page: &str) -> Vec<String> {
+    let mut inside = false;
+    let mut found = Vec::new();
+    for line in read(page).lines() {
+        if line.starts_with("```") {
+            inside = line == "```sh";
+        } else if let Some(call) = line.strip_prefix("celltriage ").filter(|_| inside) {
+            found.push(call.split('#').next().unwrap_or_default().trim().to_owned());
+        }
+    }
+    found
+}
+
+#[test]
+fn every_command_that_the_calibration_page_tells_is_one_of_the_program() {
+    let calls = calls("hardware-notes/calibration.md");
+    assert!(calls.len() >= 8, "only {} commands were found", calls.len());
+    for call in calls {
+        let words: Vec<&str> = call.split(' ').collect();
+        let command: Vec<&str> = words.iter().copied().take_while(|word| !word.starts_with('-')).collect();
+        let answer = celltriage_tests::call(&[&command[..], &["--help"]].concat(), None);
+        assert_eq!(answer.code, 0, "`{call}`: {}", answer.err);
+        for option in words.iter().filter(|word| word.starts_with("--")) {
+            let known = answer.out.split_whitespace().any(|shown| shown == *option);
+            assert!(known, "`{call}`: {option} is no option");
+        }
+    }
+}
