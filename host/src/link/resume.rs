@@ -1,7 +1,7 @@
 //! A link that breaks during a run: wait for the same fixture, and go on where its events were last understood.
 //!
 //! The fixture runs its plan by itself and keeps its recent events. It drops the load after
-//! [`limits::HOST_SILENCE`](celltriage_protocol::limits::HOST_SILENCE) without a word; a link that is back before then
+//! [`limits::HOST_SILENCE`] without a word; a link that is back before then
 //! costs nothing, one that is back later still brings the story of the trip. What was counted is told as a total, so no
 //! charge is lost with a sample. A fixture that restarted has forgotten all this, which is told apart and never mended.
 
