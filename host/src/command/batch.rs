@@ -29,7 +29,7 @@ use std::sync::mpsc::{Sender, channel};
 /// Options of `batch`.
 #[derive(Debug, Args)]
 pub struct BatchArguments {
-    /// TOML file with one [[cell]] for each fixture: id, cell (label file), port or simulated, observations (file) or
+    /// TOML file with one `[[cell]]` for each fixture: id, cell (label file), port or simulated, observations (file) or
     /// no_signs, extent (rest, screen, full).
     #[arg(value_name = "FILE")]
     pub file: PathBuf,
