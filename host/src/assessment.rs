@@ -3,7 +3,7 @@
 //! Takes label, observations, estimates and the circumstances; gives the whole with verdict and cautions. The names
 //! in JSON are the contract of `host/JSON.md`: later versions only add.
 
-use crate::estimate::{Estimate, Estimates, Quantity};
+use crate::estimate::{Circuit, Estimate, Estimates, Quantity};
 use crate::fixture::calibration::CalibrationUsed;
 use crate::health::{Health, Sibling, health};
 use crate::nameplate::Nameplate;
@@ -28,6 +28,9 @@ pub struct Assessment {
     pub conditions: Circumstances,
     /// What was measured.
     pub estimates: BTreeMap<Quantity, Estimate>,
+    /// Description of the largest pulse's curve.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub circuit: Option<Circuit>,
     /// What becomes of it.
     pub verdict: Verdict,
     /// What can be said of its health; takes no part in the verdict.
@@ -146,6 +149,7 @@ impl Assessment {
             cell: Cell { id: cell_id, nameplate, observations: observations.spelled_out(), warnings },
             conditions: circumstances,
             estimates: estimates.measured,
+            circuit: estimates.circuit,
             verdict,
             health,
             cautions,

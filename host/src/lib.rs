@@ -44,6 +44,7 @@ pub mod session;
 pub mod si;
 mod toml_place;
 pub mod trace;
+pub mod uncertainty;
 pub mod verdict;
 
 use arguments::{Arguments, Command};

@@ -30,6 +30,10 @@ const FIRST_LEVEL: Micros = Micros::from_secs(10);
 const SECOND_LEVEL: Micros = Micros::from_secs(1);
 /// The longest instant at which resistance is told.
 const PULSE: Micros = Micros::from_secs(10);
+/// The contact check: the first, small current once more after the larger ones, just long enough to be read at 1 s.
+/// Small, large, small: what the current does to the resistance cancels, what the contacts do stays.
+const CHECK: Micros = Micros::from_millis(1_200);
+const REST_AFTER_CHECK: Micros = Micros::from_secs(15);
 /// A discharge at 0.2 It takes five hours by definition; a cell above its rating gets two more.
 const LONGEST_DISCHARGE: Micros = Micros::from_secs(7 * 3_600);
 
@@ -125,6 +129,8 @@ pub fn plan(nameplate: &Nameplate, extent: Extent, number: u32) -> Result<Planne
         rest(REST_BETWEEN),
         hold(middle, PULSE),
         rest(REST_BETWEEN),
+        hold(low, CHECK),
+        rest(REST_AFTER_CHECK),
     ];
     let mut expected: u64 = steps.iter().map(|step| step.duration.get()).sum();
     if extent == Extent::Full {
@@ -173,9 +179,10 @@ mod tests {
     fn currents_are_those_of_the_standard_where_the_fixture_can() {
         let planned = plan(&cell(2.0), Extent::Full, 1).unwrap();
         let currents: Vec<i32> = planned.plan.steps.iter().map(|s| s.action.current().get()).collect();
-        assert_eq!(currents, [0, 400_000, 2_000_000, 0, 1_000_000, 0, 400_000, 0]);
+        assert_eq!(currents, [0, 400_000, 2_000_000, 0, 1_000_000, 0, 400_000, 0, 400_000, 0]);
         assert!(planned.deviations.is_empty());
-        assert_eq!(planned.expected.get() / 1_000_000, 60 + 10 + 1 + 30 + 10 + 30 + 5 * 3_600 + 30);
+        let screen = 60 + 10 + 1 + 30 + 10 + 30 + 1 + 15;
+        assert_eq!(planned.expected.get() / 1_000_000, screen + 5 * 3_600 + 30);
     }
 
     #[test]

@@ -9,6 +9,7 @@ use super::measurement::Measurement;
 use super::{Conditions, Estimate, Quantity};
 use crate::segment::Kind;
 use crate::si::{AmpHours, Amps, SECONDS_PER_HOUR, Seconds, Volts};
+use crate::uncertainty::{Input, Measurand};
 use celltriage_protocol::event::StepEnd;
 
 /// A rested cell within this of its charge limit began full: after the charger stops, a cell settles by 15 mV at most
@@ -22,6 +23,13 @@ const TOP_SLOPE: Volts = Volts(1.1);
 /// median of eight published profiles, which spread from 0.25 to 0.43.
 const CLASS_OHM_AH: f64 = 0.34;
 
+/// How far a capacity at another rate is from that at 0.2 It, per factor e of the current.
+const RATE_SHARE: f64 = 0.015;
+/// The same per kelvin outside the standard's temperature (from memory: 0.5 % per kelvin below 20 degC), and how far
+/// outside a cell without a thermometer is taken to be.
+const TEMPERATURE_SHARE: f64 = 0.005;
+const REFERENCE_C: [f64; 2] = [20.0, 25.0];
+const UNKNOWN_TEMPERATURE_K: f64 = 3.0;
 /// Currents that need no warning, as shares of It.
 const USUAL_SHARE: [f64; 2] = [0.18, 0.22];
 /// Charge that may lie in missing rows, as a share of the rated capacity.
@@ -59,9 +67,14 @@ pub(super) fn capacity_fraction(
 ) -> Result<Estimate, String> {
     let capacity = capacity.map_err(str::to_owned)?;
     let rated = m.nameplate.rated_capacity_ah;
-    let (value, deviation) = (capacity.value / rated, capacity.standard_uncertainty / rated);
-    let mut estimate =
-        Estimate::new(Quantity::CapacityFraction, value, deviation, "capacity over rated capacity");
+    let inputs = [
+        Input::new("capacity", "Ah", capacity.value, capacity.standard_uncertainty)
+            .with_degrees_of_freedom(capacity.degrees_of_freedom.unwrap_or(f64::INFINITY)),
+        // A figure agreed upon, not a measured one.
+        Input::new("rated capacity", "Ah", rated, 0.0),
+    ];
+    let budget = Measurand::new(inputs, |[capacity, rated]| capacity / rated).budget();
+    let mut estimate = Estimate::of(Quantity::CapacityFraction, budget, "capacity over rated capacity");
     estimate.conditions = capacity.conditions.clone();
     estimate.warnings = capacity.warnings.clone();
     Ok(estimate)
@@ -116,20 +129,36 @@ fn from_load(m: &Measurement<'_>, load: usize) -> Result<Estimate, String> {
         Some(_) => {}
     }
     let hours = discharge.duration.0 / SECONDS_PER_HOUR;
-    let at_end =
-        m.front_end.of_voltage(Volts(m.nameplate.end_of_discharge_v)).0 / discharge.end_slope.abs().max(1e-9);
-    let shares = [
-        charge.0 * m.front_end.current_gain,
-        m.front_end.current_offset.0 * hours,
-        (discharge.current * Seconds(at_end)).0.min(0.02 * charge.0),
-        charge.0 * start.share,
-        in_gaps.0 / 3f64.sqrt(),
-        discharge.extrapolated.0,
+    let at_end = {
+        let end = m.nameplate.end_of_discharge_v;
+        let off = (end * m.front_end.voltage_gain).hypot(m.front_end.voltage_offset.0);
+        let off = off.hypot(discharge.end_noise.0);
+        let seconds = Seconds(off / discharge.end_slope.abs().max(1e-9));
+        (discharge.current * seconds).0.min(0.02 * charge.0)
+    };
+    // 0.2C and 1C differ by 2 to 3 %: 1.5 % per factor e of the current (DFN model of four cells).
+    let other_rate = RATE_SHARE * (share / 0.2).ln().abs();
+    let too_far = temperature.map_or(UNKNOWN_TEMPERATURE_K, |cell| {
+        (REFERENCE_C[0] - cell.0).max(cell.0 - REFERENCE_C[1]).max(0.0)
+    });
+    let inputs = [
+        Input::new("charge as counted", "Ah", charge.0, 0.0),
+        m.front_end.current_gain_error(),
+        m.front_end.current_offset_error(),
+        Input::new("rate other than 0.2 It", "1", 0.0, other_rate),
+        Input::new("temperature outside 20 to 25 degC", "1", 0.0, TEMPERATURE_SHARE * too_far),
+        Input::new("moment of the end voltage", "Ah", 0.0, at_end),
+        Input::new("how full it began", "1", 0.0, start.share),
+        Input::rectangular("missing rows", "Ah", 0.0, in_gaps.0),
+        Input::new("charge past the last row", "Ah", 0.0, discharge.extrapolated.0),
     ];
-    let deviation = shares.iter().map(|share| share * share).sum::<f64>().sqrt();
+    let whole = |[counted, gain, offset, rate, warmth, end, full, gaps, past]: [f64; 9]| {
+        counted * (1.0 + gain + rate + warmth + full) + offset * hours + end + gaps + past
+    };
+    let budget = Measurand::new(inputs, whole).budget();
     let method =
         "charge from full to the end-of-discharge voltage, trapezoid of current over time, IEC 61960-3";
-    let mut estimate = Estimate::new(Quantity::Capacity, charge.0, deviation, method);
+    let mut estimate = Estimate::of(Quantity::Capacity, budget, method);
     estimate.conditions = Conditions {
         current_a: Some(discharge.current.0),
         second_current_a: None,

@@ -28,6 +28,13 @@ const SLOPE_SPAN: Seconds = Seconds(6.0);
 const STEP_ROWS: usize = 3;
 /// Share of the drop at the start that must come back when the load goes off.
 const LEAST_RECOVERY: f64 = 0.25;
+/// Noise of the voltage at the end that no longer matters.
+const SMALL_NOISE: Volts = Volts(0.5e-3);
+/// Rows that tell a crossing: at least so many, at most this share of the discharge.
+const LEAST_LOOK: f64 = 5.0;
+const WIDEST_LOOK: f64 = 0.02;
+/// Standard deviation of a median of many normal numbers over that of their mean.
+const MEDIAN_TO_MEAN: f64 = 1.253_3;
 /// Fewest rows of a discharge.
 const FEWEST_ROWS: usize = 20;
 /// Charge that may flow back, as a share of the rated capacity.
@@ -51,6 +58,8 @@ pub(super) struct Discharge {
     pub(super) extrapolated: AmpHours,
     /// Slope of the voltage at the end in V/s.
     pub(super) end_slope: f64,
+    /// What noise leaves open about the voltage at the end.
+    pub(super) end_noise: Volts,
     /// Whether rests or pulses lie in between.
     pub(super) interrupted: bool,
 }
@@ -76,6 +85,7 @@ pub(super) fn discharge(m: &Measurement<'_>, load: usize) -> Result<Discharge, S
     // Rows may begin a little after the load did.
     let first = points.first().ok_or("the load has no rows")?;
     let mut charge = first.current * (first.time - segment.start.time);
+    let settled = Settled::new(m, points.len());
     let (mut back, mut in_gaps) = (AmpHours(0.0), AmpHours(0.0));
     let mut interrupted = false;
     let mut last_loaded = 0;
@@ -83,7 +93,7 @@ pub(super) fn discharge(m: &Measurement<'_>, load: usize) -> Result<Discharge, S
         let [before, after] = two else { continue };
         let step = after.time - before.time;
         let moved = (before.current + after.current) / 2.0 * step;
-        if usual(after) && after.voltage <= end && stays_below(points.get(index + 2..), end, &usual, limit) {
+        if usual(after) && after.voltage <= end && settled.is_below(points, index + 1, end, &usual) {
             let fall = before.voltage - after.voltage;
             let part = if usual(before) && before.voltage > end && fall.0 > 0.0 {
                 (before.voltage - end) / fall
@@ -101,6 +111,7 @@ pub(super) fn discharge(m: &Measurement<'_>, load: usize) -> Result<Discharge, S
                 in_gaps,
                 extrapolated: AmpHours(0.0),
                 end_slope: end_slope(m, rows.clone()),
+                end_noise: settled.noise,
                 interrupted,
                 range: check_rows(rows)?,
             });
@@ -182,6 +193,7 @@ fn not_reached(
         _ => sum,
     });
     let slope = end_slope(m, rows.clone());
+    let settled_noise = Settled::new(m, points.len()).noise;
     let lacking = last.voltage - end;
     // The voltage only falls faster towards the end, so the line gives the most that could still have come.
     let still = if slope < 0.0 { Seconds(lacking.0.max(0.0) / -slope) } else { Seconds(f64::INFINITY) };
@@ -204,6 +216,7 @@ fn not_reached(
         in_gaps: gaps(points, period),
         extrapolated: current * more,
         end_slope: slope,
+        end_noise: settled_noise,
         interrupted: false,
         range: check_rows(rows)?,
     })
@@ -225,11 +238,31 @@ fn check_rows(rows: Range<usize>) -> Result<Range<usize>, String> {
     Ok(rows)
 }
 
-/// Returns whether the voltage is still down at the next row under the same load; noise alone is not a crossing.
-fn stays_below(next: Option<&[Point]>, end: Volts, usual: &impl Fn(&Point) -> bool, limit: Amps) -> bool {
-    match next.and_then(<[Point]>::first) {
-        Some(next) if usual(next) && next.current > limit => next.voltage <= end + Volts(1e-3),
-        _ => true,
+/// Tells a crossing from noise: the middle value of enough rows around it must be down too.
+struct Settled {
+    /// Rows on either side.
+    side: usize,
+    /// Standard uncertainty of the middle value of them all.
+    noise: Volts,
+}
+
+impl Settled {
+    /// Chooses as many rows as make noise small, within a small share of the discharge.
+    fn new(m: &Measurement<'_>, rows: usize) -> Self {
+        let of_median = MEDIAN_TO_MEAN * m.voltage_noise.0;
+        let wanted = (of_median / SMALL_NOISE.0).powi(2);
+        let most = (rows as f64 * WIDEST_LOOK).max(LEAST_LOOK);
+        let count = wanted.clamp(LEAST_LOOK, most);
+        Self { side: (count / 2.0) as usize, noise: Volts(of_median / count.sqrt()) }
+    }
+
+    /// Returns whether the voltage is down around a row; towards the end of a load fewer rows have to do.
+    fn is_below(&self, points: &[Point], at: usize, end: Volts, usual: &impl Fn(&Point) -> bool) -> bool {
+        let after = points.get(at + 1..).unwrap_or(&[]);
+        let side = after.iter().take(self.side).take_while(|point| usual(point)).count();
+        let around = points.get(at.saturating_sub(side)..=at + side).unwrap_or(&[]);
+        let voltages: Vec<f64> = around.iter().filter(|p| usual(p)).map(|p| p.voltage.0).collect();
+        median(voltages) <= end.0
     }
 }
 

@@ -6,6 +6,7 @@
 //! 30 mOhm and more; below that the contact decides.
 
 use crate::si::{Amps, Kelvins, Ohms, Volts};
+use crate::uncertainty::Input;
 use serde::{Deserialize, Serialize};
 
 /// What a calibration leaves in doubt of a channel, as standard uncertainties: its reference and its readings.
@@ -103,23 +104,34 @@ impl FrontEnd {
         })
     }
 
-    /// Returns the standard uncertainty of a voltage read once, noise apart.
-    pub fn of_voltage(&self, voltage: Volts) -> Volts {
-        Volts((voltage.0 * self.voltage_gain).hypot(self.voltage_offset.0))
+    /// Returns the error of the voltage channel's gain, as a share of the reading.
+    pub fn voltage_gain_error(&self) -> Input {
+        Input::new("voltage gain", "1", 0.0, self.voltage_gain)
     }
 
-    /// Returns the standard uncertainty of a resistance, where `noise` is that of the difference of voltages.
-    ///
-    /// Offsets cancel in differences; gains and contact do not.
-    pub fn of_resistance(&self, resistance: Ohms, current: Amps, noise: Volts, current_noise: Amps) -> Ohms {
-        let shares = [
-            noise / current,
-            resistance * (current_noise / current),
-            resistance * self.voltage_gain,
-            resistance * self.current_gain,
-            self.contact,
-        ];
-        Ohms(shares.iter().map(|share| share.0 * share.0).sum::<f64>().sqrt())
+    /// Returns the error of the voltage channel at zero. It cancels in differences.
+    pub fn voltage_offset_error(&self) -> Input {
+        Input::new("voltage offset", "V", 0.0, self.voltage_offset.0)
+    }
+
+    /// Returns the error of the current channel's gain, as a share of the reading.
+    pub fn current_gain_error(&self) -> Input {
+        Input::new("current gain", "1", 0.0, self.current_gain)
+    }
+
+    /// Returns the error of the current channel at zero. It cancels in differences.
+    pub fn current_offset_error(&self) -> Input {
+        Input::new("current offset", "A", 0.0, self.current_offset.0)
+    }
+
+    /// Returns what leads and contacts add.
+    pub fn contact_error(&self) -> Input {
+        Input::new("leads and contact", "ohm", 0.0, self.contact.0)
+    }
+
+    /// Returns the error of one thermometer.
+    pub fn thermometer_error(&self, which: &str) -> Input {
+        Input::new(which, "K", 0.0, self.temperature.0)
     }
 }
 

@@ -12,6 +12,8 @@ const WILD: f64 = 5.0;
 const MEDIAN_SIZE: f64 = 0.674_5;
 /// Fewest samples whose own scatter tells the noise.
 const ENOUGH_FOR_SCATTER: usize = 5;
+/// Standard deviations that noise rarely exceeds.
+const LIKELY: f64 = 2.0;
 /// Up to this many samples all pairs are tried for the robust slope.
 const ALL_PAIRS: usize = 12;
 
@@ -28,6 +30,8 @@ pub(super) struct Line {
     pub slope_deviation: f64,
     /// Samples used.
     pub used: usize,
+    /// Degrees of freedom of the uncertainties; infinite where the noise was given.
+    pub degrees_of_freedom: f64,
 }
 
 /// Fits a line and evaluates it at `at`; `noise` is the scatter of one sample, used where there are too few to tell.
@@ -42,17 +46,23 @@ pub(super) fn line_at(samples: &[(f64, f64)], at: f64, noise: f64) -> Option<Lin
     } else {
         noise
     };
-    let repeats = n / independent(&residuals);
+    let independent = independent(&residuals);
+    let repeats = n / independent;
     let variance = scatter * scatter * repeats;
     let lever = if fit.spread > 0.0 { fit.mean_time * fit.mean_time / fit.spread } else { 0.0 };
     let slope_variance = if fit.spread > 0.0 { variance / fit.spread } else { 0.0 };
-    let bend = bend(&kept);
+    let bend = bend(&kept, variance);
     Some(Line {
         value: fit.offset,
         value_deviation: (variance * (1.0 / n + lever)).sqrt().hypot(bend),
         slope: fit.slope,
         slope_deviation: slope_variance.sqrt(),
         used: kept.len(),
+        degrees_of_freedom: if kept.len() >= ENOUGH_FOR_SCATTER {
+            (independent - 2.0).max(1.0)
+        } else {
+            f64::INFINITY
+        },
     })
 }
 
@@ -112,21 +122,29 @@ fn independent(residuals: &[f64]) -> f64 {
     if residuals.len() < 2 * ENOUGH_FOR_SCATTER {
         return n;
     }
-    let power: f64 = residuals.iter().map(|r| r * r).sum();
-    let lagged: f64 = residuals.windows(2).map(|two| if let [a, b] = two { a * b } else { 0.0 }).sum();
-    let correlation = if power > 0.0 { (lagged / power).clamp(0.0, 0.999) } else { 0.0 };
+    let correlation = lag_one_correlation(residuals).clamp(0.0, 0.999);
     (n * (1.0 - correlation) / (1.0 + correlation)).max(1.0)
 }
 
-/// Returns by how much a parabola would end off the line: its curvature times width squared over twelve.
-fn bend(samples: &[(f64, f64)]) -> f64 {
+/// Returns the lag-one autocorrelation of residuals of mean zero; zero of residuals that are all zero.
+pub(super) fn lag_one_correlation(residuals: &[f64]) -> f64 {
+    let power: f64 = residuals.iter().map(|r| r * r).sum();
+    let lagged: f64 = residuals.windows(2).map(|two| if let [a, b] = two { a * b } else { 0.0 }).sum();
+    if power > 0.0 { lagged / power } else { 0.0 }
+}
+
+/// Returns by how much a parabola would end off the line: its curvature times width squared over twelve. What noise
+/// of a given variance (per independent sample) makes of both slopes is not counted.
+fn bend(samples: &[(f64, f64)], variance: f64) -> f64 {
     if samples.len() < 2 * ENOUGH_FOR_SCATTER {
         return 0.0;
     }
     let (early, late) = samples.split_at(samples.len() / 2);
     match (least_squares(early), least_squares(late), samples.first(), samples.last()) {
-        (Some(early), Some(late), Some(first), Some(last)) => {
-            (late.slope - early.slope).abs() * (last.0 - first.0) / 6.0
+        (Some(early), Some(late), Some(first), Some(last)) if early.spread > 0.0 && late.spread > 0.0 => {
+            let by_noise = variance * (1.0 / early.spread + 1.0 / late.spread);
+            let square = (late.slope - early.slope).powi(2) - LIKELY * LIKELY * by_noise;
+            square.max(0.0).sqrt() * (last.0 - first.0) / 6.0
         }
         _ => 0.0,
     }

@@ -23,6 +23,12 @@ const JUMP_DEVIATIONS: f64 = 8.0;
 const SECOND_DIFFERENCE: f64 = 2.449_5;
 /// Median size of a normal number, in standard deviations.
 const MEDIAN_SIZE: f64 = 0.674_5;
+/// Rows that stand still before a converter is suspected.
+const STUCK_ROWS: usize = 20;
+/// Share of movements that turn round at once, above which a voltage trembles.
+const TREMBLING: f64 = 0.4;
+/// Smallest step of the voltage in V that tells a direction.
+const LEAST_STEP: f64 = 1e-3;
 /// Most rows that the noise is taken from; more tell nothing new.
 const NOISE_ROWS: usize = 20_000;
 
@@ -152,6 +158,61 @@ impl<'a> Measurement<'a> {
             let moving = earlier.map_or(0.0, |earlier| (side(before) - side(earlier)) * moved.signum());
             let jumps = moved.abs() > limit + moving.max(0.0);
             after.first().filter(|_| jumps).map(|point| point.time)
+        })
+    }
+
+    /// Returns whether the voltage of a rest stands still to the last digit while it trembles under load.
+    ///
+    /// A rest that a coarse converter reads as one code is no fault: then the rows under load hardly move either.
+    pub(super) fn is_stuck(&self, rest: Range<usize>) -> bool {
+        let points = self.trace.slice(rest);
+        if points.len() < STUCK_ROWS
+            || !points.windows(2).all(|two| matches!(two, [a, b] if a.voltage == b.voltage))
+        {
+            return false;
+        }
+        // A model's smooth curve moves too; only noise turns round at two of three movements.
+        let loads = self.segments.iter().filter(|segment| segment.kind == Kind::Load);
+        let rows = loads.flat_map(|segment| self.trace.slice(segment.first..segment.last + 1).windows(3));
+        let (mut turning, mut all) = (0usize, 0usize);
+        for three in rows.take(NOISE_ROWS) {
+            let [a, b, c] = three else { continue };
+            all += 1;
+            turning += usize::from((b.voltage - a.voltage).0 * (c.voltage - b.voltage).0 < 0.0);
+        }
+        all >= STUCK_ROWS && turning as f64 > TREMBLING * all as f64
+    }
+
+    /// Returns why the current and the voltage cannot both be right: where the current steps, a cell's voltage steps the
+    /// other way. Most steps must contradict; a single one is a disturbance and is judged where it is used.
+    pub(super) fn contradiction(&self) -> Option<String> {
+        let (mut with, mut against) = (0, 0);
+        for index in 0..self.segments.len().saturating_sub(1) {
+            let (Some(this), Some(next)) = (self.segments.get(index), self.segments.get(index + 1)) else {
+                continue;
+            };
+            let (before, after) = (self.body(index), self.body(index + 1));
+            if !self.touches(index) || before.is_empty() || after.is_empty() {
+                continue;
+            }
+            let side = |rows: Range<usize>| {
+                median(self.trace.slice(rows).iter().map(|point| point.voltage.0).collect())
+            };
+            let before = side(before.end.saturating_sub(SIDE_ROWS).max(before.start)..before.end);
+            let after = side(after.start..(after.start + SIDE_ROWS).min(after.end));
+            let moved = after - before;
+            if moved.abs() < LEAST_STEP.max(JUMP_DEVIATIONS * self.voltage_noise.0) {
+                continue;
+            }
+            let falls = moved < 0.0;
+            let rises = next.current > this.current;
+            if falls == rises { with += 1 } else { against += 1 }
+        }
+        (against > with).then(|| {
+            format!(
+                "at {against} of {} current steps the voltage moves the wrong way; check the sign of the current and the leads",
+                against + with
+            )
         })
     }
 

@@ -4,27 +4,38 @@
 //! is none. [`all`] calls them in order and hands on what one needs of another. Nothing here knows of limits or fates.
 
 mod capacity;
+mod charge_part;
+mod circuit;
+mod class_resistance;
+mod contact;
 mod counted_charge;
 mod discharge;
+mod exponentials;
 mod front_end;
 mod line_fit;
 mod measurement;
+mod open_circuit;
+mod partial_capacity;
+mod pulse;
 mod resistance_25c;
 mod resistance_at;
 mod resistance_two_level;
 mod rest_voltage;
 mod self_discharge;
+mod settled_voltage;
 mod state_of_charge;
 mod table_place;
 mod temperature_rise;
 mod thickness;
 mod types;
+mod voltage_drop;
 
 #[cfg(test)]
 mod synthetic;
 #[cfg(test)]
 mod tests;
 
+pub use circuit::{Circuit, Figure, Pair};
 pub use front_end::{BUDGETED_CURRENT, BUDGETED_THERMOMETER, BUDGETED_VOLTAGE, Doubt, FrontEnd};
 pub use self_discharge::{Visit, self_discharge};
 pub use types::{Conditions, Estimate, Estimates, Quantity};
@@ -36,9 +47,11 @@ use crate::trace::Trace;
 use measurement::Measurement;
 
 /// The resistances at an instant: quantity and time after the current rose.
-const INSTANTS: [(Quantity, Seconds); 3] = [
+const INSTANTS: [(Quantity, Seconds); 5] = [
+    (Quantity::Resistance10Milliseconds, Seconds(0.01)),
     (Quantity::Resistance100Milliseconds, Seconds(0.1)),
     (Quantity::Resistance1Second, Seconds(1.0)),
+    (Quantity::Resistance2Seconds, Seconds(2.0)),
     (Quantity::Resistance10Seconds, Seconds(10.0)),
 ];
 
@@ -50,23 +63,23 @@ pub fn all(
     front_end: &FrontEnd,
 ) -> Estimates {
     let m = Measurement::new(trace, nameplate, front_end);
+    if let Some(why) = m.contradiction() {
+        return without_trace(nameplate, observations, &why);
+    }
     let mut estimates = Estimates::default();
     estimates.put(Quantity::RestVoltage, rest_voltage::rest_voltage(&m));
     estimates.put(Quantity::RestDrift, rest_voltage::rest_drift(&m));
-    let charge = state_of_charge::state_of_charge(&m, known(&estimates, Quantity::RestVoltage));
+    let (rest, drift) = (known(&estimates, Quantity::RestVoltage), known(&estimates, Quantity::RestDrift));
+    let settled = settled_voltage::settled_voltage(rest, drift);
+    estimates.put(Quantity::SettledVoltage, settled);
+    let charge = state_of_charge::state_of_charge(&m, known(&estimates, Quantity::SettledVoltage));
     estimates.put(Quantity::StateOfCharge, charge);
 
-    estimates.put(Quantity::ResistanceTwoLevel, resistance_two_level::resistance_two_level(&m));
-    for (quantity, after) in INSTANTS {
-        estimates.put(quantity, resistance_at::resistance_at(&m, quantity, after));
-    }
-    let sources = [estimates.get(Quantity::ResistanceTwoLevel), estimates.get(Quantity::Resistance1Second)];
-    let corrected = resistance_25c::resistance_25c(&m, sources);
-    estimates.put(Quantity::Resistance25Celsius, corrected);
-
+    put_resistances(&m, &mut estimates);
     estimates.put(Quantity::Capacity, capacity::capacity(&m));
     let fraction = capacity::capacity_fraction(&m, known(&estimates, Quantity::Capacity));
     estimates.put(Quantity::CapacityFraction, fraction);
+    estimates.put(Quantity::CapacityFromPart, partial_capacity::capacity_from_part(&m));
     estimates.put(Quantity::CountedCharge, counted_charge::counted_charge(&m));
 
     estimates.put(Quantity::TemperatureRise, temperature_rise::temperature_rise(&m));
@@ -79,6 +92,24 @@ pub fn all(
     }
     add_common_warnings(&m, &mut estimates);
     estimates
+}
+
+/// Estimates all resistances: as measured, then widened where the contacts changed, then what is concluded from them.
+fn put_resistances(m: &Measurement<'_>, estimates: &mut Estimates) {
+    estimates.put(Quantity::ResistanceTwoLevel, resistance_two_level::resistance_two_level(m));
+    for (quantity, after) in INSTANTS {
+        estimates.put(quantity, resistance_at::resistance_at(m, quantity, after));
+    }
+    estimates.put(Quantity::ContactDifference, contact::contact_difference(m));
+    contact::widen(estimates);
+    let without = charge_part::without_charge(m, known(estimates, Quantity::Resistance10Seconds));
+    estimates.put(Quantity::Resistance10SecondsWithoutCharge, without);
+    let sources = [estimates.get(Quantity::ResistanceTwoLevel), estimates.get(Quantity::Resistance1Second)];
+    let corrected = resistance_25c::resistance_25c(m, sources);
+    estimates.put(Quantity::Resistance25Celsius, corrected);
+    let over_class = class_resistance::over_class(m, known(estimates, Quantity::Resistance25Celsius));
+    estimates.put(Quantity::ResistanceOverClass, over_class);
+    estimates.circuit = circuit::circuit(m).ok();
 }
 
 /// Estimates what a look at the cell alone can tell, where nothing was measured electrically; `why` says why not.

@@ -7,6 +7,7 @@
 
 use super::measurement::Measurement;
 use super::{Estimate, Quantity};
+use crate::uncertainty::{Input, Measurand};
 
 /// The temperature corrected to, in degC.
 const REFERENCE_C: f64 = 25.0;
@@ -35,19 +36,27 @@ pub(super) fn resistance_25c(
             "measured at {temperature:.1} degC; a correction is only made from {coldest} to {warmest} degC"
         ));
     }
+    let inputs = [
+        Input::new("resistance as measured", "ohm", source.value, source.standard_uncertainty)
+            .with_degrees_of_freedom(source.degrees_of_freedom.unwrap_or(f64::INFINITY)),
+        Input::new("temperature of the cell", "degC", temperature, m.front_end.temperature.0),
+        Input::new("change with temperature", "1/K", 0.0, PER_KELVIN),
+    ];
     let away = temperature - REFERENCE_C;
-    let slope = if away < 0.0 { SLOPE_BELOW } else { SLOPE_ABOVE };
-    let factor = 1.0 + slope * away;
-    let value = source.value / factor;
-    let correction = PER_KELVIN * away.abs();
-    let thermometer = slope.abs() * m.front_end.temperature.0;
-    let share = (source.standard_uncertainty / source.value).hypot(correction).hypot(thermometer);
+    let factor = |temperature: f64| {
+        let slope = if temperature < REFERENCE_C { SLOPE_BELOW } else { SLOPE_ABOVE };
+        1.0 + slope * (temperature - REFERENCE_C)
+    };
+    // The doubt about the slope is a share of the result per kelvin of correction.
+    let corrected =
+        |[resistance, temperature, off]: [f64; 3]| resistance / factor(temperature) * (1.0 + off * away);
+    let budget = Measurand::new(inputs, corrected).budget();
     let method = format!(
         "corrected from {temperature:.1} to 25 degC by {:+.1} %; {}",
-        (1.0 / factor - 1.0) * 100.0,
+        (1.0 / factor(temperature) - 1.0) * 100.0,
         source.method
     );
-    let mut estimate = Estimate::new(Quantity::Resistance25Celsius, value, value * share, &method);
+    let mut estimate = Estimate::of(Quantity::Resistance25Celsius, budget, &method);
     estimate.conditions = source.conditions.clone();
     estimate.warnings = source.warnings.clone();
     Ok(estimate)
@@ -79,7 +88,11 @@ mod tests {
         };
         assert!(share(25.0) < share(24.0) && share(24.0) < share(20.0));
         // 5 K x 1.5 % with the source's 1 % and the thermometer's 0.3 K x 3.8 %.
-        approx::assert_relative_eq!(share(20.0), 0.075f64.hypot(0.01).hypot(0.3 * 0.038), epsilon = 1e-9);
+        approx::assert_relative_eq!(
+            share(20.0),
+            0.075f64.hypot(0.01).hypot(0.3 * 0.038 / 1.19),
+            epsilon = 1e-5
+        );
     }
 
     #[test]

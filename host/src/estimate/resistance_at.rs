@@ -1,40 +1,32 @@
-//! Voltage drop over current at a stated time after the current rose from rest: 100 ms, 1 s, 10 s.
+//! Voltage drop over current at a stated time after the current rose from rest: 10 ms, 100 ms, 1 s, 2 s, 10 s.
 //!
 //! Each is *measured at that time*, from rows around it: never a fitted "R0", never a model carried past the end of a
 //! pulse or across a hole in the rows. (A 2 s pulse fitted with one RC pair misses the resistance at 10 s by 4 mOhm of
 //! 64 on the DFN model; that is why.) Of several pulses the one with the largest current that reaches the time is used.
 
+use super::line_fit::Line;
 use super::measurement::Measurement;
+use super::pulse::{drift, pulses, refuse_disturbed, rows_around};
 use super::rest_voltage::last;
+use super::voltage_drop::{self, Moment, Terms};
 use super::{Conditions, Estimate, Quantity};
-use crate::segment::{Kind, Segment};
+use crate::segment::Segment;
 use crate::si::{Ohms, Seconds, Volts};
-use std::ops::Range;
 
-/// Rows within this share of the time are rows around it.
-const AROUND: f64 = 0.1;
-/// Where there are fewer than this, the share is doubled.
-const ENOUGH_ROWS: usize = 5;
-const WIDER: f64 = 0.2;
 /// Currents are told apart by this share of It.
 const SAME_PULSE: f64 = 0.05;
-/// A lone row must be this close.
-const LONE: f64 = 0.05;
 /// The moment of the step must be known to this share of the time.
 const EDGE_SHARE: f64 = 0.2;
+/// Before this time the voltage still falls by 2 to 3 % per millisecond (DFN model at 10 ms: 1.3 mOhm/ms), so rows must
+/// be this close and the step known this well.
+const FAST: Seconds = Seconds(0.05);
+const FAST_PERIOD: Seconds = Seconds(1e-3);
+const FAST_EDGE: Seconds = Seconds(0.1e-3);
 /// Shortest rest that tells the voltage before the load.
 const SHORTEST_REST: Seconds = Seconds(1.0);
 /// The part of the rest that its voltage is taken from.
 const REST_SHARE: f64 = 0.2;
 const LONGEST_REST_PART: Seconds = Seconds(10.0);
-/// Rows may be missing for this share of the time on the way to it; beyond, nobody knows what the current did.
-const LONGEST_PAUSE: f64 = 0.2;
-/// A jump of the voltage by this share of the drop is a contact that moved, not the cell.
-const JUMP_SHARE: f64 = 0.1;
-/// Shortest share of the time in which the cell itself could move so far, once that share has passed.
-const JUMP_WITHIN: f64 = 0.1;
-/// Shortest time in which the end of a rest could move so far.
-const REST_JUMP_WITHIN: Seconds = Seconds(1.0);
 /// A resistance below this many standard uncertainties is not told from none.
 const LEAST_SIGNIFICANCE: f64 = 3.0;
 
@@ -44,9 +36,7 @@ pub(super) fn resistance_at(
     quantity: Quantity,
     after: Seconds,
 ) -> Result<Estimate, String> {
-    let is_load = |index: &usize| m.segments.get(*index).is_some_and(|segment| segment.kind == Kind::Load);
-    let mut pulses: Vec<(usize, usize)> =
-        (0..m.segments.len()).filter(is_load).filter_map(|load| Some((m.rest_before(load)?, load))).collect();
+    let mut pulses = pulses(m);
     if pulses.is_empty() {
         return Err("the trace has no load that rises from a rest".to_owned());
     }
@@ -67,7 +57,23 @@ pub(super) fn resistance_at(
     Err(why)
 }
 
-fn from_pulse(
+/// Refuses a pulse whose rows or edge are too coarse for an early instant.
+fn refuse_slow(m: &Measurement<'_>, pulse: &Segment) -> Result<(), String> {
+    let period = m.usual_period(pulse);
+    if period.0 > FAST_PERIOD.0 * 1.01 {
+        return Err(format!("has rows every {:.1} ms; at most every 1 ms", period.0 * 1e3));
+    }
+    if pulse.start.half_width > FAST_EDGE {
+        return Err(format!(
+            "begins somewhere within {:.2} ms; at most 0.2 ms",
+            2e3 * pulse.start.half_width.0
+        ));
+    }
+    Ok(())
+}
+
+/// Estimates the resistance from one pulse.
+pub(super) fn from_pulse(
     m: &Measurement<'_>,
     rest: usize,
     load: usize,
@@ -94,9 +100,12 @@ fn from_pulse(
         );
         return Err(text);
     }
+    if after < FAST {
+        refuse_slow(m, pulse).map_err(|why| format!("{told} {why}; not told at {} s", after.0))?;
+    }
     let rows = rows_around(m, load, pulse, after).map_err(|why| format!("{told} {why}"))?;
     let line = m.voltage_at(rows.clone(), edge.time + after).ok_or("no usable rows")?;
-    let (current, current_noise) = m.mean_current(rows.clone()).ok_or("no usable rows")?;
+    let (current, current_deviation) = m.mean_current(rows.clone()).ok_or("no usable rows")?;
 
     let span = Seconds((before.duration().0 * REST_SHARE).min(LONGEST_REST_PART.0));
     let rest_rows = m.between(m.body(rest), edge.time - span, edge.time);
@@ -105,15 +114,28 @@ fn from_pulse(
 
     let drop = Volts(resting.value - line.value);
     let body = m.body(load);
-    refuse_disturbed(m, rest_rows, body, edge.time, drop, after).map_err(|why| format!("{told}: {why}"))?;
-    let resistance = drop / current;
-    // A rest that still drifts would have gone on drifting; so far the drop is uncertain.
-    let drift = (resting.slope.abs() - 2.0 * resting.slope_deviation).max(0.0) * after.0;
-    let timing = line.slope.abs() * edge.half_width.0 / 3f64.sqrt();
-    let shares = [line.value_deviation, resting.value_deviation, drift, timing];
-    let noise = Volts(shares.iter().map(|share| share * share).sum::<f64>().sqrt());
-    let deviation: Ohms = m.front_end.of_resistance(resistance, current, noise, current_noise);
-    if resistance.0 < LEAST_SIGNIFICANCE * deviation.0 {
+    refuse_disturbed(m, rest_rows.clone(), body, edge.time, drop, after)
+        .map_err(|why| format!("{told}: {why}"))?;
+    let drift = drift(&resting, before.duration(), after);
+    let terms = Terms {
+        drift: drift.0,
+        drift_deviation: drift.1,
+        timing: Ohms((line.slope * edge.half_width.0 / 3f64.sqrt() / current.0).abs()),
+        method: 0.0,
+    };
+    let (resting_current, resting_current_deviation) =
+        m.mean_current(rest_rows.clone()).ok_or("the rest has no usable rows")?;
+    let moment = |line: &Line, (current, current_deviation)| Moment {
+        voltage: Volts(line.value),
+        voltage_deviation: Volts(line.value_deviation),
+        degrees_of_freedom: line.degrees_of_freedom,
+        current,
+        current_deviation,
+    };
+    let before = moment(&resting, (resting_current, resting_current_deviation));
+    let budget =
+        voltage_drop::resistance(m.front_end, &before, &moment(&line, (current, current_deviation)), &terms);
+    if budget.value < LEAST_SIGNIFICANCE * budget.standard_uncertainty {
         return Err(format!(
             "{told} does not lower the voltage clearly ({:+.2} mV)",
             (line.value - resting.value) * 1e3
@@ -121,7 +143,7 @@ fn from_pulse(
     }
     let method =
         format!("voltage drop over current, measured {} s after the current rose from rest", after.0);
-    let mut estimate = Estimate::new(quantity, resistance.0, deviation.0, &method);
+    let mut estimate = Estimate::of(quantity, budget, &method);
     estimate.conditions = Conditions {
         current_a: Some(current.0),
         second_current_a: None,
@@ -133,70 +155,8 @@ fn from_pulse(
         let rows = if line.used == 1 { "one row".to_owned() } else { format!("{} rows", line.used) };
         estimate.warnings.push(format!("only {rows} near {} s; the number rests on that", after.0));
     }
-    if drift / current.0 > 0.02 * resistance.0 {
+    if drift.0.abs().0 / current.0 > 0.02 * estimate.value {
         estimate.warnings.push("the cell was still relaxing before the pulse".to_owned());
     }
     Ok(estimate)
-}
-
-/// Refuses a pulse with rows missing on the way, or a voltage that jumps without the current.
-fn refuse_disturbed(
-    m: &Measurement<'_>,
-    rest: Range<usize>,
-    load: Range<usize>,
-    start: Seconds,
-    drop: Volts,
-    after: Seconds,
-) -> Result<(), String> {
-    let until = m.between(load.clone(), start, start + after).end;
-    // One row further, so that a hole right at the time shows.
-    let way = load.start..(until + 1).min(load.end);
-    let pause = m.longest_pause(way.clone());
-    if pause.0 > (LONGEST_PAUSE * after.0).max(4.0 * after.0 / way.len().max(1) as f64) {
-        return Err(format!("no rows for {:.3} s on the way to {} s", pause.0, after.0));
-    }
-    let within = after * JUMP_WITHIN;
-    let settled = m.between(load, start + within, start + after + within);
-    let places = [(rest, REST_JUMP_WITHIN), (settled, within)];
-    match places.into_iter().find_map(|(rows, within)| m.jump(rows, drop.abs() * JUMP_SHARE, within)) {
-        Some(at) => {
-            Err(format!("the voltage jumps at {:.3} s without the current; check the sense leads", at.0))
-        }
-        None => Ok(()),
-    }
-}
-
-/// Returns the rows around a time after the pulse's start.
-fn rows_around(
-    m: &Measurement<'_>,
-    load: usize,
-    pulse: &Segment,
-    after: Seconds,
-) -> Result<Range<usize>, String> {
-    let at = pulse.start.time + after;
-    let body = m.body(load);
-    let newest =
-        body.clone().last().and_then(|row| m.trace.points.get(row)).map_or(pulse.start.time, |p| p.time);
-    // The last row of a pulse of 10 s may carry a time a little below 10 s; half a row is no extrapolation.
-    let slack = (m.usual_period(pulse).0 / 2.0).min(LONE * after.0) + pulse.start.half_width.0;
-    if (at - newest).0 > slack + 1e-6 {
-        return Err(format!("ends after {:.3} s, before {} s", (newest - pulse.start.time).0, after.0));
-    }
-    let within = |share: f64| m.between(body.clone(), at - after * share, at + after * share);
-    let near = within(AROUND);
-    if near.len() >= ENOUGH_ROWS {
-        return Ok(near);
-    }
-    let wide = within(WIDER);
-    let time = |row: usize| m.trace.points.get(row).map_or(f64::INFINITY, |point| point.time.0);
-    let before = wide.clone().any(|row| time(row) <= at.0 + 1e-6);
-    let behind = wide.clone().any(|row| time(row) >= at.0 - slack - 1e-6);
-    let lone = within(LONE);
-    if before && behind && wide.len() >= 2 {
-        Ok(wide)
-    } else if !lone.is_empty() {
-        Ok(lone)
-    } else {
-        Err(format!("has no rows near {} s to measure it from", after.0))
-    }
 }

@@ -6,9 +6,10 @@
 //! said; a second level that lasts longer is read 1 s after its start.
 
 use super::measurement::Measurement;
+use super::voltage_drop::{self, Moment, Terms};
 use super::{Conditions, Estimate, Quantity};
 use crate::segment::{Kind, Segment};
-use crate::si::{Amps, Ohms, Seconds, Volts};
+use crate::si::{Amps, Seconds, Volts};
 use std::ops::Range;
 
 /// The standard's levels and times, and how far a level may be off before it is said.
@@ -82,12 +83,9 @@ fn misfit(m: &Measurement<'_>, index: usize) -> Option<f64> {
     })
 }
 
-/// A level's voltage and current at the moment it is read.
+/// A level at the moment it is read.
 struct Reading {
-    voltage: Volts,
-    voltage_noise: Volts,
-    current: Amps,
-    current_noise: Amps,
+    moment: Moment,
     after: Seconds,
     rows: Range<usize>,
 }
@@ -105,35 +103,32 @@ fn from_pair(m: &Measurement<'_>, index: usize) -> Result<Estimate, String> {
     let second = read(m, index + 1, high, second_time).map_err(|why| format!("second load level: {why}"))?;
     refuse_clipped(m, index)?;
 
-    let (drop, step) = (first.voltage - second.voltage, second.current - first.current);
+    let drop = first.moment.voltage - second.moment.voltage;
     for (index, level) in [(index, low), (index + 1, high)] {
         refuse_disturbed(m, index, level, drop)?;
     }
-    let resistance = drop / step;
-    let noise = Volts(first.voltage_noise.0.hypot(second.voltage_noise.0));
-    let current_noise = Amps(first.current_noise.0.hypot(second.current_noise.0));
-    let own = m.front_end.of_resistance(resistance, step, noise, current_noise);
     let late = GROWTH_WITH_TIME * (second.after / SECOND_TIME).ln().abs();
     let off_time = if (second.after / SECOND_TIME - 1.0).abs() > TIME_TOLERANCE { late } else { 0.0 };
-    let deviation = Ohms(own.0.hypot(resistance.0 * off_time));
-    if resistance.0 < LEAST_SIGNIFICANCE * deviation.0 {
+    let terms = Terms { method: off_time, ..Terms::default() };
+    let budget = voltage_drop::resistance(m.front_end, &first.moment, &second.moment, &terms);
+    if budget.value < LEAST_SIGNIFICANCE * budget.standard_uncertainty {
         return Err(format!(
             "the voltage does not fall clearly as the current rises from {:.3} to {:.3} A ({:+.2} mV): \
              check sense leads and the sign of the current",
-            first.current.0,
-            second.current.0,
+            first.moment.current.0,
+            second.moment.current.0,
             -drop.0 * 1e3
         ));
     }
     let method = "two load levels, (U1 - U2) / (I2 - I1), IEC 61960-3";
-    let mut estimate = Estimate::new(Quantity::ResistanceTwoLevel, resistance.0, deviation.0, method);
+    let mut estimate = Estimate::of(Quantity::ResistanceTwoLevel, budget, method);
     let rest = m.rest_before(index).and_then(|rest| {
         let rows = super::rest_voltage::last(m.body(rest), 50);
         m.voltage_at(rows, low.start.time)
     });
     estimate.conditions = Conditions {
-        current_a: Some(first.current.0),
-        second_current_a: Some(second.current.0),
+        current_a: Some(first.moment.current.0),
+        second_current_a: Some(second.moment.current.0),
         duration_s: Some(second.after.0),
         temperature_c: m.cell_temperature(first.rows.start..second.rows.end).map(|cell| cell.0),
         rest_voltage_v: rest.map(|line| line.value),
@@ -164,18 +159,18 @@ fn read(m: &Measurement<'_>, index: usize, level: &Segment, after: Seconds) -> R
         return Err(format!("no rows for {:.3} s before it is to be read", (at - newest).0));
     }
     let line = m.voltage_at(rows.clone(), at).ok_or("no usable rows")?;
-    let (current, current_noise) = m.mean_current(rows.clone()).ok_or("no usable rows")?;
+    let (current, current_deviation) = m.mean_current(rows.clone()).ok_or("no usable rows")?;
     // The moment itself is known as well as the edges are.
     let timing = line.slope.abs() * level.start.half_width.0.max(level.end.half_width.0) / 3f64.sqrt();
     let few = if line.used <= FEWEST_ROWS { line.slope.abs() * period.0 / 2.0 } else { 0.0 };
-    Ok(Reading {
+    let moment = Moment {
         voltage: Volts(line.value),
-        voltage_noise: Volts(line.value_deviation.hypot(timing).hypot(few)),
+        voltage_deviation: Volts(line.value_deviation.hypot(timing).hypot(few)),
+        degrees_of_freedom: line.degrees_of_freedom,
         current,
-        current_noise,
-        after,
-        rows,
-    })
+        current_deviation,
+    };
+    Ok(Reading { moment, after, rows })
 }
 
 /// Reads a level that has but one row besides its first: that row stands at the very end, but nothing vouches for it.
@@ -197,14 +192,14 @@ fn read_alone(
         ));
     }
     let between = (first.voltage - only.voltage).0 / 12f64.sqrt();
-    Ok(Reading {
+    let moment = Moment {
         voltage: only.voltage,
-        voltage_noise: Volts(between.hypot(m.voltage_noise.0)),
+        voltage_deviation: Volts(between.hypot(m.voltage_noise.0)),
+        degrees_of_freedom: f64::INFINITY,
         current: only.current,
-        current_noise: Amps(0.0),
-        after,
-        rows,
-    })
+        current_deviation: Amps(0.0),
+    };
+    Ok(Reading { moment, after, rows })
 }
 
 /// Refuses a level with rows missing, or with a voltage that jumps without the current.
@@ -258,7 +253,8 @@ fn deviations(m: &Measurement<'_>, low: &Segment, first: &Reading, second: &Read
     if [first, second].iter().any(|reading| reading.rows.len() == 1) {
         warnings.push("a level has only one usable row; the uncertainty is wide for that".to_owned());
     }
-    let currents = [("first", first.current, FIRST_SHARE), ("second", second.current, SECOND_SHARE)];
+    let currents =
+        [("first", first.moment.current, FIRST_SHARE), ("second", second.moment.current, SECOND_SHARE)];
     for (name, current, share) in currents {
         let found = current / m.unit_current();
         if (found / share - 1.0).abs() > SHARE_TOLERANCE {

@@ -9,7 +9,10 @@ use super::measurement::Measurement;
 use super::{Conditions, Estimate, Quantity};
 use crate::segment::{Kind, Segment};
 use crate::si::{SECONDS_PER_HOUR, Seconds, Volts};
+use crate::uncertainty::{Input, Measurand};
 
+/// Line of the budget for what relaxation may still bring.
+pub(super) const TO_COME: &str = "relaxation still to come";
 /// Shorter rests tell nothing.
 const SHORTEST: Seconds = Seconds(5.0);
 /// A drift needs a little longer.
@@ -28,12 +31,16 @@ const MOST_RELAXATION: Volts = Volts(0.05);
 const JUMP: Volts = Volts(5e-3);
 /// For this long after a load, or from the first row on, the cell itself may recover fast.
 const RECOVERY: Seconds = Seconds(1.0);
+/// What a rest right after a load may still be off by (DFN model: 15 mV after 10 s, 5 mV after 60 s; real cells more).
+const AFTER_LOAD: Volts = Volts(0.01);
+/// No cell rests below this, whatever was done to it.
+const LOWEST: Volts = Volts(-0.5);
 /// A rest that common practice calls settled.
-const SETTLED: Seconds = Seconds(1800.0);
+pub(super) const SETTLED: Seconds = Seconds(1800.0);
 
 /// Returns what relaxation typically still brings after a rest (common practice: 1 to 3 mV after half an hour, about
 /// 1 mV after two to four hours).
-fn unrelaxed(rested: Seconds) -> Volts {
+pub(super) fn unrelaxed(rested: Seconds) -> Volts {
     match rested.0 {
         rested if rested < SETTLED.0 => Volts(3e-3),
         rested if rested < 7200.0 => Volts(1.5e-3),
@@ -44,6 +51,7 @@ fn unrelaxed(rested: Seconds) -> Volts {
 /// A rest that was picked, with what must be said about it.
 struct Picked {
     index: usize,
+    follows_load: bool,
     warning: Option<String>,
 }
 
@@ -53,6 +61,12 @@ pub(super) fn rest_voltage(m: &Measurement<'_>) -> Result<Estimate, String> {
     let segment = rest(m, picked.index)?;
     let at = segment.end.time;
     let rested = segment.duration();
+    if picked.follows_load && picked.warning.is_some() && rested < SETTLED {
+        return Err(format!(
+            "the only usable rest follows a load or a charge and lasts {:.0} s; at least {} s, or a rest before the load",
+            rested.0, SETTLED.0
+        ));
+    }
     let span = Seconds((rested.0 * END_SHARE).min(LONGEST_END.0));
     let range = m.between(m.body(picked.index), at - span, at);
     let range = if range.len() < 3 { last(m.body(picked.index), 3) } else { range };
@@ -65,12 +79,30 @@ pub(super) fn rest_voltage(m: &Measurement<'_>) -> Result<Estimate, String> {
             jump.0
         ));
     }
+    if m.is_stuck(m.body(picked.index)) {
+        return Err("the voltage reads the same to the last digit at rest and not under load: \
+                    the converter was at the end of its range or stuck"
+            .to_owned());
+    }
     let voltage = Volts(line.value);
+    if voltage < LOWEST {
+        return Err(format!("the voltage at rest reads {:.3} V: the leads are swapped", voltage.0));
+    }
     let drift = (line.slope.abs() - 2.0 * line.slope_deviation).max(0.0);
     let to_come = Volts((drift * rested.0).min(MOST_RELAXATION.0)).0.max(unrelaxed(rested).0);
-    let own = m.front_end.of_voltage(voltage).0.hypot(line.value_deviation);
+    let to_come = if picked.follows_load { to_come.max(AFTER_LOAD.0) } else { to_come };
+    let inputs = [
+        Input::new("voltage as read", "V", voltage.0, line.value_deviation)
+            .with_degrees_of_freedom(line.degrees_of_freedom),
+        m.front_end.voltage_gain_error(),
+        m.front_end.voltage_offset_error(),
+        Input::new(TO_COME, "V", 0.0, to_come),
+    ];
+    let budget =
+        Measurand::new(inputs, |[read, gain, offset, to_come]| read * (1.0 + gain) + offset + to_come)
+            .budget();
     let method = "line through the end of the last rest before the first load";
-    let mut estimate = Estimate::new(Quantity::RestVoltage, voltage.0, own.hypot(to_come), method);
+    let mut estimate = Estimate::of(Quantity::RestVoltage, budget, method);
     estimate.conditions = Conditions {
         duration_s: Some(rested.0),
         temperature_c: m.cell_temperature(range).map(|cell| cell.0),
@@ -88,6 +120,9 @@ pub(super) fn rest_voltage(m: &Measurement<'_>) -> Result<Estimate, String> {
 pub(super) fn rest_drift(m: &Measurement<'_>) -> Result<Estimate, String> {
     let picked = pick(m)?;
     let segment = rest(m, picked.index)?;
+    if picked.follows_load && picked.warning.is_some() {
+        return Err("the rest follows a load or a charge; what drifts there is recovery".to_owned());
+    }
     let rested = segment.duration();
     if rested < SHORTEST_FOR_DRIFT {
         return Err(format!("rested {:.1} s; a drift needs at least {} s", rested.0, SHORTEST_FOR_DRIFT.0));
@@ -99,9 +134,14 @@ pub(super) fn rest_drift(m: &Measurement<'_>) -> Result<Estimate, String> {
         return Err(format!("the second half of the rest has {} rows; a drift needs at least 3", line.used));
     }
     let wander = WANDER.0 / span.0;
-    let deviation = line.slope_deviation.hypot(wander) * SECONDS_PER_HOUR;
+    let inputs = [
+        Input::new("slope as read", "V/s", line.slope, line.slope_deviation)
+            .with_degrees_of_freedom(line.degrees_of_freedom),
+        Input::new("wander of channel and leads", "V/s", 0.0, wander),
+    ];
+    let budget = Measurand::new(inputs, |[slope, wander]| (slope + wander) * SECONDS_PER_HOUR).budget();
     let method = "slope of a line through the second half of the rest";
-    let mut estimate = Estimate::new(Quantity::RestDrift, line.slope * SECONDS_PER_HOUR, deviation, method);
+    let mut estimate = Estimate::of(Quantity::RestDrift, budget, method);
     estimate.conditions = Conditions {
         duration_s: Some(rested.0),
         temperature_c: m.cell_temperature(range).map(|cell| cell.0),
@@ -120,25 +160,32 @@ fn pick(m: &Measurement<'_>) -> Result<Picked, String> {
     let long_enough = |index: &usize| {
         m.segments.get(*index).is_some_and(|s| s.kind == Kind::Rest && s.duration() >= SHORTEST)
     };
-    let first_load =
-        (0..m.segments.len()).find(|index| m.segments.get(*index).is_some_and(|s| s.kind == Kind::Load));
+    let moves = |index: &usize| m.segments.get(*index).is_some_and(|s| s.kind != Kind::Rest);
+    let is_load = |index: &usize| m.segments.get(*index).is_some_and(|s| s.kind == Kind::Load);
+    let first_load = (0..m.segments.len()).find(is_load);
     if let Some(index) = first_load.and_then(|load| m.rest_before(load)).filter(long_enough) {
-        return Ok(Picked { index, warning: None });
+        let follows_load = (0..index).any(|earlier| moves(&earlier));
+        return Ok(Picked { index, follows_load, warning: None });
     }
     let mut rests = (0..m.segments.len()).filter(long_enough);
-    match first_load {
-        None => rests.next_back().map(|index| Picked { index, warning: None }),
-        Some(load) => {
+    let index = match first_load {
+        None => rests.next_back(),
+        Some(_) => {
             let length = |index: &usize| m.segments.get(*index).map_or(0.0, |segment| segment.duration().0);
-            let longest = rests.max_by(|a, b| length(a).total_cmp(&length(b)));
-            longest.map(|index| {
-                let text = "no rest directly before the first load; taken from a rest after a load, where the voltage is still recovering";
-                let other = "taken from a rest that does not end at the first load";
-                let warning = Some(if index > load { text } else { other }.to_owned());
-                Picked { index, warning }
-            })
+            rests.max_by(|a, b| length(a).total_cmp(&length(b)))
         }
-    }
+    };
+    index.map(|index| {
+        let follows_load = (0..index).any(|earlier| moves(&earlier));
+        let text = "no rest directly before the first load; taken from a rest after a load or a charge, where the voltage is still recovering";
+        let other = "taken from a rest that does not end at the first load";
+        let warning = match (follows_load, first_load) {
+            (true, _) => Some(text.to_owned()),
+            (false, Some(_)) => Some(other.to_owned()),
+            (false, None) => None,
+        };
+        Picked { index, follows_load, warning }
+    })
     .ok_or_else(|| format!("the trace has no rest of at least {} s", SHORTEST.0))
 }
 

@@ -8,6 +8,7 @@
 use super::table_place::{Place, place_of};
 use super::{Conditions, Estimate, FrontEnd, Quantity};
 use crate::nameplate::Nameplate;
+use crate::uncertainty::{Input, Measurand};
 use jiff::{SignedDuration, ZonedDateTime};
 use serde::{Deserialize, Serialize};
 
@@ -233,28 +234,35 @@ fn per_day(plate: &Nameplate, front_end: &FrontEnd, pair: &Pair<'_>, now: &Visit
     let apart = temperature_now - temperature;
     let (per_kelvin, per_kelvin_doubt) = per_kelvin(pair.place.charge);
     let by_test = pair.place.slope * pair.taken_ah / plate.rated_capacity_ah;
-    let lost = volts - (volts_now - per_kelvin * apart) - by_test;
     let days = pair.span.as_secs_f64() / 86_400.0;
 
     let same = pair.first.fixture.is_some() && pair.first.fixture == now.fixture;
-    let reading = if same { SAME_FIXTURE_V } else { front_end.of_voltage(crate::si::Volts(volts)).0 };
+    let reading = if same {
+        SAME_FIXTURE_V
+    } else {
+        (volts * front_end.voltage_gain).hypot(front_end.voltage_offset.0)
+    };
     let rest = pair.rested.as_secs_f64();
     let relaxation = RELAXATION_V * ((rest + pair.span.as_secs_f64()) / rest).ln() / 3f64.sqrt();
-    let shares = [
-        reading * 2f64.sqrt(),
-        relaxation,
-        apart * per_kelvin_doubt,
-        per_kelvin * THERMOMETER_K * 2f64.sqrt(),
-        by_test * SLOPE_SHARE,
+    let inputs = [
+        Input::new("earlier rest voltage", "V", volts, reading),
+        Input::new("rest voltage now", "V", volts_now, reading),
+        Input::new("difference of temperature", "K", apart, THERMOMETER_K * 2f64.sqrt()),
+        Input::new("change of voltage with temperature", "V/K", per_kelvin, per_kelvin_doubt),
+        Input::new("what the tests took out", "V", by_test, by_test * SLOPE_SHARE),
+        Input::new("relaxation between both", "V", 0.0, relaxation),
     ];
-    let deviation = shares.iter().map(|share| share * share).sum::<f64>().sqrt();
+    let lost = |[earlier, now, apart, per_kelvin, by_test, relaxation]: [f64; 6]| {
+        (earlier - now + per_kelvin * apart - by_test + relaxation) / days
+    };
+    let budget = Measurand::new(inputs, lost).budget();
     let method = format!(
         "rest voltages of {} and now, {days:.1} days apart; {:+.2} mV for temperature, {:+.2} mV for what the tests took out",
         day_and_hour(&pair.first.at),
         per_kelvin * apart * 1e3,
         -by_test * 1e3
     );
-    let mut estimate = Estimate::new(Quantity::SelfDischarge, lost / days, deviation / days, &method);
+    let mut estimate = Estimate::of(Quantity::SelfDischarge, budget, &method);
     estimate.conditions = Conditions {
         duration_s: Some(pair.span.as_secs_f64()),
         temperature_c: Some(temperature_now),
@@ -268,15 +276,17 @@ fn per_day(plate: &Nameplate, front_end: &FrontEnd, pair: &Pair<'_>, now: &Visit
 }
 
 fn per_month(daily: &Estimate, place: &Place) -> Estimate {
-    let factor = MONTH_D / place.slope;
-    let value = daily.value * factor;
-    let deviation = (daily.standard_uncertainty * factor).hypot(value * SLOPE_SHARE);
+    let inputs = [
+        Input::new("loss of rest voltage a day", "V/d", daily.value, daily.standard_uncertainty),
+        Input::new("slope of the class table", "V", place.slope, place.slope * SLOPE_SHARE),
+    ];
+    let budget = Measurand::new(inputs, |[loss, slope]| loss * MONTH_D / slope).budget();
     let method = format!(
         "loss of rest voltage over the slope of the class table, {:.1} mV per % at {:.0} % charge",
         place.slope * 10.0,
         place.charge * 100.0
     );
-    let mut estimate = Estimate::new(Quantity::SelfDischargePerMonth, value, deviation, &method);
+    let mut estimate = Estimate::of(Quantity::SelfDischargePerMonth, budget, &method);
     estimate.conditions = daily.conditions.clone();
     estimate.warnings = daily.warnings.clone();
     estimate

@@ -1,24 +1,7 @@
 //! Where a rest voltage lies in the table of its class, and how steep the table is there.
 
-use crate::nameplate::{Chemistry, Nameplate};
-use serde::Deserialize;
-
-/// The tables as they are in the repository.
-const TABLES: &str = include_str!("../chemistry/open_circuit_voltage.toml");
-/// A table serves cells whose charge limit is this close to its own, in V.
-const SAME_CLASS_V: f64 = 0.03;
-
-#[derive(Deserialize)]
-struct Tables {
-    table: Vec<Table>,
-}
-
-#[derive(Deserialize)]
-struct Table {
-    charge_limit_v: f64,
-    percent: Vec<f64>,
-    voltage_mv: Vec<f64>,
-}
+use super::open_circuit::curve;
+use crate::nameplate::Nameplate;
 
 /// A place in a table.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -31,17 +14,7 @@ pub(super) struct Place {
 
 /// Returns the place of a rest voltage in V, or why there is no table.
 pub(super) fn place_of(plate: &Nameplate, voltage: f64) -> Result<Place, String> {
-    if matches!(plate.chemistry, Chemistry::Nmc | Chemistry::Nca | Chemistry::Lmo | Chemistry::Lfp) {
-        return Err(format!("no voltage table for chemistry {:?}; only for cobalt oxide", plate.chemistry));
-    }
-    let tables: Tables =
-        toml::from_str(TABLES).map_err(|error| format!("the voltage tables are damaged: {error}"))?;
-    let limit = plate.charge_limit_v;
-    let distance = |table: &Table| (table.charge_limit_v - limit).abs();
-    let nearest = tables.table.into_iter().min_by(|a, b| distance(a).total_cmp(&distance(b)));
-    let table = nearest
-        .filter(|table| distance(table) <= SAME_CLASS_V + 1e-9)
-        .ok_or_else(|| format!("no voltage table for a charge limit of {limit} V"))?;
+    let table = curve(plate)?.table;
     let pieces = table.percent.windows(2).zip(table.voltage_mv.windows(2));
     let mut found = Err("the voltage table is too short".to_owned());
     for (charges, volts) in pieces {
@@ -60,6 +33,7 @@ pub(super) fn place_of(plate: &Nameplate, voltage: f64) -> Result<Place, String>
 mod tests {
     use super::*;
     use crate::estimate::tests::nameplate;
+    use crate::nameplate::Chemistry;
 
     #[test]
     fn a_place_is_that_of_the_table_of_the_class() {

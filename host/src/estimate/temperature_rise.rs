@@ -8,6 +8,7 @@ use super::measurement::Measurement;
 use super::{Conditions, Estimate, Quantity};
 use crate::segment::Kind;
 use crate::trace::Point;
+use crate::uncertainty::{Budget, Input, Measurand};
 
 /// Neighbouring readings whose middle one counts, so that a single wild reading does not make a rise.
 const NEIGHBOURS: usize = 5;
@@ -22,10 +23,9 @@ pub(super) fn temperature_rise(m: &Measurement<'_>) -> Result<Estimate, String> 
     let points = m.trace.slice(load.first..m.trace.points.len());
     let over_air: Vec<f64> = points.iter().filter_map(Point::rise).map(|rise| rise.0).collect();
     if let Some(rise) = largest(&over_air) {
-        let deviation = m.front_end.temperature.0 * 2f64.sqrt();
         let method = "largest difference between cell and air from the first load on";
         return Ok(with_temperature(
-            Estimate::new(Quantity::TemperatureRise, rise, deviation, method),
+            Estimate::of(Quantity::TemperatureRise, over_air_budget(m, rise), method),
             points,
         ));
     }
@@ -35,8 +35,10 @@ pub(super) fn temperature_rise(m: &Measurement<'_>) -> Result<Estimate, String> 
     match largest(&cell) {
         Some(warmest) if !start.is_empty() => {
             let method = "largest difference between the cell and its own start";
-            let rise = warmest - median(start);
-            let mut estimate = Estimate::new(Quantity::TemperatureRise, rise, OWN_START_K, method);
+            let rise = Input::new("warmest less start", "K", warmest - median(start), 0.0);
+            let room = Input::new("drift of the room", "K", 0.0, OWN_START_K);
+            let budget = Measurand::new([rise, room], |[rise, room]| rise + room).budget();
+            let mut estimate = Estimate::of(Quantity::TemperatureRise, budget, method);
             estimate.warnings.push("the air's temperature was not measured".to_owned());
             Ok(with_temperature(estimate, points))
         }
@@ -53,9 +55,21 @@ pub(super) fn rest_temperature_rise(m: &Measurement<'_>) -> Result<Estimate, Str
     }
     let rises: Vec<f64> = points.iter().filter_map(Point::rise).map(|rise| rise.0).collect();
     let rise = largest(&rises).ok_or("the temperatures of cell and air were not both measured at rest")?;
-    let deviation = m.front_end.temperature.0 * 2f64.sqrt();
     let method = "largest difference between cell and air before any load";
-    Ok(with_temperature(Estimate::new(Quantity::RestTemperatureRise, rise, deviation, method), points))
+    Ok(with_temperature(
+        Estimate::of(Quantity::RestTemperatureRise, over_air_budget(m, rise), method),
+        points,
+    ))
+}
+
+/// Returns the budget of a difference between two thermometers.
+fn over_air_budget(m: &Measurement<'_>, rise: f64) -> Budget {
+    let inputs = [
+        Input::new("difference as read", "K", rise, 0.0),
+        m.front_end.thermometer_error("thermometer on the cell"),
+        m.front_end.thermometer_error("thermometer in the air"),
+    ];
+    Measurand::new(inputs, |[rise, cell, air]| rise + cell - air).budget()
 }
 
 /// Returns the largest of the running medians.

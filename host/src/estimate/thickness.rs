@@ -7,6 +7,7 @@
 use super::{Conditions, Estimate, Quantity};
 use crate::nameplate::{Nameplate, ThicknessFrom};
 use crate::observation::Observations;
+use crate::uncertainty::{Input, Measurand};
 
 /// What every reading of a digital calliper shares, in mm: its error limit of 0.03 mm (DIN 862, from memory) taken as
 /// rectangular, and the film giving way under the jaws (common practice).
@@ -56,9 +57,6 @@ pub(super) fn thickness_growth(
         // Anywhere between empty and full.
         None => 0.5 * BREATHING / 3f64.sqrt(),
     };
-    let growth = thickest / made - 1.0 - breathed;
-    let shares = [GAUGE_MM / made, scatter / made, made_doubt * thickest / (made * made), breathed_doubt];
-    let deviation = shares.iter().map(|share| share * share).sum::<f64>().sqrt();
     let mut method = format!("thickest of {} points over the nominal thickness", sound.count());
     if repeated {
         method.push_str(", scatter from repeated readings");
@@ -71,7 +69,15 @@ pub(super) fn thickness_growth(
         )),
         None => method.push_str("; charge not known, 1 to 3 % of breathing in the doubt"),
     }
-    let mut estimate = Estimate::new(Quantity::ThicknessGrowth, growth, deviation, &method);
+    let inputs = [
+        Input::new("thickest point", "mm", *thickest, scatter),
+        Input::new("error of the calliper", "mm", 0.0, GAUGE_MM),
+        Input::new("thickness it was made with", "mm", made, made_doubt),
+        Input::new("breathing with the charge", "1", breathed, breathed_doubt),
+    ];
+    let grown = |[thickest, error, made, breathed]: [f64; 4]| (thickest + error) / made - 1.0 - breathed;
+    let budget = Measurand::new(inputs, grown).budget();
+    let mut estimate = Estimate::of(Quantity::ThicknessGrowth, budget, &method);
     estimate.conditions = Conditions::default();
     if points.len() == 1 {
         estimate.warnings.push("one point only; measure the middle and the corners".to_owned());

@@ -3,6 +3,8 @@
 //! Estimators return an [`Estimate`] or a sentence that says why there is none; [`Estimates`] keeps both, so that a
 //! missing number is never silent.
 
+use super::Circuit;
+use crate::uncertainty::{Budget, Contribution, PRACTICALLY_NORMAL};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
@@ -57,21 +59,49 @@ pub enum Quantity {
     /// The same as a share of the whole charge per 30 days.
     #[serde(rename = "self_discharge_per_month")]
     SelfDischargePerMonth,
+    /// Voltage without load as it would be after a very long rest.
+    #[serde(rename = "settled_voltage_v")]
+    SettledVoltage,
+    /// Voltage drop over current 10 ms after the current rose; only where sampling and step are fast enough.
+    #[serde(rename = "resistance_10ms_ohm")]
+    Resistance10Milliseconds,
+    /// The same after 2 s.
+    #[serde(rename = "resistance_2s_ohm")]
+    Resistance2Seconds,
+    /// The one after 10 s without what the charge taken out explains.
+    #[serde(rename = "resistance_10s_without_charge_ohm")]
+    Resistance10SecondsWithoutCharge,
+    /// Relative difference of two pulses of one run, beyond what the current explains.
+    #[serde(rename = "contact_difference")]
+    ContactDifference,
+    /// Resistance at 25 degC over what cells of that size usually have.
+    #[serde(rename = "resistance_over_class")]
+    ResistanceOverClass,
+    /// Capacity concluded from a part of a discharge; an estimate, not a capacity.
+    #[serde(rename = "capacity_from_part_ah")]
+    CapacityFromPart,
 }
 
 impl Quantity {
     /// All quantities in the order in which people read them.
-    pub const ALL: [Quantity; 16] = [
+    pub const ALL: [Quantity; 23] = [
         Quantity::RestVoltage,
         Quantity::RestDrift,
+        Quantity::SettledVoltage,
         Quantity::StateOfCharge,
         Quantity::ResistanceTwoLevel,
+        Quantity::Resistance10Milliseconds,
         Quantity::Resistance100Milliseconds,
         Quantity::Resistance1Second,
+        Quantity::Resistance2Seconds,
         Quantity::Resistance10Seconds,
+        Quantity::Resistance10SecondsWithoutCharge,
         Quantity::Resistance25Celsius,
+        Quantity::ResistanceOverClass,
+        Quantity::ContactDifference,
         Quantity::Capacity,
         Quantity::CapacityFraction,
+        Quantity::CapacityFromPart,
         Quantity::CountedCharge,
         Quantity::ThicknessGrowth,
         Quantity::TemperatureRise,
@@ -99,23 +129,35 @@ impl Quantity {
             Quantity::RestTemperatureRise => "rest_temperature_rise_k",
             Quantity::SelfDischarge => "self_discharge_v_per_day",
             Quantity::SelfDischargePerMonth => "self_discharge_per_month",
+            Quantity::SettledVoltage => "settled_voltage_v",
+            Quantity::Resistance10Milliseconds => "resistance_10ms_ohm",
+            Quantity::Resistance2Seconds => "resistance_2s_ohm",
+            Quantity::Resistance10SecondsWithoutCharge => "resistance_10s_without_charge_ohm",
+            Quantity::ContactDifference => "contact_difference",
+            Quantity::ResistanceOverClass => "resistance_over_class",
+            Quantity::CapacityFromPart => "capacity_from_part_ah",
         }
     }
 
     /// Returns the unit's symbol; `1` for a plain ratio.
     pub const fn unit(self) -> &'static str {
         match self {
-            Quantity::RestVoltage => "V",
+            Quantity::RestVoltage | Quantity::SettledVoltage => "V",
             Quantity::RestDrift => "V/h",
             Quantity::ResistanceTwoLevel
             | Quantity::Resistance100Milliseconds
             | Quantity::Resistance1Second
             | Quantity::Resistance10Seconds
-            | Quantity::Resistance25Celsius => "ohm",
-            Quantity::Capacity | Quantity::CountedCharge => "Ah",
+            | Quantity::Resistance25Celsius
+            | Quantity::Resistance10Milliseconds
+            | Quantity::Resistance2Seconds
+            | Quantity::Resistance10SecondsWithoutCharge => "ohm",
+            Quantity::Capacity | Quantity::CountedCharge | Quantity::CapacityFromPart => "Ah",
             Quantity::StateOfCharge
             | Quantity::CapacityFraction
             | Quantity::ThicknessGrowth
+            | Quantity::ContactDifference
+            | Quantity::ResistanceOverClass
             | Quantity::SelfDischargePerMonth => "1",
             Quantity::TemperatureRise | Quantity::RestTemperatureRise => "K",
             Quantity::SelfDischarge => "V/d",
@@ -161,10 +203,28 @@ pub struct Estimate {
     pub conditions: Conditions,
     /// What the reader must know before using it.
     pub warnings: Vec<String>,
+    /// Effective degrees of freedom of the uncertainty; absent where it is taken as known.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub degrees_of_freedom: Option<f64>,
+    /// Where the uncertainty comes from, input by input; empty in records of older versions.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub budget: Vec<Contribution>,
 }
 
 impl Estimate {
-    /// Makes an estimate of a quantity without conditions or warnings.
+    /// Makes an estimate from its budget, without conditions or warnings.
+    pub fn of(quantity: Quantity, budget: Budget, method: &str) -> Self {
+        // A line that is zero and certain did not apply; degrees of freedom beyond the normal's say nothing more.
+        let applies = |line: &Contribution| line.standard_uncertainty != 0.0 || line.value != 0.0;
+        Self {
+            degrees_of_freedom: Some(budget.degrees_of_freedom)
+                .filter(|degrees| *degrees < PRACTICALLY_NORMAL),
+            budget: budget.contributions.into_iter().filter(applies).collect(),
+            ..Self::new(quantity, budget.value, budget.standard_uncertainty, method)
+        }
+    }
+
+    /// Makes an estimate of a quantity without budget, conditions or warnings.
     pub fn new(quantity: Quantity, value: f64, standard_uncertainty: f64, method: &str) -> Self {
         Self {
             value,
@@ -174,6 +234,8 @@ impl Estimate {
             interval: None,
             conditions: Conditions::default(),
             warnings: Vec::new(),
+            degrees_of_freedom: None,
+            budget: Vec::new(),
         }
     }
 }
@@ -185,6 +247,9 @@ pub struct Estimates {
     pub measured: BTreeMap<Quantity, Estimate>,
     /// Why the others were not.
     pub missing: BTreeMap<Quantity, String>,
+    /// Description of the largest pulse's curve, where there is one.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub circuit: Option<Circuit>,
 }
 
 impl Estimates {

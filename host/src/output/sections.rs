@@ -152,11 +152,19 @@ pub fn estimates_text(assessment: &Assessment, style: &Style) -> String {
         })
         .collect();
     let mut out = table(&["quantity", "value ± U (k = 2)", "method"], &rows, &[24, 24], 2, style.width());
+    // What holds for several quantities is said once, where the first of them stands.
+    let mut said: Vec<(&str, Vec<&str>)> = Vec::new();
     for (quantity, found) in measured() {
         for warning in &found.warnings {
-            let text = format!("{}: {warning}", quantity_words(quantity));
-            out.push_str(&hanging("  ! ", 4, &text, style.width()));
+            match said.iter_mut().find(|(text, _)| *text == warning) {
+                Some((_, quantities)) => quantities.push(quantity_words(quantity)),
+                None => said.push((warning, vec![quantity_words(quantity)])),
+            }
         }
+    }
+    for (warning, quantities) in said {
+        let text = format!("{}: {warning}", quantities.join(", "));
+        out.push_str(&hanging("  ! ", 4, &text, style.width()));
     }
     out
 }
@@ -180,5 +188,12 @@ pub(crate) const fn quantity_words(quantity: Quantity) -> &'static str {
         Quantity::RestTemperatureRise => "warm at rest",
         Quantity::SelfDischarge => "self-discharge",
         Quantity::SelfDischargePerMonth => "self-discharge a month",
+        Quantity::SettledVoltage => "settled voltage",
+        Quantity::Resistance10Milliseconds => "resistance at 10 ms",
+        Quantity::Resistance2Seconds => "resistance at 2 s",
+        Quantity::Resistance10SecondsWithoutCharge => "resistance less charge",
+        Quantity::ContactDifference => "contact change",
+        Quantity::ResistanceOverClass => "resistance of usual",
+        Quantity::CapacityFromPart => "capacity from a part",
     }
 }

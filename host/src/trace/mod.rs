@@ -181,6 +181,19 @@ impl Trace {
         source: Source,
         mut notes: Vec<TraceNote>,
     ) -> (Self, usize) {
+        let is_number =
+            |point: &Point| point.time.is_finite() && point.current.is_finite() && point.voltage.is_finite();
+        let kept: Vec<usize> =
+            points.iter().enumerate().filter(|(_, point)| is_number(point)).map(|(index, _)| index).collect();
+        if let Some(first) = (0..points.len()).find(|index| kept.get(*index) != Some(index)) {
+            let text = format!(
+                "{} rows hold no number for time, current or voltage; they are left out",
+                points.len() - kept.len()
+            );
+            notes.push(TraceNote::new(place(first), NoteKind::MissingValue, text));
+        }
+        let points = points.into_iter().filter(is_number).collect();
+        let place = |index: usize| place(kept.get(index).copied().unwrap_or(index));
         let ordered = put_in_order(points, place, &mut notes);
         let trace = Self { points: ordered.points, notes, source, run: None, clock_step: ordered.clock_step };
         (trace, ordered.faults)

@@ -1,10 +1,16 @@
 //! Estimates of synthetic traces against the truth in closed form; words that the tests of one subject share.
 
+mod bad_input;
+mod budgets;
 mod capacity;
 mod damage;
 mod other;
+mod partial;
+mod pulses;
 mod resistance;
+mod scatter;
 mod self_discharge;
+mod strd;
 
 use super::synthetic::from_points;
 use super::*;

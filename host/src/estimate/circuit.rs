@@ -1,0 +1,196 @@
+//! An equivalent circuit that describes the shape of a pulse: a description, never a headline number.
+//!
+//! Takes the largest pulse that rises from rest; gives a resistance that was over before the rows could tell, and up to
+//! three pairs of resistance and capacitance, each with its time constant. The rows are averaged over spans that widen
+//! with time, so that a second counts as much at 1 kHz as at 100 Hz; pairs are added only while each clearly lowers the
+//! residuals. The description holds between its first and last instant and nowhere else: what looks like "R0" depends on
+//! how fast was sampled and how many pairs were fitted (24 to 59 mOhm for one and the same DFN cell), and a 2 s pulse
+//! misses the resistance at 10 s by up to 4 mOhm of 64.
+
+use super::exponentials::{Fit, Form, fit};
+use super::measurement::Measurement;
+use super::rest_voltage::last;
+use crate::segment::Kind;
+use crate::si::{Ohms, Seconds, Volts};
+use serde::{Deserialize, Serialize};
+use std::ops::Range;
+
+/// Shortest pulse and rest, and fewest rows, that are worth a description.
+const SHORTEST: Seconds = Seconds(0.5);
+const FEWEST_ROWS: usize = 40;
+/// Means per factor ten of time.
+const PER_DECADE: f64 = 20.0;
+/// Most pairs: about one per decade of time.
+const MOST_PAIRS: usize = 3;
+/// A pair more must lower the residuals by this much (F value; 99 % of chance results stay below 6 with many rows).
+const LEAST_F: f64 = 10.0;
+/// A time constant above this share of the pulse is not told from a straight line.
+const LONGEST_SHARE: f64 = 0.5;
+/// Residuals this many times the noise's are not noise.
+const LARGE_RESIDUAL: f64 = 2.0;
+
+/// A number with its standard uncertainty.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Figure {
+    /// Best value.
+    pub value: f64,
+    /// Standard uncertainty from the scatter of the rows alone, in the same unit.
+    pub standard_uncertainty: f64,
+}
+
+/// A resistance with a capacitance beside it.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Pair {
+    /// Resistance.
+    pub resistance_ohm: Figure,
+    /// Resistance times capacitance.
+    pub time_constant_s: Figure,
+}
+
+/// The circuit with what it is good for.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Circuit {
+    /// Current of the pulse that it describes.
+    pub current_a: f64,
+    /// It holds from here after the current rose.
+    pub from_s: f64,
+    /// And until here.
+    pub until_s: f64,
+    /// Resistance that was over before `from_s`; it depends on sampling and number of pairs.
+    pub before_first_instant_ohm: Figure,
+    /// Pairs, fastest first.
+    pub pairs: Vec<Pair>,
+    /// Root mean square of what it leaves unexplained, as a voltage.
+    pub residual_v: f64,
+    /// What the reader must know before using it.
+    pub warnings: Vec<String>,
+}
+
+impl Circuit {
+    /// Returns the drop over the current at a time after the current rose; nothing where the description does not hold.
+    pub fn resistance_at(&self, after: Seconds) -> Option<Ohms> {
+        let holds = (self.from_s..=self.until_s).contains(&after.0);
+        let of_pair =
+            |pair: &Pair| pair.resistance_ohm.value * -(-after.0 / pair.time_constant_s.value).exp_m1();
+        holds.then(|| Ohms(self.before_first_instant_ohm.value + self.pairs.iter().map(of_pair).sum::<f64>()))
+    }
+}
+
+/// Means over spans of time: when, drop over current, and how many rows are in each.
+struct Means {
+    times: Vec<f64>,
+    ohms: Vec<f64>,
+    weights: Vec<f64>,
+}
+
+/// Describes the largest pulse that rises from rest.
+pub(super) fn circuit(m: &Measurement<'_>) -> Result<Circuit, String> {
+    let long = |index: usize| m.segments.get(index).is_some_and(|segment| segment.duration() >= SHORTEST);
+    let pulses = (0..m.segments.len()).filter_map(|load| {
+        let segment = m.segments.get(load).filter(|segment| segment.kind == Kind::Load && long(load))?;
+        let rest = m.rest_before(load).filter(|rest| long(*rest))?;
+        Some((rest, load, segment))
+    });
+    let (rest, load, pulse) = pulses
+        .max_by(|a, b| (a.2.current.0).total_cmp(&b.2.current.0))
+        .ok_or_else(|| format!("the trace has no pulse of at least {} s after a rest", SHORTEST.0))?;
+    let resting = m
+        .voltage_at(last(m.body(rest), FEWEST_ROWS), pulse.start.time)
+        .ok_or("the rest has no usable rows")?;
+    let first = 2.0 * m.usual_period(pulse).0.max(pulse.start.half_width.0);
+    let start = pulse.start.time;
+    let body = m.between(m.body(load), start + Seconds(first), pulse.end.time);
+    if body.len() < FEWEST_ROWS {
+        return Err(format!("the pulse has {} usable rows; at least {FEWEST_ROWS}", body.len()));
+    }
+    let (current, _) = m.mean_current(body.clone()).ok_or("the pulse has no usable rows")?;
+    let means = means(m, body, start, |voltage| (resting.value - voltage.0) / current.0);
+    let (fit, pairs) = best(&means)?;
+
+    let span = |of: Option<&f64>| of.copied().unwrap_or(first);
+    let (from_s, until_s) = (span(means.times.first()), span(means.times.last()));
+    let of = |(value, deviation): (f64, f64)| Figure { value, standard_uncertainty: deviation };
+    let rows: f64 = means.weights.iter().map(|weight| weight * weight).sum();
+    let residual_v = (fit.square / rows).sqrt() * current.0;
+    let mut warnings = vec![format!(
+        "a description of the curve from {from_s:.3} to {until_s:.2} s, with {pairs} pairs; not a property of the cell"
+    )];
+    if fit.terms.iter().any(|term| term.time_constant > LONGEST_SHARE * until_s) {
+        warnings.push(
+            "the slowest pair is not told from a straight line; the pulse was too short for it".to_owned(),
+        );
+    }
+    let noise = m.voltage_noise.0 * (means.times.len() as f64 / rows).sqrt();
+    if residual_v > LARGE_RESIDUAL * noise.max(1e-9) {
+        warnings.push(format!(
+            "leaves {:.0} uV unexplained where noise leaves {:.0} uV; the curve is no sum of so few pairs",
+            residual_v * 1e6,
+            noise * 1e6
+        ));
+    }
+    let pairs = fit.terms.iter().map(|term| Pair {
+        resistance_ohm: of((term.amplitude, term.amplitude_deviation)),
+        time_constant_s: of((term.time_constant, term.time_constant * term.time_constant_share)),
+    });
+    Ok(Circuit {
+        current_a: current.0,
+        from_s,
+        until_s,
+        before_first_instant_ohm: of(fit.constant.unwrap_or((f64::NAN, f64::NAN))),
+        pairs: pairs.collect(),
+        residual_v,
+        warnings,
+    })
+}
+
+/// Averages rows over spans that widen with time.
+fn means(m: &Measurement<'_>, body: Range<usize>, start: Seconds, ohms: impl Fn(Volts) -> f64) -> Means {
+    let mut means = Means { times: Vec::new(), ohms: Vec::new(), weights: Vec::new() };
+    let span = |time: f64| (time.log10() * PER_DECADE).floor();
+    let after = |point: &crate::trace::Point| (point.time - start).0;
+    for rows in m.trace.slice(body).chunk_by(|a, b| span(after(a)) == span(after(b))) {
+        let count = rows.len() as f64;
+        means.times.push(rows.iter().map(after).sum::<f64>() / count);
+        means.ohms.push(rows.iter().map(|point| ohms(point.voltage)).sum::<f64>() / count);
+        means.weights.push(count.sqrt());
+    }
+    means
+}
+
+/// Adds pairs as long as each clearly lowers the residuals.
+fn best(means: &Means) -> Result<(Fit, usize), String> {
+    let form = Form { rises: true, constant: true, slope: false };
+    let (Some(first), Some(end)) = (means.times.first(), means.times.last()) else {
+        return Err("the pulse has no usable rows".to_owned());
+    };
+    let mut chosen: Result<(Fit, usize), String> = Err("no circuit fits the pulse".to_owned());
+    for pairs in 1..=MOST_PAIRS {
+        // Starting values spread evenly over the logarithm of time.
+        let share = |index: usize| (index as f64 + 0.5) / pairs as f64;
+        let starts: Vec<f64> = (0..pairs).map(|index| first * (end / first).powf(share(index))).collect();
+        let found = fit(&means.times, &means.ohms, Some(&means.weights), form, &starts)
+            .and_then(|found| refuse_odd(found, *first, *end));
+        match (&chosen, found) {
+            (Ok((before, _)), Ok(more)) => {
+                let lowered = (before.square - more.square) / 2.0;
+                if lowered < LEAST_F * more.square / more.degrees_of_freedom as f64 {
+                    break;
+                }
+                chosen = Ok((more, pairs));
+            }
+            (Ok(_), Err(_)) => break,
+            (Err(_), found) => chosen = found.map(|found| (found, pairs)),
+        }
+    }
+    chosen
+}
+
+/// Refuses what cannot be a cell: negative resistances, or time constants outside what was seen.
+fn refuse_odd(found: Fit, first: f64, end: f64) -> Result<Fit, String> {
+    let constant = found.constant.map_or(0.0, |constant| constant.0);
+    let odd = constant < 0.0
+        || found.terms.iter().any(|term| {
+            term.amplitude <= 0.0 || term.time_constant < 0.3 * first || term.time_constant > 10.0 * end
+        });
+    if odd { Err("the fit gave a circuit that no cell has".to_owned()) } else { Ok(found) }
+}

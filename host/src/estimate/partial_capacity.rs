@@ -1,0 +1,147 @@
+//! Capacity concluded from a part of a discharge between two long rests: an estimate, never called a capacity.
+//!
+//! Q = charge counted / (state of charge before - after), both from settled voltages in the class's table. Only where
+//! the part is at least three quarters of the range and both ends rested for an hour. Even a perfect measurement then
+//! misses an aged cell by -3 to +4.6 %, since lost lithium bends the curve (DFN cell with a fifth of its lithium gone,
+//! read by its own table when new); on half ranges it would be 18 % and more, so these give no number.
+
+use super::measurement::Measurement;
+use super::open_circuit::{Curve, curve};
+use super::rest_voltage::{last, unrelaxed};
+use super::{Conditions, Estimate, Quantity};
+use crate::segment::Kind;
+use crate::si::{SECONDS_PER_HOUR, Seconds};
+use crate::uncertainty::{Input, Measurand};
+
+/// Least part of the range.
+const LEAST_WINDOW: f64 = 0.75;
+/// Both ends must have rested this long.
+const LONG_REST: Seconds = Seconds(3600.0);
+/// Standard uncertainty of another cell's table on a wide window (five published phone tables crossed: sd 1.0 to 3.6 %
+/// for 95 to 15 % and 90 to 20 %).
+const TABLE_SHARE: f64 = 0.025;
+/// Half-width of what ageing does to a wide window: -3 % (90 to 20 %) to +4.6 % (100 to 10 %).
+const AGEING_SHARE: f64 = 0.046;
+/// Rows of a rest's end that tell its voltage.
+const END_ROWS: usize = 60;
+/// Rows this much further apart than usual leave a hole.
+const HOLE: f64 = 8.0;
+/// Charge that may lie in holes, as a share of what was counted.
+const MOST_IN_HOLES: f64 = 0.01;
+
+/// One end of the part.
+struct End {
+    segment: usize,
+    voltage: f64,
+    charge: f64,
+    slope: f64,
+    voltage_deviation: f64,
+    temperature: Option<f64>,
+}
+
+/// Estimates the capacity from the widest part between two long rests.
+pub(super) fn capacity_from_part(m: &Measurement<'_>) -> Result<Estimate, String> {
+    let curve = curve(m.nameplate)?;
+    let long = |index: &usize| {
+        m.segments.get(*index).is_some_and(|s| s.kind == Kind::Rest && s.duration() >= LONG_REST)
+    };
+    let ends: Vec<End> =
+        (0..m.segments.len()).filter(long).filter_map(|index| end(m, &curve, index)).collect();
+    let widest = ends
+        .iter()
+        .enumerate()
+        .flat_map(|(index, before)| ends.iter().skip(index + 1).map(move |after| (before, after)))
+        .max_by(|a, b| (a.0.charge - a.1.charge).total_cmp(&(b.0.charge - b.1.charge)));
+    let Some((before, after)) = widest else {
+        return Err("needs a rest of at least an hour before and after a discharge".to_owned());
+    };
+    let window = before.charge - after.charge;
+    if window < LEAST_WINDOW {
+        return Err(format!(
+            "the discharge between two long rests goes from {:.0} to {:.0} % of charge; at least three quarters of the \
+             range are needed, less says nothing about an aged cell",
+            before.charge * 100.0,
+            after.charge * 100.0
+        ));
+    }
+    let (counted, moved, hours) = count(m, before.segment, after.segment)?;
+    let inputs = [
+        Input::new("charge as counted", "Ah", counted, 0.0),
+        m.front_end.current_gain_error(),
+        m.front_end.current_offset_error(),
+        Input::new("charge before", "1", before.charge, before.voltage_deviation / before.slope),
+        Input::new("charge after", "1", after.charge, after.voltage_deviation / after.slope),
+        Input::new("another cell's table", "1", 0.0, TABLE_SHARE),
+        Input::rectangular("ageing bends the curve", "1", 0.0, AGEING_SHARE),
+    ];
+    let function = |[counted, gain, offset, before, after, table, ageing]: [f64; 7]| {
+        (counted + moved * gain + offset * hours) / (before - after) * (1.0 + table + ageing)
+    };
+    let budget = Measurand::new(inputs, function).budget();
+    let method =
+        "charge counted between two long rests over the change of state of charge by the class's table";
+    let mut estimate = Estimate::of(Quantity::CapacityFromPart, budget, method);
+    estimate.conditions = Conditions {
+        current_a: Some(counted / hours),
+        second_current_a: None,
+        duration_s: Some(hours * SECONDS_PER_HOUR),
+        temperature_c: before.temperature,
+        rest_voltage_v: Some(before.voltage),
+    };
+    estimate.warnings.push("an estimate, not a capacity: only a full discharge counts it".to_owned());
+    Ok(estimate)
+}
+
+fn end(m: &Measurement<'_>, curve: &Curve, segment: usize) -> Option<End> {
+    let rest = m.segments.get(segment)?;
+    let rows = last(m.body(segment), END_ROWS);
+    let line = m.voltage_at(rows.clone(), rest.end.time)?;
+    let voltage = line.value;
+    let temperature = m.cell_temperature(rows).map(|cell| cell.0);
+    let shares = [
+        line.value_deviation,
+        voltage * m.front_end.voltage_gain,
+        m.front_end.voltage_offset.0,
+        unrelaxed(rest.duration()).0,
+        curve.temperature_v(temperature),
+        curve.chemistry_v,
+        curve.other_class_v,
+    ];
+    let voltage_deviation = shares.iter().map(|share| share * share).sum::<f64>().sqrt();
+    let slope = curve.slope_at(voltage).0;
+    (slope > 0.0).then(|| End {
+        segment,
+        voltage,
+        charge: curve.charge_at(voltage),
+        slope,
+        voltage_deviation,
+        temperature,
+    })
+}
+
+/// Returns the charge between the middles of two rests, what moved in either direction, and the hours it took.
+fn count(m: &Measurement<'_>, before: usize, after: usize) -> Result<(f64, f64, f64), String> {
+    let (Some(first), Some(end)) = (m.segments.get(before), m.segments.get(after)) else {
+        return Err("the rests lie outside the trace".to_owned());
+    };
+    let points = m.trace.slice(first.last..end.first + 1);
+    let usual = m.segments.get(before + 1).map_or(1.0, |segment| m.usual_period(segment).0.max(1.0));
+    let (mut counted, mut moved, mut in_holes) = (0.0, 0.0, 0.0);
+    for two in points.windows(2) {
+        let [a, b] = two else { continue };
+        let step = ((a.current + b.current) / 2.0 * (b.time - a.time)).0;
+        counted += step;
+        moved += step.abs();
+        if (b.time - a.time).0 > HOLE * usual {
+            in_holes += step.abs();
+        }
+    }
+    if in_holes > MOST_IN_HOLES * moved {
+        return Err("rows are missing during the discharge; what flowed meanwhile is not known".to_owned());
+    }
+    let hours = (end.start.time - first.end.time).0 / SECONDS_PER_HOUR;
+    if counted <= 0.0 || hours <= 0.0 {
+        return Err("no charge was taken out between the rests".to_owned());
+    }
+    Ok((counted, moved, hours))
+}

@@ -1,0 +1,24 @@
+//! Uncertainty of a number computed from others, as the GUM asks (JCGM 100:2008) and as its Supplement 1 checks
+//! (JCGM 101:2008).
+//!
+//! A [`Measurand`] is a function of a few [`Input`] quantities, each with its best value, standard uncertainty and
+//! degrees of freedom, and of their correlations. [`Measurand::budget`] propagates to first order and gives a
+//! [`Budget`] that can be shown line by line; [`Measurand::monte_carlo`] propagates whole distributions; [`validate`]
+//! tells whether the first is good enough in the eyes of the second. Nothing here knows of cells.
+
+mod budget;
+mod coverage;
+mod input;
+mod measurand;
+mod monte_carlo;
+mod validate;
+
+#[cfg(test)]
+mod tests;
+
+pub use budget::{Budget, Contribution};
+pub use coverage::{PRACTICALLY_NORMAL, coverage_factor, effective_degrees_of_freedom};
+pub use input::{Input, Shape};
+pub use measurand::Measurand;
+pub use monte_carlo::{Propagated, Trials};
+pub use validate::{Validation, validate};
