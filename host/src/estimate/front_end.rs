@@ -6,7 +6,7 @@
 //! 30 mOhm and more; below that the contact decides.
 
 use crate::si::{Amps, Kelvins, Ohms, Volts};
-use crate::uncertainty::Input;
+use crate::uncertainty::{Input, Measurand};
 use serde::{Deserialize, Serialize};
 
 /// What a calibration leaves in doubt of a channel, as standard uncertainties: its reference and its readings.
@@ -132,6 +132,17 @@ impl FrontEnd {
     /// Returns the error of one thermometer.
     pub fn thermometer_error(&self, which: &str) -> Input {
         Input::new(which, "K", 0.0, self.temperature.0)
+    }
+}
+
+impl FrontEnd {
+    /// Returns the standard uncertainty of a resistance that is read without noise.
+    pub fn of_resistance(&self, resistance: Ohms) -> Ohms {
+        let inputs = [self.voltage_gain_error(), self.current_gain_error(), self.contact_error()];
+        let read = |[voltage, current, contact]: [f64; 3]| {
+            resistance.0 * (1.0 + voltage) / (1.0 + current) + contact
+        };
+        Ohms(Measurand::new(inputs, read).budget().standard_uncertainty)
     }
 }
 
