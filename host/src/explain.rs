@@ -6,6 +6,7 @@
 
 use crate::assessment::Assessment;
 use crate::estimate::{Conditions, Quantity};
+use crate::uncertainty::Contribution;
 use crate::verdict::{CellState, Fate, Finding, Needed, PolicyMark, Reason, needed, probability_figure};
 use jiff::civil::Date;
 use serde::Serialize;
@@ -48,6 +49,9 @@ pub struct Criterion {
     /// Largest standard uncertainty with which the same value would pass or fail, where it is open.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub settled_with: Option<Needed>,
+    /// Where its uncertainty comes from, the largest share first.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub budget: Vec<Contribution>,
     /// How the number was measured.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub method: Option<String>,
@@ -96,7 +100,10 @@ impl Criterion {
         // Resistance times capacity is made of the resistance at 25 °C.
         let source = reason.quantity.or(reason.conformity.as_ref().map(|_| Quantity::Resistance25Celsius));
         let estimate = source.and_then(|quantity| assessment.estimates.get(&quantity));
+        let mut budget = estimate.map(|estimate| estimate.budget.clone()).unwrap_or_default();
+        budget.sort_by(|a, b| b.share.total_cmp(&a.share));
         Self {
+            budget,
             reason: reason.clone(),
             probability_in_words: probability_in_words(reason),
             settled_with: needed(reason),

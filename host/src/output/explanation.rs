@@ -5,6 +5,7 @@
 use crate::explain::{Criterion, Explanation};
 use crate::output::number_line::NumberLine;
 use crate::output::style::{Style, hanging};
+use crate::uncertainty::Contribution;
 use crate::verdict::{
     Finding, Reason, Relation, Value, bare_figure, figure, figure_with_doubt, limit_figure,
 };
@@ -92,6 +93,9 @@ fn number(one: &Criterion, style: &Style) -> String {
     if let Some(needed) = &one.settled_with {
         tell("", &needed.in_words(doubt, unit));
     }
+    if let Some(text) = budget(&one.budget) {
+        tell("doubt", &text);
+    }
     if let Some(text) = &reason.settle {
         tell("settle", text);
     }
@@ -103,6 +107,16 @@ fn number(one: &Criterion, style: &Style) -> String {
     }
     tell("limit", &source(reason));
     out
+}
+
+/// Where the doubt comes from: the shares of the variance, down to one per cent.
+fn budget(contributions: &[Contribution]) -> Option<String> {
+    let shown: Vec<String> = contributions
+        .iter()
+        .filter(|one| one.share >= 0.01)
+        .map(|one| format!("{} {:.0} %", one.input, one.share * 100.0))
+        .collect();
+    (!shown.is_empty()).then(|| format!("comes from {}.", shown.join(", ")))
 }
 
 /// A criterion without a number: how the test went, or what was not measured.
@@ -230,6 +244,22 @@ mod tests {
         insta::with_settings!({filters => vec![(r"\([0-9a-f]{12}\)", "(digest)")]}, {
             insta::assert_snapshot!("explanation_close_call", page);
         });
+    }
+
+    #[test]
+    fn the_largest_shares_of_the_doubt_are_told_and_the_smallest_left_out() {
+        let share = |input: &str, share| Contribution {
+            input: input.to_owned(),
+            unit: "1".to_owned(),
+            value: 1.0,
+            standard_uncertainty: 0.1,
+            degrees_of_freedom: None,
+            sensitivity: 1.0,
+            share,
+        };
+        let told = budget(&[share("gain of the current", 0.914), share("end", 0.08), share("clock", 0.006)]);
+        assert_eq!(told.unwrap(), "comes from gain of the current 91 %, end 8 %.");
+        assert_eq!(budget(&[]), None);
     }
 
     #[test]
