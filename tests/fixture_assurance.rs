@@ -14,7 +14,6 @@ use celltriage_simulated_board::library;
 use celltriage_tests::{Call, SharedBench, call_at};
 use insta::{assert_snapshot, with_settings};
 use serde_json::Value;
-use std::path::Path;
 use std::time::Duration;
 
 const FIXTURE: &str = "fixture 0000000000000001";
@@ -375,29 +374,29 @@ fn a_link_that_breaks_while_a_calibration_is_stored_leaves_the_old_or_the_new_on
     assert!(old > 0 && new > 0 && stored > 0, "{old} old, {new} new without a word, {stored} stored");
 }
 
-/// Answers of a person at the terminal are asked for point by point, and what is typed wrong ends it at once.
+/// What an assessment says of the calibration it used.
+fn calibration_of(book: &Book, cell: &str) -> Value {
+    let filter = celltriage_host::book::Filter { cell_id: Some(cell.to_owned()), ..Default::default() };
+    let entries = book.entries(&filter).expect("the book is read");
+    let judged = entries.iter().find(|entry| entry.fate.is_some()).expect("a decision");
+    judged.result["conditions"]["calibration_used"].clone()
+}
+
 #[test]
-fn a_person_is_led_through_the_points() {
-    let path = Path::new("/dev/no-such-port");
+fn every_command_that_measures_a_cell_uses_the_calibration_that_the_fixture_keeps() {
     let shop = Shop::new();
-    let call = shop.call_at(
-        NOON,
-        &[
-            "fixture",
-            "calibrate",
-            "voltage",
-            "--port",
-            &path.to_string_lossy(),
-            "--by",
-            "M. Adeyemi",
-            "--reference",
-            "meter",
-            "--of-reading-percent",
-            "0.1",
-            "--plus",
-            "0.0002",
-        ],
-        Some(&["3.0"]),
-    );
-    assert!(call.code == 3 && call.err.contains("cannot open"), "{}", call.err);
+    shop.calibrate_all("supply");
+    assert_eq!(shop.assess(&["--extent", "screen"]).code, 0);
+    let guided = ["guided", "--id", "PE-0502", "--simulated", "sound"];
+    assert_eq!(shop.call_at("2026-11-25T10:00:00Z", &[&guided[..], &["--charged"]].concat(), None).code, 0);
+    assert_eq!(shop.call(&[&guided[..], &["--no-signs"]].concat()).code, 0);
+    let jobs = "[[cell]]\nid = \"PE-0503\"\nsimulated = \"sound\"\nno_signs = true\nextent = \"screen\"\n";
+    let file = shop.folder.path().join("tonight.toml");
+    std::fs::write(&file, jobs).expect("the file can be written");
+    assert_eq!(shop.call(&["batch", &file.to_string_lossy()]).code, 0);
+    for cell in ["PE-0501", "PE-0502", "PE-0503"] {
+        let used = calibration_of(&shop.open(), cell);
+        assert_eq!(used["number"], 3, "{cell}: {used}");
+        assert!(used["current"].is_object() && used["voltage"].is_object(), "{cell}: {used}");
+    }
 }

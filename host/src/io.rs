@@ -42,8 +42,10 @@ impl Io<'_> {
         let _reader_may_be_gone = writeln!(self.out, "{}", text.trim_end_matches('\n'));
     }
 
-    /// Writes a line that is not data.
+    /// Writes a line that is not data; a terminal gets it broken between words, anything else as it is, also the
+    /// thread that prints for several runs.
     pub fn note(&mut self, text: &str) {
+        let text = if self.live && self.bars.is_none() { fitted(text, self.width) } else { text.to_owned() };
         let _reader_may_be_gone = writeln!(self.err, "{text}");
     }
 
@@ -73,9 +75,34 @@ impl Io<'_> {
     }
 }
 
+/// Breaks lines longer than `width` between words; what goes on stands two columns further in than its line began.
+pub fn fitted(text: &str, width: usize) -> String {
+    let lines = text.split('\n').map(|line| {
+        if line.chars().count() <= width {
+            return line.to_owned();
+        }
+        let words = line.trim_start();
+        let margin = line.get(..line.len() - words.len()).unwrap_or_default();
+        let columns = margin.chars().count() + 2;
+        let broken = crate::output::hanging("", columns, words, width.max(40));
+        format!("{margin}{}", broken.trim_end())
+    });
+    lines.collect::<Vec<_>>().join("\n")
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn long_lines_break_between_words_and_short_ones_stay_as_they_are() {
+        let text = "a   b\n  one two three four five six seven eight nine ten";
+        let told = fitted(text, 40);
+        assert_eq!(told, "a   b\n  one two three four five six seven\n    eight nine ten");
+        assert_eq!(fitted(text, 60), text);
+        let path = "x".repeat(100);
+        assert_eq!(fitted(&path, 40).replace(['\n', ' '], ""), path, "nothing is lost");
+    }
 
     fn alarmed(live: bool, colour: bool) -> String {
         let (mut out, mut err, stop) = (Vec::new(), Vec::new(), AtomicBool::new(false));

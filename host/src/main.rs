@@ -1,6 +1,6 @@
 //! The real terminal around [`celltriage_host::run`].
 
-use celltriage_host::io::Io;
+use celltriage_host::io::{Io, fitted};
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 use std::io::{BufRead, IsTerminal, Write};
@@ -16,8 +16,12 @@ fn main() -> ExitCode {
     let wish = Arc::clone(&stop);
     // The first wish ends a run with the load off and the cell recorded; a second one ends the program at once, and
     // the fixture drops the load by itself for want of a word from the host.
+    // While a question stands there is no run to end: the first one ends the program.
+    let asking = Arc::new(AtomicBool::new(false));
+    let asked = Arc::clone(&asking);
     let handler = ctrlc::set_handler(move || {
-        if wish.swap(true, Ordering::Relaxed) {
+        if wish.swap(true, Ordering::Relaxed) || asked.load(Ordering::Relaxed) {
+            eprintln!();
             std::process::exit(130);
         }
     });
@@ -26,12 +30,6 @@ fn main() -> ExitCode {
         let _nobody_may_read_it =
             writeln!(err, "warning: Ctrl-C cannot be caught ({error}); end a test by unplugging");
     }
-    let mut question = |text: &str| -> Option<String> {
-        let mut screen = std::io::stderr();
-        let _nobody_may_read_it = write!(screen, "{text}").and_then(|()| screen.flush());
-        let mut line = String::new();
-        matches!(std::io::stdin().lock().read_line(&mut line), Ok(count) if count > 0).then_some(line)
-    };
     let somebody_is_there = std::io::stdin().is_terminal() && err.is_terminal();
     let live = err.is_terminal();
     let colour = out.is_terminal() && std::env::var_os("NO_COLOR").is_none_or(|value| value.is_empty());
@@ -39,6 +37,19 @@ fn main() -> ExitCode {
     let width = width
         .or_else(|| terminal_size::terminal_size().map(|(columns, _)| columns.0.into()))
         .unwrap_or(USUAL_WIDTH);
+    let mut question = |text: &str| -> Option<String> {
+        let mut screen = std::io::stderr();
+        let text = fitted(text.trim_end(), width);
+        let _nobody_may_read_it = write!(screen, "{text} ").and_then(|()| screen.flush());
+        let mut line = String::new();
+        asking.store(true, Ordering::Relaxed);
+        let answered = matches!(std::io::stdin().lock().read_line(&mut line), Ok(count) if count > 0);
+        asking.store(false, Ordering::Relaxed);
+        if !answered {
+            let _nobody_may_read_it = writeln!(screen);
+        }
+        answered.then_some(line)
+    };
     let mut io = Io {
         out: &mut out,
         err: &mut err,

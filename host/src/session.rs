@@ -45,21 +45,20 @@ impl<'a, 'io> Session<'a, 'io> {
         book: Option<(&'a mut Book, RecordingNumber)>,
     ) -> Self {
         let bar = io.live.then(|| {
-            let bar = ProgressBar::with_draw_target(
-                Some(planned.expected.get() / 1_000_000),
-                ProgressDrawTarget::stderr_with_hz(5),
-            );
+            let length = planned.expected.get() / 1_000_000;
+            // Beside others the bar is one of theirs before it draws anything: what it drew by itself would stay.
+            let bar = match &io.bars {
+                Some((all, _)) => all.add(ProgressBar::new(length)),
+                None => ProgressBar::with_draw_target(Some(length), ProgressDrawTarget::stderr_with_hz(5)),
+            };
             if let Ok(style) = ProgressStyle::with_template("  {prefix}[{bar:30}] {percent:>3} %  {wide_msg}")
             {
                 bar.set_style(style.progress_chars("#> "));
             }
-            match &io.bars {
-                Some((all, name)) => {
-                    bar.set_prefix(format!("{name}  "));
-                    all.add(bar)
-                }
-                None => bar,
+            if let Some((_, name)) = &io.bars {
+                bar.set_prefix(format!("{name}  "));
             }
+            bar
         });
         Self {
             io,

@@ -1,6 +1,6 @@
 //! `assess`: one cell, from label and looks over the fixture to decision and book.
 
-use super::fixture_choice::bench_cell;
+use super::fixture_choice::FixtureChoice;
 use super::show;
 use crate::arguments::{AssessArguments, LabelArguments};
 use crate::assessment::Assessment;
@@ -8,10 +8,9 @@ use crate::book::{Book, NewAttachment};
 use crate::case::{Case, Origin, Setting, ask_for_thickness, read_label, read_looks};
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error};
 use crate::estimate::Quantity;
-use crate::fixture::calibration::last_stored;
 use crate::history::History;
 use crate::io::Io;
-use crate::link::{BenchCell, Link, SIMULATED_SERIAL, discovery};
+use crate::link::{BenchCell, Link};
 use crate::measure::{Leave, finished, measure};
 use crate::nameplate::Nameplate;
 use crate::observation::{Answer, Observations, Sign};
@@ -34,8 +33,8 @@ pub fn run(arguments: &AssessArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     if observations.answer(Sign::ActiveNow) == Answer::Yes {
         setting.alarm(io);
     }
-    let bench = arguments.simulated.as_deref().map(bench_cell).transpose()?;
-    let (nameplate, files) = label(&arguments.label, bench.as_ref())?;
+    let choice = FixtureChoice::new(arguments.port.as_deref(), arguments.simulated.as_deref(), 1)?;
+    let (nameplate, files) = label(&arguments.label, choice.bench_cell())?;
     let mut observations = observations;
     ask_for_thickness(&mut observations, &nameplate, io)?;
     let mut book = Book::open(&arguments.book.path).map_err(Error::book)?;
@@ -49,21 +48,15 @@ pub fn run(arguments: &AssessArguments, io: &mut Io<'_>) -> Result<u8, Error> {
         not_measured(&case, &why, &mut book, io)?
     } else {
         looked_at(&case.observations)?;
-        match bench {
-            Some(cell) => {
-                let cell = if arguments.extent == Extent::Full { cell.charged() } else { cell };
-                let cell = cell.on_calibrated_fixture(last_stored(&book, SIMULATED_SERIAL)?);
-                let link = cell.on_bench(1);
-                assess(&case, link, arguments.extent, &leave, &mut book, io)?
-            }
-            None => {
-                let link = discovery::open(arguments.port.as_deref())?;
-                assess(&case, link, arguments.extent, &leave, &mut book, io)?
-            }
-        }
+        let choice = if arguments.extent == Extent::Full { choice.charged() } else { choice };
+        assess(&case, choice.connect(&book)?, arguments.extent, &leave, &mut book, io)?
     };
     io.note(&format!("written as entry {} of {}", assessed.entry, arguments.book.path.display()));
     show(&assessed.assessment, arguments.json, io)?;
+    if io.screen && assessed.assessment.verdict.condition == CellState::Critical {
+        // The page has scrolled away what came first.
+        case.setting.alarm(io);
+    }
     let run = &assessed.assessment.conditions.run;
     let by_choice = assessed.by_choice;
     Ok(if by_choice || finished(run) { EXIT_DONE } else { EXIT_UNFINISHED })

@@ -81,6 +81,9 @@ struct Ready {
     extent: Extent,
 }
 
+/// Columns for a cell's name before each of its lines.
+const NAME: usize = 10;
+
 /// What became of a job.
 type Outcome = Result<(u32, crate::assessment::Assessment, bool), Error>;
 
@@ -142,6 +145,7 @@ fn all_at_once(ready: &[Ready], book: &Path, io: &mut Io<'_>) -> Vec<Outcome> {
     let bars = MultiProgress::new();
     let (lines, written) = channel::<String>();
     let (now, zone, live, stop) = (io.now, io.zone.clone(), io.live, io.stop);
+    let width = io.width.saturating_sub(NAME + 1);
     std::thread::scope(|scope| {
         let threads: Vec<_> = ready
             .iter()
@@ -157,7 +161,7 @@ fn all_at_once(ready: &[Ready], book: &Path, io: &mut Io<'_>) -> Vec<Outcome> {
                         ask: None,
                         now,
                         zone,
-                        width: 100,
+                        width,
                         colour: false,
                         live,
                         screen: false,
@@ -196,7 +200,7 @@ fn attend(one: &Ready, book: &Path, io: &mut Io<'_>) -> Outcome {
         assess::not_measured(case, &why, &mut book, io)?
     } else {
         assess::looked_at(&case.observations)?;
-        assess::assess(case, one.choice.connect()?, one.extent, &Leave::default(), &mut book, io)?
+        assess::assess(case, one.choice.connect(&book)?, one.extent, &Leave::default(), &mut book, io)?
     };
     io.note(&format!("{}, written as entry {}", assessed.assessment.verdict.fate, assessed.entry));
     Ok((assessed.entry, assessed.assessment, assessed.by_choice))
@@ -217,15 +221,16 @@ fn made_ready(
         JobExtent::Full => Extent::Full,
     };
     let choice = match (&job.port, &job.simulated) {
-        (Some(port), None) => FixtureChoice::Port(port.clone()),
-        (None, Some(kind)) => FixtureChoice::simulated(kind, seed).map_err(of)?,
+        (Some(_), None) | (None, Some(_)) => {
+            FixtureChoice::new(job.port.as_deref(), job.simulated.as_deref(), seed).map_err(of)?
+        }
         _ => return Err(of(Error::input("write either port or simulated"))),
     };
     let choice = if extent == Extent::Full { choice.charged() } else { choice };
     let label =
         LabelArguments { cell: job.cell.as_ref().map(|file| folder.join(file)), ..LabelArguments::default() };
-    let (nameplate, files) = match &choice {
-        FixtureChoice::Simulated(cell, _) if job.cell.is_none() => (cell.nameplate.clone(), Vec::new()),
+    let (nameplate, files) = match choice.bench_cell() {
+        Some(cell) if job.cell.is_none() => (cell.nameplate.clone(), Vec::new()),
         _ => read_label(&label).map_err(of)?,
     };
     let looks = LooksArguments {
@@ -273,7 +278,7 @@ impl Write for Lines {
         self.begun.extend_from_slice(bytes);
         while let Some(end) = self.begun.iter().position(|byte| *byte == b'\n') {
             let line: Vec<u8> = self.begun.drain(..=end).collect();
-            let line = format!("{:<10} {}", self.name, String::from_utf8_lossy(&line).trim_end());
+            let line = format!("{:<NAME$} {}", self.name, String::from_utf8_lossy(&line).trim_end());
             let _nobody_may_listen = self.to.send(line);
         }
         Ok(bytes.len())

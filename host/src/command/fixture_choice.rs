@@ -1,13 +1,18 @@
 //! Which fixture a command was told to use: a serial port, or a simulated cell on a simulated bench.
 
+use crate::book::Book;
 use crate::error::Error;
-use crate::link::{BenchCell, Link, LinkError, Reopened, SerialLink, SimulatedLink, simulated_kinds};
+use crate::fixture::calibration::last_stored;
+use crate::link::{
+    BenchCell, Link, LinkError, Reopened, SIMULATED_SERIAL, SerialLink, SimulatedLink, discovery,
+    simulated_kinds,
+};
 use std::time::Duration;
 
 /// A fixture as chosen; connecting comes later, and may be done again.
 pub enum FixtureChoice {
-    /// A serial port.
-    Port(String),
+    /// A serial port; where none is named, that of the only fixture there is.
+    Port(Option<String>),
     /// A simulated bench, with the seed of its noise.
     Simulated(Box<BenchCell>, u64),
 }
@@ -21,12 +26,23 @@ pub enum ChosenLink {
 }
 
 impl FixtureChoice {
-    /// Finds a simulated cell by its kind.
+    /// Takes a simulated cell where its kind is given, else a port.
     ///
     /// # Errors
     /// An input error that names the kinds there are.
-    pub fn simulated(kind: &str, seed: u64) -> Result<Self, Error> {
-        bench_cell(kind).map(|cell| Self::Simulated(Box::new(cell), seed))
+    pub fn new(port: Option<&str>, simulated: Option<&str>, seed: u64) -> Result<Self, Error> {
+        match simulated {
+            Some(kind) => bench_cell(kind).map(|cell| Self::Simulated(Box::new(cell), seed)),
+            None => Ok(Self::Port(port.map(str::to_owned))),
+        }
+    }
+
+    /// Returns the simulated cell, where it is one.
+    pub fn bench_cell(&self) -> Option<&BenchCell> {
+        match self {
+            Self::Simulated(cell, _) => Some(cell),
+            Self::Port(_) => None,
+        }
     }
 
     /// The same with a charged cell, where it is simulated: the shop's charger is not.
@@ -38,14 +54,17 @@ impl FixtureChoice {
         }
     }
 
-    /// Connects.
+    /// Connects. A simulated fixture keeps in its store what the book has last seen stored there.
     ///
     /// # Errors
-    /// A measurement error where the port cannot be opened.
-    pub fn connect(&self) -> Result<ChosenLink, Error> {
+    /// A measurement error where there is no fixture or its port cannot be opened, a book error.
+    pub fn connect(&self, book: &Book) -> Result<ChosenLink, Error> {
         Ok(match self {
-            Self::Port(name) => ChosenLink::Serial(SerialLink::open(name)?),
-            Self::Simulated(cell, seed) => ChosenLink::Simulated(Box::new(cell.on_bench(*seed))),
+            Self::Port(name) => ChosenLink::Serial(discovery::open(name.as_deref())?),
+            Self::Simulated(cell, seed) => {
+                let cell = cell.on_calibrated_fixture(last_stored(book, SIMULATED_SERIAL)?);
+                ChosenLink::Simulated(Box::new(cell.on_bench(*seed)))
+            }
         })
     }
 }
@@ -54,7 +73,7 @@ impl FixtureChoice {
 ///
 /// # Errors
 /// An input error that names the kinds there are.
-pub(super) fn bench_cell(kind: &str) -> Result<BenchCell, Error> {
+fn bench_cell(kind: &str) -> Result<BenchCell, Error> {
     BenchCell::find(kind).ok_or_else(|| {
         Error::input(format!("there is no simulated cell `{kind}`"))
             .hint(format!("the kinds are {}", simulated_kinds().join(", ")))

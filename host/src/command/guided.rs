@@ -40,7 +40,7 @@ pub struct GuidedArguments {
     /// Stay until the rest is over, then go on.
     #[arg(long)]
     pub wait: bool,
-    /// Serial port of the fixture.
+    /// Serial port of the fixture, e.g. /dev/ttyACM0 or COM5; by default the only one that is plugged in.
     #[arg(long, value_name = "PORT", conflicts_with = "simulated")]
     pub port: Option<String>,
     /// A simulated cell on a simulated bench instead of a fixture, e.g. `sound`.
@@ -75,10 +75,10 @@ pub fn run(arguments: &GuidedArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     };
     let known = runs(&book, Some(id))?.remove(id);
     let given = arguments.label.cell.is_some() || arguments.label.charge_limit_v.is_some();
-    let choice = choice(arguments)?;
-    let (nameplate, files) = match (&known, &choice) {
+    let choice = FixtureChoice::new(arguments.port.as_deref(), arguments.simulated.as_deref(), 1)?;
+    let (nameplate, files) = match (&known, choice.bench_cell()) {
         (Some(run), _) if !given => (run.step.nameplate.clone(), Vec::new()),
-        (None, Some(FixtureChoice::Simulated(cell, _))) if !given => (cell.nameplate.clone(), Vec::new()),
+        (None, Some(cell)) if !given => (cell.nameplate.clone(), Vec::new()),
         _ => read_label(&arguments.label)?,
     };
     let mut due = guided::next(known.as_ref(), arguments.charged, io.now);
@@ -116,19 +116,13 @@ pub fn run(arguments: &GuidedArguments, io: &mut Io<'_>) -> Result<u8, Error> {
                     "2 of 3  let {id} rest off the charger until {clock}, in the room, away from heat."
                 ));
                 if !arguments.wait || !waited(until, io) {
-                    io.say("then: clip it on and call again, with --port and the looks (or --no-signs)");
+                    io.say(&format!("then look at it, clip it on, and: celltriage guided --id {id}"));
                     return Ok(EXIT_DONE);
                 }
                 io.now = until;
                 due = Next::Measure;
             }
             Next::Measure => {
-                let Some(choice) = choice else {
-                    return Err(Error::input(format!(
-                        "{id} has rested and is to be measured: name the fixture"
-                    ))
-                    .hint("add --port with the fixture's serial port"));
-                };
                 let setting = Setting::read(&arguments.setting, io)?;
                 let observations = read_looks(&arguments.looks, io)?;
                 let history = History::read(&book, id, nameplate.model.as_deref(), io.now, &io.zone)?;
@@ -188,7 +182,7 @@ pub fn checked_and_discharged(
         }
     }
     guided::write(book, &case.id, &step(Stage::Discharging), vec![recording], io.now)?;
-    let assessed = assess::assess(case, choice.connect()?, Extent::Full, &Leave::default(), book, io)?;
+    let assessed = assess::assess(case, choice.connect(book)?, Extent::Full, &Leave::default(), book, io)?;
     let stage = Stage::Done { decision: assessed.entry };
     guided::write(book, &case.id, &step(stage), Vec::new(), io.now)?;
     Ok(assessed)
@@ -202,7 +196,7 @@ fn rest_voltage(
     io: &mut Io<'_>,
 ) -> Result<(f64, RecordingNumber), Error> {
     let planned = plan(&case.nameplate, Extent::Rest, 1).map_err(Error::input)?;
-    let measured = measure(choice.connect()?, &planned, &Leave::default(), &case.id, book, io)?;
+    let measured = measure(choice.connect(book)?, &planned, &Leave::default(), &case.id, book, io)?;
     let none = |why: String| {
         Error {
             kind: Kind::Measurement,
@@ -248,14 +242,6 @@ fn waited(until: Timestamp, io: &mut Io<'_>) -> bool {
         std::thread::sleep(Duration::from_millis(500).min(wait));
     }
     true
-}
-
-fn choice(arguments: &GuidedArguments) -> Result<Option<FixtureChoice>, Error> {
-    match (&arguments.port, &arguments.simulated) {
-        (Some(port), _) => Ok(Some(FixtureChoice::Port(port.clone()))),
-        (None, Some(kind)) => FixtureChoice::simulated(kind, 1).map(Some),
-        (None, None) => Ok(None),
-    }
 }
 
 fn list(book: &Book, as_json: bool, io: &mut Io<'_>) -> Result<(), Error> {

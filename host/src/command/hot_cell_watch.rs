@@ -9,7 +9,7 @@ use crate::fixture::target::FixtureArguments;
 use crate::hot_cell::alarm::{Alarm, AlarmLimits};
 use crate::hot_cell::record::write_watch;
 use crate::hot_cell::watch::{HotCellWatch, Listener, Terms};
-use crate::io::Io;
+use crate::io::{Io, fitted};
 use crate::rules::{Severity, emergency_texts};
 use clap::Args;
 use serde_json::json;
@@ -87,7 +87,8 @@ pub fn run(arguments: &HotCellWatchArguments, io: &mut Io<'_>) -> Result<u8, Err
         let value = json!({ "watch": record, "entry": entry.number });
         io.say(&value.to_string());
     } else {
-        io.say(&entry.summary);
+        let summary = fitted(&entry.summary, io.width);
+        io.say(&summary);
     }
     io.note(&format!("written as entry {} of {}", entry.number, arguments.book.path.display()));
     Ok(match (record.alarms.is_empty(), record.ended.as_str()) {

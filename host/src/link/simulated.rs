@@ -36,6 +36,7 @@ pub struct SimulatedLink {
 }
 
 /// A cell of the simulated bench, with what its label says and what a gauge would read.
+#[derive(Clone)]
 pub struct BenchCell {
     /// Its kind, as chosen on the command line.
     pub kind: String,
@@ -95,9 +96,8 @@ impl BenchCell {
 
     /// The same, on a fixture with this calibration in its permanent store.
     #[must_use]
-    pub fn on_calibrated_fixture(mut self, calibration: Option<Calibration>) -> Self {
-        self.calibration = calibration;
-        self
+    pub fn on_calibrated_fixture(&self, calibration: Option<Calibration>) -> Self {
+        Self { calibration, ..self.clone() }
     }
 
     /// The same, on a bench whose current-carrying clip slips off after a while.
