@@ -7,7 +7,7 @@ use crate::custody::desk::{Desk, DeskArguments, Who};
 use crate::custody::event::{Event, Judgement};
 use crate::custody::refusal::Refusal;
 use crate::error::{EXIT_DONE, Error};
-use crate::io::Io;
+use crate::io::{Io, fitted};
 use crate::observation::Answer;
 use crate::output::{Style, hanging, table};
 use crate::record;
@@ -249,7 +249,12 @@ fn show(shown: &Shown<'_>, io: &mut Io<'_>) {
         page.push_str(&hanging("  - ", 4, ground, width));
     }
     page.push_str("\nquestions; one \"yes\" or one left open makes it damaged\n");
-    let rows: Vec<Vec<String>> = Criterion::ALL
+    // A page longer than a screen is not read: what was answered with no, and stays so, needs no more than its name.
+    let settled = |criterion: &Criterion| {
+        shown.recorded.get(criterion) == Some(&Answer::No) && !shown.answers.contains_key(criterion)
+    };
+    let (no, open): (Vec<Criterion>, Vec<Criterion>) = Criterion::ALL.into_iter().partition(settled);
+    let rows: Vec<Vec<String>> = open
         .into_iter()
         .map(|criterion| {
             let at_the_bench = shown.recorded.get(&criterion).map_or("not asked", |answer| answer.key());
@@ -265,6 +270,14 @@ fn show(shown: &Shown<'_>, io: &mut Io<'_>) {
         })
         .collect();
     page.push_str(&table(&["question", "at the bench", "what is asked"], &rows, &[27, 12], 2, width));
+    if !no.is_empty() {
+        let names: Vec<_> = no.into_iter().map(Criterion::key).collect();
+        let text = format!(
+            "  no at the bench: {} (asked anew with --state, unless --as-recorded)",
+            names.join(", ")
+        );
+        page.push_str(&(fitted(&text, width) + "\n"));
+    }
     let yours = "The judgement is yours: by the maker's safety criteria, or as a technical expert who knows the cell's \
                  safety features (note to SP 376). Until then the cell is handled as damaged. To sign:";
     page.push_str(&format!("\n{}", hanging("", 0, yours, width)));
