@@ -75,6 +75,8 @@ impl Workshop {
 fn a_faded_cell_goes_from_the_demo_to_the_recycler() {
     let shop = Workshop::after_the_demo();
     let page = shop.ask(&["judge", "PE-0402"]);
+    // It fits a screen: what was answered with no stands there by its name.
+    assert!(page.lines().count() <= 30 && page.contains("no at the bench: acute_hazard"), "{page}");
     assert!(page.contains("handled as  unknown, to be treated as damaged"), "{page}");
     assert!(
         page.contains("proposed    waste without damage")
