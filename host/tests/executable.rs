@@ -100,3 +100,43 @@ fn a_hot_cell_watch_that_is_killed_keeps_what_was_seen_and_its_alarms() {
     assert!(bytes > 100, "{notes}");
     assert_eq!(celltriage(&["book", "--book", &book, "verify"]).status.code(), Some(0));
 }
+
+/// Starts the executable on a pseudo-terminal and returns it with the terminal's other end.
+fn at_a_terminal(typed: &[&str]) -> (std::process::Child, serialport::TTYPort) {
+    use serialport::SerialPort;
+    let (mut person, terminal) = serialport::TTYPort::pair().expect("a pseudo-terminal");
+    let name = terminal.name().expect("a pseudo-terminal has a name");
+    let open = || std::fs::OpenOptions::new().read(true).write(true).open(&name).expect("it opens");
+    let child = Command::new(env!("CARGO_BIN_EXE_celltriage"))
+        .args(typed)
+        .stdin(open())
+        .stdout(open())
+        .stderr(open())
+        .spawn()
+        .expect("the executable starts");
+    person.set_timeout(std::time::Duration::from_millis(100)).expect("a time-out");
+    (child, person)
+}
+
+#[test]
+fn ctrl_c_at_a_question_ends_the_program_and_nothing_is_written() {
+    use std::io::Read;
+    let folder = tempfile::tempdir().expect("a folder");
+    let book = folder.path().join("book.sqlite");
+    let (mut child, mut person) =
+        at_a_terminal(&["assess", "--id", "PE-1", "--simulated", "sound", "--book", &book.to_string_lossy()]);
+    let (mut shown, mut buffer) = (Vec::new(), [0u8; 256]);
+    let begun = std::time::Instant::now();
+    while !String::from_utf8_lossy(&shown).contains("[y/n") {
+        assert!(begun.elapsed().as_secs() < 60, "no question within a minute");
+        if let Ok(count) = person.read(&mut buffer) {
+            shown.extend_from_slice(buffer.get(..count).unwrap_or_default());
+        }
+    }
+    // The question is on the screen a moment before the program waits for the answer.
+    std::thread::sleep(std::time::Duration::from_millis(300));
+    let sent = Command::new("kill").args(["-INT", &child.id().to_string()]).status().expect("kill is there");
+    assert!(sent.success());
+    assert_eq!(child.wait().expect("it has ended").code(), Some(130));
+    assert!(!book.exists(), "no book was begun");
+}
