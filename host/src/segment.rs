@@ -90,15 +90,11 @@ pub fn rest_limit(nameplate: Option<&Nameplate>) -> Amps {
 /// Cuts a trace into segments; without a nameplate the rest limit does not scale with the cell.
 pub fn segments(trace: &Trace, nameplate: Option<&Nameplate>) -> Vec<Segment> {
     let rest_limit = rest_limit(nameplate);
-    let noise = noise(&trace.points);
-    let tolerance = |index: usize, level: f64| {
-        let noise = noise.get(index / NOISE_ROWS).copied().unwrap_or(0.0);
-        (SAME_LEVEL * level.abs()).max(NOISE_DEVIATIONS * noise).max(rest_limit.0 / 2.0)
-    };
+    let mut levels = Levels { points: &trace.points, rest_limit, noise: Vec::new() };
     let mut stretches: Vec<Stretch> = Vec::new();
     let mut index = 0;
     while index < trace.points.len() {
-        let stretch = Stretch::grow(&trace.points, index, &tolerance);
+        let stretch = Stretch::grow(&mut levels, index);
         index = stretch.last + 1;
         if stretch.rows < 2 {
             continue; // a single row is no level
@@ -106,7 +102,7 @@ pub fn segments(trace: &Trace, nameplate: Option<&Nameplate>) -> Vec<Segment> {
         match stretches.last_mut() {
             Some(before)
                 if stretch.first - before.last <= BRIDGED_ROWS + 1
-                    && (stretch.mean() - before.mean()).abs() <= tolerance(stretch.first, before.mean()) =>
+                    && levels.is_same(stretch.first, stretch.mean(), before.mean()) =>
             {
                 before.join(&stretch);
             }
@@ -126,7 +122,8 @@ struct Stretch {
 }
 
 impl Stretch {
-    fn grow(points: &[Point], first: usize, tolerance: &impl Fn(usize, f64) -> f64) -> Self {
+    fn grow(levels: &mut Levels<'_>, first: usize) -> Self {
+        let points = levels.points;
         let current = |index: usize| points.get(index).map(|point| point.current.0);
         let time = |index: usize| points.get(index).map_or(f64::INFINITY, |point| point.time.0);
         let start = current(first).unwrap_or(0.0);
@@ -134,12 +131,11 @@ impl Stretch {
         let mut anchor = start;
         let mut index = first + 1;
         while let Some(value) = current(index) {
-            let tolerance = tolerance(index, anchor);
-            if (value - anchor).abs() > tolerance {
+            if !levels.is_same(index, value, anchor) {
                 // A row or two off the level, as a disturbed conversion leaves them, do not end the level.
                 let returns = (1..=BRIDGED_ROWS).find(|rows| {
                     let brief = || time(index + rows) - time(stretch.last) <= BRIEF.0;
-                    let near = |next: f64| (next - anchor).abs() <= tolerance;
+                    let near = |next: f64| levels.is_same(index, next, anchor);
                     current(index + rows).is_some_and(near) && (*rows == 1 || brief())
                 });
                 match returns {
@@ -173,20 +169,43 @@ impl Stretch {
     }
 }
 
-/// Returns the standard deviation of the current's noise for every [`NOISE_ROWS`] rows, blind to steps.
-fn noise(points: &[Point]) -> Vec<f64> {
-    let of = |chunk: &[Point]| {
-        let mut differences: Vec<f64> = chunk
-            .windows(2)
-            .filter_map(|two| if let [a, b] = two { Some((b.current.0 - a.current.0).abs()) } else { None })
-            .collect();
-        let middle = differences.len() / 2;
-        if differences.is_empty() {
-            return 0.0;
+/// Tells whether a current is still of a level.
+struct Levels<'a> {
+    points: &'a [Point],
+    rest_limit: Amps,
+    /// Standard deviation of the noise of every [`NOISE_ROWS`] rows; made when first asked for, as it seldom matters.
+    noise: Vec<Option<f64>>,
+}
+
+impl Levels<'_> {
+    /// Returns whether a current around a row lies within the tolerance of a level.
+    fn is_same(&mut self, row: usize, current: f64, level: f64) -> bool {
+        let distance = (current - level).abs();
+        distance <= (SAME_LEVEL * level.abs()).max(self.rest_limit.0 / 2.0)
+            || distance <= NOISE_DEVIATIONS * self.noise_around(row)
+    }
+
+    fn noise_around(&mut self, row: usize) -> f64 {
+        let chunk = row / NOISE_ROWS;
+        if self.noise.is_empty() {
+            self.noise.resize(self.points.len() / NOISE_ROWS + 1, None);
         }
-        *differences.select_nth_unstable_by(middle, f64::total_cmp).1 / MEDIAN_DIFFERENCE
-    };
-    points.chunks(NOISE_ROWS).map(of).collect()
+        let points = self.points.chunks(NOISE_ROWS).nth(chunk).unwrap_or(&[]);
+        self.noise.get_mut(chunk).map_or(0.0, |known| *known.get_or_insert_with(|| noise(points)))
+    }
+}
+
+/// Returns the standard deviation of the current's noise, blind to steps.
+fn noise(points: &[Point]) -> f64 {
+    let mut differences: Vec<f64> = points
+        .windows(2)
+        .filter_map(|two| if let [a, b] = two { Some((b.current.0 - a.current.0).abs()) } else { None })
+        .collect();
+    let middle = differences.len() / 2;
+    if differences.is_empty() {
+        return 0.0;
+    }
+    *differences.select_nth_unstable_by(middle, f64::total_cmp).1 / MEDIAN_DIFFERENCE
 }
 
 /// Gives the stretches their kinds and their edges.

@@ -124,6 +124,8 @@ fn truths(cell: &Cell, steps: &[Step], states: &[State]) -> BTreeMap<Quantity, f
     let mut truth = BTreeMap::new();
     let rested = states[1];
     truth.insert(Quantity::RestVoltage, cell.open_v(rested.soc, cell.air_c + rested.rise_k));
+    // Rested without end, where nothing is left to relax.
+    truth.insert(Quantity::SettledVoltage, cell.open_v(rested.soc, cell.air_c + rested.rise_k));
     let moved = cell.unrelaxed_v(REST_S) - cell.unrelaxed_v(REST_S / 2.0);
     truth.insert(Quantity::RestDrift, moved / (REST_S / 2.0) * 3600.0);
     truth.insert(Quantity::ResistanceTwoLevel, two_level_ohm(cell, steps, &rested));
@@ -132,13 +134,19 @@ fn truths(cell: &Cell, steps: &[Step], states: &[State]) -> BTreeMap<Quantity, f
     warm.air_c = 25.0 - cell.warm_k;
     truth.insert(Quantity::Resistance25Celsius, two_level_ohm(&warm, steps, &rested));
     let instants = [
+        (Quantity::Resistance10Milliseconds, 0.01),
         (Quantity::Resistance100Milliseconds, 0.1),
         (Quantity::Resistance1Second, 1.0),
+        (Quantity::Resistance2Seconds, 2.0),
         (Quantity::Resistance10Seconds, 10.0),
     ];
     for (quantity, seconds) in instants {
         truth.insert(quantity, instant_ohm(cell, &states[4], steps[4].current_a, seconds));
     }
+    truth.insert(
+        Quantity::Resistance10SecondsWithoutCharge,
+        without_charge_ohm(cell, &states[4], steps[4].current_a),
+    );
     let last = states.last().expect("an end");
     truth.insert(Quantity::CountedCharge, last.taken_ah);
     let warmest = states[1..].iter().map(|state| state.rise_k).fold(f64::MIN, f64::max);
@@ -162,6 +170,15 @@ fn instant_ohm(cell: &Cell, rested: &State, current_a: f64, seconds: f64) -> f64
     cell.advance(&mut loaded, current_a, seconds);
     cell.advance(&mut alone, 0.0, seconds);
     (cell.voltage_v(&alone, 0.0) - cell.voltage_v(&loaded, current_a)) / current_a
+}
+
+/// Returns the resistance at 10 s without the fall of the settled voltage by the charge taken out.
+fn without_charge_ohm(cell: &Cell, rested: &State, current_a: f64) -> f64 {
+    let mut loaded = *rested;
+    cell.advance(&mut loaded, current_a, 10.0);
+    let cell_c = cell.air_c + rested.rise_k;
+    let fallen_v = cell.open_v(rested.soc, cell_c) - cell.open_v(loaded.soc, cell_c);
+    instant_ohm(cell, rested, current_a, 10.0) - fallen_v / current_a
 }
 
 /// Returns the charge between full and the end voltage under the current of the discharge.

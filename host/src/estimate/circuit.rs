@@ -12,6 +12,7 @@ use super::measurement::Measurement;
 use super::rest_voltage::last;
 use crate::segment::Kind;
 use crate::si::{Ohms, Seconds, Volts};
+use crate::trace::Point;
 use serde::{Deserialize, Serialize};
 use std::ops::Range;
 
@@ -97,7 +98,7 @@ pub(super) fn circuit(m: &Measurement<'_>) -> Result<Circuit, String> {
     let resting = m
         .voltage_at(last(m.body(rest), FEWEST_ROWS), pulse.start.time)
         .ok_or("the rest has no usable rows")?;
-    let first = 2.0 * m.usual_period(pulse).0.max(pulse.start.half_width.0);
+    let first = 2.0 * m.usual_period(load).0.max(pulse.start.half_width.0);
     let start = pulse.start.time;
     let body = m.between(m.body(load), start + Seconds(first), pulse.end.time);
     if body.len() < FEWEST_ROWS {
@@ -146,9 +147,12 @@ pub(super) fn circuit(m: &Measurement<'_>) -> Result<Circuit, String> {
 /// Averages rows over spans that widen with time.
 fn means(m: &Measurement<'_>, body: Range<usize>, start: Seconds, ohms: impl Fn(Volts) -> f64) -> Means {
     let mut means = Means { times: Vec::new(), ohms: Vec::new(), weights: Vec::new() };
-    let span = |time: f64| (time.log10() * PER_DECADE).floor();
-    let after = |point: &crate::trace::Point| (point.time - start).0;
-    for rows in m.trace.slice(body).chunk_by(|a, b| span(after(a)) == span(after(b))) {
+    let after = |point: &Point| (point.time - start).0;
+    let span = |point: &Point| (after(point).log10() * PER_DECADE).floor();
+    let mut left = m.trace.slice(body);
+    while let Some(first) = left.first().map(span) {
+        let (rows, later) = left.split_at(left.partition_point(|point| span(point) <= first).max(1));
+        left = later;
         let count = rows.len() as f64;
         means.times.push(rows.iter().map(after).sum::<f64>() / count);
         means.ohms.push(rows.iter().map(|point| ohms(point.voltage)).sum::<f64>() / count);

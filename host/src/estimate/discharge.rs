@@ -80,7 +80,7 @@ pub(super) fn discharge(m: &Measurement<'_>, load: usize) -> Result<Discharge, S
     let limit = rest_limit(Some(m.nameplate));
     let usual = |point: &Point| (point.current / current - 1.0).abs() <= SAME_CURRENT;
     let points = m.trace.slice(segment.first..m.trace.points.len());
-    let period = m.usual_period(segment);
+    let period = m.usual_period(load);
 
     // Rows may begin a little after the load did.
     let first = points.first().ok_or("the load has no rows")?;

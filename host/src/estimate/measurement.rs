@@ -17,6 +17,8 @@ const TORN_SHARE: f64 = 0.25;
 const ROWS_BEFORE: usize = 4;
 /// Rows on either side of a suspected jump.
 const SIDE_ROWS: usize = 5;
+/// Places of a jump that are passed over at once where the voltage hardly moves.
+const JUMP_BLOCK: usize = 100;
 /// Standard deviations of one sample that the medians of a few never differ by.
 const JUMP_DEVIATIONS: f64 = 8.0;
 /// Standard deviation of the second difference of independent samples, in standard deviations of one.
@@ -45,13 +47,17 @@ pub(super) struct Measurement<'a> {
     pub(super) front_end: &'a FrontEnd,
     /// Scatter of one voltage sample.
     pub(super) voltage_noise: Volts,
+    /// Usual distance of the rows of each segment in time.
+    periods: Vec<Seconds>,
 }
 
 impl<'a> Measurement<'a> {
     /// Makes a trace ready.
     pub(super) fn new(trace: &'a Trace, nameplate: &'a Nameplate, front_end: &'a FrontEnd) -> Self {
         let segments = segments(trace, Some(nameplate));
-        let mut measurement = Self { trace, segments, nameplate, front_end, voltage_noise: Volts(0.0) };
+        let periods = segments.iter().map(|segment| usual_period(trace, segment)).collect();
+        let mut measurement =
+            Self { trace, segments, nameplate, front_end, voltage_noise: Volts(0.0), periods };
         measurement.voltage_noise = measurement.noise();
         measurement
     }
@@ -70,19 +76,14 @@ impl<'a> Measurement<'a> {
 
     /// Returns whether a segment and the next one follow each other without missing rows.
     pub(super) fn touches(&self, index: usize) -> bool {
-        let (Some(this), Some(next)) = (self.segments.get(index), self.segments.get(index + 1)) else {
-            return false;
-        };
-        let usual = self.usual_period(this).0.max(self.usual_period(next).0);
+        let Some(next) = self.segments.get(index + 1) else { return false };
+        let usual = self.usual_period(index).0.max(self.usual_period(index + 1).0);
         next.start.half_width.0 * 2.0 <= (4.0 * usual).max(0.05)
     }
 
     /// Returns the usual distance of a segment's rows in time.
-    pub(super) fn usual_period(&self, segment: &Segment) -> Seconds {
-        let points = self.trace.slice(segment.first..segment.last + 1);
-        let times: Vec<f64> = points.iter().map(|point| point.time.0).collect();
-        let steps = times.windows(2).filter_map(|two| if let [a, b] = two { Some(b - a) } else { None });
-        Seconds(median(steps.filter(|step| *step > 0.0).collect()).max(self.trace.clock_step.0))
+    pub(super) fn usual_period(&self, index: usize) -> Seconds {
+        self.periods.get(index).copied().unwrap_or(self.trace.clock_step)
     }
 
     /// Returns the indices of a segment's rows that are not torn.
@@ -141,8 +142,17 @@ impl<'a> Measurement<'a> {
     pub(super) fn jump(&self, range: Range<usize>, limit: Volts, within: Seconds) -> Option<Seconds> {
         let limit = limit.0.max(JUMP_DEVIATIONS * self.voltage_noise.0);
         let side = |points: &[Point]| median(points.iter().map(|point| point.voltage.0).collect());
-        let starts = range.start..(range.end + 1).saturating_sub(2 * SIDE_ROWS);
-        starts.into_iter().find_map(|start| {
+        let end = (range.end + 1).saturating_sub(2 * SIDE_ROWS);
+        // No median moves further than the rows themselves, and most rows stay close together.
+        let moves = |starts: &Range<usize>| {
+            let points = self.trace.slice(starts.start..starts.end - 1 + 2 * SIDE_ROWS);
+            let (low, high) = points.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), point| {
+                (point.voltage.0.min(low), point.voltage.0.max(high))
+            });
+            high - low > limit
+        };
+        let blocks = (range.start..end).step_by(JUMP_BLOCK).map(|start| start..(start + JUMP_BLOCK).min(end));
+        blocks.filter(moves).flatten().find_map(|start| {
             let (middle, end) = (start + SIDE_ROWS, start + 2 * SIDE_ROWS);
             let (before, after) = (self.trace.slice(start..middle), self.trace.slice(middle..end));
             let brief =
@@ -259,4 +269,11 @@ impl<'a> Measurement<'a> {
         });
         Volts(median(inner.take(NOISE_ROWS).collect()) / MEDIAN_SIZE / SECOND_DIFFERENCE)
     }
+}
+
+fn usual_period(trace: &Trace, segment: &Segment) -> Seconds {
+    let points = trace.slice(segment.first..segment.last + 1);
+    let steps =
+        points.windows(2).filter_map(|two| if let [a, b] = two { Some((b.time - a.time).0) } else { None });
+    Seconds(median(steps.filter(|step| *step > 0.0).collect()).max(trace.clock_step.0))
 }

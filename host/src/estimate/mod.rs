@@ -97,10 +97,11 @@ pub fn all(
 /// Estimates all resistances: as measured, then widened where the contacts changed, then what is concluded from them.
 fn put_resistances(m: &Measurement<'_>, estimates: &mut Estimates) {
     estimates.put(Quantity::ResistanceTwoLevel, resistance_two_level::resistance_two_level(m));
+    let pulses = pulse::pulses(m);
     for (quantity, after) in INSTANTS {
-        estimates.put(quantity, resistance_at::resistance_at(m, quantity, after));
+        estimates.put(quantity, resistance_at::resistance_at(m, &pulses, quantity, after));
     }
-    estimates.put(Quantity::ContactDifference, contact::contact_difference(m));
+    estimates.put(Quantity::ContactDifference, contact::contact_difference(m, &pulses));
     contact::widen(estimates);
     let without = charge_part::without_charge(m, known(estimates, Quantity::Resistance10Seconds));
     estimates.put(Quantity::Resistance10SecondsWithoutCharge, without);

@@ -125,7 +125,7 @@ fn count(m: &Measurement<'_>, before: usize, after: usize) -> Result<(f64, f64, 
         return Err("the rests lie outside the trace".to_owned());
     };
     let points = m.trace.slice(first.last..end.first + 1);
-    let usual = m.segments.get(before + 1).map_or(1.0, |segment| m.usual_period(segment).0.max(1.0));
+    let usual = m.usual_period(before + 1).0.max(1.0);
     let (mut counted, mut moved, mut in_holes) = (0.0, 0.0, 0.0);
     for two in points.windows(2) {
         let [a, b] = two else { continue };

@@ -2,10 +2,14 @@
 
 use super::line_fit::Line;
 use super::measurement::Measurement;
+use super::rest_voltage::last;
 use crate::segment::{Kind, Segment};
-use crate::si::{Seconds, Volts};
+use crate::si::{Amps, Seconds, Volts};
 use std::ops::Range;
 
+/// The part of the rest that its voltage is taken from.
+const REST_SHARE: f64 = 0.2;
+const LONGEST_REST_PART: Seconds = Seconds(10.0);
 /// Rows within this share of the time are rows around it.
 const AROUND: f64 = 0.1;
 /// Where there are fewer than this, the share is doubled.
@@ -26,10 +30,37 @@ const DRIFT_DOUBT: f64 = 0.3;
 /// A drift below this many standard uncertainties is not told from none.
 const LEAST_SIGNIFICANCE: f64 = 3.0;
 
-/// Returns the loads that rise from a rest, each with that rest before it.
-pub(super) fn pulses(m: &Measurement<'_>) -> Vec<(usize, usize)> {
+/// A load that rises from a rest, with what the end of that rest tells.
+#[derive(Clone, Debug)]
+pub(super) struct Pulse {
+    /// Its segment.
+    pub(super) load: usize,
+    /// Segment of the rest before it.
+    pub(super) rest: usize,
+    /// Rows at the end of that rest.
+    pub(super) rest_rows: Range<usize>,
+    /// Their voltage, carried to where the current rose.
+    pub(super) resting: Option<Line>,
+    /// Their current with its standard uncertainty.
+    pub(super) resting_current: Option<(Amps, Amps)>,
+}
+
+/// Returns the loads that rise from a rest.
+pub(super) fn pulses(m: &Measurement<'_>) -> Vec<Pulse> {
     let is_load = |index: &usize| m.segments.get(*index).is_some_and(|segment| segment.kind == Kind::Load);
-    (0..m.segments.len()).filter(is_load).filter_map(|load| Some((m.rest_before(load)?, load))).collect()
+    (0..m.segments.len()).filter(is_load).filter_map(|load| pulse(m, load)).collect()
+}
+
+fn pulse(m: &Measurement<'_>, load: usize) -> Option<Pulse> {
+    let rest = m.rest_before(load)?;
+    let (before, edge) = (m.segments.get(rest)?, m.segments.get(load)?.start);
+    let span = Seconds((before.duration().0 * REST_SHARE).min(LONGEST_REST_PART.0));
+    let body = m.body(rest);
+    let rows = m.between(body.clone(), edge.time - span, edge.time);
+    let rest_rows = if rows.len() < 3 { last(body, 3) } else { rows };
+    let resting = m.voltage_at(rest_rows.clone(), edge.time);
+    let resting_current = m.mean_current(rest_rows.clone());
+    Some(Pulse { load, rest, rest_rows, resting, resting_current })
 }
 
 /// Returns by how much a rest would have fallen on if no load had come, and the standard uncertainty of that.
@@ -90,7 +121,7 @@ pub(super) fn rows_around(
     let newest =
         body.clone().last().and_then(|row| m.trace.points.get(row)).map_or(pulse.start.time, |p| p.time);
     // The last row of a pulse of 10 s may carry a time a little below 10 s; half a row is no extrapolation.
-    let slack = (m.usual_period(pulse).0 / 2.0).min(LONE * after.0) + pulse.start.half_width.0;
+    let slack = (m.usual_period(load).0 / 2.0).min(LONE * after.0) + pulse.start.half_width.0;
     if (at - newest).0 > slack + 1e-6 {
         return Err(format!("ends after {:.3} s, before {} s", (newest - pulse.start.time).0, after.0));
     }

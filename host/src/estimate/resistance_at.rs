@@ -6,8 +6,7 @@
 
 use super::line_fit::Line;
 use super::measurement::Measurement;
-use super::pulse::{drift, pulses, refuse_disturbed, rows_around};
-use super::rest_voltage::last;
+use super::pulse::{Pulse, drift, refuse_disturbed, rows_around};
 use super::voltage_drop::{self, Moment, Terms};
 use super::{Conditions, Estimate, Quantity};
 use crate::segment::Segment;
@@ -24,19 +23,16 @@ const FAST_PERIOD: Seconds = Seconds(1e-3);
 const FAST_EDGE: Seconds = Seconds(0.1e-3);
 /// Shortest rest that tells the voltage before the load.
 const SHORTEST_REST: Seconds = Seconds(1.0);
-/// The part of the rest that its voltage is taken from.
-const REST_SHARE: f64 = 0.2;
-const LONGEST_REST_PART: Seconds = Seconds(10.0);
 /// A resistance below this many standard uncertainties is not told from none.
 const LEAST_SIGNIFICANCE: f64 = 3.0;
 
 /// Estimates the resistance at the time that belongs to a quantity.
 pub(super) fn resistance_at(
     m: &Measurement<'_>,
+    pulses: &[Pulse],
     quantity: Quantity,
     after: Seconds,
 ) -> Result<Estimate, String> {
-    let mut pulses = pulses(m);
     if pulses.is_empty() {
         return Err("the trace has no load that rises from a rest".to_owned());
     }
@@ -44,10 +40,11 @@ pub(super) fn resistance_at(
     let step = SAME_PULSE * m.unit_current().0;
     let current =
         |load: usize| m.segments.get(load).map_or(0.0, |segment| (segment.current.0 / step).round());
-    pulses.sort_by(|a, b| current(b.1).total_cmp(&current(a.1)));
+    let mut pulses: Vec<&Pulse> = pulses.iter().collect();
+    pulses.sort_by(|a, b| current(b.load).total_cmp(&current(a.load)));
     let mut why = String::new();
-    for (rest, load) in pulses {
-        match from_pulse(m, rest, load, quantity, after) {
+    for pulse in pulses {
+        match from_pulse(m, pulse, quantity, after) {
             Ok(estimate) => return Ok(estimate),
             // The first refusal is that of the largest pulse, the one people will ask about.
             Err(this) if why.is_empty() => why = this,
@@ -58,8 +55,8 @@ pub(super) fn resistance_at(
 }
 
 /// Refuses a pulse whose rows or edge are too coarse for an early instant.
-fn refuse_slow(m: &Measurement<'_>, pulse: &Segment) -> Result<(), String> {
-    let period = m.usual_period(pulse);
+fn refuse_slow(m: &Measurement<'_>, load: usize, pulse: &Segment) -> Result<(), String> {
+    let period = m.usual_period(load);
     if period.0 > FAST_PERIOD.0 * 1.01 {
         return Err(format!("has rows every {:.1} ms; at most every 1 ms", period.0 * 1e3));
     }
@@ -75,12 +72,12 @@ fn refuse_slow(m: &Measurement<'_>, pulse: &Segment) -> Result<(), String> {
 /// Estimates the resistance from one pulse.
 pub(super) fn from_pulse(
     m: &Measurement<'_>,
-    rest: usize,
-    load: usize,
+    from: &Pulse,
     quantity: Quantity,
     after: Seconds,
 ) -> Result<Estimate, String> {
-    let (Some(before), Some(pulse)) = (m.segments.get(rest), m.segments.get(load)) else {
+    let load = from.load;
+    let (Some(before), Some(pulse)) = (m.segments.get(from.rest), m.segments.get(load)) else {
         return Err("the pulse lies outside the trace".to_owned());
     };
     let edge = pulse.start;
@@ -101,20 +98,16 @@ pub(super) fn from_pulse(
         return Err(text);
     }
     if after < FAST {
-        refuse_slow(m, pulse).map_err(|why| format!("{told} {why}; not told at {} s", after.0))?;
+        refuse_slow(m, load, pulse).map_err(|why| format!("{told} {why}; not told at {} s", after.0))?;
     }
     let rows = rows_around(m, load, pulse, after).map_err(|why| format!("{told} {why}"))?;
     let line = m.voltage_at(rows.clone(), edge.time + after).ok_or("no usable rows")?;
     let (current, current_deviation) = m.mean_current(rows.clone()).ok_or("no usable rows")?;
 
-    let span = Seconds((before.duration().0 * REST_SHARE).min(LONGEST_REST_PART.0));
-    let rest_rows = m.between(m.body(rest), edge.time - span, edge.time);
-    let rest_rows = if rest_rows.len() < 3 { last(m.body(rest), 3) } else { rest_rows };
-    let resting = m.voltage_at(rest_rows.clone(), edge.time).ok_or("the rest has no usable rows")?;
-
+    let resting = from.resting.ok_or("the rest has no usable rows")?;
     let drop = Volts(resting.value - line.value);
     let body = m.body(load);
-    refuse_disturbed(m, rest_rows.clone(), body, edge.time, drop, after)
+    refuse_disturbed(m, from.rest_rows.clone(), body, edge.time, drop, after)
         .map_err(|why| format!("{told}: {why}"))?;
     let drift = drift(&resting, before.duration(), after);
     let terms = Terms {
@@ -123,8 +116,7 @@ pub(super) fn from_pulse(
         timing: Ohms((line.slope * edge.half_width.0 / 3f64.sqrt() / current.0).abs()),
         method: 0.0,
     };
-    let (resting_current, resting_current_deviation) =
-        m.mean_current(rest_rows.clone()).ok_or("the rest has no usable rows")?;
+    let resting_current = from.resting_current.ok_or("the rest has no usable rows")?;
     let moment = |line: &Line, (current, current_deviation)| Moment {
         voltage: Volts(line.value),
         voltage_deviation: Volts(line.value_deviation),
@@ -132,7 +124,7 @@ pub(super) fn from_pulse(
         current,
         current_deviation,
     };
-    let before = moment(&resting, (resting_current, resting_current_deviation));
+    let before = moment(&resting, resting_current);
     let budget =
         voltage_drop::resistance(m.front_end, &before, &moment(&line, (current, current_deviation)), &terms);
     if budget.value < LEAST_SIGNIFICANCE * budget.standard_uncertainty {

@@ -154,7 +154,7 @@ fn read(m: &Measurement<'_>, index: usize, level: &Segment, after: Seconds) -> R
         return Err(format!("only {} usable rows in {:.2} s; sample faster", rows.len(), level.duration().0));
     }
     let newest = m.trace.slice(rows.clone()).last().map_or(level.start.time, |point| point.time);
-    let period = m.usual_period(level);
+    let period = m.usual_period(index);
     if (at - newest).0 > (2.0 * period.0).max(0.02 * after.0) + level.end.half_width.0 {
         return Err(format!("no rows for {:.3} s before it is to be read", (at - newest).0));
     }
@@ -207,7 +207,7 @@ fn refuse_disturbed(m: &Measurement<'_>, index: usize, level: &Segment, drop: Vo
     let body = m.body(index);
     let share = level.duration() * LONGEST_PAUSE;
     let pause = m.longest_pause(body.clone());
-    if pause > share && pause > m.usual_period(level) * 4.0 {
+    if pause > share && pause > m.usual_period(index) * 4.0 {
         return Err(format!("no rows for {:.3} s in a load level of {:.2} s", pause.0, level.duration().0));
     }
     let span = level.duration() * JUMP_WITHIN;

@@ -77,7 +77,14 @@ fn largest(values: &[f64]) -> Option<f64> {
     if values.len() < NEIGHBOURS {
         return (!values.is_empty()).then(|| median(values.to_vec()));
     }
-    values.windows(NEIGHBOURS).map(|some| median(some.to_vec())).max_by(f64::total_cmp)
+    let mut best = f64::NEG_INFINITY;
+    for some in values.windows(NEIGHBOURS) {
+        // The middle value is above the best so far only if most values are.
+        if some.iter().filter(|value| **value > best).count() > NEIGHBOURS / 2 {
+            best = median(some.to_vec());
+        }
+    }
+    Some(best)
 }
 
 fn with_temperature(mut estimate: Estimate, points: &[Point]) -> Estimate {

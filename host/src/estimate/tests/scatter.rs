@@ -96,7 +96,8 @@ fn resistance_at_an_instant_scatters_no_more_than_noise_demands() {
     let steps = [(0.0, rest), (current, 2.3), (0.0, 0.1)];
     let run = Run::new(&plain(), &steps);
     for (quantity, after) in [(Quantity::Resistance1Second, 1.0), (Quantity::Resistance2Seconds, 2.0)] {
-        let found = scatter(&steps, |m| resistance_at::resistance_at(m, quantity, Seconds(after)));
+        let found =
+            scatter(&steps, |m| resistance_at::resistance_at(m, &pulse::pulses(m), quantity, Seconds(after)));
         // Rows within a tenth of the time on either side; the last fifth of the rest, seen at its end.
         let pulse = line(0.9 * after, 1.1 * after, 0.001, after);
         let variance = pulse + line(0.8 * rest, rest, 0.001, rest);
