@@ -9,6 +9,7 @@ use celltriage_host::bdf;
 use celltriage_host::estimate::{FrontEnd, all};
 use celltriage_host::nameplate::Nameplate;
 use celltriage_host::observation::Observations;
+use celltriage_host::si::Seconds;
 use std::hint::black_box;
 use std::path::Path;
 use std::time::{Duration, Instant};
@@ -49,9 +50,15 @@ fn main() {
         .iter()
         .map(|(quantity, estimate)| format!("\"{}\": {}", quantity.key(), estimate.value))
         .collect();
+    // What the fitted circuit says at two instants.
+    let circuit = [1.0, 9.0].map(|after| {
+        let found = estimates.circuit.as_ref().and_then(|circuit| circuit.resistance_at(Seconds(after)));
+        found.map_or("null".to_owned(), |ohms| ohms.0.to_string())
+    });
     println!(
-        "{{\"rows\": {}, \"estimate_s\": {estimate_s}, \"read_s\": {read_s}, \"estimates\": {{{}}}}}",
+        "{{\"rows\": {}, \"estimate_s\": {estimate_s}, \"read_s\": {read_s}, \"circuit_ohm\": [{}], \"estimates\": {{{}}}}}",
         read.points.len(),
+        circuit.join(", "),
         numbers.join(", ")
     );
 }
