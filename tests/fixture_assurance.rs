@@ -85,7 +85,11 @@ impl Shop {
     }
 
     fn define(&self) {
-        let done = self.call(&[
+        self.define_with(&[]);
+    }
+
+    fn define_with(&self, more: &[&str]) {
+        let mut typed = vec![
             "fixture",
             "check-standard",
             "define",
@@ -98,7 +102,9 @@ impl Shop {
             "maker's tolerance",
             "--by",
             "M. Adeyemi",
-        ]);
+        ];
+        typed.extend_from_slice(more);
+        let done = self.call(&typed);
         assert_eq!(done.code, 0, "{}", done.err);
     }
 
@@ -268,6 +274,52 @@ fn a_chart_is_drawn_that_can_be_looked_at() {
     let json = shop.call(&["fixture", "check-standard", "chart", "--json"]);
     let value: Value = serde_json::from_str(&json.out).expect("JSON");
     assert_eq!(value["chart"]["values"].as_array().map(Vec::len), Some(10));
+}
+
+#[test]
+fn a_known_source_is_judged_and_charted_like_the_resistor() {
+    let shop = Shop::new();
+    shop.define();
+    shop.calibrate_all("supply");
+    shop.measure("check-standard");
+    let of_source = ["fixture", "check-standard", "chart", "--of", "source", "--json"];
+    let unknown = shop.call(&of_source);
+    assert_eq!(unknown.code, 2, "its source was not stated: {}", unknown.out);
+    shop.define_with(&["--source-v", "4.0", "--source-limit-mv", "2"]);
+    for _ in 0..10 {
+        let call = shop.measure("check-standard");
+        assert_eq!(call.code, 0, "{}\n{}", call.out, call.err);
+    }
+    let value: Value = serde_json::from_str(&shop.call(&of_source).out).expect("JSON");
+    let values: Vec<f64> = serde_json::from_value(value["chart"]["values"].clone()).expect("numbers");
+    // The simulated supply gives 4 V; the calibration leaves a few tenths of a millivolt.
+    assert_eq!(values.len(), 10, "the measurement before the source was stated is not on its chart");
+    assert!(values.iter().all(|millivolts| (millivolts - 4_000.0).abs() < 2.0), "{values:?}");
+    // A source that is not what it is stated to be stops the fixture: one of the two is wrong.
+    shop.define_with(&["--source-v", "4.05", "--source-limit-mv", "2"]);
+    let stopped = shop.measure("check-standard");
+    assert_eq!(stopped.code, 6, "{}\n{}", stopped.out, stopped.err);
+    assert!(stopped.out.contains("its source: it differs from the stated 4050.000 mV"), "{}", stopped.out);
+    assert_eq!(shop.assess(&[]).code, 3);
+    let absurd = shop.call(&[
+        "fixture",
+        "check-standard",
+        "define",
+        "R2",
+        "--resistance-mohm",
+        "50",
+        "--limit-percent",
+        "0.5",
+        "--certificate",
+        "none",
+        "--by",
+        "M. Adeyemi",
+        "--source-v",
+        "12",
+        "--source-limit-mv",
+        "2",
+    ]);
+    assert!(absurd.code == 2 && absurd.err.contains("nothing was written"), "{}", absurd.err);
 }
 
 #[test]
