@@ -98,6 +98,20 @@ pub struct AssessArguments {
     /// Assess although the check standard has stopped the fixture; the reason is recorded with the decision.
     #[arg(long, value_name = "REASON")]
     pub despite_stop: Option<String>,
+    /// Label, looks, place and policy.
+    #[command(flatten)]
+    pub case: CaseArguments,
+    /// The book.
+    #[command(flatten)]
+    pub book: BookPath,
+    /// Print the assessment as JSON (see host/JSON.md) instead of a page.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// What is told of a cell beside its name and its measurement.
+#[derive(Debug, Args)]
+pub struct CaseArguments {
     /// The label.
     #[command(flatten)]
     pub label: LabelArguments,
@@ -107,12 +121,6 @@ pub struct AssessArguments {
     /// Where and by which policy.
     #[command(flatten)]
     pub setting: SettingArguments,
-    /// The book.
-    #[command(flatten)]
-    pub book: BookPath,
-    /// Print the assessment as JSON (see host/JSON.md) instead of a page.
-    #[arg(long)]
-    pub json: bool,
 }
 
 /// Options of `grade`.
@@ -124,15 +132,9 @@ pub struct GradeArguments {
     /// The shop's own name for the cell; by default the trace's file name.
     #[arg(long, value_name = "NAME")]
     pub id: Option<String>,
-    /// The label.
+    /// Label, looks, place and policy.
     #[command(flatten)]
-    pub label: LabelArguments,
-    /// The looks.
-    #[command(flatten)]
-    pub looks: LooksArguments,
-    /// Where and by which policy.
-    #[command(flatten)]
-    pub setting: SettingArguments,
+    pub case: CaseArguments,
     /// Also write the assessment, with the trace, into this book.
     #[arg(long, value_name = "FILE")]
     pub book: Option<PathBuf>,

@@ -236,12 +236,18 @@ impl Origin {
 
     /// Makes the origin of a case in which nothing was measured.
     pub fn none(why: &str) -> Self {
+        let run = RunOutcome::NotMeasured { why: why.to_owned() };
+        Self { run, ..Self::elsewhere("no measurement".to_owned()) }
+    }
+
+    /// Makes the origin of a trace that another program or instrument recorded.
+    pub fn elsewhere(source: String) -> Self {
         Self {
-            source: "no measurement".to_owned(),
+            source,
             fixture: None,
             calibration: None,
             calibration_used: None,
-            run: RunOutcome::NotMeasured { why: why.to_owned() },
+            run: RunOutcome::Recorded,
             front_end: FrontEnd::unknown(),
             notes: Vec::new(),
         }

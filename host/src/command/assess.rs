@@ -28,13 +28,13 @@ const BEFORE_LOAD: [Sign; 5] =
 /// Input, measurement and book errors, each with what to do.
 pub fn run(arguments: &AssessArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     // Looks first: where the cell is reacting now, nothing else may stand before the emergency text.
-    let setting = Setting::read(&arguments.setting, io)?;
-    let observations = read_looks(&arguments.looks, io)?;
+    let setting = Setting::read(&arguments.case.setting, io)?;
+    let observations = read_looks(&arguments.case.looks, io)?;
     if observations.answer(Sign::ActiveNow) == Answer::Yes {
         setting.alarm(io);
     }
     let choice = FixtureChoice::new(arguments.port.as_deref(), arguments.simulated.as_deref(), 1)?;
-    let (nameplate, files) = label(&arguments.label, choice.bench_cell())?;
+    let (nameplate, files) = label(&arguments.case.label, choice.bench_cell())?;
     let mut observations = observations;
     ask_for_thickness(&mut observations, &nameplate, io)?;
     let mut book = Book::open(&arguments.book.path).map_err(Error::book)?;

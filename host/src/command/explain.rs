@@ -1,7 +1,7 @@
 //! `explain`: a decision number by number, from the book, from an assessment in a file, or from a trace.
 
 use super::grade;
-use crate::arguments::{BookPath, LabelArguments, LooksArguments, SettingArguments};
+use crate::arguments::{BookPath, CaseArguments};
 use crate::assessment::Assessment;
 use crate::book::{Book, Filter};
 use crate::error::{EXIT_DONE, Error, read_text};
@@ -31,15 +31,9 @@ pub struct ExplainArguments {
     /// The book.
     #[command(flatten)]
     pub book: BookPath,
-    /// The label, for a trace.
+    /// Label, looks, place and policy, for a trace.
     #[command(flatten)]
-    pub label: LabelArguments,
-    /// The looks, for a trace.
-    #[command(flatten)]
-    pub looks: LooksArguments,
-    /// Where and by which policy, for a trace.
-    #[command(flatten)]
-    pub setting: SettingArguments,
+    pub case: CaseArguments,
 }
 
 /// Runs `explain`.
@@ -105,12 +99,5 @@ fn from_file(path: &Path, arguments: &ExplainArguments, io: &mut Io<'_>) -> Resu
                 .hint("give what `assess --json` or `grade --json` wrote")
         });
     }
-    let given = grade::Given {
-        trace: path,
-        id: None,
-        label: &arguments.label,
-        looks: &arguments.looks,
-        setting: &arguments.setting,
-    };
-    Ok(grade::judged(&given, io)?.1)
+    Ok(grade::judged(path, None, &arguments.case, io)?.1)
 }

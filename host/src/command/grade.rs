@@ -1,20 +1,18 @@
 //! `grade`: the same judgement from a recorded trace.
 
 use super::show;
-use crate::arguments::{GradeArguments, LabelArguments, LooksArguments, SettingArguments};
+use crate::arguments::{CaseArguments, GradeArguments};
 use crate::assessment::Assessment;
 use crate::bdf;
 use crate::book::{Book, NewAttachment};
 use crate::case::{Case, Origin, Setting, attachment, read_label, read_looks};
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error};
-use crate::estimate::FrontEnd;
 use crate::history::History;
 use crate::io::Io;
 use crate::measure::finished;
 use crate::record::{self, Evidence, TRACE_CSV, TRACE_FRAMES};
 use crate::recorded::Recorded;
 use crate::trace::Trace;
-use crate::verdict::RunOutcome;
 use std::path::Path;
 
 /// Runs `grade`.
@@ -23,17 +21,11 @@ use std::path::Path;
 /// An input error for unusable files and options, a book error where the entry cannot be written.
 pub fn run(arguments: &GradeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     if arguments.many {
-        let (nameplate, _) = read_label(&arguments.label)?;
-        return super::grade_many::run(&arguments.trace, nameplate, &arguments.setting, io);
+        let (nameplate, _) = read_label(&arguments.case.label)?;
+        return super::grade_many::run(&arguments.trace, nameplate, &arguments.case.setting, io);
     }
-    let given = Given {
-        trace: &arguments.trace,
-        id: arguments.id.as_deref(),
-        label: &arguments.label,
-        looks: &arguments.looks,
-        setting: &arguments.setting,
-    };
-    let (case, assessment, evidence) = judged(&given, io)?;
+    let (case, assessment, evidence) =
+        judged(&arguments.trace, arguments.id.as_deref(), &arguments.case, io)?;
     for warning in &assessment.cell.warnings {
         io.note(&format!("warning: label: {warning}"));
     }
@@ -46,27 +38,23 @@ pub fn run(arguments: &GradeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     Ok(if finished(&assessment.conditions.run) { EXIT_DONE } else { EXIT_UNFINISHED })
 }
 
-/// A trace as it was given, with what else was told.
-pub(super) struct Given<'a> {
-    pub trace: &'a Path,
-    pub id: Option<&'a str>,
-    pub label: &'a LabelArguments,
-    pub looks: &'a LooksArguments,
-    pub setting: &'a SettingArguments,
-}
-
 /// Judges a trace; also returns the case and the trace as it was given, for the book.
-pub(super) fn judged(given: &Given<'_>, io: &mut Io<'_>) -> Result<(Case, Assessment, NewAttachment), Error> {
-    let (nameplate, files) = read_label(given.label)?;
+pub(super) fn judged(
+    trace: &Path,
+    id: Option<&str>,
+    given: &CaseArguments,
+    io: &mut Io<'_>,
+) -> Result<(Case, Assessment, NewAttachment), Error> {
+    let (nameplate, files) = read_label(&given.label)?;
     // Nobody is asked here: a recorded cell may be long gone. What is not given is not observed.
     io.ask = None;
-    let observations = read_looks(given.looks, io)?;
-    let setting = Setting::read(given.setting, io)?;
-    let id = match given.id {
+    let observations = read_looks(&given.looks, io)?;
+    let setting = Setting::read(&given.setting, io)?;
+    let id = match id {
         Some(id) => id.to_owned(),
-        None => given.trace.file_stem().unwrap_or_default().to_string_lossy().into_owned(),
+        None => trace.file_stem().unwrap_or_default().to_string_lossy().into_owned(),
     };
-    let (trace, origin, evidence) = read_trace(given.trace)?;
+    let (trace, origin, evidence) = read_trace(trace)?;
     let case = Case { id, nameplate, observations, setting, history: History::default(), files };
     let assessment = case.judge(trace.as_ref(), origin);
     Ok((case, assessment, evidence))
@@ -92,14 +80,6 @@ fn read_trace(path: &Path) -> Result<(Option<Trace>, Origin, NewAttachment), Err
     }
     let trace = bdf::read(bytes.as_slice(), &path.display().to_string())
         .map_err(|error| Error::input(error.to_string()))?;
-    let origin = Origin {
-        source,
-        fixture: None,
-        calibration: None,
-        calibration_used: None,
-        run: RunOutcome::Recorded,
-        front_end: FrontEnd::unknown(),
-        notes: Vec::new(),
-    };
+    let origin = Origin::elsewhere(source);
     Ok((Some(trace), origin, attachment(TRACE_CSV, "text/csv", bytes)))
 }

@@ -8,12 +8,11 @@ use crate::arguments::SettingArguments;
 use crate::bdf::{Header, Piece, Pieces};
 use crate::case::{Case, Origin, Setting};
 use crate::error::{EXIT_DONE, Error};
-use crate::estimate::FrontEnd;
 use crate::history::History;
 use crate::io::Io;
 use crate::nameplate::Nameplate;
 use crate::observation::Observations;
-use crate::verdict::{Fate, RunOutcome};
+use crate::verdict::Fate;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -170,15 +169,8 @@ fn judged(
     }
     let trace =
         header.read_rows(&piece.text, piece.first_line - 1, name).map_err(|error| error.to_string())?;
-    let origin = Origin {
-        source: format!("file {}", Path::new(name).file_name().unwrap_or_default().to_string_lossy()),
-        fixture: None,
-        calibration: None,
-        calibration_used: None,
-        run: RunOutcome::Recorded,
-        front_end: FrontEnd::unknown(),
-        notes: Vec::new(),
-    };
+    let file = Path::new(name).file_name().unwrap_or_default().to_string_lossy();
+    let origin = Origin::elsewhere(format!("file {file}"));
     cell.clone_into(&mut case.id);
     let assessment = case.judge(Some(&trace), origin);
     let text = serde_json::to_string(&assessment).map_err(|error| format!("cannot write JSON: {error}"))?;

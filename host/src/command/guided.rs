@@ -7,7 +7,7 @@ use super::assess::{self, Assessed, looked_at};
 use super::container::say_json;
 use super::fixture_choice::FixtureChoice;
 use super::show;
-use crate::arguments::{BookPath, LabelArguments, LooksArguments, SettingArguments};
+use crate::arguments::{BookPath, CaseArguments};
 use crate::book::{Book, RecordingNumber};
 use crate::case::{Case, Setting, read_label, read_looks};
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error, Kind};
@@ -46,15 +46,9 @@ pub struct GuidedArguments {
     /// A simulated cell on a simulated bench instead of a fixture, e.g. `sound`.
     #[arg(long, value_name = "KIND")]
     pub simulated: Option<String>,
-    /// The label; after the first call it is known from the book.
+    /// Label, looks, place and policy; after the first call the label is known from the book.
     #[command(flatten)]
-    pub label: LabelArguments,
-    /// The looks.
-    #[command(flatten)]
-    pub looks: LooksArguments,
-    /// Where and by which policy.
-    #[command(flatten)]
-    pub setting: SettingArguments,
+    pub case: CaseArguments,
     /// The book.
     #[command(flatten)]
     pub book: BookPath,
@@ -74,12 +68,12 @@ pub fn run(arguments: &GuidedArguments, io: &mut Io<'_>) -> Result<u8, Error> {
         return Ok(EXIT_DONE);
     };
     let known = runs(&book, Some(id))?.remove(id);
-    let given = arguments.label.cell.is_some() || arguments.label.charge_limit_v.is_some();
+    let given = arguments.case.label.cell.is_some() || arguments.case.label.charge_limit_v.is_some();
     let choice = FixtureChoice::new(arguments.port.as_deref(), arguments.simulated.as_deref(), 1)?;
     let (nameplate, files) = match (&known, choice.bench_cell()) {
         (Some(run), _) if !given => (run.step.nameplate.clone(), Vec::new()),
         (None, Some(cell)) if !given => (cell.nameplate.clone(), Vec::new()),
-        _ => read_label(&arguments.label)?,
+        _ => read_label(&arguments.case.label)?,
     };
     let mut due = guided::next(known.as_ref(), arguments.charged, io.now);
     loop {
@@ -123,8 +117,8 @@ pub fn run(arguments: &GuidedArguments, io: &mut Io<'_>) -> Result<u8, Error> {
                 due = Next::Measure;
             }
             Next::Measure => {
-                let setting = Setting::read(&arguments.setting, io)?;
-                let observations = read_looks(&arguments.looks, io)?;
+                let setting = Setting::read(&arguments.case.setting, io)?;
+                let observations = read_looks(&arguments.case.looks, io)?;
                 let history = History::read(&book, id, nameplate.model.as_deref(), io.now, &io.zone)?;
                 let case = Case { id: id.to_owned(), nameplate, observations, setting, history, files };
                 return judged(&case, choice.charged(), &mut book, arguments.json, io);

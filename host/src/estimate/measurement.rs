@@ -34,6 +34,15 @@ const LEAST_STEP: f64 = 1e-3;
 /// Most rows that the noise is taken from; more tell nothing new.
 const NOISE_ROWS: usize = 20_000;
 
+/// A resistance or slope below this many standard uncertainties is not told from none.
+pub(super) const LEAST_SIGNIFICANCE: f64 = 3.0;
+/// Rows may be missing for this share of a stretch; beyond, nobody knows what the current did.
+pub(super) const LONGEST_PAUSE: f64 = 0.2;
+/// A jump of the voltage by this share of its drop is a contact that moved, not the cell,
+const JUMP_SHARE: f64 = 0.1;
+/// in this share of the time since the step: so far the cell itself could not move so fast, once that share has passed.
+pub(super) const JUMP_WITHIN: f64 = 0.1;
+
 /// A trace made ready for estimates.
 #[derive(Clone, Debug)]
 pub(super) struct Measurement<'a> {
@@ -131,6 +140,21 @@ impl<'a> Measurement<'a> {
         let samples: Vec<_> =
             self.trace.slice(range).iter().map(|point| (point.time.0, point.voltage.0)).collect();
         line_at(&samples, at.0, self.voltage_noise.0)
+    }
+
+    /// Refuses a stretch in which the voltage jumps by a share of its `drop` that the cell itself cannot move so fast.
+    pub(super) fn refuse_jump(
+        &self,
+        range: Range<usize>,
+        drop: Volts,
+        within: Seconds,
+    ) -> Result<(), String> {
+        match self.jump(range, drop.abs() * JUMP_SHARE, within) {
+            Some(at) => {
+                Err(format!("the voltage jumps at {:.3} s without the current; check the sense leads", at.0))
+            }
+            None => Ok(()),
+        }
     }
 
     /// Returns where the voltage jumps by more than a limit without the current: a contact that moved.

@@ -1,7 +1,7 @@
 //! Pulses that rise from rest: which rows tell the voltage at a time, what disturbs a pulse, how the rest drifts.
 
 use super::line_fit::Line;
-use super::measurement::Measurement;
+use super::measurement::{JUMP_WITHIN, LEAST_SIGNIFICANCE, LONGEST_PAUSE, Measurement};
 use super::rest_voltage::last;
 use crate::segment::{Kind, Segment};
 use crate::si::{Amps, Seconds, Volts};
@@ -17,18 +17,10 @@ const ENOUGH_ROWS: usize = 5;
 const WIDER: f64 = 0.2;
 /// A lone row must be this close.
 const LONE: f64 = 0.05;
-/// Rows may be missing for this share of the time on the way to it; beyond, nobody knows what the current did.
-const LONGEST_PAUSE: f64 = 0.2;
-/// A jump of the voltage by this share of the drop is a contact that moved, not the cell.
-const JUMP_SHARE: f64 = 0.1;
-/// Shortest share of the time in which the cell itself could move so far, once that share has passed.
-const JUMP_WITHIN: f64 = 0.1;
 /// Shortest time in which the end of a rest could move so far.
 const REST_JUMP_WITHIN: Seconds = Seconds(1.0);
 /// How well the law of relaxation tells the drift, as a share (judged).
 const DRIFT_DOUBT: f64 = 0.3;
-/// A drift below this many standard uncertainties is not told from none.
-const LEAST_SIGNIFICANCE: f64 = 3.0;
 
 /// A load that rises from a rest, with what the end of that rest tells.
 #[derive(Clone, Debug)]
@@ -100,13 +92,8 @@ pub(super) fn refuse_disturbed(
     }
     let within = after * JUMP_WITHIN;
     let settled = m.between(load, start + within, start + after + within);
-    let places = [(rest, REST_JUMP_WITHIN), (settled, within)];
-    match places.into_iter().find_map(|(rows, within)| m.jump(rows, drop.abs() * JUMP_SHARE, within)) {
-        Some(at) => {
-            Err(format!("the voltage jumps at {:.3} s without the current; check the sense leads", at.0))
-        }
-        None => Ok(()),
-    }
+    m.refuse_jump(rest, drop, REST_JUMP_WITHIN)?;
+    m.refuse_jump(settled, drop, within)
 }
 
 /// Returns the rows around a time after the pulse's start.

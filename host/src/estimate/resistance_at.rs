@@ -5,7 +5,7 @@
 //! 64 on the DFN model; that is why.) Of several pulses the one with the largest current that reaches the time is used.
 
 use super::line_fit::Line;
-use super::measurement::Measurement;
+use super::measurement::{LEAST_SIGNIFICANCE, Measurement};
 use super::pulse::{Pulse, drift, refuse_disturbed, rows_around};
 use super::voltage_drop::{self, Moment, Terms};
 use super::{Conditions, Estimate, Quantity};
@@ -23,8 +23,6 @@ const FAST_PERIOD: Seconds = Seconds(1e-3);
 const FAST_EDGE: Seconds = Seconds(0.1e-3);
 /// Shortest rest that tells the voltage before the load.
 const SHORTEST_REST: Seconds = Seconds(1.0);
-/// A resistance below this many standard uncertainties is not told from none.
-const LEAST_SIGNIFICANCE: f64 = 3.0;
 
 /// Estimates the resistance at the time that belongs to a quantity.
 pub(super) fn resistance_at(

@@ -5,7 +5,7 @@
 //! cell hardly move, so the number repeats better than a drop from rest. Levels that deviate are used as they are and
 //! said; a second level that lasts longer is read 1 s after its start.
 
-use super::measurement::Measurement;
+use super::measurement::{JUMP_WITHIN, LEAST_SIGNIFICANCE, LONGEST_PAUSE, Measurement};
 use super::voltage_drop::{self, Moment, Terms};
 use super::{Conditions, Estimate, Quantity};
 use crate::segment::{Kind, Segment};
@@ -32,14 +32,6 @@ const FEWEST_ROWS: usize = 2;
 /// Resistance grows by about this share per factor e in time around 1 s (DFN model: 44.5 to 46 mOhm from 0.1 to 10 s;
 /// tripled, as real cells have slower parts too), counted as uncertainty where the time is another one.
 const GROWTH_WITH_TIME: f64 = 0.03;
-/// A resistance below this many standard uncertainties is not told from none.
-const LEAST_SIGNIFICANCE: f64 = 3.0;
-/// Rows may be missing for this share of a level; beyond, nobody knows what the current did.
-const LONGEST_PAUSE: f64 = 0.2;
-/// A jump of the voltage by this share of the difference is a contact that moved, not the cell.
-const JUMP_SHARE: f64 = 0.1;
-/// Shortest time, as a share of the level, in which the cell itself could move so far, once that time has passed.
-const JUMP_WITHIN: f64 = 0.1;
 /// Jumps further back than this no longer matter.
 const LONGEST_LOOK: Seconds = Seconds(20.0);
 /// Rows of a level that must all read the same while the other level's move, to suspect a converter at its end.
@@ -213,12 +205,7 @@ fn refuse_disturbed(m: &Measurement<'_>, index: usize, level: &Segment, drop: Vo
     let span = level.duration() * JUMP_WITHIN;
     let from = (level.start.time + span).0.max(level.end.time.0 - LONGEST_LOOK.0);
     let settled = m.between(body, Seconds(from), level.end.time);
-    match m.jump(settled, drop.abs() * JUMP_SHARE, span) {
-        Some(at) => {
-            Err(format!("the voltage jumps at {:.3} s without the current; check the sense leads", at.0))
-        }
-        None => Ok(()),
-    }
+    m.refuse_jump(settled, drop, span)
 }
 
 /// Refuses a level whose voltage or current stands still to the last digit while the other level's moves.
