@@ -6,15 +6,14 @@
 use celltriage_host::book::Book;
 use celltriage_host::fixture::calibration::{CALIBRATION, CalibrationRecord, records};
 use celltriage_host::fixture::target::Connected;
-use celltriage_host::link::{Client, Link, LinkError};
+use celltriage_host::link::Client;
 use celltriage_protocol::calibration::{Calibration, Channel};
 use celltriage_simulated_board::chips::channel::{ChannelErrors, SHUNT_OHM};
 use celltriage_simulated_board::fixture::SimulatedFixture;
 use celltriage_simulated_board::library;
-use celltriage_tests::{Call, SharedBench, call_at};
+use celltriage_tests::{Break, BreakingLink, Call, SharedBench, call_at};
 use insta::{assert_snapshot, with_settings};
 use serde_json::Value;
-use std::time::Duration;
 
 const FIXTURE: &str = "fixture 0000000000000001";
 const NOON: &str = "2026-11-25T12:00:00Z";
@@ -359,41 +358,6 @@ fn without_a_standard_or_with_an_unusable_one_it_is_said_what_to_do() {
     assert!(useless.code == 2 && useless.err.contains("nothing was written"), "{}", useless.err);
 }
 
-/// A link that breaks for good at its n-th operation from now on.
-struct Breaking {
-    inner: SharedBench,
-    left: std::rc::Rc<std::cell::Cell<u32>>,
-}
-
-impl Breaking {
-    fn count(&mut self) -> Result<(), LinkError> {
-        match self.left.get() {
-            0 => Ok(()),
-            1 => Err(LinkError::Gone { link: self.describe(), reason: "unplugged".to_owned() }),
-            left => {
-                self.left.set(left - 1);
-                Ok(())
-            }
-        }
-    }
-}
-
-impl Link for Breaking {
-    fn send(&mut self, bytes: &[u8]) -> Result<(), LinkError> {
-        self.count()?;
-        self.inner.send(bytes)
-    }
-
-    fn receive(&mut self, into: &mut Vec<u8>, wait: Duration) -> Result<usize, LinkError> {
-        self.count()?;
-        self.inner.receive(into, wait)
-    }
-
-    fn describe(&self) -> String {
-        "breaking link".to_owned()
-    }
-}
-
 #[test]
 fn a_link_that_breaks_while_a_calibration_is_stored_leaves_the_old_or_the_new_one_whole() {
     let wanted =
@@ -403,8 +367,8 @@ fn a_link_that_breaks_while_a_calibration_is_stored_leaves_the_old_or_the_new_on
         let cell = library::sound();
         let options = cell.options(3);
         let bench = SharedBench::new(SimulatedFixture::new(cell.parameters, options));
-        let left = std::rc::Rc::new(std::cell::Cell::new(0));
-        let link = Breaking { inner: bench.clone(), left: std::rc::Rc::clone(&left) };
+        let link = BreakingLink::at(bench.clone(), 0, Break::ForGood);
+        let left = link.left();
         let (client, identity, state) = Client::connect(link).expect("connects");
         let mut connected = Connected { client, identity, state, bench: None };
         left.set(operation);

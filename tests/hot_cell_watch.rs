@@ -6,14 +6,14 @@ use celltriage_host::fixture::live::Live;
 use celltriage_host::fixture::target::Connected;
 use celltriage_host::hot_cell::alarm::{Alarm, AlarmLimits, Cause};
 use celltriage_host::hot_cell::watch::{HotCellWatch, Listener, Terms};
-use celltriage_host::link::{Client, Link, LinkError, Reopened, read_recording};
+use celltriage_host::link::{Client, Link, LinkError, read_recording};
 use celltriage_protocol::frame::Message;
 use celltriage_protocol::reply::{Activity, Reply};
 use celltriage_protocol::units::Micros;
 use celltriage_simulated_board::fault::Fault;
 use celltriage_simulated_board::fixture::SimulatedFixture;
 use celltriage_simulated_board::library;
-use celltriage_tests::{Call, SharedBench, call};
+use celltriage_tests::{Break, BreakingLink, Call, SharedBench, call};
 use insta::{assert_snapshot, with_settings};
 use std::cell::RefCell;
 use std::path::{Path, PathBuf};
@@ -97,44 +97,6 @@ impl Listener for Ears {
     }
 }
 
-/// A link that breaks at one operation, or for good.
-struct Breaking {
-    inner: SharedBench,
-    left: u32,
-    for_good: bool,
-}
-
-impl Breaking {
-    fn count(&mut self) -> Result<(), LinkError> {
-        self.left = self.left.saturating_sub(1);
-        if self.left == 0 {
-            self.left = if self.for_good { 1 } else { u32::MAX };
-            return Err(LinkError::Gone { link: self.describe(), reason: "unplugged".to_owned() });
-        }
-        Ok(())
-    }
-}
-
-impl Link for Breaking {
-    fn send(&mut self, bytes: &[u8]) -> Result<(), LinkError> {
-        self.count()?;
-        self.inner.send(bytes)
-    }
-
-    fn receive(&mut self, into: &mut Vec<u8>, wait: Duration) -> Result<usize, LinkError> {
-        self.count()?;
-        self.inner.receive(into, wait)
-    }
-
-    fn describe(&self) -> String {
-        "breaking link".to_owned()
-    }
-
-    fn reopen(&mut self, _: u64) -> Result<Reopened, LinkError> {
-        Ok(if self.for_good { Reopened::Never } else { Reopened::Yes })
-    }
-}
-
 fn bench(cell: library::LibraryCell) -> SharedBench {
     let options = cell.options(5);
     SharedBench::new(SimulatedFixture::new(cell.parameters, options))
@@ -200,7 +162,7 @@ fn a_break_at_every_nth_operation_of_the_link_is_told_and_the_watch_goes_on() {
     let (_, mut book) = book(folder.path());
     let mut mended = 0;
     for operation in (1..30).chain((30..400).step_by(23)) {
-        let link = Breaking { inner: bench(library::sound()), left: operation, for_good: false };
+        let link = BreakingLink::at(bench(library::sound()), operation, Break::Once);
         let Ok(connected) = connected(link) else { continue };
         let Ok(watch) = HotCellWatch::begin(connected, terms(2), &mut book) else { continue };
         let mut ears = Ears::default();
@@ -216,7 +178,7 @@ fn a_break_at_every_nth_operation_of_the_link_is_told_and_the_watch_goes_on() {
 fn a_link_that_is_lost_for_good_is_an_alarm_and_what_was_seen_is_kept() {
     let folder = tempfile::tempdir().expect("a folder");
     let (_, mut book) = book(folder.path());
-    let link = Breaking { inner: bench(library::sound()), left: 300, for_good: true };
+    let link = BreakingLink::at(bench(library::sound()), 300, Break::ForGood);
     let watch =
         HotCellWatch::begin(connected(link).expect("connects"), terms(60), &mut book).expect("begins");
     let mut ears = Ears::default();

@@ -3,12 +3,12 @@
 //! Over real pseudo-terminals that are hung up and opened anew under a name that stays, and in process with a break at
 //! every n-th operation of the link.
 
-use celltriage_host::link::{Client, Link, LinkError, Reopened, RunEnd, SerialLink, read_recording};
+use celltriage_host::link::{Client, LinkError, RunEnd, SerialLink, read_recording};
 use celltriage_protocol::event::{Event, Outcome, TripCause};
-use celltriage_protocol::plan::{Action, Bounds, Permit, Plan, Step};
-use celltriage_protocol::units::{MicroAmps, MicroCoulombs, MicroVolts, Micros, MilliCelsius};
+use celltriage_protocol::plan::Plan;
+use celltriage_protocol::units::Micros;
 use celltriage_simulated_board::{fixture::SimulatedFixture, library};
-use celltriage_tests::{Collector, SharedBench};
+use celltriage_tests::{Break, BreakingLink, Collector, SharedBench, samples, short_plan};
 use serialport::{SerialPort, TTYPort};
 use std::io::{ErrorKind, Read, Write};
 use std::path::Path;
@@ -16,50 +16,14 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
-const CURRENT: MicroAmps = MicroAmps::from_milliamps(600);
-const HOLD: Micros = Micros::from_secs(3);
-
 fn plan() -> Plan {
-    let bounds = Bounds {
-        lowest_voltage: MicroVolts::from_millivolts(2_800),
-        highest_temperature: MilliCelsius::new(40_000),
-        highest_rise: MilliCelsius::new(6_000),
-        most_charge: MicroCoulombs::new(1_000_000_000),
-    };
-    let rest = Step {
-        action: Action::Rest,
-        duration: Micros::from_secs(2),
-        sample_period_us: 10_000,
-        report_every: 10,
-        bounds,
-    };
-    let hold = Step {
-        action: Action::Hold { current: CURRENT },
-        duration: HOLD,
-        sample_period_us: 2_000,
-        report_every: 1,
-        bounds,
-    };
-    Plan {
-        number: 42,
-        charge_limit: MicroVolts::from_millivolts(4_350),
-        permit: Permit::Load,
-        steps: [rest, hold, rest].into_iter().collect(),
-    }
+    short_plan(2_000)
 }
 
 fn fixture(serial: u64) -> SimulatedFixture {
     let cell = library::sound();
     let options = celltriage_simulated_board::options::Options { serial, ..cell.options(11) };
     SimulatedFixture::new(cell.parameters, options)
-}
-
-fn samples(events: &[Event]) -> usize {
-    let counts = events.iter().map(|event| match event {
-        Event::Samples(block) => usize::from(block.count),
-        _ => 0,
-    });
-    counts.sum()
 }
 
 /// Charge counted at the end, in coulombs.
@@ -192,51 +156,6 @@ fn a_person_who_does_not_want_to_wait_for_a_lost_fixture_need_not() {
     assert!(matches!(error, LinkError::Gone { .. }), "{error:?}");
 }
 
-/// A link that breaks once, at its n-th operation, and loses what was on its way.
-struct Breaking {
-    inner: SharedBench,
-    left: u32,
-    operations: u32,
-    broken: bool,
-}
-
-impl Breaking {
-    fn at(operation: u32) -> Self {
-        Self { inner: SharedBench::new(fixture(1)), left: operation, operations: 0, broken: false }
-    }
-
-    fn count(&mut self) -> Result<(), LinkError> {
-        self.operations += 1;
-        self.left = self.left.saturating_sub(1);
-        if self.left == 0 && self.operations > 0 && !self.broken {
-            self.broken = true;
-            self.inner.receive(&mut Vec::new(), Duration::from_millis(40))?;
-            return Err(LinkError::Gone { link: self.describe(), reason: "unplugged".to_owned() });
-        }
-        Ok(())
-    }
-}
-
-impl Link for Breaking {
-    fn send(&mut self, bytes: &[u8]) -> Result<(), LinkError> {
-        self.count()?;
-        self.inner.send(bytes)
-    }
-
-    fn receive(&mut self, into: &mut Vec<u8>, wait: Duration) -> Result<usize, LinkError> {
-        self.count()?;
-        self.inner.receive(into, wait)
-    }
-
-    fn describe(&self) -> String {
-        "breaking link".to_owned()
-    }
-
-    fn reopen(&mut self, _: u64) -> Result<Reopened, LinkError> {
-        Ok(Reopened::Yes)
-    }
-}
-
 #[test]
 fn a_break_at_every_nth_operation_of_the_link_loses_no_event_and_no_charge() {
     let mut clean = Collector::default();
@@ -246,8 +165,8 @@ fn a_break_at_every_nth_operation_of_the_link_loses_no_event_and_no_charge() {
     let (mut mended, mut refused) = (0, 0);
     for operation in (1..40).chain((40..1_200).step_by(29)) {
         let mut watch = Collector::default();
-        let run = Client::connect(Breaking::at(operation))
-            .and_then(|(mut client, ..)| client.run(&plan(), &mut watch));
+        let link = BreakingLink::at(SharedBench::new(fixture(1)), operation, Break::OnceLosing(40));
+        let run = Client::connect(link).and_then(|(mut client, ..)| client.run(&plan(), &mut watch));
         match run {
             Ok(end) => {
                 assert_eq!(end.outcome, Outcome::Complete, "operation {operation}");

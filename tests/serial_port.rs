@@ -4,13 +4,12 @@
 
 use celltriage_host::book::Book;
 use celltriage_host::link::{Client, LinkError, RunEnd, SerialLink};
-use celltriage_protocol::event::{Event, Outcome};
-use celltriage_protocol::plan::{Action, Bounds, Permit, Plan, Step};
+use celltriage_protocol::event::Outcome;
 use celltriage_protocol::reply::Reply;
 use celltriage_protocol::request::Request;
-use celltriage_protocol::units::{MicroAmps, MicroCoulombs, MicroVolts, Micros, MilliCelsius};
+use celltriage_protocol::units::Micros;
 use celltriage_simulated_board::{fixture::SimulatedFixture, library};
-use celltriage_tests::Collector;
+use celltriage_tests::{Collector, samples, short_plan};
 use serialport::{SerialPort, TTYPort};
 use std::io::{ErrorKind, Read, Write};
 use std::sync::Arc;
@@ -70,46 +69,10 @@ impl Drop for FarEnd {
     }
 }
 
-fn short_plan() -> Plan {
-    let bounds = Bounds {
-        lowest_voltage: MicroVolts::from_millivolts(2_800),
-        highest_temperature: MilliCelsius::new(40_000),
-        highest_rise: MilliCelsius::new(6_000),
-        most_charge: MicroCoulombs::new(1_000_000_000),
-    };
-    let rest = Step {
-        action: Action::Rest,
-        duration: Micros::from_secs(2),
-        sample_period_us: 10_000,
-        report_every: 10,
-        bounds,
-    };
-    let hold = Step {
-        action: Action::Hold { current: MicroAmps::from_milliamps(600) },
-        duration: Micros::from_secs(3),
-        sample_period_us: 1_000,
-        report_every: 1,
-        bounds,
-    };
-    Plan {
-        number: 42,
-        charge_limit: MicroVolts::from_millivolts(4_350),
-        permit: Permit::Load,
-        steps: [rest, hold, rest].into_iter().collect(),
-    }
-}
-
 fn run(port: &str, watch: &mut Collector) -> Result<RunEnd, LinkError> {
     let (mut client, identity, _) = Client::connect(SerialLink::open(port)?)?;
     assert_eq!(identity.board.as_str(), "simulated");
-    client.run(&short_plan(), watch)
-}
-
-fn samples(events: &[Event]) -> usize {
-    events
-        .iter()
-        .map(|event| if let Event::Samples(block) = event { usize::from(block.count) } else { 0 })
-        .sum()
+    client.run(&short_plan(1_000), watch)
 }
 
 #[test]

@@ -1,5 +1,11 @@
 //! Words shared by the cross-crate checks: a bench one can look into, a watch that collects, a terminal held still.
 
+mod breaking;
+mod short_plan;
+
+pub use breaking::{Break, BreakingLink};
+pub use short_plan::{samples, short_plan};
+
 use celltriage_host::io::Io;
 use celltriage_host::link::{Link, LinkError, Watch};
 use celltriage_protocol::event::Event;
