@@ -8,7 +8,6 @@
 use crate::nameplate::Nameplate;
 use crate::si::{Amps, Seconds};
 use crate::trace::{Point, Trace};
-use std::ops::RangeInclusive;
 
 /// Share of the level that is still the same level.
 const SAME_LEVEL: f64 = 0.02;
@@ -73,11 +72,6 @@ impl Segment {
     /// Returns how long it lasted.
     pub fn duration(&self) -> Seconds {
         self.end.time - self.start.time
-    }
-
-    /// Returns the indices of its points.
-    pub fn range(&self) -> RangeInclusive<usize> {
-        self.first..=self.last
     }
 }
 

@@ -86,9 +86,9 @@ impl<R: BufRead> Pieces<R> {
             current.push(line, 1);
             return None;
         }
-        let is_torn = current.lines <= MOST_TORN
-            && self.before.as_ref().is_some_and(|before| named.as_deref() == Some(&before.cell));
-        if let (true, Some(mut before)) = (is_torn, self.before.take_if(|_| is_torn)) {
+        let is_same = |before: &mut Piece| named.as_deref() == Some(&before.cell);
+        if let Some(mut before) = self.before.take_if(|before| current.lines <= MOST_TORN && is_same(before))
+        {
             before.push(&current.text, current.lines);
             before.push(line, 1);
             self.current = Some(before);

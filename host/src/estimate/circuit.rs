@@ -9,8 +9,8 @@
 
 use super::exponentials::{Fit, Form, fit};
 use super::measurement::Measurement;
+use super::pulse::Pulse;
 use super::rest_voltage::last;
-use crate::segment::Kind;
 use crate::si::{Ohms, Seconds, Volts};
 use crate::trace::Point;
 use serde::{Deserialize, Serialize};
@@ -85,14 +85,13 @@ struct Means {
 }
 
 /// Describes the largest pulse that rises from rest.
-pub(super) fn circuit(m: &Measurement<'_>) -> Result<Circuit, String> {
+pub(super) fn circuit(m: &Measurement<'_>, pulses: &[Pulse]) -> Result<Circuit, String> {
     let long = |index: usize| m.segments.get(index).is_some_and(|segment| segment.duration() >= SHORTEST);
-    let pulses = (0..m.segments.len()).filter_map(|load| {
-        let segment = m.segments.get(load).filter(|segment| segment.kind == Kind::Load && long(load))?;
-        let rest = m.rest_before(load).filter(|rest| long(*rest))?;
-        Some((rest, load, segment))
-    });
-    let (rest, load, pulse) = pulses
+    let fitting = pulses
+        .iter()
+        .filter(|pulse| long(pulse.load) && long(pulse.rest))
+        .filter_map(|pulse| Some((pulse.rest, pulse.load, m.segments.get(pulse.load)?)));
+    let (rest, load, pulse) = fitting
         .max_by(|a, b| (a.2.current.0).total_cmp(&b.2.current.0))
         .ok_or_else(|| format!("the trace has no pulse of at least {} s after a rest", SHORTEST.0))?;
     let resting = m
@@ -106,7 +105,8 @@ pub(super) fn circuit(m: &Measurement<'_>) -> Result<Circuit, String> {
     }
     let (current, _) = m.mean_current(body.clone()).ok_or("the pulse has no usable rows")?;
     let means = means(m, body, start, |voltage| (resting.value - voltage.0) / current.0);
-    let (fit, pairs) = best(&means)?;
+    let fit = best(&means)?;
+    let pairs = fit.terms.len();
 
     let span = |of: Option<&f64>| of.copied().unwrap_or(first);
     let (from_s, until_s) = (span(means.times.first()), span(means.times.last()));
@@ -162,12 +162,12 @@ fn means(m: &Measurement<'_>, body: Range<usize>, start: Seconds, ohms: impl Fn(
 }
 
 /// Adds pairs as long as each clearly lowers the residuals.
-fn best(means: &Means) -> Result<(Fit, usize), String> {
-    let form = Form { rises: true, constant: true, slope: false };
+fn best(means: &Means) -> Result<Fit, String> {
+    let form = Form { rises: true, constant: true };
     let (Some(first), Some(end)) = (means.times.first(), means.times.last()) else {
         return Err("the pulse has no usable rows".to_owned());
     };
-    let mut chosen: Result<(Fit, usize), String> = Err("no circuit fits the pulse".to_owned());
+    let mut chosen: Result<Fit, String> = Err("no circuit fits the pulse".to_owned());
     for pairs in 1..=MOST_PAIRS {
         // Starting values spread evenly over the logarithm of time.
         let share = |index: usize| (index as f64 + 0.5) / pairs as f64;
@@ -175,15 +175,15 @@ fn best(means: &Means) -> Result<(Fit, usize), String> {
         let found = fit(&means.times, &means.ohms, Some(&means.weights), form, &starts)
             .and_then(|found| refuse_odd(found, *first, *end));
         match (&chosen, found) {
-            (Ok((before, _)), Ok(more)) => {
+            (Ok(before), Ok(more)) => {
                 let lowered = (before.square - more.square) / 2.0;
                 if lowered < LEAST_F * more.square / more.degrees_of_freedom as f64 {
                     break;
                 }
-                chosen = Ok((more, pairs));
+                chosen = Ok(more);
             }
             (Ok(_), Err(_)) => break,
-            (Err(_), found) => chosen = found.map(|found| (found, pairs)),
+            (Err(_), found) => chosen = found,
         }
     }
     chosen

@@ -5,6 +5,7 @@
 //! allowance: their difference is the contacts' doing. A resistance that is always the same in leads and clamps stays
 //! unseen; four wires take care of that one. (One professional rig logged 142 mOhm instead of 87 for 40 cycles.)
 
+use super::front_end::{CONTACT, CURRENT_GAIN, VOLTAGE_GAIN};
 use super::measurement::Measurement;
 use super::pulse::Pulse;
 use super::resistance_at::from_pulse;
@@ -34,7 +35,7 @@ const MEASURED: [Quantity; 6] = [
     Quantity::Resistance10Seconds,
 ];
 /// Lines of a budget that pulses of one run share.
-const SHARED: [&str; 3] = ["voltage gain", "current gain", "leads and contact"];
+const SHARED: [&str; 3] = [VOLTAGE_GAIN, CURRENT_GAIN, CONTACT];
 
 /// Estimates the relative difference between two pulses: of one current and furthest apart if there are such, else of
 /// the currents that differ least.
@@ -65,10 +66,7 @@ pub(super) fn contact_difference(m: &Measurement<'_>, pulses: &[Pulse]) -> Resul
     let Some((_, ratio, first, second)) = pairs.first() else {
         return Err("needs two pulses of at least 1 s, each from a rest, within five minutes".to_owned());
     };
-    let own = |estimate: &Estimate| {
-        let lines = estimate.budget.iter().filter(|line| !SHARED.contains(&line.input.as_str()));
-        lines.map(|line| line.amount().powi(2)).sum::<f64>().sqrt()
-    };
+    let own = |estimate: &Estimate| estimate.uncertainty_without(&SHARED);
     let allowance = if ratio.abs() < SAME_CURRENT { 0.0 } else { PER_E_FOLD_DEVIATION };
     let inputs = [
         Input::new("earlier pulse", "ohm", first.value, own(first)),

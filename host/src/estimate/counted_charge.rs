@@ -31,7 +31,7 @@ pub(super) fn counted_charge(m: &Measurement<'_>) -> Result<Estimate, String> {
     };
     for (index, two) in points.windows(2).enumerate() {
         let [before, after] = two else { continue };
-        let step = (before.current + after.current) / 2.0 * span(index);
+        let step = before.charge_until(after);
         trapezoid += step;
         moved += step.abs();
         // In a hole any current of this trace may have flowed.

@@ -92,7 +92,7 @@ pub(super) fn discharge(m: &Measurement<'_>, load: usize) -> Result<Discharge, S
     for (index, two) in points.windows(2).enumerate() {
         let [before, after] = two else { continue };
         let step = after.time - before.time;
-        let moved = (before.current + after.current) / 2.0 * step;
+        let moved = before.charge_until(after);
         if usual(after) && after.voltage <= end && settled.is_below(points, index + 1, end, &usual) {
             let fall = before.voltage - after.voltage;
             let part = if usual(before) && before.voltage > end && fall.0 > 0.0 {
@@ -189,7 +189,7 @@ fn not_reached(
         return Err("the load has no rows".to_owned());
     };
     let charge = points.windows(2).fold(AmpHours(0.0), |sum, two| match two {
-        [a, b] => sum + (a.current + b.current) / 2.0 * (b.time - a.time),
+        [a, b] => sum + a.charge_until(b),
         _ => sum,
     });
     let slope = end_slope(m, rows.clone());
@@ -225,7 +225,7 @@ fn not_reached(
 fn gaps(points: &[Point], period: Seconds) -> AmpHours {
     points.windows(2).fold(AmpHours(0.0), |sum, two| match two {
         [a, b] if (b.time - a.time).0 > GAP * period.0 && (b.time - a.time).0 > 1.0 => {
-            sum + ((a.current + b.current) / 2.0 * (b.time - a.time)).abs()
+            sum + a.charge_until(b).abs()
         }
         _ => sum,
     })

@@ -1,7 +1,7 @@
 //! Fits a sum of exponentials to samples by variable projection.
 //!
-//! y(t) = sum of a_k f(t / tau_k) + constant + slope t, where f decays, exp(-x), or rises, 1 - exp(-x). Amplitudes,
-//! constant and slope are linear and solved exactly for every trial of the time constants (Golub and Pereyra), which
+//! y(t) = sum of a_k f(t / tau_k) + constant, where f decays, exp(-x), or rises, 1 - exp(-x). Amplitudes
+//! and constant are linear and solved exactly for every trial of the time constants (Golub and Pereyra), which
 //! enter by their logarithm, so that none turns negative. A solver's "converged" is no proof: a result whose time
 //! constants ran together or away, or which is not finite, is refused.
 
@@ -19,8 +19,6 @@ pub(super) struct Form {
     pub(super) rises: bool,
     /// There is a constant.
     pub(super) constant: bool,
-    /// There is a straight line through zero.
-    pub(super) slope: bool,
 }
 
 /// One exponential of a fit, each number with its standard uncertainty.
@@ -40,8 +38,6 @@ pub(super) struct Fit {
     pub(super) terms: Vec<Term>,
     /// Constant with its standard uncertainty, if asked for.
     pub(super) constant: Option<(f64, f64)>,
-    /// Slope with its standard uncertainty, if asked for.
-    pub(super) slope: Option<(f64, f64)>,
     /// Sum of the squared, weighted residuals.
     pub(super) square: f64,
     /// Samples less parameters.
@@ -103,17 +99,15 @@ pub(super) fn fit(
     if !terms.windows(2).all(apart) {
         return Err("two time constants of the fit ran together".to_owned());
     }
-    let after = |place: usize| pair(starts.len() + place);
     Ok(Fit {
         terms,
-        constant: form.constant.then(|| after(0)),
-        slope: form.slope.then(|| after(usize::from(form.constant))),
+        constant: form.constant.then(|| pair(starts.len())),
         square: statistics.weighted_residuals().norm_squared(),
         degrees_of_freedom: times.len() - parameters,
     })
 }
 
-/// The sum as a separable model: exponentials first, then constant, then slope.
+/// The sum as a separable model: exponentials first, then the constant.
 #[derive(Clone, Debug)]
 struct Model {
     times: DVector<f64>,
@@ -136,7 +130,7 @@ impl SeparableNonlinearModel for Model {
     }
 
     fn base_function_count(&self) -> usize {
-        self.logarithms.len() + usize::from(self.form.constant) + usize::from(self.form.slope)
+        self.logarithms.len() + usize::from(self.form.constant)
     }
 
     fn output_len(&self) -> usize {
@@ -156,16 +150,13 @@ impl SeparableNonlinearModel for Model {
         let exponentials = self.logarithms.len();
         let mut matrix = DMatrix::zeros(self.times.len(), self.base_function_count());
         for (index, mut column) in matrix.column_iter_mut().enumerate() {
-            let is_constant = self.form.constant && index == exponentials;
             let tau = self.time_constant(index);
             for (value, time) in column.iter_mut().zip(self.times.iter()) {
                 *value = if index < exponentials {
                     // exp_m1 keeps the digits of a rise that has hardly begun.
                     if self.form.rises { -(-time / tau).exp_m1() } else { (-time / tau).exp() }
-                } else if is_constant {
-                    1.0
                 } else {
-                    *time
+                    1.0
                 };
             }
         }

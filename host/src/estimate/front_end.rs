@@ -19,7 +19,7 @@ pub struct Doubt {
 }
 
 /// The rows of the budget that a calibration's own figures stand in for (`hardware-notes/error_budget.toml`; a test compares
-/// them): reference meter at 4 V and its digits, reference current at 3 A, thermometer.
+/// them): reference meter at 4 V and its digits, reference current at 1.5 A, thermometer.
 pub const BUDGETED_VOLTAGE: Doubt = Doubt { gain: 0.5774e-3, offset: 0.1155e-3 };
 /// See [`BUDGETED_VOLTAGE`]; the offset of the current is found with the load off, without a reference.
 pub const BUDGETED_CURRENT: Doubt = Doubt { gain: 2.8868e-3, offset: 0.0 };
@@ -30,6 +30,13 @@ pub const BUDGETED_THERMOMETER: f64 = 0.05774;
 const NEVER_VOLTAGE: Doubt = Doubt { gain: 2.9e-3, offset: 2.9e-3 };
 /// See [`NEVER_VOLTAGE`].
 const NEVER_CURRENT: Doubt = Doubt { gain: 5.8e-3, offset: 0.2e-3 };
+
+/// Names of the lines that a budget has from the front end.
+pub(super) const VOLTAGE_GAIN: &str = "voltage gain";
+/// See [`VOLTAGE_GAIN`].
+pub(super) const CURRENT_GAIN: &str = "current gain";
+/// See [`VOLTAGE_GAIN`].
+pub(super) const CONTACT: &str = "leads and contact";
 
 /// Standard uncertainties of the measuring channels.
 #[derive(Clone, Debug, PartialEq)]
@@ -106,7 +113,7 @@ impl FrontEnd {
 
     /// Returns the error of the voltage channel's gain, as a share of the reading.
     pub fn voltage_gain_error(&self) -> Input {
-        Input::new("voltage gain", "1", 0.0, self.voltage_gain)
+        Input::new(VOLTAGE_GAIN, "1", 0.0, self.voltage_gain)
     }
 
     /// Returns the error of the voltage channel at zero. It cancels in differences.
@@ -116,7 +123,7 @@ impl FrontEnd {
 
     /// Returns the error of the current channel's gain, as a share of the reading.
     pub fn current_gain_error(&self) -> Input {
-        Input::new("current gain", "1", 0.0, self.current_gain)
+        Input::new(CURRENT_GAIN, "1", 0.0, self.current_gain)
     }
 
     /// Returns the error of the current channel at zero. It cancels in differences.
@@ -126,16 +133,14 @@ impl FrontEnd {
 
     /// Returns what leads and contacts add.
     pub fn contact_error(&self) -> Input {
-        Input::new("leads and contact", "ohm", 0.0, self.contact.0)
+        Input::new(CONTACT, "ohm", 0.0, self.contact.0)
     }
 
     /// Returns the error of one thermometer.
     pub fn thermometer_error(&self, which: &str) -> Input {
         Input::new(which, "K", 0.0, self.temperature.0)
     }
-}
 
-impl FrontEnd {
     /// Returns the standard uncertainty of a resistance that is read without noise.
     pub fn of_resistance(&self, resistance: Ohms) -> Ohms {
         let inputs = [self.voltage_gain_error(), self.current_gain_error(), self.contact_error()];

@@ -195,10 +195,20 @@ impl<'a> Measurement<'a> {
         })
     }
 
+    /// Refuses a rest whose voltage a converter at the end of its range, or a stuck one, has read.
+    pub(super) fn refuse_stuck(&self, rest: Range<usize>) -> Result<(), String> {
+        if self.is_stuck(rest) {
+            return Err("the voltage reads the same to the last digit at rest and not under load: \
+                        the converter was at the end of its range or stuck"
+                .to_owned());
+        }
+        Ok(())
+    }
+
     /// Returns whether the voltage of a rest stands still to the last digit while it trembles under load.
     ///
     /// A rest that a coarse converter reads as one code is no fault: then the rows under load hardly move either.
-    pub(super) fn is_stuck(&self, rest: Range<usize>) -> bool {
+    fn is_stuck(&self, rest: Range<usize>) -> bool {
         let points = self.trace.slice(rest);
         if points.len() < STUCK_ROWS
             || !points.windows(2).all(|two| matches!(two, [a, b] if a.voltage == b.voltage))

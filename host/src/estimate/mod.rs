@@ -110,7 +110,7 @@ fn put_resistances(m: &Measurement<'_>, estimates: &mut Estimates) {
     estimates.put(Quantity::Resistance25Celsius, corrected);
     let over_class = class_resistance::over_class(m, known(estimates, Quantity::Resistance25Celsius));
     estimates.put(Quantity::ResistanceOverClass, over_class);
-    estimates.circuit = circuit::circuit(m).ok();
+    estimates.circuit = circuit::circuit(m, &pulses).ok();
 }
 
 /// Estimates what a look at the cell alone can tell, where nothing was measured electrically; `why` says why not.

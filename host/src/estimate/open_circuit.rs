@@ -21,8 +21,8 @@ const UNKNOWN_TEMPERATURE_K: f64 = 5.0;
 const SLOPE_SPAN: f64 = 0.05;
 
 #[derive(Debug, Deserialize)]
-pub(super) struct Tables {
-    pub(super) table: Vec<Table>,
+struct Tables {
+    table: Vec<Table>,
 }
 
 /// One class.

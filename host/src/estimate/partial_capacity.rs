@@ -129,7 +129,7 @@ fn count(m: &Measurement<'_>, before: usize, after: usize) -> Result<(f64, f64, 
     let (mut counted, mut moved, mut in_holes) = (0.0, 0.0, 0.0);
     for two in points.windows(2) {
         let [a, b] = two else { continue };
-        let step = ((a.current + b.current) / 2.0 * (b.time - a.time)).0;
+        let step = a.charge_until(b).0;
         counted += step;
         moved += step.abs();
         if (b.time - a.time).0 > HOLE * usual {

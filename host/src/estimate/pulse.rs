@@ -78,11 +78,7 @@ pub(super) fn refuse_disturbed(
     drop: Volts,
     after: Seconds,
 ) -> Result<(), String> {
-    if m.is_stuck(rest.clone()) {
-        return Err("the voltage reads the same to the last digit at rest and not under load: \
-                    the converter was at the end of its range or stuck"
-            .to_owned());
-    }
+    m.refuse_stuck(rest.clone())?;
     let until = m.between(load.clone(), start, start + after).end;
     // One row further, so that a hole right at the time shows.
     let way = load.start..(until + 1).min(load.end);

@@ -79,11 +79,7 @@ pub(super) fn rest_voltage(m: &Measurement<'_>) -> Result<Estimate, String> {
             jump.0
         ));
     }
-    if m.is_stuck(m.body(picked.index)) {
-        return Err("the voltage reads the same to the last digit at rest and not under load: \
-                    the converter was at the end of its range or stuck"
-            .to_owned());
-    }
+    m.refuse_stuck(m.body(picked.index))?;
     let voltage = Volts(line.value);
     if voltage < LOWEST {
         return Err(format!("the voltage at rest reads {:.3} V: the leads are swapped", voltage.0));

@@ -108,10 +108,10 @@ fn pair<'a>(plate: &Nameplate, earlier: &'a [Visit], now: &Visit) -> Result<Pair
         match compared(plate, earlier, index, now) {
             Ok(pair) => return Ok(pair),
             Err(why) => {
-                let sooner = match (&soonest, &why.ready) {
+                let sooner = match (soonest.as_ref().and_then(|other| other.ready.as_ref()), &why.ready) {
                     (None, _) => true,
-                    (Some(Why { ready: Some(other), .. }), Some(ready)) => ready <= other,
-                    (Some(Why { ready, .. }), this) => ready.is_none() || this.is_some(),
+                    (Some(_), None) => false,
+                    (Some(other), Some(ready)) => ready <= other,
                 };
                 if sooner {
                     soonest = Some(why);

@@ -33,8 +33,7 @@ pub(super) fn settled_voltage(
     let step = if moves { slope * rested.0 } else { 0.0 };
     let most = MOST_STEPS.min((LONGEST / rested).max(1.0).ln());
     // The rest voltage's own allowance for relaxation gives way to a better one here.
-    let of_instrument = rest.budget.iter().filter(|line| line.input != TO_COME);
-    let read = of_instrument.map(|line| line.amount().powi(2)).sum::<f64>().sqrt();
+    let read = rest.uncertainty_without(&[TO_COME]);
     let inputs = [
         Input::new("rest voltage, instrument only", "V", rest.value, read),
         Input::rectangular("steps of relaxation to come", "1", most / 2.0, most / 2.0),

@@ -33,14 +33,13 @@ pub(super) fn state_of_charge(
     let deviation =
         Measurand::new(inputs.clone(), |volts: [f64; 5]| volts.iter().sum()).budget().standard_uncertainty;
     let value = curve.charge_at(voltage);
-    let lowest = curve.charge_at(voltage - COVERAGE * deviation).min(value - COVERAGE * LEAST).max(0.0);
-    let highest = curve.charge_at(voltage + COVERAGE * deviation).max(value + COVERAGE * LEAST).min(1.0);
+    let [low, high] = [-1.0, 1.0].map(|side| curve.charge_at(voltage + side * COVERAGE * deviation));
+    let lowest = low.min(value - COVERAGE * LEAST).max(0.0);
+    let highest = high.max(value + COVERAGE * LEAST).min(1.0);
     let standard = ((highest - lowest) / 2.0 / COVERAGE).max(LEAST);
 
     // The slope that turns the voltage's uncertainty into the interval's, and what remains for reading the table.
-    let told =
-        curve.charge_at(voltage + COVERAGE * deviation) - curve.charge_at(voltage - COVERAGE * deviation);
-    let slope = told / (2.0 * COVERAGE * deviation);
+    let slope = (high - low) / (2.0 * COVERAGE * deviation);
     let rest = (standard * standard - (slope * deviation).powi(2)).max(0.0).sqrt();
     let [a, b, c, d, e] = inputs;
     let lines = [a, b, c, d, e, Input::new("reading the table", "1", 0.0, rest)];

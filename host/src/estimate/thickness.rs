@@ -4,7 +4,7 @@
 //! three per cent come and go with the state of charge (from memory): what the charge at the time of measuring accounts
 //! for is taken off, half of it stays as doubt. Repeated readings of a point tell how well it can be read.
 
-use super::{Conditions, Estimate, Quantity};
+use super::{Estimate, Quantity};
 use crate::nameplate::{Nameplate, ThicknessFrom};
 use crate::observation::Observations;
 use crate::uncertainty::{Input, Measurand};
@@ -22,7 +22,7 @@ const BREATHING_DOUBT: f64 = 0.01;
 /// State of charge at which makers measure the thickness they state: as delivered (from memory: 30 to 50 %).
 const STATED_AT: f64 = 0.4;
 
-/// Returns the standard uncertainty of the nominal thickness in mm, and what it is taken as.
+/// Returns what the nominal thickness is taken as, and its standard uncertainty, in mm.
 fn nominal(figure: f64, from: ThicknessFrom) -> (f64, f64) {
     match from {
         // Rounded to 0.1 mm: 0.05 mm to either side.
@@ -78,7 +78,6 @@ pub(super) fn thickness_growth(
     let grown = |[thickest, error, made, breathed]: [f64; 4]| (thickest + error) / made - 1.0 - breathed;
     let budget = Measurand::new(inputs, grown).budget();
     let mut estimate = Estimate::of(Quantity::ThicknessGrowth, budget, &method);
-    estimate.conditions = Conditions::default();
     if points.len() == 1 {
         estimate.warnings.push("one point only; measure the middle and the corners".to_owned());
     }

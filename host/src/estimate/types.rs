@@ -238,6 +238,12 @@ impl Estimate {
             budget: Vec::new(),
         }
     }
+
+    /// Returns the uncertainty that is left without these lines of the budget.
+    pub(super) fn uncertainty_without(&self, names: &[&str]) -> f64 {
+        let others = self.budget.iter().filter(|line| !names.contains(&line.input.as_str()));
+        others.map(|line| line.amount().powi(2)).sum::<f64>().sqrt()
+    }
 }
 
 /// All estimates of one assessment, and for the missing ones why.

@@ -36,6 +36,11 @@ impl Point {
     pub fn rise(&self) -> Option<Kelvins> {
         Some(self.cell? - self.ambient?)
     }
+
+    /// Returns the charge that flows from this row to another, as if the current went straight from one to the other.
+    pub fn charge_until(&self, next: &Self) -> AmpHours {
+        (self.current + next.current) / 2.0 * (next.time - self.time)
+    }
 }
 
 /// Where a trace came from.

@@ -10,8 +10,6 @@ pub enum Shape {
     Normal,
     /// Equally likely within limits of `sqrt(3)` standard uncertainties (JCGM 101, 6.4.2).
     Rectangular,
-    /// As a sine wave dwells: limits of `sqrt(2)` standard uncertainties (JCGM 101, 6.4.6).
-    Arcsine,
 }
 
 /// An input quantity.

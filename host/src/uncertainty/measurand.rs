@@ -29,11 +29,6 @@ impl<const N: usize, F: Fn([f64; N]) -> f64> Measurand<N, F> {
         self
     }
 
-    /// Returns the inputs.
-    pub fn inputs(&self) -> &[Input; N] {
-        &self.inputs
-    }
-
     /// Returns the correlation coefficient of two inputs.
     pub fn correlation(&self, first: usize, second: usize) -> f64 {
         self.correlation.get((first, second)).copied().unwrap_or(0.0)

@@ -1,6 +1,6 @@
 //! Propagation of distributions by Monte Carlo (JCGM 101, clause 7), with a number of trials that adapts.
 //!
-//! Inputs are drawn from their shapes: normal, t, rectangular, arcsine; normal ones with their correlations. Blocks of
+//! Inputs are drawn from their shapes: normal, t, rectangular; normal ones with their correlations. Blocks of
 //! trials are drawn until value, uncertainty and interval ends are stable within the numerical tolerance (7.9). The
 //! same seed gives the same result on every machine.
 
@@ -117,7 +117,6 @@ fn standardized(input: &Input, random: &mut ChaCha12Rng) -> f64 {
         }
         Shape::Normal => StandardNormal.sample(random),
         Shape::Rectangular => 3f64.sqrt() * (2.0 * random.random::<f64>() - 1.0),
-        Shape::Arcsine => 2f64.sqrt() * (std::f64::consts::TAU * random.random::<f64>()).sin(),
     }
 }
 
