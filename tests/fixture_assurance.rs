@@ -4,7 +4,8 @@
 //! program of the host can see.
 
 use celltriage_host::book::Book;
-use celltriage_host::fixture::calibration::{CALIBRATION, CalibrationRecord, records};
+use celltriage_host::entry_record::records;
+use celltriage_host::fixture::calibration::{CALIBRATION, CalibrationRecord};
 use celltriage_host::fixture::target::Connected;
 use celltriage_host::link::Client;
 use celltriage_protocol::calibration::{Calibration, Channel};

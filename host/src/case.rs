@@ -50,7 +50,7 @@ impl Setting {
         };
         Ok(Self {
             place,
-            date: io.now.to_zoned_datetime(io.zone.clone()).date(),
+            date: io.today(),
             policy: Policy::from_toml(&policy_text, &name)
                 .map_err(|error| Error::input(error.to_string()))?,
             policy_text,

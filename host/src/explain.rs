@@ -178,7 +178,7 @@ mod tests {
         let passed = text(capacity(0.93, 0.005));
         assert!(passed.contains("more than 99.9 %") && passed.contains("95 %"), "{passed}");
         let open = text(capacity(0.805, 0.01));
-        assert!(open.contains("69 %") && open.contains("5 %"), "{open}");
+        assert!(open.contains("69 %") && open.contains("fail at 5 %"), "{open}");
     }
 
     #[test]

@@ -4,7 +4,8 @@
 //! program or of the computer: charge, rest, check that the cell is really full, discharge. Takes entries; gives the stage
 //! a cell is at and what comes next. Nothing here measures or prints.
 
-use crate::book::{Book, Entry, Filter, NewEntry, RecordingNumber};
+use crate::book::{Book, Entry, Filter, RecordingNumber};
+use crate::entry_record::append_record;
 use crate::error::Error;
 use crate::nameplate::{Fullness, Nameplate};
 use crate::verdict::{figure, limit_figure};
@@ -79,12 +80,13 @@ pub enum Next {
 
 /// Returns what comes next for a cell; `charged` says that it has just come off the charger.
 pub fn next(run: Option<&Run>, charged: bool, now: Timestamp) -> Next {
-    let Some(run) = run.filter(|run| !matches!(run.step.stage, Stage::Done { .. })) else {
-        return if charged { Next::BeginRest } else { Next::BeginCharge { why: None } };
-    };
+    if charged {
+        return Next::BeginRest;
+    }
+    let Some(run) = run else { return Next::BeginCharge { why: None } };
     match &run.step.stage {
-        _ if charged => Next::BeginRest,
-        Stage::ToCharge { .. } | Stage::Done { .. } => Next::Charge,
+        Stage::Done { .. } => Next::BeginCharge { why: None },
+        Stage::ToCharge { .. } => Next::Charge,
         Stage::Resting => match run.since.checked_add(REST) {
             Ok(until) if now < until => Next::Rest { until },
             _ => Next::Measure,
@@ -169,20 +171,8 @@ pub fn write(
         Stage::Discharging => "found full, discharge begun".to_owned(),
         Stage::Done { decision } => format!("discharged and judged, entry {decision}"),
     };
-    let entry = NewEntry {
-        at,
-        kind: KIND.to_owned(),
-        cell_id: cell_id.to_owned(),
-        fate: None,
-        summary: format!("{cell_id:<12} capacity run: {words}"),
-        program: format!("celltriage {}", env!("CARGO_PKG_VERSION")),
-        inputs: serde_json::to_value(step).map_err(Error::book)?,
-        result: serde_json::json!({}),
-        corrects: None,
-        attachments: Vec::new(),
-        recordings,
-    };
-    book.append(entry).map_err(Error::book)
+    let summary = format!("{cell_id:<12} capacity run: {words}");
+    append_record(book, (KIND, cell_id), &summary, step, recordings, at)
 }
 
 #[cfg(test)]

@@ -97,12 +97,7 @@ pub fn siblings_of(book: &Book, model: &str) -> Result<Vec<Sibling>, Error> {
         if assessment.cell.nameplate.model.as_deref() != Some(model) {
             continue;
         }
-        let known = |quantity| {
-            assessment
-                .estimates
-                .get(&quantity)
-                .map(|one| Known { value: one.value, standard_uncertainty: one.standard_uncertainty })
-        };
+        let known = |quantity| assessment.estimates.get(&quantity).map(Known::from);
         let sibling = found.entry(entry.cell_id.clone()).or_insert_with(|| Sibling {
             cell: entry.cell_id.clone(),
             entry: entry.number,

@@ -3,6 +3,7 @@
 //! Everything that moves comes in through here, so that a test can hold it still.
 
 use jiff::Timestamp;
+use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use std::io::Write;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -37,6 +38,11 @@ pub struct Io<'a> {
 }
 
 impl Io<'_> {
+    /// Returns the day at the place of this computer.
+    pub fn today(&self) -> Date {
+        self.now.to_zoned_datetime(self.zone.clone()).date()
+    }
+
     /// Writes data and a line end; a reader that has gone away is not an error of ours.
     pub fn say(&mut self, text: &str) {
         let _reader_may_be_gone = writeln!(self.out, "{}", text.trim_end_matches('\n'));

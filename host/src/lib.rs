@@ -20,6 +20,7 @@ pub mod book;
 pub mod case;
 pub mod command;
 pub mod custody;
+pub mod entry_record;
 pub mod error;
 pub mod estimate;
 pub mod explain;

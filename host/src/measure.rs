@@ -111,7 +111,7 @@ fn in_order(
         ));
         used.despite_stop = Some(format!("{reason} (the stop: {why})"));
     }
-    let today = io.now.to_zoned_datetime(io.zone.clone()).date();
+    let today = io.today();
     for overdue in standing.overdue(&name, identity.calibration, today) {
         io.note(&format!("warning: {overdue}"));
     }

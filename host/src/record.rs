@@ -5,7 +5,7 @@
 
 use crate::assessment::Assessment;
 use crate::bdf;
-use crate::book::{Book, Entry, NewAttachment, NewEntry, RecordingNumber};
+use crate::book::{Book, Entry, NewAttachment, NewEntry, PROGRAM, RecordingNumber};
 use crate::case::{Case, Origin, Setting, attachment};
 use crate::error::Error;
 use crate::estimate::FrontEnd;
@@ -113,7 +113,7 @@ pub fn write(
         cell_id: case.id.clone(),
         fate: Some(assessment.verdict.fate.key().to_owned()),
         summary: summary_line(assessment, &Style::default()).trim().to_owned(),
-        program: format!("celltriage {}", env!("CARGO_PKG_VERSION")),
+        program: PROGRAM.to_owned(),
         inputs: serde_json::to_value(&inputs).map_err(Error::book)?,
         result: serde_json::to_value(assessment).map_err(Error::book)?,
         corrects: None,

@@ -8,6 +8,9 @@ use serde_json::Value;
 
 use super::{Digest, Problem, RecordingNumber};
 
+/// The program that writes entries, as it stands in them.
+pub const PROGRAM: &str = concat!("celltriage ", env!("CARGO_PKG_VERSION"));
+
 /// An entry to be written.
 #[derive(Clone, Debug, PartialEq)]
 pub struct NewEntry {

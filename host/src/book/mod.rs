@@ -31,7 +31,7 @@ use std::time::{Duration, Instant};
 use rusqlite::{Connection, OpenFlags, Transaction, TransactionBehavior};
 
 pub use digest::{Digest, NotADigest};
-pub use entry::{Attachment, Entry, NewAttachment, NewEntry};
+pub use entry::{Attachment, Entry, NewAttachment, NewEntry, PROGRAM};
 pub use error::{BookError, Problem};
 pub use read::Filter;
 pub use recording::{Recording, RecordingNumber, UnfinishedRecording};

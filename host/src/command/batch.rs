@@ -4,9 +4,9 @@
 //! one that fails leaves the others running.
 
 use super::assess;
-use super::container::say_json;
 use super::fixture_choice::FixtureChoice;
 use super::guided::checked_and_discharged;
+use super::say_json;
 use crate::arguments::{BookPath, LabelArguments, LooksArguments, SettingArguments};
 use crate::book::Book;
 use crate::case::{Case, Setting, read_label, read_looks};

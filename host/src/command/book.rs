@@ -1,10 +1,10 @@
 //! `book`: list, show an entry or a cell's whole story, find, recompute, export, verify.
 
-use super::container::say_json;
+use super::say_json;
 use super::show;
 use crate::arguments::{BookAction, BookArguments};
 use crate::bdf;
-use crate::book::{Book, Entry, Filter};
+use crate::book::{Book, Entry, Filter, PROGRAM};
 use crate::custody::check::Circumstances;
 use crate::custody::ledger::event_of;
 use crate::custody::story::{Story, chapter, story};
@@ -101,7 +101,7 @@ fn show_story(book: &Book, cell: &str, packs: Packs, as_json: bool, io: &mut Io<
 
 fn tell(book: &Book, cell: &str, packs: Packs, io: &Io<'_>) -> Result<Story, Error> {
     let rules = PackRules::new(packs);
-    let today = io.now.to_zoned_datetime(io.zone.clone()).date();
+    let today = io.today();
     story(book, cell, &Circumstances { today, rules: &rules })
 }
 
@@ -192,14 +192,13 @@ fn recompute(book: &Book, number: u64, io: &mut Io<'_>) -> Result<u8, Error> {
     if same {
         return Ok(EXIT_DONE);
     }
-    let program = format!("celltriage {}", env!("CARGO_PKG_VERSION"));
     Err(Error {
         kind: Kind::Book,
         message: format!("entry {number} comes out differently now"),
         hints: Vec::new(),
     }
     .hint(format!(
-        "it was written by {}; this is {program}, whose methods or rule packs may differ",
+        "it was written by {}; this is {PROGRAM}, whose methods or rule packs may differ",
         entry.program
     )))
 }

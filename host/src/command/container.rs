@@ -4,7 +4,7 @@ mod arguments;
 mod page;
 
 pub use arguments::{ContainerAction, ContainerArguments};
-pub(super) use page::{counter_text, say_json, verify};
+pub(super) use page::{counter_text, verify};
 
 use crate::custody::desk::{Desk, Who, grams, kilograms, litres, watt_hours};
 use crate::custody::event::*;

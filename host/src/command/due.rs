@@ -1,6 +1,7 @@
 //! `due`: what falls due: alarms, then overdue first.
 
-use super::container::{counter_text, say_json, verify};
+use super::container::{counter_text, verify};
+use super::say_json;
 use crate::custody::clock::days_left;
 use crate::custody::counters::{Counter, of_site};
 use crate::custody::desk::{Desk, DeskArguments};

@@ -52,9 +52,7 @@ pub fn run(arguments: &ExplainArguments, io: &mut Io<'_>) -> Result<u8, Error> {
         io.note(&format!("drawn into {}", path.display()));
     }
     if arguments.json {
-        let text = serde_json::to_string_pretty(&explanation)
-            .map_err(|error| Error::input(format!("cannot write JSON: {error}")))?;
-        io.say(&text);
+        super::say_json(&explanation, io)?;
     } else {
         let page = explanation_page(&explanation, &Style::new(io.width, io.colour));
         io.say(&page);

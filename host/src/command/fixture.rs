@@ -113,7 +113,7 @@ fn identify(fixture: &FixtureArguments, as_json: bool, io: &mut Io<'_>) -> Resul
     let calibration = connected.calibration()?;
     if as_json {
         let value = page::identity_json(&connected, &calibration);
-        page::say_json(&value, io)?;
+        super::say_json(&value, io)?;
     } else {
         let text = page::identity(&connected, &calibration);
         io.say(&text);
@@ -133,7 +133,7 @@ fn test(fixture: &FixtureArguments, load: bool, as_json: bool, io: &mut Io<'_>) 
             "schema": "celltriage.self-test/1", "fixture": connected.name(), "at": io.now.to_string(),
             "calibration": connected.identity.calibration, "with_load": load, "passed": all, "checks": checks,
         });
-        page::say_json(&value, io)?;
+        super::say_json(&value, io)?;
     } else {
         let text = page::checks(&checks, load, io.width);
         io.say(&text);
@@ -151,7 +151,7 @@ fn read(amps: f64, as_json: bool, fixture: &FixtureArguments, io: &mut Io<'_>) -
             "schema": "celltriage.reading/1", "fixture": connected.name(),
             "calibration": connected.identity.calibration, "reading": reading,
         });
-        page::say_json(&value, io)?;
+        super::say_json(&value, io)?;
         return Ok(EXIT_DONE);
     }
     for (mean, unit) in [(reading.voltage_v, "V"), (reading.current_a, "A")] {

@@ -4,8 +4,8 @@
 //! restart of the computer.
 
 use super::assess::{self, Assessed, looked_at};
-use super::container::say_json;
 use super::fixture_choice::FixtureChoice;
+use super::say_json;
 use super::show;
 use crate::arguments::{BookPath, CaseArguments};
 use crate::book::{Book, RecordingNumber};

@@ -11,6 +11,8 @@ use crate::hot_cell::record::write_watch;
 use crate::hot_cell::watch::{HotCellWatch, Listener, Terms};
 use crate::io::{Io, fitted};
 use crate::rules::{Severity, emergency_texts};
+use celltriage_protocol::limits as guard;
+use celltriage_protocol::units::MilliCelsius;
 use clap::Args;
 use serde_json::json;
 use std::time::{Duration, Instant};
@@ -107,17 +109,19 @@ fn terms(arguments: &HotCellWatchArguments, io: &Io<'_>) -> Result<Terms, Error>
         Some(value) => Err(Error::input(format!("{option} {value} is no alarm limit"))
             .hint(format!("give more than 0 and at most {highest}; without it, {usual}"))),
     };
+    let kelvins = |limit: MilliCelsius| f64::from(limit.get()) / 1e3;
+    let (rise, warming) = (kelvins(guard::LARGEST_RISE), kelvins(guard::FASTEST_LOADED_WARMING));
     let limits = AlarmLimits {
         // Nobody may move the alarm above what the fixture's own guard bears.
         hottest_c: limit(arguments.hottest_c, usual.hottest_c, usual.hottest_c, "--hottest-c")?,
-        over_air_k: limit(arguments.over_air_k, usual.over_air_k, 8.0, "--over-air-k")?,
+        over_air_k: limit(arguments.over_air_k, usual.over_air_k, rise, "--over-air-k")?,
         warming_k_per_min: limit(
             arguments.warming_k_per_min,
             usual.warming_k_per_min,
-            3.0,
+            warming,
             "--warming-k-per-min",
         )?,
-        growth_k: limit(arguments.growth_k, usual.growth_k, 8.0, "--growth-k")?,
+        growth_k: limit(arguments.growth_k, usual.growth_k, rise, "--growth-k")?,
         fall_v: limit(arguments.fall_mv, usual.fall_v * 1e3, 500.0, "--fall-mv")? / 1e3,
         blind_s: usual.blind_s,
     };

@@ -23,6 +23,23 @@ use crate::error::Error;
 use crate::io::Io;
 use crate::output::{Style, decision_page};
 
+/// Returns data as JSON for machines.
+///
+/// # Errors
+/// An input error where they cannot be written so.
+fn in_json(value: &impl serde::Serialize) -> Result<String, Error> {
+    serde_json::to_string_pretty(value).map_err(|error| Error::input(format!("cannot write JSON: {error}")))
+}
+
+/// Prints data as JSON.
+///
+/// # Errors
+/// As [`in_json`].
+fn say_json(value: &impl serde::Serialize, io: &mut Io<'_>) -> Result<(), Error> {
+    io.say(&in_json(value)?);
+    Ok(())
+}
+
 /// Shows an assessment: JSON for machines, a page for people.
 ///
 /// # Errors

@@ -1,6 +1,6 @@
 //! `model`: what the book knows of a model of cells, the source of every comparison with siblings.
 
-use super::container::say_json;
+use super::say_json;
 use crate::arguments::BookPath;
 use crate::book::Book;
 use crate::error::{EXIT_DONE, Error};

@@ -5,6 +5,7 @@ mod page;
 #[cfg(test)]
 mod tests;
 
+use super::in_json;
 use crate::error::{EXIT_DONE, Error, read_text};
 use crate::io::Io;
 use crate::output::{Style, cautions_text, hanging};
@@ -89,7 +90,7 @@ pub fn run(arguments: &RulesArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     }
     let packs = read_packs(arguments.rules.as_deref())?;
     let style = Style::new(io.width, io.colour);
-    let today = io.now.to_zoned_datetime(io.zone.clone()).date();
+    let today = io.today();
     match &arguments.action {
         RulesAction::List => {
             io.say(&page::list(&packs, today, &style));
@@ -195,10 +196,6 @@ fn as_json(name: &str, layers: &[&Pack], date: Date) -> Result<String, Error> {
         })
         .collect();
     in_json(&json!({ "schema": "celltriage.rules-shown/1", "place": name, "date": date, "layers": layers }))
-}
-
-fn in_json(value: &impl serde::Serialize) -> Result<String, Error> {
-    serde_json::to_string_pretty(value).map_err(|error| Error::input(format!("cannot write JSON: {error}")))
 }
 
 fn check(file: &Path, io: &mut Io<'_>) -> Result<u8, Error> {

@@ -4,7 +4,7 @@ mod arguments;
 
 pub use arguments::{Form, ShipmentAction, ShipmentArguments};
 
-use super::container::say_json;
+use super::say_json;
 use crate::custody::desk::{Desk, kilograms};
 use crate::custody::draft::{self, Request};
 use crate::custody::draft_sheet::{DRAFT, sheet};

@@ -62,7 +62,7 @@ impl Desk {
             book = Book::open(&arguments.book.path).map_err(Error::book)?;
         }
         let packs = crate::command::rules::read_packs(arguments.rules.as_deref())?;
-        let today = io.now.to_zoned_datetime(io.zone.clone()).date();
+        let today = io.today();
         Ok(Self { book, rules: PackRules::new(packs), today })
     }
 

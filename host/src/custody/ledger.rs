@@ -4,7 +4,7 @@
 //! event is checked against the state up to the last entry, and written only if that entry is still the last; otherwise
 //! state and check are made again.
 
-use crate::book::{Book, Entry, Filter, NewEntry, Problem};
+use crate::book::{Book, Entry, Filter, NewEntry, PROGRAM, Problem};
 use crate::custody::check::{Circumstances, check};
 use crate::custody::event::{Correction, Event, SCHEMA, Signed};
 use crate::custody::facts::Facts;
@@ -129,7 +129,7 @@ fn new_entry(signed: &Signed, at: Timestamp) -> Result<NewEntry, Error> {
         cell_id: signed.event.subject().to_owned(),
         fate: None,
         summary: summary(signed),
-        program: format!("celltriage {}", env!("CARGO_PKG_VERSION")),
+        program: PROGRAM.to_owned(),
         inputs: serde_json::to_value(signed).map_err(Error::book)?,
         result: json!({}),
         corrects,

@@ -9,7 +9,7 @@ mod words;
 
 pub use normal_model::{FEWEST_CELLS, Known, Population};
 
-use crate::estimate::{Estimate, Estimates, FrontEnd, Quantity};
+use crate::estimate::{Estimates, FrontEnd, Quantity};
 use serde::{Deserialize, Serialize};
 
 /// Another cell of the same model, as the book last knew it.
@@ -85,8 +85,8 @@ pub struct AmongSiblings {
 
 /// Makes the statement; nothing where neither capacity nor model is known.
 pub fn health(model: Option<&str>, estimates: &Estimates, siblings: &[Sibling]) -> Option<Health> {
-    let of_rated = estimates.get(Quantity::CapacityFraction).map(known);
-    let resistance = estimates.get(Quantity::Resistance25Celsius).map(known);
+    let of_rated = estimates.get(Quantity::CapacityFraction).map(Known::from);
+    let resistance = estimates.get(Quantity::Resistance25Celsius).map(Known::from);
     if of_rated.is_none() && model.is_none() {
         return None;
     }
@@ -103,10 +103,6 @@ pub fn health(model: Option<&str>, estimates: &Estimates, siblings: &[Sibling]) 
     };
     health.statement = words::statement(&health);
     Some(health)
-}
-
-fn known(estimate: &Estimate) -> Known {
-    Known { value: estimate.value, standard_uncertainty: estimate.standard_uncertainty }
 }
 
 /// What all counts of one bench share, as a share of the value: the gain of the current channel. Averaging does not

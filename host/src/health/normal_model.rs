@@ -5,6 +5,7 @@
 //! Trials 7 (1986) 177), the mean weighs each value by both scatters. What is expected of a cell more is widened for the
 //! few cells that the spread was found from (variance of Student's t).
 
+use crate::estimate::Estimate;
 use serde::{Deserialize, Serialize};
 
 /// Fewer cells tell no spread worth the name: the variance of Student's t exists from three degrees of freedom on, and
@@ -18,6 +19,12 @@ pub struct Known {
     pub value: f64,
     /// One standard deviation.
     pub standard_uncertainty: f64,
+}
+
+impl From<&Estimate> for Known {
+    fn from(estimate: &Estimate) -> Self {
+        Self { value: estimate.value, standard_uncertainty: estimate.standard_uncertainty }
+    }
 }
 
 /// A population of cells.

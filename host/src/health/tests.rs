@@ -2,6 +2,7 @@
 
 use super::*;
 use crate::assessment::tests::example;
+use crate::estimate::Estimate;
 use crate::verdict::Fate;
 use proptest::prelude::*;
 

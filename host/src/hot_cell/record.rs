@@ -1,11 +1,11 @@
 //! What the book is told of a watch: an entry at the first alarm of each kind, and one at the end with the recording.
 
 use super::alarm::{Alarm, AlarmLimits};
-use crate::book::{Book, Entry, NewEntry, RecordingNumber};
+use crate::book::{Book, Entry, RecordingNumber};
+use crate::entry_record::append_record;
 use crate::error::Error;
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
-use serde_json::json;
 
 /// Kind of the entry of an alarm.
 pub const ALARM: &str = "hot-cell-alarm";
@@ -97,7 +97,7 @@ impl WatchRecord {
 /// A book error.
 pub fn write_alarm(book: &mut Book, cell: &str, record: &AlarmRecord, at: Timestamp) -> Result<Entry, Error> {
     let summary = format!("{cell:<12} ALARM of the hot-cell watch: {}", record.alarm.words());
-    append(book, ALARM, cell, summary, serde_json::to_value(record), Vec::new(), at)
+    append_record(book, (ALARM, cell), summary.trim(), record, Vec::new(), at)
 }
 
 /// Writes the whole watch, which finishes its recording.
@@ -111,30 +111,5 @@ pub fn write_watch(
     recording: RecordingNumber,
     at: Timestamp,
 ) -> Result<Entry, Error> {
-    append(book, WATCH, cell, record.summary(cell), serde_json::to_value(record), vec![recording], at)
-}
-
-fn append(
-    book: &mut Book,
-    kind: &str,
-    cell: &str,
-    summary: String,
-    inputs: Result<serde_json::Value, serde_json::Error>,
-    recordings: Vec<RecordingNumber>,
-    at: Timestamp,
-) -> Result<Entry, Error> {
-    book.append(NewEntry {
-        at,
-        kind: kind.to_owned(),
-        cell_id: cell.to_owned(),
-        fate: None,
-        summary: summary.trim().to_owned(),
-        program: format!("celltriage {}", env!("CARGO_PKG_VERSION")),
-        inputs: inputs.map_err(Error::book)?,
-        result: json!({}),
-        corrects: None,
-        attachments: Vec::new(),
-        recordings,
-    })
-    .map_err(Error::book)
+    append_record(book, (WATCH, cell), record.summary(cell).trim(), record, vec![recording], at)
 }

@@ -9,15 +9,16 @@ use super::record::{AlarmRecord, Extremes, SCHEMA, WatchRecord, write_alarm};
 use crate::book::{Book, RecordingNumber};
 use crate::error::Error;
 use crate::fixture::live::Live;
+use crate::fixture::readings::{Wanted, plan};
 use crate::fixture::target::Connected;
 use crate::link::{LinkError, Watch};
 use celltriage_protocol::event::Event;
 use celltriage_protocol::frame::{self, MAX_ENCODED};
 use celltriage_protocol::limits;
-use celltriage_protocol::plan::{Action, Bounds, Permit, Plan, Step};
+use celltriage_protocol::plan::Plan;
 use celltriage_protocol::reply::{Activity, Reply, State};
 use celltriage_protocol::request::Request;
-use celltriage_protocol::units::{MicroCoulombs, MicroVolts, Micros};
+use celltriage_protocol::units::Micros;
 use jiff::{SignedDuration, Timestamp};
 use std::time::{Duration, Instant};
 
@@ -318,23 +319,7 @@ fn seconds(seconds: f64) -> SignedDuration {
 
 /// A plan that may never be loaded: whatever plan the fixture held before can no longer be started by mistake.
 fn bar() -> Plan {
-    let bounds = Bounds {
-        lowest_voltage: MicroVolts::new(i32::MIN),
-        highest_temperature: limits::HOTTEST,
-        highest_rise: limits::LARGEST_RISE,
-        most_charge: MicroCoulombs::MAX,
-    };
-    let rest = Step {
-        action: Action::Rest,
-        duration: Micros::from_secs(1),
-        sample_period_us: limits::LONGEST_REST_PERIOD_US,
-        report_every: 1,
-        bounds,
-    };
-    Plan {
-        number: BAR,
-        charge_limit: limits::HIGHEST_CHARGE_LIMIT,
-        permit: Permit::WatchOnly,
-        steps: [rest].into_iter().collect(),
-    }
+    let rest =
+        Wanted { duration: Micros::from_secs(1), period_us: limits::LONGEST_REST_PERIOD_US, ..Wanted::REST };
+    plan(&[rest], BAR)
 }

@@ -12,6 +12,7 @@ mod table;
 mod text;
 
 pub use explanation::explanation_page;
+pub(crate) use number_line_svg::escaped;
 pub use number_line_svg::number_lines_svg;
 pub(crate) use sections::quantity_words;
 pub use sections::{cautions_text, estimates_text, reasons_text};

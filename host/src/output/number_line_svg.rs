@@ -128,7 +128,8 @@ fn text(svg: &mut String, x: f64, y: f64, anchor: &str, words: &str, size: f64) 
     );
 }
 
-fn escaped(words: &str) -> String {
+/// Returns words as they may stand in an SVG.
+pub(crate) fn escaped(words: &str) -> String {
     words.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;")
 }
 

@@ -111,7 +111,7 @@ impl Measured {
     }
 
     /// Returns the probability that the truth is not above `limit`.
-    pub fn probability_up_to(&self, limit: f64) -> f64 {
+    fn probability_up_to(&self, limit: f64) -> f64 {
         let (below, above) = self.deviations();
         let (distance, deviation) = (limit - self.value, if limit < self.value { below } else { above });
         match deviation > 0.0 {
@@ -144,7 +144,7 @@ impl Measured {
     }
 
     /// Returns the interval that holds the truth with 95 %.
-    pub fn interval_95(&self) -> [f64; 2] {
+    fn interval_95(&self) -> [f64; 2] {
         let (below, above) = self.reach(INTERVAL_COVERAGE);
         [self.value - below, self.value + above]
     }

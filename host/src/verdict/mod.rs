@@ -29,7 +29,6 @@ pub use figure::{
 pub use judge::{Guard, Limit, Measured, judge};
 pub use measurand::Measurand;
 pub use needed::{Needed, needed};
-pub use normal::{coverage_for_risk, probability_below};
 pub use policy::{ALWAYS_MANDATORY, DEFAULT_POLICY, Policy, PolicyError};
 pub use reason::{Finding, PolicyMark, Reason, Relation, Value, Verdict};
 pub use types::{CellState, Fate, Hazard};

@@ -1,5 +1,6 @@
 //! What `container` shows: lists, one container with its counters and words, as text, for the printer and as JSON.
 
+use crate::command::say_json;
 use crate::custody::cell::Whereabouts;
 use crate::custody::counters::{Counter, of_container};
 use crate::custody::desk::Desk;
@@ -249,13 +250,4 @@ fn container_json(state: &State, name: &str, container: &Container) -> Value {
         "mass_mg": state.mass_in(name), "energy_mwh": state.energy_in(name), "volume_ml": container.opened.volume,
         "drafted_for": container.drafted_for, "left_with": container.left_with,
     })
-}
-
-/// Prints JSON.
-///
-/// # Errors
-/// A book error where it cannot be written.
-pub(in crate::command) fn say_json(value: &Value, io: &mut Io<'_>) -> Result<(), Error> {
-    io.say(&serde_json::to_string_pretty(value).map_err(Error::book)?);
-    Ok(())
 }
