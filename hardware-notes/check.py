@@ -17,19 +17,13 @@ HERE = Path(__file__).resolve().parent
 ROOT = HERE.parent
 sys.path[:0] = [str(HERE), str(HERE / "circuit"), str(HERE / "tables"), str(HERE / "sink")]
 
-import bom  # noqa: E402
 import draw  # noqa: E402
 import electrical  # noqa: E402
-import error_budget  # noqa: E402
-import heat  # noqa: E402
 import joining  # noqa: E402
-import layout  # noqa: E402
 import parts  # noqa: E402
 import sense  # noqa: E402
 import sheet  # noqa: E402
 import sink_check  # noqa: E402
-import stress  # noqa: E402
-import wiring  # noqa: E402
 
 # What is spoiled in circuit.toml -> words that one of the faults found must hold.
 SPOILED = [
@@ -74,19 +68,7 @@ def circuit_faults(circuit):
 
 def check_source(report, circuit):
     """The sources agree with each other, and what is rendered is fresh."""
-    for words, found in (
-        ("the wires join what the nets say", joining.wiring_faults(circuit)),
-        ("the sheets can be read", [f for name in circuit.sheets for f in sheet.reading_faults(circuit, name)]),
-        ("the electrical rules hold", electrical.faults(circuit)),
-        ("the parts list is that of the circuit", bom.faults(circuit)),
-        ("every part bears what the circuit asks of it, with its margin", stress.faults(circuit)),
-        ("the netlist for a layout program is whole", layout.faults(circuit, bom.read())),
-        ("the wiring table is that of the circuit", wiring.faults(circuit)),
-        ("fuse, cut-outs and heat keep their margins", heat.faults()),
-        ("the host's figures are covered by the error budget", error_budget.faults()),
-        ("sense leads, polarity, enable line and bus are within bounds", sense.faults(circuit)),
-        ("drawings, netlist and tables are fresh", draw.stale(circuit)),
-    ):
+    for words, found in (*draw.judgements(circuit), ("drawings, netlist and tables are fresh", draw.stale(circuit))):
         report.check(not found, words + "".join(f"\n      {fault}" for fault in found))
 
 

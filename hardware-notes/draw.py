@@ -57,6 +57,22 @@ def rendered(circuit):
     return files
 
 
+def judgements(circuit):
+    """Returns (what must hold, the faults against it) for all sources of these notes."""
+    return (
+        ("the wires join what the nets say", joining.wiring_faults(circuit)),
+        ("the sheets can be read", [f for name in circuit.sheets for f in sheet.reading_faults(circuit, name)]),
+        ("the electrical rules hold", electrical.faults(circuit)),
+        ("the parts list is that of the circuit", bom.faults(circuit)),
+        ("every part bears what the circuit asks of it, with its margin", stress.faults(circuit)),
+        ("the netlist for a layout program is whole", layout.faults(circuit, bom.read())),
+        ("the wiring table is that of the circuit", wiring.faults(circuit)),
+        ("fuse, cut-outs and heat keep their margins", heat.faults()),
+        ("the host's figures are covered by the error budget", error_budget.faults()),
+        ("sense leads, polarity, enable line and bus are within bounds", sense.faults(circuit)),
+    )
+
+
 def stale(circuit):
     """Returns a sentence for each committed file that differs from a fresh rendering."""
     found = []
@@ -71,9 +87,7 @@ def main(arguments):
         print("usage: draw.py [--check]", file=sys.stderr)
         return 2
     circuit = load()
-    found = joining.wiring_faults(circuit) + electrical.faults(circuit) + bom.faults(circuit) + wiring.faults(circuit)
-    found += heat.faults() + error_budget.faults() + sense.faults(circuit) + stress.faults(circuit) + layout.faults(circuit, bom.read())
-    found += [fault for name in circuit.sheets for fault in sheet.reading_faults(circuit, name)]
+    found = [fault for _, faults in judgements(circuit) for fault in faults]
     if arguments:
         found += stale(circuit)
     else:

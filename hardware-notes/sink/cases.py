@@ -13,6 +13,7 @@ import limits  # noqa: E402
 FULL_SCALE_VOLTS = 3.3 * 4095 / 4096
 VOLTS_PER_AMP = 3.3 / 6
 OFF_LIMIT = limits.read()["OFF_CURRENT"] / 1e6
+SMALLEST_LOAD = limits.read()["SMALLEST_LOAD"] / 1e6
 # A controller that does nothing: its pin is an input that leaks as erratum E9 of the RP2350 has it.
 NEVER = {"enable_at": 0.5, "disable_at": 1.0, "leak_amps": 120e-6}
 

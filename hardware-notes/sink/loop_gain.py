@@ -11,9 +11,9 @@ import math
 
 import ngspice
 import plot
+from cases import SMALLEST_LOAD, VOLTS_PER_AMP
 
 PHASE_LIMIT, GAIN_LIMIT = 45.0, 10.0
-VOLTS_PER_AMP = 3.3 / 6
 NAMES = {"amplifier": "all loops at U3's output", "current": "outer loop between RS2 and R10"}
 
 
@@ -42,7 +42,7 @@ def margins(gain):
 def cases():
     """Yields all combinations of extremes."""
     for ohms, henries, threshold, kp, hertz, amps in itertools.product(
-            (0.020, 0.300), (0.2e-6, 5e-6), (1.0, 2.3), (8, 120), (3e6, 20e6), (0.015, 0.6, 5.0)):
+            (0.020, 0.300), (0.2e-6, 5e-6), (1.0, 2.3), (8, 120), (3e6, 20e6), (SMALLEST_LOAD, 0.6, 5.0)):
         yield {"cell_ohms": ohms, "lead_henries": henries, "threshold": threshold, "transconductance": kp, "bandwidth": hertz,
                "level_1": amps * VOLTS_PER_AMP}
 
