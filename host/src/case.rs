@@ -14,7 +14,7 @@ use crate::nameplate::Nameplate;
 use crate::nameplate_file::Overrides;
 use crate::observation::{Answer, HOW_TO_MEASURE_THICKNESS, Observations, Sign};
 use crate::recorded::Recorded;
-use crate::rules::{Packs, PlaceCode, Severity, emergency_texts};
+use crate::rules::{Packs, PlaceCode, emergency_texts};
 use crate::trace::Trace;
 use crate::verdict::{DEFAULT_POLICY, Policy, RunOutcome};
 use jiff::civil::Date;
@@ -62,9 +62,7 @@ impl Setting {
 impl Setting {
     /// Tells at once, before anything else, what to do about a cell that is reacting.
     pub fn alarm(&self, io: &mut Io<'_>) {
-        for text in emergency_texts(&self.packs, self.place.as_ref()) {
-            io.alarm(Severity::Danger.word(), text);
-        }
+        io.emergency(emergency_texts(&self.packs, self.place.as_ref()));
     }
 }
 

@@ -2,6 +2,7 @@
 //!
 //! Everything that moves comes in through here, so that a test can hold it still.
 
+use crate::rules::Severity;
 use jiff::Timestamp;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
@@ -73,6 +74,13 @@ impl Io<'_> {
         let text =
             crate::output::hanging(&format!("{bell}{on}{word}:{off} "), columns, text, self.width.max(40));
         self.note(text.trim_end());
+    }
+
+    /// Tells what to do about a cell that is reacting, each text as an alarm of its own.
+    pub fn emergency<'t>(&mut self, texts: impl IntoIterator<Item = &'t str>) {
+        for text in texts {
+            self.alarm(Severity::Danger.word(), text);
+        }
     }
 
     /// Returns whether the person wants to stop.

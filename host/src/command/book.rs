@@ -16,6 +16,7 @@ use crate::record;
 use crate::recorded::Recorded;
 use crate::rules::Packs;
 use serde_json::{Value, json};
+use std::collections::BTreeMap;
 use std::path::Path;
 
 /// Runs `book`.
@@ -81,15 +82,11 @@ fn show_entry(book: &Book, entry: &Entry, packs: Packs, as_json: bool, io: &mut 
 fn show_story(book: &Book, cell: &str, packs: Packs, as_json: bool, io: &mut Io<'_>) -> Result<(), Error> {
     let told = tell(book, cell, packs, io)?;
     if as_json {
-        let now: serde_json::Map<String, Value> =
-            told.now.iter().fold(Default::default(), |mut map, (name, value)| {
-                // A cell can have several things due.
-                match map.entry(name.replace(' ', "_")).or_insert_with(|| json!([])) {
-                    Value::Array(values) => values.push(json!(value)),
-                    other => *other = json!(value),
-                }
-                map
-            });
+        // A cell can have several things due.
+        let mut now = BTreeMap::<String, Vec<&str>>::new();
+        for (name, value) in &told.now {
+            now.entry(name.replace(' ', "_")).or_default().push(value);
+        }
         let story = json!({
             "schema": "celltriage.story/1", "cell": told.cell, "now": now, "happened": told.happened,
         });

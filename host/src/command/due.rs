@@ -2,10 +2,9 @@
 
 use super::container::{counter_text, verify};
 use super::say_json;
-use crate::custody::clock::days_left;
 use crate::custody::counters::{Counter, of_site};
 use crate::custody::desk::{Desk, DeskArguments};
-use crate::custody::due::{Due, Urgency, due};
+use crate::custody::due::{Due, Urgency, due, item};
 use crate::error::{EXIT_DONE, Error};
 use crate::fixture::standing::all_due;
 use crate::io::Io;
@@ -34,14 +33,8 @@ fn fixtures(desk: &Desk) -> Result<Vec<Due>, Error> {
     Ok(found
         .into_iter()
         .map(|due| Due {
-            subject: due.fixture,
-            what: due.what,
             urgency: if due.stopped { Urgency::Now } else { Urgency::Dated },
-            days_left: days_left(desk.today, due.on),
-            on: due.on,
-            source: "the fixture's own records".to_owned(),
-            verify: false,
-            verify_with: String::new(),
+            ..item(&due.fixture, &due.what, due.on, desk.today, "the fixture's own records")
         })
         .collect())
 }

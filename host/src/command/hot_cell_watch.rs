@@ -10,7 +10,7 @@ use crate::hot_cell::alarm::{Alarm, AlarmLimits};
 use crate::hot_cell::record::write_watch;
 use crate::hot_cell::watch::{HotCellWatch, Listener, Terms};
 use crate::io::{Io, fitted};
-use crate::rules::{Severity, emergency_texts};
+use crate::rules::emergency_texts;
 use celltriage_protocol::limits as guard;
 use celltriage_protocol::units::MilliCelsius;
 use clap::Args;
@@ -183,9 +183,7 @@ impl Listener for Desk<'_, '_> {
         // The bell: a person who stands near a warm cell does not watch the screen.
         self.io.note(&format!("\u{7}ALARM after {:.1} min: {}", alarm.at_s / 60.0, alarm.words()));
         if first && alarm.cause.is_about_the_cell() {
-            for text in &self.emergency {
-                self.io.alarm(Severity::Danger.word(), text);
-            }
+            self.io.emergency(self.emergency.iter().map(String::as_str));
         }
         if first && self.json {
             let value = json!({ "alarm": alarm });

@@ -1,6 +1,7 @@
 //! `judge`: a person judges the legal state of a cell; the tool proposes and writes down.
 
 use super::container::verify;
+use crate::assessment::Assessment;
 use crate::custody::cell::Cell;
 use crate::custody::checklist::{Answers, Criterion, as_recorded};
 use crate::custody::desk::{Desk, DeskArguments, Who};
@@ -74,7 +75,10 @@ pub fn run(arguments: &JudgeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     let unknown = || Error::from(Refusal::UnknownCell(arguments.cell.clone()));
     let cell = state.cells.get(&arguments.cell).ok_or_else(unknown)?;
     let number = cell.facts.as_ref().ok_or_else(unknown)?.assessment;
-    let recorded = recorded(&desk, number)?;
+    // An assessment that cannot be read leaves every question open.
+    let entry = desk.book().entry(number).map_err(Error::book)?;
+    let assessment = entry.and_then(|entry| record::assessment_of(&entry).ok());
+    let recorded = assessment.as_ref().map_or_else(Answers::new, as_recorded);
     let mut answers = if arguments.as_recorded { recorded.clone() } else { Answers::new() };
     for given in &arguments.answers {
         let (criterion, answer) = read_answer(given)?;
@@ -86,7 +90,7 @@ pub fn run(arguments: &JudgeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
             .map(str::parse::<PlaceCode>)
             .transpose()
             .map_err(|error| Error::input(error.to_string()))?;
-        let (place, grounds) = grounds(&desk, number, place)?;
+        let (place, grounds) = grounds(&desk, assessment.as_ref(), place);
         let name = &arguments.cell;
         let (recorded, answers, grounds) = (&recorded, &answers, &grounds);
         show(&Shown { name, cell, recorded, answers, grounds, place: place.as_ref() }, io);
@@ -125,24 +129,14 @@ pub fn run(arguments: &JudgeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     Ok(EXIT_DONE)
 }
 
-fn recorded(desk: &Desk, number: u32) -> Result<Answers, Error> {
-    let entry = desk.book().entry(number).map_err(Error::book)?;
-    // An assessment that cannot be read leaves every question open.
-    let assessment = entry.and_then(|entry| record::assessment_of(&entry).ok());
-    Ok(assessment.map_or_else(Answers::new, |assessment| as_recorded(&assessment)))
-}
-
 /// Returns the place, by default that of the assessment, what speaks for a state by its rules, and what is for a person to
 /// judge.
 fn grounds(
     desk: &Desk,
-    number: u32,
+    assessment: Option<&Assessment>,
     place: Option<PlaceCode>,
-) -> Result<(Option<PlaceCode>, Vec<String>), Error> {
-    let entry = desk.book().entry(number).map_err(Error::book)?;
-    let Some(assessment) = entry.and_then(|entry| record::assessment_of(&entry).ok()) else {
-        return Ok((place, Vec::new()));
-    };
+) -> (Option<PlaceCode>, Vec<String>) {
+    let Some(assessment) = assessment else { return (place, Vec::new()) };
     let place = place.or_else(|| assessment.conditions.place.clone());
     let observed = &assessment.cell.observations;
     let proposal = rules::propose(&assessment.verdict, observed, place.as_ref(), desk.today, desk.packs());
@@ -153,7 +147,7 @@ fn grounds(
     let by_policy =
         proposal.by_policy_alone.iter().map(|text| format!("by the workshop's policy alone: {text}"));
     let grounds = facts.chain(by_policy).chain(proposal.to_judge.iter().cloned()).collect();
-    Ok((place, grounds))
+    (place, grounds)
 }
 
 /// Returns the day on which a cell counts as discarded by a judgement. A damaged cell that is only kept apart is not

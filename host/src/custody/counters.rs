@@ -46,12 +46,12 @@ pub fn of_container(state: &State, name: &str, circumstances: &Circumstances<'_>
                 cells.iter().filter_map(|(_, cell)| cell.discarded_on()).min(),
                 circumstances.today,
             ),
-            Counted::SiteMass => mass(limit, site_cells(state, place)),
-            Counted::TransportUnitMass => mass(limit, cells.iter().copied()),
+            Counted::SiteMass => mass(limit, Milligrams::default(), site_cells(state, place)),
+            Counted::TransportUnitMass => mass(limit, Milligrams::default(), cells.iter().copied()),
             Counted::PackageGross => gross(limit, container.opened.tare, &cells),
             Counted::CellMass => {
                 let heaviest = cells.iter().copied().max_by_key(|(_, cell)| cell.mass());
-                mass(limit, heaviest.into_iter())
+                mass(limit, Milligrams::default(), heaviest.into_iter())
             }
             Counted::CellEnergy => {
                 let largest = cells.iter().map(|(_, cell)| cell.energy()).max().unwrap_or_default();
@@ -70,7 +70,7 @@ pub fn of_site(state: &State, place: &PlaceCode, circumstances: &Circumstances<'
         .limits(place, circumstances.today, LegalState::IntactWaste)
         .into_iter()
         .filter_map(|limit| match limit.what {
-            Counted::SiteMass => Some(mass(limit, site_cells(state, place))),
+            Counted::SiteMass => Some(mass(limit, Milligrams::default(), site_cells(state, place))),
             Counted::StoredVolume => Some(volume(limit, standing_at(state, place))),
             _ => None,
         })
@@ -124,9 +124,14 @@ fn time(limit: CounterLimit, begin: Option<Date>, today: Date) -> Counter {
     }
 }
 
-fn mass<'a>(limit: CounterLimit, cells: impl Iterator<Item = (&'a String, &'a Cell)>) -> Counter {
+/// Mass of cells on top of what is there besides them.
+fn mass<'a>(
+    limit: CounterLimit,
+    besides: Milligrams,
+    cells: impl Iterator<Item = (&'a String, &'a Cell)>,
+) -> Counter {
     let Amount::Mass(most) = limit.limit else { return counter(limit) };
-    let mut sum = Milligrams::default();
+    let mut sum = besides;
     let mut unknown = Vec::new();
     for (name, cell) in cells {
         sum = sum.plus(cell.mass());
@@ -155,17 +160,7 @@ fn not_weighed(names: &[&str]) -> Vec<String> {
 
 fn gross(limit: CounterLimit, tare: Option<Milligrams>, cells: &[(&String, &Cell)]) -> Counter {
     match tare {
-        Some(tare) => {
-            let net = mass(limit.clone(), cells.iter().copied());
-            let Amount::Mass(most) = limit.limit else { return net };
-            let sum = cells.iter().map(|(_, cell)| cell.mass()).sum::<Milligrams>().plus(tare);
-            Counter {
-                counted: Some(sum.to_string()),
-                passed: Some(limit.is_passed_by(&sum, &most)),
-                notes: net.notes,
-                ..counter(limit)
-            }
-        }
+        Some(tare) => mass(limit, tare, cells.iter().copied()),
         None => Counter {
             notes: vec!["the empty container was not weighed: weigh the whole package".to_owned()],
             ..counter(limit)

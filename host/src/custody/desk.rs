@@ -14,7 +14,7 @@ use crate::custody::state::{Container, State};
 use crate::custody::units::{Milligrams, Millilitres, MilliwattHours};
 use crate::error::Error;
 use crate::io::Io;
-use crate::rules::{Packs, Severity, emergency_texts};
+use crate::rules::{Packs, emergency_texts};
 use clap::Args;
 use jiff::civil::Date;
 use std::path::PathBuf;
@@ -153,9 +153,7 @@ impl Desk {
 
     /// Tells at once, before anything else, what to do about a cell that is reacting.
     pub fn emergency(&self, io: &mut Io<'_>) {
-        for text in emergency_texts(self.packs(), None) {
-            io.alarm(Severity::Danger.word(), text);
-        }
+        io.emergency(emergency_texts(self.packs(), None));
     }
 }
 

@@ -144,11 +144,10 @@ fn counted(counts: &[Count]) -> Vec<Point> {
 }
 
 fn mark_point(mark: &Mark) -> Point {
-    let alternatives: String = mark.or.iter().map(|words| format!(" or \"{words}\"")).collect();
     let height =
         mark.letter_height_mm.map_or(String::new(), |height| format!(", letters at least {height} mm high"));
     Point {
-        text: format!("{}: \"{}\"{alternatives}{height}", where_it_stands(mark), mark.words),
+        text: format!("{}: {}{height}", where_it_stands(mark), mark.quoted()),
         source: mark.citation.clone(),
         verify_with: mark.verify.then(|| whom(&mark.verify_with)),
         doubt: mark.doubt.clone(),

@@ -71,7 +71,8 @@ pub fn due(state: &State, circumstances: &Circumstances<'_>) -> Vec<Due> {
     found
 }
 
-fn item(subject: &str, what: &str, on: Date, today: Date, source: &str) -> Due {
+/// Returns an item with a day, and nothing to be verified.
+pub(crate) fn item(subject: &str, what: &str, on: Date, today: Date, source: &str) -> Due {
     Due {
         subject: subject.to_owned(),
         what: what.to_owned(),

@@ -85,6 +85,14 @@ pub struct Mark {
     pub rule: String,
 }
 
+impl Mark {
+    /// Returns its words in quotation marks, with those that may stand in their place.
+    pub fn quoted(&self) -> String {
+        let others: String = self.or.iter().map(|words| format!(" or \"{words}\"")).collect();
+        format!("\"{}\"{others}", self.words)
+    }
+}
+
 /// A limit with what this consignment has of it.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Count {

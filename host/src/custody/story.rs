@@ -208,7 +208,7 @@ impl Chapter {
     }
 }
 
-/// Containers and shipments that the cell was in, as far as the book is read.
+/// Shipments that the cell was in and their entries, as far as the book is read.
 #[derive(Default)]
 struct Places {
     shipments: BTreeSet<String>,

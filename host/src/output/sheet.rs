@@ -1,7 +1,7 @@
 //! A paper to be printed, signed or stuck on: what it is about, what is needed with source and doubt, words in large letters.
 //!
-//! Takes what a [`Sheet`] holds; gives plain text, or a page for the printer (see [`html`](Sheet::html)). Both say the
-//! same, and both open and end with the sheet's notice.
+//! Takes what a [`Sheet`] holds; gives plain text, or a page for the printer (see [`html`](Sheet::html)). Both say
+//! the same but for the words in large letters, which only the page has; both open and end with the sheet's notice.
 
 mod html;
 

@@ -152,12 +152,6 @@ impl Packs {
         })
     }
 
-    /// Returns who decides or has to be asked about a cell.
-    pub fn deferred(&self, place: Option<&PlaceCode>, date: Date, state: LegalState) -> Vec<Fact> {
-        let found = self.told(place, date, Some(state), |rule| (rule.kind == Kind::Defer).then_some(()));
-        found.into_iter().map(|told| told.fact).collect()
-    }
-
     /// Returns what belongs into the papers of a shipment, with its paper where it names one.
     pub fn in_papers(&self, place: Option<&PlaceCode>, date: Date, state: LegalState) -> Vec<Told<Paper>> {
         self.told(place, date, Some(state), |rule| {

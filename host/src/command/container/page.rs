@@ -129,13 +129,7 @@ pub(super) fn show(desk: &Desk, name: &str, as_json: bool, io: &mut Io<'_>) -> R
         page.push_str("words on the container or its cells, exactly so, with the earliest date\n");
     }
     for mark in &words {
-        let other: String = mark.or.iter().map(|words| format!(" or \"{words}\"")).collect();
-        let text = format!(
-            "\"{}\"{other} [{}]{}",
-            mark.words,
-            mark.citation,
-            verify(mark.verify, &mark.verify_with)
-        );
+        let text = format!("{} [{}]{}", mark.quoted(), mark.citation, verify(mark.verify, &mark.verify_with));
         page.push_str(&hanging("  ", 2, &text, width));
     }
     page.push_str("counted\n");
