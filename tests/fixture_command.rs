@@ -2,7 +2,7 @@
 
 use celltriage_host::link::discovery::ask;
 use celltriage_host::link::{LinkError, SerialLink};
-use celltriage_tests::{Call, call};
+use celltriage_tests::{Call, call, foreign_frame};
 use insta::{assert_snapshot, with_settings};
 use serialport::{SerialPort, TTYPort};
 use std::io::Write;
@@ -75,18 +75,10 @@ fn ask_at(words: &[u8]) -> LinkError {
     error
 }
 
-/// An intact frame of another version with a message that this build does not know: header, body, CRC-32, stuffing, zero
-/// (the layout told in `protocol/src/frame.rs`, made here by other means).
+/// A frame of another version with a message that this build does not know.
 fn of_version(version: u8) -> Vec<u8> {
     const REPLY: u8 = 1;
-    let mut plain = vec![version, REPLY, 1, 0, 0, 0, 250];
-    let crc = crc::Crc::<u32>::new(&crc::CRC_32_ISO_HDLC).checksum(&plain);
-    plain.extend_from_slice(&crc.to_le_bytes());
-    let mut frame = vec![0; plain.len() + 2];
-    let length = cobs::encode(&plain, &mut frame);
-    frame.truncate(length);
-    frame.push(0);
-    frame
+    foreign_frame(version, REPLY, 1, &[250])
 }
 
 #[test]

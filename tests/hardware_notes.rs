@@ -2,38 +2,12 @@
 
 use celltriage_firmware::drivers::thermometer::Thermometer;
 use celltriage_firmware::drivers::{power_monitor, set_point};
-use celltriage_host::estimate::FrontEnd;
 use celltriage_protocol::usb;
-use std::fs;
-use std::path::Path;
+use celltriage_tests::read_of_project as read;
 use toml::Table;
-
-fn read(path: &str) -> String {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("..").join(path);
-    fs::read_to_string(&path).unwrap_or_else(|error| panic!("{}: {error}", path.display()))
-}
 
 fn table(path: &str) -> Table {
     read(path).parse().unwrap_or_else(|error| panic!("{path}: {error}"))
-}
-
-#[test]
-fn the_host_reckons_with_the_figures_of_the_error_budget() {
-    let budget = table("hardware-notes/error_budget.toml");
-    let told = budget["front_end"].as_table().expect("a table");
-    let used = FrontEnd::fixture();
-    let figures = [
-        ("voltage_gain", used.voltage_gain),
-        ("current_gain", used.current_gain),
-        ("voltage_offset_v", used.voltage_offset.0),
-        ("current_offset_a", used.current_offset.0),
-        ("contact_ohm", used.contact.0),
-        ("temperature_k", used.temperature.0),
-    ];
-    for (name, value) in figures {
-        assert_eq!(told[name].as_float(), Some(value), "{name}");
-    }
-    assert_eq!(told.len(), figures.len(), "a figure of the budget that the host does not know");
 }
 
 #[test]

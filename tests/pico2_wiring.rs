@@ -1,13 +1,7 @@
 //! The real board's pins are those of the wiring table that a person builds from.
 
-use std::fs;
-use std::path::Path;
+use celltriage_tests::read_of_project as read;
 use toml::Table;
-
-fn read(path: &str) -> String {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("..").join(path);
-    fs::read_to_string(&path).unwrap_or_else(|error| panic!("{}: {error}", path.display()))
-}
 
 /// Returns the number after a text in the source, up to a semicolon.
 fn number_after(source: &str, text: &str) -> i64 {

@@ -38,3 +38,4 @@ mod refusals;
 mod steps;
 mod store;
 mod trace;
+mod transaction;

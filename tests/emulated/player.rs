@@ -3,6 +3,7 @@
 //! What the questions mean stands in `words.rs`. Everything a test may want to see or change lies in [`Scene`].
 
 use crate::pace::Pace;
+use crate::transaction::{Part, bytes_read, parse};
 use crate::words::{ANSWER, FLASH, QUESTION, SECTOR, flag, kind};
 use celltriage_simulated_board::bench::Bench;
 use defmt_decoder::Table;
@@ -146,28 +147,19 @@ impl Scene {
         self.pass_ns += executed;
     }
 
-    fn transact(&mut self, rest: &[u8]) -> Option<(u8, Vec<u8>)> {
-        let (&address, mut rest) = rest.split_first()?;
-        let mut writes = Vec::new();
-        while let [direction, length, after @ ..] = rest {
-            let length = usize::from(*length);
-            let (bytes, after) =
-                if *direction == 0 { after.split_at_checked(length)? } else { (&[][..], after) };
-            writes.push((*direction == 0, bytes.to_vec(), vec![0; length]));
-            rest = after;
-        }
-        let mut operations: Vec<Operation<'_>> = writes
+    fn transact(&mut self, address: u8, mut parts: Vec<Part>) -> (u8, Vec<u8>) {
+        let mut operations: Vec<Operation<'_>> = parts
             .iter_mut()
-            .map(|(is_write, bytes, into)| match is_write {
-                true => Operation::Write(bytes),
-                false => Operation::Read(into),
+            .map(|part| match part {
+                Part::Write(bytes) => Operation::Write(bytes),
+                Part::Read(into) => Operation::Read(into),
             })
             .collect();
         if let [Operation::Write([register, _, ..])] = operations[..]
             && self.refused_write == Some((address, *register))
         {
             self.refused_write = None;
-            return Some((flag::REFUSED, Vec::new()));
+            return (flag::REFUSED, Vec::new());
         }
         let refused = self.bench.transaction(address, &mut operations).is_err();
         if let [Operation::Write([register]), Operation::Read(into)] = &mut operations[..]
@@ -178,9 +170,7 @@ impl Scene {
             forgery.reads -= 1;
             into.copy_from_slice(&forgery.bytes);
         }
-        let read =
-            writes.into_iter().filter(|(is_write, ..)| !is_write).flat_map(|(_, _, into)| into).collect();
-        Some((if refused { flag::REFUSED } else { 0 }, read))
+        (if refused { flag::REFUSED } else { 0 }, bytes_read(parts))
     }
 
     /// Changes bytes of the flash one after the other; returns the flag to tell where the power fails over it.
@@ -224,11 +214,13 @@ impl Scene {
                 self.driven_ns.get_or_insert(clock_ns);
                 self.set_pin(rest == [1]);
             }
-            kind::BUS if self.bus_is_held => {
-                flags |= flag::HELD;
-                bytes = vec![0; bytes_read(rest)];
+            kind::BUS => {
+                let (address, parts) = parse(rest).expect("a whole question");
+                (flags, bytes) = match self.bus_is_held {
+                    true => (flags | flag::HELD, bytes_read(parts)),
+                    false => self.transact(address, parts),
+                };
             }
-            kind::BUS => (flags, bytes) = self.transact(rest).expect("a whole question"),
             kind::WAIT => {
                 self.longest_pass_ns = self.longest_pass_ns.max(std::mem::take(&mut self.pass_ns));
                 let until_ns = u64::from(number(0)) | u64::from(number(4)) << 32;
@@ -268,16 +260,6 @@ impl Scene {
         self.answered_ns = self.now_ns - self.started_ns;
         (flags, self.answered_ns, bytes)
     }
-}
-
-/// Returns how many bytes a bus transaction reads.
-fn bytes_read(transaction: &[u8]) -> usize {
-    let (mut rest, mut count) = (transaction.get(1..).unwrap_or_default(), 0);
-    while let [direction, length, after @ ..] = rest {
-        let length = usize::from(*length);
-        (rest, count) = if *direction == 0 { (&after[length..], count) } else { (after, count + length) };
-    }
-    count
 }
 
 /// Locks a scene, also after a test has failed with it locked.

@@ -12,6 +12,7 @@ use celltriage_protocol::reply::{Activity, Reject, RejectCause, Reply};
 use celltriage_protocol::request::Request;
 use celltriage_protocol::units::{MicroAmps, MicroVolts, Micros, MilliCelsius, NoData};
 use celltriage_simulated_board::library;
+use celltriage_tests::foreign_frame;
 
 const PERIOD: Micros = Micros::from_millis(10);
 
@@ -140,25 +141,16 @@ fn calibrations_that_cannot_be_believed_or_kept_are_refused() {
     assert_eq!(host.ask(&Request::ReadCalibration), Reply::Calibration(good));
 }
 
-/// Returns a frame with any version, channel and body, as another build may send it.
+/// Returns a frame as another build may send it, after a zero that ends whatever came before.
 fn foreign(version: u8, channel: u8, sequence: u32, body: &[u8]) -> Vec<u8> {
-    let mut plain = vec![version, channel];
-    plain.extend(sequence.to_le_bytes());
-    plain.extend(body);
-    let mut crc = u32::MAX;
-    for byte in &plain {
-        crc = (0..8)
-            .fold(crc ^ u32::from(*byte), |crc, _| (crc >> 1) ^ (0xEDB8_8320 & (crc & 1).wrapping_neg()));
-    }
-    plain.extend((!crc).to_le_bytes());
-    // Byte stuffing by its definition: each stretch up to a zero is told by its length plus one.
-    let mut wire = vec![0];
-    for stretch in plain.split(|byte| *byte == 0) {
-        wire.push(stretch.len() as u8 + 1);
-        wire.extend(stretch);
-    }
-    wire.push(0);
-    wire
+    [vec![0], foreign_frame(version, channel, sequence, body)].concat()
+}
+
+/// Sends a request that the fixture cannot read, and sees that it says so.
+fn assert_unreadable(host: &mut Host, version: u8, number: u32, body: &[u8]) {
+    host.send(&foreign(version, 1, number, body));
+    let reply = host.reply_to(number);
+    assert!(matches!(reply, Reply::Rejected(reject) if reject.cause == RejectCause::Unreadable), "{reply:?}");
 }
 
 /// Takes the byte stuffing off: each length byte stands for a zero after so many bytes.
@@ -210,12 +202,7 @@ fn what_cannot_be_read_is_refused_and_what_is_no_request_is_passed_over() {
     let machine = machine();
     let mut host = Host::new(&machine);
     for (number, version) in [(70_001, 1), (70_002, 250), (70_003, 0)] {
-        host.send(&foreign(version, 1, number, &[0x7F]));
-        let reply = host.reply_to(number);
-        assert!(
-            matches!(reply, Reply::Rejected(reject) if reject.cause == RejectCause::Unreadable),
-            "{reply:?}"
-        );
+        assert_unreadable(&mut host, version, number, &[0x7F]);
     }
     // A plan that ends too early, wherever.
     let whole = {
@@ -228,12 +215,7 @@ fn what_cannot_be_read_is_refused_and_what_is_no_request_is_passed_over() {
         plain[6..plain.len() - 4].to_vec()
     };
     for (number, length) in (80_000..).zip(0..whole.len()) {
-        host.send(&foreign(1, 1, number, &whole[..length]));
-        let reply = host.reply_to(number);
-        assert!(
-            matches!(reply, Reply::Rejected(reject) if reject.cause == RejectCause::Unreadable),
-            "{reply:?}"
-        );
+        assert_unreadable(&mut host, 1, number, &whole[..length]);
     }
     let mut bodies = vec![(1, whole.clone())];
     for own in own_words() {

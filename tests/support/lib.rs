@@ -1,9 +1,11 @@
 //! Words shared by the cross-crate checks: a bench one can look into, a watch that collects, a terminal held still.
 
 mod breaking;
+mod foreign;
 mod short_plan;
 
 pub use breaking::{Break, BreakingLink};
+pub use foreign::foreign_frame;
 pub use short_plan::{samples, short_plan};
 
 use celltriage_host::io::Io;
@@ -77,6 +79,12 @@ impl Watch for Collector {
     fn remark(&mut self, text: &str) {
         self.remarks.push(text.to_owned());
     }
+}
+
+/// Returns the text of a file of the project, named from its top folder.
+pub fn read_of_project(path: &str) -> String {
+    let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("..").join(path);
+    std::fs::read_to_string(&path).unwrap_or_else(|error| panic!("{}: {error}", path.display()))
 }
 
 /// What one call of the program printed, and its exit code.
