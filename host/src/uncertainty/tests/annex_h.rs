@@ -1,8 +1,8 @@
 //! JCGM 100:2008 annex H: H.1 end gauge, H.2 resistance and reactance measured together, H.3 thermometer.
 //!
-//! Data and results as printed there.
+//! Data and results as printed there; H.4 and H.5 are in `annex_h_counts`.
 
-use super::assert_printed;
+use super::{assert_printed, correlation};
 use crate::uncertainty::{Input, Measurand, coverage_factor};
 
 /// H.1: length of a 50 mm end gauge by comparison; lengths in nm, temperatures in degC.
@@ -122,12 +122,4 @@ fn h3_thermometer_line() {
     let at_30 = Measurand::new(inputs, |[y1, y2]| y1 + y2 * 10.0).correlated(0, 1, coefficient).budget();
     assert_printed(at_30.value, -0.1494, 1e-4, "correction at 30 degC");
     assert_printed(at_30.standard_uncertainty, 0.0041, 1e-4, "its standard uncertainty");
-}
-
-fn correlation(a: &[f64], b: &[f64]) -> f64 {
-    let mean = |of: &[f64]| of.iter().sum::<f64>() / of.len() as f64;
-    let (of_a, of_b) = (mean(a), mean(b));
-    let product: f64 = a.iter().zip(b).map(|(x, y)| (x - of_a) * (y - of_b)).sum();
-    let square = |of: &[f64], mean: f64| of.iter().map(|x| (x - mean).powi(2)).sum::<f64>();
-    product / (square(a, of_a) * square(b, of_b)).sqrt()
 }
