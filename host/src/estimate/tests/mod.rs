@@ -11,6 +11,7 @@ mod resistance;
 mod scatter;
 mod self_discharge;
 mod strd;
+mod strd_univariate;
 
 use super::synthetic::from_points;
 use super::*;

@@ -1,10 +1,8 @@
-//! Fit, mean and autocorrelation against NIST/ITL Statistical Reference Datasets (StRD).
+//! Fit of exponentials against NIST/ITL Statistical Reference Datasets (StRD), nonlinear regression.
 //!
 //! The digits of agreement are counted as StRD proposes: minus the decimal logarithm of the relative error.
 
 use crate::estimate::exponentials::{Form, fit};
-use crate::estimate::line_fit::lag_one_correlation;
-use crate::uncertainty::Input;
 use serde::Deserialize;
 
 #[derive(Deserialize)]
@@ -27,13 +25,17 @@ struct Problem {
     y: Vec<f64>,
 }
 
-fn digits(found: f64, certified: f64) -> f64 {
+pub(super) fn digits(found: f64, certified: f64) -> f64 {
     if found == certified { 15.0 } else { -((found - certified) / certified).abs().log10() }
 }
 
-/// Nonlinear regression: certified parameters to at least six digits from both stated starts, and the standard
-/// deviations to four. Lanczos1 holds no noise at all (residual sum 1e-25): what its "standard deviations" are is
-/// decided by rounding, so they are not compared.
+/// Certified parameters to at least six digits from both stated starts, the residual sum to six and the standard
+/// deviations to four.
+///
+/// Lanczos1 holds no noise but the rounding of its own data to 13 digits: residuals are about 8e-14, and f64 tells the
+/// sum of three terms of about 1 only to some 3e-16, 0.4 % of that. Two digits of its residual sum (1.4e-25) and of the
+/// standard deviations are what f64 can vouch for, and are asked for. What the deviations are in units of the
+/// residuals' scatter depends on the parameters alone and is compared to six digits for all problems.
 #[test]
 fn sums_of_exponentials_meet_the_certified_values() {
     let problems: Problems = toml::from_str(include_str!("strd/exponentials.toml")).unwrap();
@@ -55,6 +57,9 @@ fn sums_of_exponentials_meet_the_certified_values() {
             // Rates in the certified order; terms are sorted by time constant.
             let mut worst = f64::INFINITY;
             let mut worst_deviation = f64::INFINITY;
+            let mut worst_unit = f64::INFINITY;
+            let scatter = (found.square / found.degrees_of_freedom as f64).sqrt();
+            let certified_scatter = (problem.square / found.degrees_of_freedom as f64).sqrt();
             for (index, rate) in problem.rates.iter().enumerate() {
                 let off =
                     |term: &&crate::estimate::exponentials::Term| (term.time_constant * rate).ln().abs();
@@ -62,56 +67,29 @@ fn sums_of_exponentials_meet_the_certified_values() {
                 worst = worst.min(digits(1.0 / term.time_constant, *rate));
                 worst = worst.min(digits(term.amplitude, problem.amplitudes[index]));
                 let rate_deviation = term.time_constant_share / term.time_constant;
-                worst_deviation = worst_deviation.min(digits(rate_deviation, problem.rate_deviations[index]));
-                worst_deviation = worst_deviation
-                    .min(digits(term.amplitude_deviation, problem.amplitude_deviations[index]));
+                for (found, certified) in [
+                    (rate_deviation, problem.rate_deviations[index]),
+                    (term.amplitude_deviation, problem.amplitude_deviations[index]),
+                ] {
+                    worst_deviation = worst_deviation.min(digits(found, certified));
+                    worst_unit = worst_unit.min(digits(found / scatter, certified / certified_scatter));
+                }
             }
             if let Some([constant]) = problem.constant {
                 worst = worst.min(digits(found.constant.unwrap().0, constant));
             }
             let square = digits(found.square, problem.square);
             println!(
-                "{name} start {}: {worst:.1} digits, deviations {worst_deviation:.1}, square {square:.1}",
+                "{name} start {}: {worst:.1} digits, deviations {worst_deviation:.1} (per scatter {worst_unit:.1}), square {square:.1}",
                 start + 1
             );
             assert!(worst >= 6.0, "{name} start {}: {worst:.2} digits: {found:?}", start + 1);
-            if name != "Lanczos1" {
-                assert!(worst_deviation >= 4.0 && square >= 6.0, "{name}: {worst_deviation:.2} {square:.2}");
-            }
+            assert!(worst_unit >= 6.0, "{name} start {}: deviations per scatter {worst_unit:.2}", start + 1);
+            let (of_deviations, of_square) = if name == "Lanczos1" { (2.0, 2.0) } else { (4.0, 6.0) };
+            assert!(
+                worst_deviation >= of_deviations && square >= of_square,
+                "{name}: {worst_deviation:.2} {square:.2}"
+            );
         }
-    }
-}
-
-/// Univariate: NumAcc1 to 4 are defined by their construction; Mavro (50 filter transmittances) from
-/// https://www.itl.nist.gov/div898/strd/univ/data/Mavro.dat. Mean, standard deviation and lag-one autocorrelation.
-#[test]
-fn mean_deviation_and_autocorrelation_meet_the_certified_values() {
-    let alternating = |first: f64, low: f64, high: f64| -> Vec<f64> {
-        let pairs = (0..500).flat_map(|_| [low, high]);
-        std::iter::once(first).chain(pairs).collect()
-    };
-    let mavro = [
-        2.00180, 2.00170, 2.00180, 2.00190, 2.00180, 2.00170, 2.00150, 2.00140, 2.00150, 2.00150, 2.00170,
-        2.00180, 2.00180, 2.00190, 2.00190, 2.00210, 2.00200, 2.00160, 2.00140, 2.00130, 2.00130, 2.00150,
-        2.00150, 2.00160, 2.00150, 2.00140, 2.00130, 2.00140, 2.00150, 2.00140, 2.00150, 2.00160, 2.00150,
-        2.00160, 2.00190, 2.00200, 2.00200, 2.00210, 2.00220, 2.00230, 2.00240, 2.00250, 2.00270, 2.00260,
-        2.00260, 2.00260, 2.00270, 2.00260, 2.00250, 2.00240,
-    ];
-    // Name, data, mean, standard deviation, autocorrelation, digits the data's own rounding leaves to the deviation.
-    let rows = [
-        ("NumAcc1", vec![10_000_001.0, 10_000_003.0, 10_000_002.0], 10_000_002.0, 1.0, -0.5, 12.0),
-        ("NumAcc2", alternating(1.2, 1.1, 1.3), 1.2, 0.1, -0.999, 12.0),
-        ("NumAcc3", alternating(1_000_000.2, 1_000_000.1, 1_000_000.3), 1_000_000.2, 0.1, -0.999, 9.0),
-        ("NumAcc4", alternating(10_000_000.2, 10_000_000.1, 10_000_000.3), 10_000_000.2, 0.1, -0.999, 8.0),
-        ("Mavro", mavro.to_vec(), 2.001_856, 0.000_429_123_454_003_053, 0.937_989_183_438_248, 12.0),
-    ];
-    for (name, data, mean, deviation, correlation, least) in rows {
-        let input = Input::mean_of(name, "1", &data);
-        let found = input.standard_uncertainty * (data.len() as f64).sqrt();
-        let residuals: Vec<f64> = data.iter().map(|value| value - input.value).collect();
-        let lagged = lag_one_correlation(&residuals);
-        let of = [digits(input.value, mean), digits(found, deviation), digits(lagged, correlation)];
-        println!("{name}: mean {:.1}, deviation {:.1}, autocorrelation {:.1} digits", of[0], of[1], of[2]);
-        assert!(of[0] >= 14.0 && of[1] >= least && of[2] >= least.min(11.0), "{name}: {of:?}");
     }
 }
