@@ -17,6 +17,9 @@ use clap::Args;
 use serde_json::json;
 use std::time::{Duration, Instant};
 
+/// Largest fall of the voltage that `--fall-mv` may wait for (judged: a cell that has lost half a volt at rest is past
+/// warning of anything).
+const WIDEST_FALL_MV: f64 = 500.0;
 /// An alarm that lasts rings again after this time.
 const RING_AGAIN: Duration = Duration::from_secs(10);
 
@@ -122,7 +125,7 @@ fn terms(arguments: &HotCellWatchArguments, io: &Io<'_>) -> Result<Terms, Error>
             "--warming-k-per-min",
         )?,
         growth_k: limit(arguments.growth_k, usual.growth_k, rise, "--growth-k")?,
-        fall_v: limit(arguments.fall_mv, usual.fall_v * 1e3, 500.0, "--fall-mv")? / 1e3,
+        fall_v: limit(arguments.fall_mv, usual.fall_v * 1e3, WIDEST_FALL_MV, "--fall-mv")? / 1e3,
         blind_s: usual.blind_s,
     };
     let span = |given: f64, option: &str, least: f64, most: f64| match Duration::try_from_secs_f64(given) {

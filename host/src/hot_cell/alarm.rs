@@ -33,9 +33,9 @@ pub struct AlarmLimits {
 }
 
 impl Default for AlarmLimits {
-    /// The guard's limits at rest (`hardware-notes/limits.md`), and three choices of this project (common practice): 1 K
-    /// of slow warming, which is five times what two thermometers differ by; 20 mV of fall, more than a cell that was not
-    /// just charged still relaxes; half a minute without sight.
+    /// The guard's limits at rest (`hardware-notes/limits.md`), and three choices of this project (judged): 1 K of
+    /// slow warming, since what two whole thermometers differ by stays the same within a few tenths of a kelvin; 20 mV of
+    /// fall, more than a cell that was not just charged still relaxes (1 to 4 mV an hour); half a minute without sight.
     fn default() -> Self {
         let kelvins = |millikelvins: i32| f64::from(millikelvins) / 1e3;
         Self {
