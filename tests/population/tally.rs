@@ -2,11 +2,12 @@
 
 use crate::trial::Trial;
 use celltriage_host::estimate::{Estimate, Quantity};
+use celltriage_host::uncertainty::coverage_factor;
 use celltriage_host::verdict::Fate;
 use std::collections::BTreeMap;
 
-/// Half-width of a 95 % interval in standard uncertainties of a normal number.
-const COVERAGE_FACTOR: f64 = 1.959_964;
+/// Probability of the interval.
+const PROBABILITY: f64 = 0.95;
 /// Share of intervals that must hold the truth.
 pub const WANTED: [f64; 2] = [0.93, 0.97];
 /// Capacity fractions for which the share of reuse is counted apart.
@@ -42,7 +43,8 @@ impl Coverage {
             *self.reasons.entry(why).or_default() += 1;
             return;
         };
-        let half = COVERAGE_FACTOR * estimate.standard_uncertainty;
+        let degrees = estimate.degrees_of_freedom.unwrap_or(f64::INFINITY);
+        let half = coverage_factor(PROBABILITY, degrees) * estimate.standard_uncertainty;
         let [low, high] = estimate.interval.unwrap_or([estimate.value - half, estimate.value + half]);
         self.cells += 1;
         self.below += u64::from(truth < low);

@@ -68,8 +68,7 @@ pub(super) fn capacity_fraction(
     let capacity = capacity.map_err(str::to_owned)?;
     let rated = m.nameplate.rated_capacity_ah;
     let inputs = [
-        Input::new("capacity", "Ah", capacity.value, capacity.standard_uncertainty)
-            .with_degrees_of_freedom(capacity.degrees_of_freedom.unwrap_or(f64::INFINITY)),
+        capacity.as_input("capacity", "Ah"),
         // A figure agreed upon, not a measured one.
         Input::new("rated capacity", "Ah", rated, 0.0),
     ];

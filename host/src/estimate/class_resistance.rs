@@ -7,20 +7,22 @@
 
 use super::measurement::Measurement;
 use super::{Estimate, Quantity};
-use crate::nameplate::{Chemistry, Form};
+use crate::nameplate::{Chemistry, Form, Nameplate};
 use crate::uncertainty::{Input, Measurand};
 
 /// The published products in Ohm Ah: 210 mOhm x 1.5 Ah, 172 x 2.0, 188 x 2.3, 100 x 2.5, 102 x 2.9, 120 x 3.2, 96 x 4.0,
 /// 85 x 4.0.
 const PRODUCTS: [f64; 8] = [0.315, 0.344, 0.4324, 0.25, 0.2958, 0.384, 0.384, 0.34];
 
+fn is_of_class(plate: &Nameplate) -> bool {
+    matches!(plate.chemistry, Chemistry::Lco | Chemistry::LithiumIon) && plate.form != Form::Cylindrical
+}
+
 /// Estimates the resistance at 25 degC over the class's.
 pub(super) fn over_class(m: &Measurement<'_>, at_25: Result<&Estimate, &str>) -> Result<Estimate, String> {
     let at_25 = at_25.map_err(|why| format!("no resistance at 25 degC: {why}"))?;
     let plate = m.nameplate;
-    let is_of_class =
-        matches!(plate.chemistry, Chemistry::Lco | Chemistry::LithiumIon) && plate.form != Form::Cylindrical;
-    if !is_of_class {
+    if !is_of_class(plate) {
         return Err("the class figures are those of flat cobalt cells for phones and tablets".to_owned());
     }
     let mean = Input::mean_of("usual resistance times capacity", "Ohm Ah", &PRODUCTS);
@@ -30,7 +32,7 @@ pub(super) fn over_class(m: &Measurement<'_>, at_25: Result<&Estimate, &str>) ->
         standard_uncertainty: mean.standard_uncertainty * (count + 1.0).sqrt(),
         ..mean
     };
-    let inputs = [Input::new("resistance at 25 degC", "ohm", at_25.value, at_25.standard_uncertainty), class];
+    let inputs = [at_25.as_input("resistance at 25 degC", "ohm"), class];
     let rated = plate.rated_capacity_ah;
     let budget = Measurand::new(inputs, |[resistance, class]| resistance * rated / class).budget();
     let method =

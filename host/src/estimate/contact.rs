@@ -11,7 +11,7 @@ use super::pulse::Pulse;
 use super::resistance_at::from_pulse;
 use super::{Conditions, Estimate, Estimates, Quantity};
 use crate::si::Seconds;
-use crate::uncertainty::{Contribution, Input, Measurand};
+use crate::uncertainty::{Contribution, Input, Measurand, PRACTICALLY_NORMAL};
 
 /// When the pulses are compared.
 const AFTER: Seconds = Seconds(1.0);
@@ -66,11 +66,10 @@ pub(super) fn contact_difference(m: &Measurement<'_>, pulses: &[Pulse]) -> Resul
     let Some((_, ratio, first, second)) = pairs.first() else {
         return Err("needs two pulses of at least 1 s, each from a rest, within five minutes".to_owned());
     };
-    let own = |estimate: &Estimate| estimate.uncertainty_without(&SHARED);
     let allowance = if ratio.abs() < SAME_CURRENT { 0.0 } else { PER_E_FOLD_DEVIATION };
     let inputs = [
-        Input::new("earlier pulse", "ohm", first.value, own(first)),
-        Input::new("later pulse", "ohm", second.value, own(second)),
+        first.as_input_without("earlier pulse", "ohm", &SHARED),
+        second.as_input_without("later pulse", "ohm", &SHARED),
         Input::new("effect of the current", "1", PER_E_FOLD, allowance),
     ];
     let budget =
@@ -110,6 +109,11 @@ pub(super) fn widen(estimates: &mut Estimates) {
         estimate.standard_uncertainty = before.hypot(more);
         let scale = (before / estimate.standard_uncertainty).powi(2);
         estimate.budget.iter_mut().for_each(|line| line.share *= scale);
+        // What is added is taken as known: the readings count for less (Welch and Satterthwaite).
+        estimate.degrees_of_freedom = estimate
+            .degrees_of_freedom
+            .map(|degrees| degrees / (scale * scale))
+            .filter(|degrees| *degrees < PRACTICALLY_NORMAL);
         estimate.budget.push(Contribution {
             input: "contacts that changed".to_owned(),
             unit: "1".to_owned(),

@@ -37,8 +37,7 @@ pub(super) fn resistance_25c(
         ));
     }
     let inputs = [
-        Input::new("resistance as measured", "ohm", source.value, source.standard_uncertainty)
-            .with_degrees_of_freedom(source.degrees_of_freedom.unwrap_or(f64::INFINITY)),
+        source.as_input("resistance as measured", "ohm"),
         Input::new("temperature of the cell", "degC", temperature, m.front_end.temperature.0),
         Input::new("change with temperature", "1/K", 0.0, PER_KELVIN),
     ];

@@ -33,9 +33,9 @@ pub(super) fn settled_voltage(
     let step = if moves { slope * rested.0 } else { 0.0 };
     let most = MOST_STEPS.min((LONGEST / rested).max(1.0).ln());
     // The rest voltage's own allowance for relaxation gives way to a better one here.
-    let read = rest.uncertainty_without(&[TO_COME]);
+    let read = rest.as_input_without("rest voltage, instrument only", "V", &[TO_COME]);
     let inputs = [
-        Input::new("rest voltage, instrument only", "V", rest.value, read),
+        read,
         Input::rectangular("steps of relaxation to come", "1", most / 2.0, most / 2.0),
         Input::new("relaxation that the drift does not show", "V", 0.0, unrelaxed(rested).0),
     ];

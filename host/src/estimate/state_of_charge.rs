@@ -24,7 +24,7 @@ pub(super) fn state_of_charge(
     let curve = curve(m.nameplate)?;
     let voltage = settled.value;
     let inputs = [
-        Input::new("voltage without load", "V", voltage, settled.standard_uncertainty),
+        settled.as_input("voltage without load", "V"),
         Input::new("cells of one class", "V", 0.0, curve.spread_at(voltage)),
         Input::new("temperature", "V", 0.0, curve.temperature_v(settled.conditions.temperature_c)),
         Input::new("class next to the label's", "V", 0.0, curve.other_class_v),

@@ -50,6 +50,7 @@ pub(super) fn thickness_growth(
         return Err(format!("{thickest} mm against {figure} mm on the label: check that both are in mm"));
     }
     let (scatter, repeated) = scatter(observations, index);
+    let free = repeated.map_or(f64::INFINITY, |free| free as f64);
     let breathed = charge.map_or(0.0, |charge| BREATHING * (charge.value - STATED_AT));
     let breathed_doubt = match charge {
         Some(charge) => ((charge.value - STATED_AT) * BREATHING_DOUBT / 3f64.sqrt())
@@ -58,7 +59,7 @@ pub(super) fn thickness_growth(
         None => 0.5 * BREATHING / 3f64.sqrt(),
     };
     let mut method = format!("thickest of {} points over the nominal thickness", sound.count());
-    if repeated {
+    if repeated.is_some() {
         method.push_str(", scatter from repeated readings");
     }
     match charge {
@@ -70,7 +71,7 @@ pub(super) fn thickness_growth(
         None => method.push_str("; charge not known, 1 to 3 % of breathing in the doubt"),
     }
     let inputs = [
-        Input::new("thickest point", "mm", *thickest, scatter),
+        Input::new("thickest point", "mm", *thickest, scatter).with_degrees_of_freedom(free),
         Input::new("error of the calliper", "mm", 0.0, GAUGE_MM),
         Input::new("thickness it was made with", "mm", made, made_doubt),
         Input::new("breathing with the charge", "1", breathed, breathed_doubt),
@@ -95,8 +96,9 @@ pub(super) fn thickness_growth(
     Ok(estimate)
 }
 
-/// Returns the standard uncertainty of a point's mean from the scatter of all repeated readings, and whether there were any.
-fn scatter(observations: &Observations, point: usize) -> (f64, bool) {
+/// Returns the standard uncertainty of a point's mean; where all repeated readings tell their scatter, with its degrees of
+/// freedom.
+fn scatter(observations: &Observations, point: usize) -> (f64, Option<usize>) {
     let readings = &observations.thickness_readings_mm;
     let (mut squares, mut free) = (0.0, 0usize);
     for repeated in readings.iter().filter(|readings| readings.len() > 1) {
@@ -107,8 +109,8 @@ fn scatter(observations: &Observations, point: usize) -> (f64, bool) {
     let count = readings.get(point).map_or(1, |readings| readings.len().max(1)) as f64;
     // Two readings that agree tell little: below three degrees of freedom the usual scatter stays.
     let (one, repeated) = match free {
-        0..3 => (SCATTER_MM.max((squares / free.max(1) as f64).sqrt()), false),
-        free => ((squares / free as f64).sqrt().max(LEAST_SCATTER_MM), true),
+        0..3 => (SCATTER_MM.max((squares / free.max(1) as f64).sqrt()), None),
+        free => ((squares / free as f64).sqrt().max(LEAST_SCATTER_MM), Some(free)),
     };
     (one / count.sqrt(), repeated)
 }
@@ -167,6 +169,11 @@ mod tests {
         let others = [GAUGE_MM / 5.0, 0.05 / 3f64.sqrt() * 5.2 / 25.0, 0.01 / 3f64.sqrt()];
         let expected = others.iter().fold(0.1 / 3f64.sqrt() / 5.0, |sum: f64, share| sum.hypot(*share));
         approx::assert_relative_eq!(rough.standard_uncertainty, expected, max_relative = 1e-4);
+        // Two points of three readings leave four degrees of freedom to that line; the others are taken as known.
+        let own: f64 = 0.1 / 3f64.sqrt() / 5.0;
+        let degrees = 4.0 * (expected / own).powi(4);
+        approx::assert_relative_eq!(rough.degrees_of_freedom.unwrap(), degrees, max_relative = 1e-3);
+        assert!(rough.coverage() > 2.1 && once.coverage() == 2.0, "{}", rough.coverage());
     }
 
     #[test]

@@ -4,7 +4,9 @@
 //! missing number is never silent.
 
 use super::Circuit;
-use crate::uncertainty::{Budget, Contribution, PRACTICALLY_NORMAL};
+use crate::uncertainty::{
+    AS_TWO, Budget, Contribution, Input, PRACTICALLY_NORMAL, coverage_factor, effective_degrees_of_freedom,
+};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
@@ -239,10 +241,25 @@ impl Estimate {
         }
     }
 
-    /// Returns the uncertainty that is left without these lines of the budget.
-    pub(super) fn uncertainty_without(&self, names: &[&str]) -> f64 {
-        let others = self.budget.iter().filter(|line| !names.contains(&line.input.as_str()));
-        others.map(|line| line.amount().powi(2)).sum::<f64>().sqrt()
+    /// Returns the factor of the standard uncertainty that covers what two of them cover where all is known.
+    pub fn coverage(&self) -> f64 {
+        self.degrees_of_freedom.map_or(2.0, |degrees| coverage_factor(AS_TWO, degrees))
+    }
+
+    /// Returns the estimate as an input of another number, with the degrees of freedom of its uncertainty.
+    pub(super) fn as_input(&self, name: &str, unit: &'static str) -> Input {
+        Input::new(name, unit, self.value, self.standard_uncertainty)
+            .with_degrees_of_freedom(self.degrees_of_freedom.unwrap_or(f64::INFINITY))
+    }
+
+    /// Returns the same with the uncertainty that is left without these lines of the budget.
+    pub(super) fn as_input_without(&self, name: &str, unit: &'static str, lines: &[&str]) -> Input {
+        let others = || self.budget.iter().filter(|line| !lines.contains(&line.input.as_str()));
+        let left = others().map(|line| line.amount().powi(2)).sum::<f64>().sqrt();
+        let parts = others().map(|line| (line.amount(), line.degrees_of_freedom.unwrap_or(f64::INFINITY)));
+        let degrees = Some(effective_degrees_of_freedom(left, parts));
+        let few = degrees.filter(|degrees| *degrees < PRACTICALLY_NORMAL);
+        Input::new(name, unit, self.value, left).with_degrees_of_freedom(few.unwrap_or(f64::INFINITY))
     }
 }
 

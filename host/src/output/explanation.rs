@@ -6,15 +6,16 @@ use crate::explain::{Criterion, Explanation};
 use crate::output::number_line::NumberLine;
 use crate::output::style::{Style, hanging};
 use crate::uncertainty::Contribution;
-use crate::verdict::{
-    Finding, Reason, Relation, Value, bare_figure, figure, figure_with_doubt, limit_figure,
-};
+use crate::verdict::{Finding, Reason, Relation, Value, bare_figure, figure, figure_with_few, limit_figure};
 
 /// Indent of everything that belongs to a criterion.
 const INDENT: usize = 2;
 
+/// Degrees of freedom that are worth a word: from here on they change a guard band by less than 2 %.
+const FEW: f64 = 100.0;
+
 const HOW_TO_READ: &str = "\
-Every measured number has a doubt. U (k = 2) holds the true value with about 95 %. A number passes only if it keeps \
+Every measured number has a doubt. U (k = 2; more where few readings tell it) holds the true value with about 95 %. A number passes only if it keeps \
 its limit by a guard band, and fails only if it is beyond by as much; the guard band is as wide as the stated risk of a \
 wrong decision asks for (JCGM 106:2012). Between the two nothing is decided. On the scales:";
 const SIGNS: &str = "x fails  ? too close to tell  = passes  | limit, guard band  <-o-> value, 95 %";
@@ -73,7 +74,10 @@ fn number(one: &Criterion, style: &Style) -> String {
             true => format!(" (95 %: {} to {})", bare_figure(low, unit), limit_figure(high, unit)),
             false => String::new(),
         };
-        tell("found", &format!("{}{interval}", figure_with_doubt(*value, doubt, unit)));
+        tell(
+            "found",
+            &format!("{}{interval}", figure_with_few(*value, doubt, zones.degrees_of_freedom, unit)),
+        );
         tell("asked for", &asked_for(reason, unit));
         tell("guard", &guard(reason, unit));
     }
@@ -165,8 +169,12 @@ fn guard(reason: &Reason, unit: &str) -> String {
         (None, Some(high)) => format!("{above} {}", limit_figure(high, unit)),
         (None, None) => "anywhere".to_owned(),
     };
+    let few = match zones.degrees_of_freedom {
+        Some(degrees) if degrees < FEW => format!(" and {degrees:.0} degrees of freedom"),
+        _ => String::new(),
+    };
     format!(
-        "{} ({:.3} standard uncertainties, for a risk of {} %): passes {}, fails {}",
+        "{} ({:.3} standard uncertainties, for a risk of {} %{few}): passes {}, fails {}",
         figure(zones.guard_band, unit),
         zones.coverage_factor,
         zones.risk * 100.0,

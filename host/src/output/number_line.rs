@@ -167,6 +167,7 @@ mod tests {
             probability: 0.93,
             risk: 0.05,
             coverage_factor: 1.645,
+            degrees_of_freedom: None,
             guard_band: 0.01,
             accept: [Some(0.81), None],
             reject: [Some(0.79), None],

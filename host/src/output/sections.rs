@@ -5,7 +5,7 @@ use crate::estimate::Quantity;
 use crate::output::style::{Style, hanging};
 use crate::output::table::table;
 use crate::rules::Caution;
-use crate::verdict::{Finding, Reason, Relation, Value, bare_figure, figure_with_doubt, limit_figure};
+use crate::verdict::{Finding, Reason, Relation, Value, bare_figure, figure_with_few, limit_figure};
 use std::collections::BTreeSet;
 
 /// Width of the column with the signal word.
@@ -107,7 +107,8 @@ fn reason_row(reason: &Reason) -> [String; 5] {
     let unit = reason.unit.as_deref().unwrap_or_default();
     let found = match &reason.value {
         Some(Value::Number(number)) => {
-            figure_with_doubt(*number, reason.standard_uncertainty.unwrap_or_default(), unit)
+            let degrees = reason.conformity.as_ref().and_then(|conformity| conformity.degrees_of_freedom);
+            figure_with_few(*number, reason.standard_uncertainty.unwrap_or_default(), degrees, unit)
         }
         Some(Value::Text(words)) => words.clone(),
         None => "-".to_owned(),
@@ -146,7 +147,12 @@ pub fn estimates_text(assessment: &Assessment, style: &Style) -> String {
                 Some([low, high]) => {
                     format!("{} to {}", bare_figure(low, &found.unit), limit_figure(high, &found.unit))
                 }
-                None => figure_with_doubt(found.value, found.standard_uncertainty, &found.unit),
+                None => figure_with_few(
+                    found.value,
+                    found.standard_uncertainty,
+                    found.degrees_of_freedom,
+                    &found.unit,
+                ),
             };
             vec![quantity_words(quantity).to_owned(), figure, found.method.clone()]
         })

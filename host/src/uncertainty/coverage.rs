@@ -5,6 +5,10 @@ use statrs::distribution::{ContinuousCDF, Normal, StudentsT};
 /// Degrees of freedom above which the t distribution is normal to five digits.
 pub const PRACTICALLY_NORMAL: f64 = 1e5;
 
+/// Probability that two standard uncertainties cover where the uncertainty is known: what "k = 2" stands for. With few
+/// degrees of freedom the factor of this probability is larger (JCGM 100, G.6.4; EA-4/02, annex E, from memory).
+pub const AS_TWO: f64 = 0.9545;
+
 /// Returns the effective degrees of freedom of a combined uncertainty (GUM G.4.1, Welch and Satterthwaite).
 ///
 /// `parts` are the amounts `|c u|` of independent inputs with their degrees of freedom. Infinite where no part is

@@ -17,7 +17,7 @@ mod validate;
 mod tests;
 
 pub use budget::{Budget, Contribution};
-pub use coverage::{PRACTICALLY_NORMAL, coverage_factor, effective_degrees_of_freedom};
+pub use coverage::{AS_TWO, PRACTICALLY_NORMAL, coverage_factor, effective_degrees_of_freedom};
 pub use input::{Input, Shape};
 pub use measurand::Measurand;
 pub use monte_carlo::{Propagated, Trials};

@@ -13,6 +13,9 @@ pub struct Conformity {
     pub risk: f64,
     /// Standard uncertainties of guard that follow from the risk.
     pub coverage_factor: f64,
+    /// Effective degrees of freedom of the value's uncertainty, where they are few: Student's t is used then.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub degrees_of_freedom: Option<f64>,
     /// Distance from the limit (or from the doubtful range) within which a value cannot pass.
     pub guard_band: f64,
     /// A value passes within these.

@@ -3,6 +3,8 @@
 //! Takes a value in the unit of the estimates and, where known, its standard uncertainty; gives words such as
 //! `55.8 mOhm` or `55.78 ± 0.62 mOhm`, where the second number is the expanded uncertainty (k = 2).
 
+use crate::uncertainty::{AS_TWO, coverage_factor};
+
 /// How a unit of the estimates is shown: factor, symbol, decimals where the doubt is not known.
 fn shown(unit: &str) -> (f64, &str, usize) {
     match unit {
@@ -52,6 +54,14 @@ pub fn figure_with_doubt(value: f64, standard_uncertainty: f64, unit: &str) -> S
         return with_symbol(&plain(value * factor, decimals), symbol);
     }
     with_symbol(&format!("{} ± {doubt:.decimals$}", plain(value * factor, decimals)), symbol)
+}
+
+/// Writes the same for an uncertainty that may rest on few readings: with effective degrees of freedom the factor is that of
+/// Student's t, and is told where it is not two.
+pub fn figure_with_few(value: f64, standard_uncertainty: f64, degrees: Option<f64>, unit: &str) -> String {
+    let coverage = degrees.map_or(2.0, |degrees| coverage_factor(AS_TWO, degrees));
+    let figure = figure_with_doubt(value, standard_uncertainty * coverage / 2.0, unit);
+    if coverage < 2.05 { figure } else { format!("{figure} (k={coverage:.1})") }
 }
 
 /// Writes a value to the digits that a standard uncertainty allows, without telling it.
@@ -120,6 +130,14 @@ mod tests {
         assert_eq!(figure_with_doubt(0.912, 0.006, "1"), "91.2 ± 1.2 %");
         assert_eq!(figure_with_doubt(0.5, 0.2, "1"), "50 ± 40 %");
         assert_eq!(figure_with_doubt(3.8421, 0.0, "V"), "3.842 V");
+    }
+
+    /// JCGM 100, table G.2: for 95.45 % the factor of 5 degrees of freedom is 2.65, of 50 it is 2.05, of many 2.00.
+    #[test]
+    fn few_readings_have_a_larger_factor_and_say_so() {
+        assert_eq!(figure_with_few(0.912, 0.006, None, "1"), "91.2 ± 1.2 %");
+        assert_eq!(figure_with_few(0.912, 0.006, Some(80.0), "1"), "91.2 ± 1.2 %");
+        assert_eq!(figure_with_few(0.912, 0.006, Some(5.0), "1"), "91.2 ± 1.6 % (k=2.6)");
     }
 
     #[test]

@@ -1,7 +1,8 @@
 //! The decision rule against the figures of JCGM 106:2012 and against an independent library.
 //!
-//! The guide's figures are quoted from memory, clause by clause; what they follow from is recomputed here with the
-//! distribution functions of `statrs`, so that a slip of memory would show as a disagreement of both.
+//! The guide's figures are quoted from memory, clause by clause: its text was searched for and not found in an open copy.
+//! What they follow from is recomputed here with the distribution functions of `statrs`, so that a slip of memory would
+//! show as a disagreement of both.
 
 use super::judge::{Guard, Limit, Measured, judge};
 use super::reason::Finding;
@@ -70,6 +71,27 @@ fn a_speed_is_rejected_from_107_on() {
     let found = |speed: f64| judge(at_most(100.0), &Measured::new(speed, 0.02 * speed), guard).unwrap().0;
     assert_eq!(found(106.0), Finding::Inconclusive);
     assert_eq!(found(107.0), Finding::Fail);
+}
+
+/// Clause 7.2.2 lets a conformance probability follow from any distribution; an uncertainty of few readings is a t
+/// distribution (JCGM 100, annex G). Factors: table G.2, 95 % two-sided is 2.5 % on one side; probabilities: statrs.
+#[test]
+fn few_readings_widen_the_guard_band_as_the_t_distribution_asks() {
+    use statrs::distribution::StudentsT;
+    let guard = Guard::for_risk(0.025);
+    for (degrees, factor) in [(2.0, 4.30), (5.0, 2.57), (10.0, 2.23), (50.0, 2.01)] {
+        let measured = Measured { degrees_of_freedom: Some(degrees), ..Measured::new(0.83, 0.01) };
+        let (_, zones) = judge(at_least(0.8), &measured, guard).unwrap();
+        assert!((zones.coverage_factor - factor).abs() < 0.006, "{degrees}: {}", zones.coverage_factor);
+        let t = StudentsT::new(0.83, 0.01, degrees).unwrap();
+        approx::assert_relative_eq!(zones.probability, 1.0 - t.cdf(0.8), epsilon = 1e-9);
+        let at_bound = Measured { value: zones.accept[0].unwrap(), ..measured };
+        approx::assert_relative_eq!(1.0 - at_bound.probability_within(at_least(0.8)), 0.025, epsilon = 1e-9);
+    }
+    // Three standard uncertainties inside pass with a known uncertainty and not with three readings.
+    let few = Measured { degrees_of_freedom: Some(2.0), ..Measured::new(0.83, 0.01) };
+    assert_eq!(judge(at_least(0.8), &few, guard).unwrap().0, Finding::Inconclusive);
+    assert_eq!(judge(at_least(0.8), &Measured::new(0.83, 0.01), guard).unwrap().0, Finding::Pass);
 }
 
 #[test]

@@ -4,11 +4,14 @@
 //! guarded acceptance and guarded rejection with a stated specific risk. The guard band is `k` standard uncertainties,
 //! `k` the normal quantile of one minus the risk. A value passes only inside the limit by the guard band, fails only
 //! beyond it by as much, and is inconclusive between; so the probability that what passed lies beyond the limit, and
-//! that what failed lies within, is never above the stated risk. That probability is told with every decision.
+//! that what failed lies within, is never above the stated risk. That probability is told with every decision. Where the
+//! uncertainty itself is known from few readings, Student's t with its effective degrees of freedom takes the place of
+//! the normal distribution (JCGM 106, 7.2.2; JCGM 100, annex G).
 
 use super::conformity::Conformity;
-use super::normal::{coverage_for_risk, probability_below};
+use super::normal::{coverage_for_risk, probability_below, probability_below_t};
 use super::reason::Finding;
+use crate::uncertainty::{AS_TWO, PRACTICALLY_NORMAL, coverage_factor};
 
 /// Coverage of the interval that an estimate may bring: 95 %, two standard deviations on either side.
 const INTERVAL_COVERAGE: f64 = 2.0;
@@ -81,12 +84,14 @@ pub struct Measured {
     pub standard_uncertainty: f64,
     /// An interval that holds the value where that is wider than the standard deviation tells.
     pub interval: Option<[f64; 2]>,
+    /// Effective degrees of freedom of the standard uncertainty; nothing where it is taken as known.
+    pub degrees_of_freedom: Option<f64>,
 }
 
 impl Measured {
     /// Makes a value with its standard uncertainty.
     pub const fn new(value: f64, standard_uncertainty: f64) -> Self {
-        Self { value, standard_uncertainty, interval: None }
+        Self { value, standard_uncertainty, interval: None, degrees_of_freedom: None }
     }
 
     /// Returns whether all numbers can be judged at all.
@@ -94,6 +99,19 @@ impl Measured {
         let interval = self.interval.unwrap_or([self.value, self.value]);
         let finite = self.value.is_finite() && interval.iter().all(|end| end.is_finite());
         finite && self.standard_uncertainty.is_finite() && self.standard_uncertainty >= 0.0
+    }
+
+    /// Returns the degrees of freedom where they are few enough to matter.
+    fn few_degrees(&self) -> Option<f64> {
+        self.degrees_of_freedom.filter(|degrees| *degrees < PRACTICALLY_NORMAL)
+    }
+
+    /// Returns the standard uncertainties of guard that a risk asks for, for this uncertainty.
+    fn coverage(&self, guard: Guard) -> f64 {
+        match self.few_degrees() {
+            Some(degrees) => coverage_factor(1.0 - 2.0 * guard.risk, degrees).max(guard.coverage),
+            None => guard.coverage,
+        }
     }
 
     /// Returns how far below and above the value the truth must be reckoned with, for a guard.
@@ -115,7 +133,10 @@ impl Measured {
         let (below, above) = self.deviations();
         let (distance, deviation) = (limit - self.value, if limit < self.value { below } else { above });
         match deviation > 0.0 {
-            true => probability_below(distance / deviation),
+            true => match self.few_degrees() {
+                Some(degrees) => probability_below_t(distance / deviation, degrees),
+                None => probability_below(distance / deviation),
+            },
             // Without doubt the limit itself is allowed.
             false if distance >= 0.0 => 1.0,
             false => 0.0,
@@ -124,12 +145,8 @@ impl Measured {
 
     /// Returns the probability that the truth is not below `limit`.
     fn probability_from(&self, limit: f64) -> f64 {
-        Measured {
-            value: -self.value,
-            standard_uncertainty: self.standard_uncertainty,
-            interval: self.interval.map(|[low, high]| [-high, -low]),
-        }
-        .probability_up_to(-limit)
+        Measured { value: -self.value, interval: self.interval.map(|[low, high]| [-high, -low]), ..*self }
+            .probability_up_to(-limit)
     }
 
     /// Returns the probability that the truth keeps a limit.
@@ -145,7 +162,9 @@ impl Measured {
 
     /// Returns the interval that holds the truth with 95 %.
     fn interval_95(&self) -> [f64; 2] {
-        let (below, above) = self.reach(INTERVAL_COVERAGE);
+        let coverage =
+            self.few_degrees().map_or(INTERVAL_COVERAGE, |degrees| coverage_factor(AS_TWO, degrees));
+        let (below, above) = self.reach(coverage);
         [self.value - below, self.value + above]
     }
 }
@@ -156,7 +175,8 @@ pub fn judge(limit: Limit, measured: &Measured, guard: Guard) -> Option<(Finding
         return None;
     }
     let value = measured.value;
-    let (below, above) = measured.reach(guard.coverage);
+    let coverage = measured.coverage(guard);
+    let (below, above) = measured.reach(coverage);
     let probability = measured.probability_within(limit);
     // Each bound as it is for this measurement: what passes lies inside `accept`, what fails beyond `reject`.
     let (accept, reject, doubtful) = match limit {
@@ -193,7 +213,8 @@ pub fn judge(limit: Limit, measured: &Measured, guard: Guard) -> Option<(Finding
     let conformity = Conformity {
         probability,
         risk: guard.risk,
-        coverage_factor: guard.coverage,
+        coverage_factor: coverage,
+        degrees_of_freedom: measured.few_degrees(),
         guard_band: match limit {
             Limit::AtLeast { .. } => below,
             Limit::AtMost { .. } => above,

@@ -72,6 +72,7 @@ fn estimate(evidence: &Evidence<'_>, quantity: Quantity) -> Result<Measured, Str
             value: found.value,
             standard_uncertainty: found.standard_uncertainty,
             interval: found.interval,
+            degrees_of_freedom: found.degrees_of_freedom,
         }),
         None => Err(evidence.estimates.missing.get(&quantity).cloned().unwrap_or_default()),
     }
@@ -91,8 +92,8 @@ fn refused_voltage(evidence: &Evidence<'_>) -> Option<Measured> {
 /// at all, with a wide doubt: at a known temperature outside of 15 to 35 degC resistance is not graded.
 fn resistance_times_capacity(evidence: &Evidence<'_>) -> Result<Measured, String> {
     let rated = evidence.nameplate.rated_capacity_ah;
-    let (ohms, doubt) = match estimate(evidence, Quantity::Resistance25Celsius) {
-        Ok(found) => (found.value, found.standard_uncertainty),
+    let (ohms, doubt, degrees_of_freedom) = match estimate(evidence, Quantity::Resistance25Celsius) {
+        Ok(found) => (found.value, found.standard_uncertainty, found.degrees_of_freedom),
         Err(why) => {
             let uncorrected = evidence.estimates.get(Quantity::ResistanceTwoLevel).ok_or(why.clone())?;
             if uncorrected.conditions.temperature_c.is_some() {
@@ -101,10 +102,12 @@ fn resistance_times_capacity(evidence: &Evidence<'_>) -> Result<Measured, String
             (
                 uncorrected.value,
                 uncorrected.standard_uncertainty.hypot(UNKNOWN_TEMPERATURE_DOUBT * uncorrected.value),
+                // The unknown temperature outweighs what few readings leave open.
+                None,
             )
         }
     };
-    Ok(Measured::new(ohms * rated, doubt * rated))
+    Ok(Measured { degrees_of_freedom, ..Measured::new(ohms * rated, doubt * rated) })
 }
 
 #[cfg(test)]

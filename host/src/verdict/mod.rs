@@ -24,7 +24,8 @@ pub use criterion::{Consequence, Criterion, LabelVoltage, NumberLimit, Subject};
 pub use decide::decide;
 pub use evidence::{Evidence, RunOutcome, TRIP_CAUSES, trip_key};
 pub use figure::{
-    bare_figure, figure, figure_to, figure_with_doubt, hours_and_minutes, limit_figure, probability_figure,
+    bare_figure, figure, figure_to, figure_with_doubt, figure_with_few, hours_and_minutes, limit_figure,
+    probability_figure,
 };
 pub use judge::{Guard, Limit, Measured, judge};
 pub use measurand::Measurand;

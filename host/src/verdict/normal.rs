@@ -1,8 +1,16 @@
-//! The normal distribution as the decision rule needs it: a probability for a distance, and a distance for a risk.
+//! The normal distribution as the decision rule needs it, and Student's t where an uncertainty rests on few readings.
+
+use statrs::distribution::{ContinuousCDF, StudentsT};
 
 /// Returns the probability that a standard normal value lies below `z`.
 pub fn probability_below(z: f64) -> f64 {
     0.5 * libm::erfc(-z / std::f64::consts::SQRT_2)
+}
+
+/// Returns the probability that a value lies below `t` standard uncertainties that have so many degrees of freedom.
+pub fn probability_below_t(t: f64, degrees_of_freedom: f64) -> f64 {
+    // At least one: fewer would be no distribution with a middle. A failure counts as no knowledge.
+    StudentsT::new(0.0, 1.0, degrees_of_freedom.max(1.0)).map_or(0.5, |distribution| distribution.cdf(t))
 }
 
 /// Returns the number of standard deviations that a normal value exceeds with probability `risk` (0 < risk <= 0.5).
@@ -25,7 +33,7 @@ pub fn coverage_for_risk(risk: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use statrs::distribution::{ContinuousCDF, Normal};
+    use statrs::distribution::Normal;
 
     #[test]
     fn probabilities_and_quantiles_are_those_of_an_independent_library() {

@@ -4,7 +4,7 @@ use crate::estimate::Quantity;
 use crate::verdict::criterion::NumberLimit;
 use crate::verdict::decide::Judged;
 use crate::verdict::evidence::{Evidence, RunOutcome};
-use crate::verdict::figure::{figure, figure_with_doubt, limit_figure};
+use crate::verdict::figure::{figure, figure_with_few, limit_figure};
 use crate::verdict::judge::{Limit, Measured};
 use crate::verdict::reason::Finding;
 use crate::verdict::types::Fate;
@@ -74,7 +74,7 @@ pub(super) fn with_figures(sentence: &str, value: f64, limit: f64, unit: &str) -
 }
 
 fn with_doubt(measured: Measured, unit: &str) -> String {
-    figure_with_doubt(measured.value, measured.standard_uncertainty, unit)
+    figure_with_few(measured.value, measured.standard_uncertainty, measured.degrees_of_freedom, unit)
 }
 
 /// The decision in one sentence: the failure that decided, or what is open, or that all is well.
