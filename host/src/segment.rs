@@ -7,7 +7,7 @@
 
 use crate::nameplate::Nameplate;
 use crate::si::{Amps, Seconds};
-use crate::trace::{Point, Trace};
+use crate::trace::{BLOCK_ROWS, Point, Points, Trace};
 
 /// Share of the level that is still the same level.
 const SAME_LEVEL: f64 = 0.02;
@@ -125,6 +125,14 @@ impl Stretch {
         let mut anchor = start;
         let mut index = first + 1;
         while let Some(value) = current(index) {
+            // Most blocks lie in the middle of a level with all of their rows.
+            if let Some(sum) = levels.whole_block(index, anchor).filter(|_| stretch.rows >= ANCHOR_ROWS) {
+                index += BLOCK_ROWS;
+                stretch.last = index - 1;
+                stretch.rows += BLOCK_ROWS;
+                stretch.sum += sum;
+                continue;
+            }
             if !levels.is_same(index, value, anchor) {
                 // A row or two off the level, as a disturbed conversion leaves them, do not end the level.
                 let returns = (1..=BRIDGED_ROWS).find(|rows| {
@@ -165,7 +173,7 @@ impl Stretch {
 
 /// Tells whether a current is still of a level.
 struct Levels<'a> {
-    points: &'a [Point],
+    points: &'a Points,
     rest_limit: Amps,
     /// Standard deviation of the noise of every [`NOISE_ROWS`] rows; made when first asked for, as it seldom matters.
     noise: Vec<Option<f64>>,
@@ -175,8 +183,19 @@ impl Levels<'_> {
     /// Returns whether a current around a row lies within the tolerance of a level.
     fn is_same(&mut self, row: usize, current: f64, level: f64) -> bool {
         let distance = (current - level).abs();
-        distance <= (SAME_LEVEL * level.abs()).max(self.rest_limit.0 / 2.0)
-            || distance <= NOISE_DEVIATIONS * self.noise_around(row)
+        distance <= self.tolerance(level) || distance <= NOISE_DEVIATIONS * self.noise_around(row)
+    }
+
+    /// Returns how far from a level a current may lie, were there no noise.
+    fn tolerance(&self, level: f64) -> f64 {
+        (SAME_LEVEL * level.abs()).max(self.rest_limit.0 / 2.0)
+    }
+
+    /// Returns the sum of the currents of the block that begins with a row, if all of them are of a level for sure.
+    fn whole_block(&self, row: usize, level: f64) -> Option<f64> {
+        let block = self.points.block_from(row)?;
+        let furthest = (block.current.high - level).max(level - block.current.low);
+        (furthest <= self.tolerance(level)).then_some(block.current_sum)
     }
 
     fn noise_around(&mut self, row: usize) -> f64 {
@@ -266,8 +285,12 @@ mod tests {
         currents.enumerate().map(|(row, current)| (row as f64 * 0.1, current)).collect()
     }
 
+    fn cut(trace: &Trace) -> Vec<Segment> {
+        segments(trace, None)
+    }
+
     fn kinds(rows: &[(f64, f64)]) -> Vec<(Kind, f64)> {
-        segments(&trace(rows), None).iter().map(|s| (s.kind, (s.current.0 * 1e6).round() / 1e6)).collect()
+        cut(&trace(rows)).iter().map(|s| (s.kind, (s.current.0 * 1e6).round() / 1e6)).collect()
     }
 
     #[test]
@@ -286,7 +309,7 @@ mod tests {
     #[test]
     fn a_row_taken_while_the_current_stepped_is_in_no_segment() {
         let rows = levels(&[(0.0, 20), (0.7, 1), (1.0, 20)]);
-        let found = segments(&trace(&rows), None);
+        let found = cut(&trace(&rows));
         assert_eq!(found.len(), 2);
         assert_eq!((found[0].last, found[1].first), (19, 21));
         approx::assert_relative_eq!(found[1].start.time.0, 2.0, epsilon = 1e-9);
@@ -302,8 +325,7 @@ mod tests {
 
     #[test]
     fn two_rows_of_one_time_make_a_sharp_edge() {
-        let found =
-            segments(&trace(&[(0.0, 0.0), (1.0, 0.0), (2.0, 0.0), (2.0, 1.0), (3.0, 1.0), (4.0, 1.0)]), None);
+        let found = cut(&trace(&[(0.0, 0.0), (1.0, 0.0), (2.0, 0.0), (2.0, 1.0), (3.0, 1.0), (4.0, 1.0)]));
         assert_eq!((found[1].start.time, found[1].start.half_width), (Seconds(2.0), Seconds(0.0)));
         assert!(found[1].start.is_step && !found[1].end.is_step);
     }
@@ -313,7 +335,7 @@ mod tests {
         let mut trace = trace(&levels(&[(0.0, 20), (1.0, 20)]));
         let step = StepRecord { started: Some(Seconds(1.93)), ..StepRecord::default() };
         trace.run = Some(RunRecord { steps: vec![step], ..RunRecord::default() });
-        let edge = segments(&trace, None)[1].start;
+        let edge = cut(&trace)[1].start;
         assert_eq!((edge.time, edge.half_width), (Seconds(1.93), SET_POINT_LAG));
     }
 
@@ -324,7 +346,7 @@ mod tests {
         let last = trace.points[19].time;
         let step = StepRecord { started: Some(last - Seconds(0.4e-3)), ..StepRecord::default() };
         trace.run = Some(RunRecord { steps: vec![step], ..RunRecord::default() });
-        let edge = segments(&trace, None)[1].start;
+        let edge = cut(&trace)[1].start;
         assert_eq!((edge.time, edge.half_width), (last, SET_POINT_LAG));
     }
 
@@ -339,7 +361,7 @@ mod tests {
 
     #[test]
     fn nothing_gives_nothing() {
-        assert_eq!(segments(&trace(&[]), None), Vec::new());
-        assert_eq!(segments(&trace(&[(0.0, 1.0)]), None), Vec::new());
+        assert_eq!(cut(&trace(&[])), Vec::new());
+        assert_eq!(cut(&trace(&[(0.0, 1.0)])), Vec::new());
     }
 }

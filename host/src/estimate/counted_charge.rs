@@ -6,7 +6,7 @@
 use super::measurement::Measurement;
 use super::{Conditions, Estimate, Quantity};
 use crate::si::{AmpHours, Amps, SECONDS_PER_HOUR, Seconds};
-use crate::trace::NoteKind;
+use crate::trace::{Extent, NoteKind};
 use crate::uncertainty::{Input, Measurand};
 
 /// Count and trapezoid may differ by this share, or by this charge, before it is said.
@@ -21,25 +21,11 @@ pub(super) fn counted_charge(m: &Measurement<'_>) -> Result<Estimate, String> {
     if points.len() < 2 {
         return Err("the trace has fewer than two rows".to_owned());
     }
-    let mut trapezoid = AmpHours(0.0);
-    let mut moved = AmpHours(0.0);
-    let mut in_holes = AmpHours(0.0);
-    let largest = Amps(points.iter().map(|point| point.current.abs().0).fold(0.0, f64::max));
-    let span = |index: usize| match points.get(index..index.saturating_add(2)) {
-        Some([before, after]) => after.time - before.time,
-        _ => Seconds(0.0),
-    };
-    for (index, two) in points.windows(2).enumerate() {
-        let [before, after] = two else { continue };
-        let step = before.charge_until(after);
-        trapezoid += step;
-        moved += step.abs();
-        // In a hole any current of this trace may have flowed.
-        let beside = span(index.wrapping_sub(1)).0.max(span(index + 1).0);
-        if beside > 0.0 && span(index).0 > HOLE * beside {
-            in_holes += largest * span(index);
-        }
-    }
+    let all = m.summary(0..points.len());
+    let ampere_hours = |ampere_seconds: f64| AmpHours(ampere_seconds / SECONDS_PER_HOUR);
+    let (trapezoid, moved) = (ampere_hours(all.charge), ampere_hours(all.moved));
+    // In a hole any current of this trace may have flowed.
+    let in_holes = Amps(all.current.high.max(-all.current.low)) * in_holes(m);
     let counter = m.trace.run.as_ref().and_then(|run| run.counted_charge);
     let (charge, method) = match counter {
         Some(counter) => (counter, "the fixture's charge counter"),
@@ -79,4 +65,30 @@ pub(super) fn counted_charge(m: &Measurement<'_>) -> Result<Estimate, String> {
             .push("rows are missing; what flowed meanwhile is taken from the rows beside".to_owned());
     }
     Ok(estimate)
+}
+
+/// Returns the time that lies in holes: steps many times longer than both of their neighbours.
+fn in_holes(m: &Measurement<'_>) -> Seconds {
+    let points = &m.trace.points;
+    let span = |index: usize| match points.get(index..index.saturating_add(2)) {
+        Some([before, after]) => (after.time - before.time).0,
+        _ => 0.0,
+    };
+    let mut sum = 0.0;
+    let mut before = Extent::NONE;
+    for (rows, block) in m.trace.points.blocks_touching(0..points.len()) {
+        // At least one neighbour of a step lies in its own block or the one before.
+        let shortest = block.step.low.min(before.low);
+        before = block.step;
+        if block.step.high <= HOLE * shortest {
+            continue;
+        }
+        for index in rows.filter_map(|after| after.checked_sub(1)) {
+            let beside = span(index.wrapping_sub(1)).max(span(index + 1));
+            if beside > 0.0 && span(index) > HOLE * beside {
+                sum += span(index);
+            }
+        }
+    }
+    Seconds(sum)
 }

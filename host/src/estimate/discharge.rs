@@ -9,8 +9,8 @@ use super::line_fit::median;
 use super::measurement::Measurement;
 use super::rest_voltage::last;
 use crate::segment::{Kind, rest_limit};
-use crate::si::{AmpHours, Amps, Seconds, Volts};
-use crate::trace::Point;
+use crate::si::{AmpHours, Amps, SECONDS_PER_HOUR, Seconds, Volts};
+use crate::trace::{BLOCK_ROWS, Point, Summary};
 use std::ops::Range;
 
 /// Currents that are accepted, as shares of It.
@@ -24,6 +24,9 @@ const MOST_EXTRAPOLATED: f64 = 0.005;
 const GAP: f64 = 8.0;
 /// Shortest time over which the slope at the end is taken.
 const SLOPE_SPAN: Seconds = Seconds(6.0);
+/// A straight line of least squares through n values at least h apart is never steeper than twice their width over
+/// (n - 1) h (Cauchy's inequality), and half of them may be left out as wild.
+const STEEPEST_LINE: f64 = 4.0;
 /// Rows on either side of a step that tell the voltage there.
 const STEP_ROWS: usize = 3;
 /// Share of the drop at the start that must come back when the load goes off.
@@ -89,8 +92,22 @@ pub(super) fn discharge(m: &Measurement<'_>, load: usize) -> Result<Discharge, S
     let (mut back, mut in_gaps) = (AmpHours(0.0), AmpHours(0.0));
     let mut interrupted = false;
     let mut last_loaded = 0;
-    for (index, two) in points.windows(2).enumerate() {
-        let [before, after] = two else { continue };
+    // Blocks in which the same current flows on above the end need no closer look.
+    let level = [1.0 - SAME_CURRENT, 1.0 + SAME_CURRENT].map(|share| current.0 * share);
+    let goes_on = |block: &&Summary| {
+        block.voltage.low > end.0
+            && block.current.low >= level[0]
+            && block.current.high <= level[1]
+            && block.step.high <= (GAP * period.0).max(1.0)
+    };
+    let mut index = 0;
+    while let Some([before, after]) = points.get(index..index + 2) {
+        if let Some(block) = m.trace.points.block_from(segment.first + index + 1).filter(goes_on) {
+            charge += AmpHours(block.charge / SECONDS_PER_HOUR);
+            index += BLOCK_ROWS;
+            last_loaded = index;
+            continue;
+        }
         let step = after.time - before.time;
         let moved = before.charge_until(after);
         if usual(after) && after.voltage <= end && settled.is_below(points, index + 1, end, &usual) {
@@ -132,6 +149,7 @@ pub(super) fn discharge(m: &Measurement<'_>, load: usize) -> Result<Discharge, S
             interrupted |=
                 points.get(index + 2..).is_some_and(|rest| rest.iter().take(3).any(|p| p.current > limit));
         }
+        index += 1;
     }
     let until = points.get(last_loaded).map_or(segment.end.time, |point| point.time);
     refuse_lost_current(m, load, until)?;
@@ -188,25 +206,34 @@ fn not_reached(
     let (Some(first), Some(last)) = (points.first(), points.last()) else {
         return Err("the load has no rows".to_owned());
     };
-    let charge = points.windows(2).fold(AmpHours(0.0), |sum, two| match two {
-        [a, b] => sum + a.charge_until(b),
-        _ => sum,
-    });
-    let slope = end_slope(m, rows.clone());
-    let settled_noise = Settled::new(m, points.len()).noise;
+    let charge = AmpHours(m.summary(rows.clone()).charge / SECONDS_PER_HOUR);
     let lacking = last.voltage - end;
-    // The voltage only falls faster towards the end, so the line gives the most that could still have come.
-    let still = if slope < 0.0 { Seconds(lacking.0.max(0.0) / -slope) } else { Seconds(f64::INFINITY) };
-    let most = (current * still).0;
-    if lacking > END_MARGIN && most > MOST_EXTRAPOLATED * charge.0 {
-        return Err(format!(
+    let refused = || {
+        format!(
             "the load ends at {:.3} V, {:.0} mV above the end-of-discharge voltage of {} V, after {:.4} Ah",
             last.voltage.0,
             lacking.0 * 1e3,
             end.0,
             charge.0
-        ));
+        )
+    };
+    let too_much = |slope: f64| {
+        // The voltage only falls faster towards the end, so the line gives the most that could still have come.
+        let still = if slope < 0.0 { lacking.0.max(0.0) / -slope } else { f64::INFINITY };
+        lacking > END_MARGIN && (current * Seconds(still)).0 > MOST_EXTRAPOLATED * charge.0
+    };
+    // Most loads end far above; then not even the steepest line that rows between two voltages can have is enough.
+    let tail = m.summary(end_rows(m, rows.clone()));
+    let steepest = -STEEPEST_LINE * tail.voltage.width() / (tail.rows as f64 - 1.0) / tail.step.low;
+    if tail.step.low > 0.0 && too_much(steepest) {
+        return Err(refused());
     }
+    let slope = end_slope(m, rows.clone());
+    if too_much(slope) {
+        return Err(refused());
+    }
+    let settled_noise = Settled::new(m, points.len()).noise;
+    let still = if slope < 0.0 { Seconds(lacking.0.max(0.0) / -slope) } else { Seconds(f64::INFINITY) };
     let more = Seconds(still.0.min(2.0 * period.0)) / 2.0;
     Ok(Discharge {
         current,
@@ -282,11 +309,16 @@ fn usual_current(m: &Measurement<'_>, load: usize) -> Amps {
     Amps(middle.map_or(0.0, |(current, _)| *current))
 }
 
-/// Returns the slope of the voltage over the last rows in V/s: over two rows' time and at least some seconds.
+/// Returns the last rows, that tell the slope at the end: two rows' time and at least some seconds.
+fn end_rows(m: &Measurement<'_>, rows: Range<usize>) -> Range<usize> {
+    let some = m.trace.slice(last(rows.clone(), 3));
+    let (Some(first), Some(last)) = (some.first(), some.last()) else { return rows.end..rows.end };
+    m.between(rows, Seconds(first.time.0.min(last.time.0 - SLOPE_SPAN.0)), last.time)
+}
+
+/// Returns the slope of the voltage there in V/s.
 fn end_slope(m: &Measurement<'_>, rows: Range<usize>) -> f64 {
-    let some = last(rows.clone(), 3);
-    let points = m.trace.slice(some.clone());
-    let (Some(first), Some(last)) = (points.first(), points.last()) else { return 0.0 };
-    let from = first.time.0.min(last.time.0 - SLOPE_SPAN.0);
-    m.voltage_at(m.between(rows, Seconds(from), last.time), last.time).map_or(0.0, |line| line.slope)
+    let rows = end_rows(m, rows);
+    let Some(last) = m.trace.slice(rows.clone()).last() else { return 0.0 };
+    m.voltage_at(rows, last.time).map_or(0.0, |line| line.slope)
 }

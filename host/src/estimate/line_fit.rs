@@ -1,8 +1,8 @@
 //! Fits a straight line to a few samples so that single wild ones do not matter.
 //!
-//! Takes times and values; gives the line's value at one moment and its slope, with standard uncertainties. First a
-//! robust line (median of slopes over half the samples' distance, then median of offsets), then samples further than
-//! five standard deviations off it are dropped, then least squares. Residuals that hang together (mains hum, drift)
+//! Takes times and values; gives the line's value at one moment and its slope, with standard uncertainties, by least
+//! squares. Where any sample lies further off it than noise does, first a robust line is drawn (median of slopes over
+//! half the samples' distance, then median of offsets) and what lies five standard deviations off is dropped. Residuals that hang together (mains hum, drift)
 //! count for fewer independent samples: n (1 - r) / (1 + r) with their lag-one correlation r (autoregressive process
 //! of first order). Curvature is told by the difference of the slopes of both halves and enters the uncertainty.
 
@@ -41,61 +41,180 @@ pub(super) struct Line {
 
 /// Fits a line and evaluates it at `at`; `noise` is the scatter of one sample, used where there are too few to tell.
 pub(super) fn line_at(samples: &[(f64, f64)], at: f64, noise: f64) -> Option<Line> {
-    let samples: Vec<(f64, f64)> = samples.iter().map(|(time, value)| (time - at, *value)).collect();
-    let kept = without_wild(&samples, noise);
-    let fit = least_squares(&kept)?;
-    let n = kept.len() as f64;
-    let residuals: Vec<f64> = kept.iter().map(|(t, y)| y - fit.offset - fit.slope * t).collect();
-    let scatter = if kept.len() >= ENOUGH_FOR_SCATTER {
-        (residuals.iter().map(|r| r * r).sum::<f64>() / (n - 2.0)).sqrt()
-    } else {
-        noise
-    };
-    let independent = independent(&residuals);
-    let repeats = n / independent;
-    let variance = scatter * scatter * repeats;
-    let lever = if fit.spread > 0.0 { fit.mean_time * fit.mean_time / fit.spread } else { 0.0 };
-    let slope_variance = if fit.spread > 0.0 { variance / fit.spread } else { 0.0 };
-    let bend = bend(&kept, variance);
-    Some(Line {
-        value: fit.offset,
-        value_deviation: (variance * (1.0 / n + lever)).sqrt().hypot(bend),
-        slope: fit.slope,
+    let all = Straight::through(samples)?;
+    let seen = all.residuals(samples);
+    if samples.len() < ENOUGH_FOR_SCATTER || seen.largest <= WILD * noise {
+        return Some(line(&all, &seen, at, noise));
+    }
+    // Some sample may be wild, and then it has bent the line as well.
+    let kept = without_wild(samples, noise);
+    let straight = Straight::through(&kept)?;
+    Some(line(&straight, &straight.residuals(&kept), at, noise))
+}
+
+/// Says what a straight line through samples is worth at a moment.
+fn line(straight: &Straight, seen: &Residuals, at: f64, noise: f64) -> Line {
+    let count = straight.whole.count as usize;
+    let n = straight.whole.count;
+    let scatter = if count >= ENOUGH_FOR_SCATTER { (seen.square / (n - 2.0)).sqrt() } else { noise };
+    let independent = seen.independent(count);
+    let variance = scatter * scatter * n / independent;
+    let spread = straight.whole.spread();
+    let from_mean = at - straight.origin.0 - straight.whole.mean_time();
+    let (lever, slope_variance) =
+        if spread > 0.0 { (from_mean * from_mean / spread, variance / spread) } else { (0.0, 0.0) };
+    Line {
+        value: straight.at(at),
+        value_deviation: (variance * (1.0 / n + lever)).sqrt().hypot(straight.bend(variance)),
+        slope: straight.slope,
         slope_deviation: slope_variance.sqrt(),
-        used: kept.len(),
-        degrees_of_freedom: if kept.len() >= ENOUGH_FOR_SCATTER {
+        used: count,
+        degrees_of_freedom: if count >= ENOUGH_FOR_SCATTER {
             (independent - 2.0).max(1.0)
         } else {
             f64::INFINITY
         },
-    })
-}
-
-struct LeastSquares {
-    offset: f64,
-    slope: f64,
-    mean_time: f64,
-    spread: f64,
-}
-
-fn least_squares(samples: &[(f64, f64)]) -> Option<LeastSquares> {
-    if samples.is_empty() {
-        return None;
     }
-    let n = samples.len() as f64;
-    let mean_time = samples.iter().map(|(t, _)| t).sum::<f64>() / n;
-    let mean = samples.iter().map(|(_, y)| y).sum::<f64>() / n;
-    let spread: f64 = samples.iter().map(|(t, _)| (t - mean_time).powi(2)).sum();
-    let moment: f64 = samples.iter().map(|(t, y)| (t - mean_time) * (y - mean)).sum();
-    let slope = if spread > 0.0 { moment / spread } else { 0.0 };
-    Some(LeastSquares { offset: mean - slope * mean_time, slope, mean_time, spread })
+}
+
+/// Sums over samples that tell their straight line.
+#[derive(Clone, Copy, Debug, Default)]
+struct Sums {
+    count: f64,
+    time: f64,
+    value: f64,
+    time_square: f64,
+    product: f64,
+}
+
+impl Sums {
+    fn add(&mut self, time: f64, value: f64) {
+        self.count += 1.0;
+        self.time += time;
+        self.value += value;
+        self.time_square += time * time;
+        self.product += time * value;
+    }
+
+    fn and(self, other: Self) -> Self {
+        Self {
+            count: self.count + other.count,
+            time: self.time + other.time,
+            value: self.value + other.value,
+            time_square: self.time_square + other.time_square,
+            product: self.product + other.product,
+        }
+    }
+
+    fn mean_time(&self) -> f64 {
+        self.time / self.count
+    }
+
+    /// Returns the sum of the squared distances of the times from their mean.
+    fn spread(&self) -> f64 {
+        (self.time_square - self.time * self.mean_time()).max(0.0)
+    }
+
+    fn slope(&self) -> f64 {
+        let moment = self.product - self.mean_time() * self.value;
+        if self.spread() > 0.0 { moment / self.spread() } else { 0.0 }
+    }
+}
+
+/// The straight line of least squares.
+struct Straight {
+    /// Time and value that the sums count from, so that they lose no digits.
+    origin: (f64, f64),
+    early: Sums,
+    late: Sums,
+    whole: Sums,
+    /// Time from the first sample to the last.
+    width: f64,
+    slope: f64,
+}
+
+impl Straight {
+    fn through(samples: &[(f64, f64)]) -> Option<Self> {
+        let (first, last) = (samples.first()?, samples.last()?);
+        let origin = ((first.0 + last.0) / 2.0, first.1);
+        let (mut early, mut late) = (Sums::default(), Sums::default());
+        let (before, after) = samples.split_at(samples.len() / 2);
+        // Both halves side by side: two chains of additions that do not wait for each other.
+        for (a, b) in before.iter().zip(after) {
+            early.add(a.0 - origin.0, a.1 - origin.1);
+            late.add(b.0 - origin.0, b.1 - origin.1);
+        }
+        for (time, value) in after.iter().skip(before.len()) {
+            late.add(time - origin.0, value - origin.1);
+        }
+        let whole = early.and(late);
+        Some(Self { origin, early, late, whole, width: last.0 - first.0, slope: whole.slope() })
+    }
+
+    fn at(&self, time: f64) -> f64 {
+        let mean = self.whole.value / self.whole.count;
+        self.origin.1 + mean + self.slope * (time - self.origin.0 - self.whole.mean_time())
+    }
+
+    /// Returns by how much a parabola would end off the line: its curvature times width squared over twelve. What noise
+    /// of a given variance (per independent sample) makes of both slopes is not counted.
+    fn bend(&self, variance: f64) -> f64 {
+        let spreads = [self.early.spread(), self.late.spread()];
+        if (self.whole.count as usize) < 2 * ENOUGH_FOR_SCATTER || spreads.contains(&0.0) {
+            return 0.0;
+        }
+        let by_noise: f64 = spreads.iter().map(|spread| variance / spread).sum();
+        let square = (self.late.slope() - self.early.slope()).powi(2) - LIKELY * LIKELY * by_noise;
+        square.max(0.0).sqrt() * self.width / 6.0
+    }
+
+    fn residuals(&self, samples: &[(f64, f64)]) -> Residuals {
+        let (offset, slope) = (self.at(0.0), self.slope);
+        Residuals::of(samples.iter().map(|(time, value)| value - offset - slope * time))
+    }
+}
+
+/// What samples leave off their line.
+struct Residuals {
+    /// Sum of squares.
+    square: f64,
+    /// Sum of the products of neighbours.
+    lagged: f64,
+    /// The largest, without its sign.
+    largest: f64,
+}
+
+impl Residuals {
+    fn of(residuals: impl Iterator<Item = f64>) -> Self {
+        let mut seen = Self { square: 0.0, lagged: 0.0, largest: 0.0 };
+        let mut before = 0.0;
+        for residual in residuals {
+            seen.square += residual * residual;
+            seen.lagged += before * residual;
+            seen.largest = if residual.abs() > seen.largest { residual.abs() } else { seen.largest };
+            before = residual;
+        }
+        seen
+    }
+
+    /// Returns the lag-one autocorrelation; zero of residuals that are all zero.
+    fn lag_one_correlation(&self) -> f64 {
+        if self.square > 0.0 { self.lagged / self.square } else { 0.0 }
+    }
+
+    /// Returns how many independent samples `count` residuals are worth, at least one.
+    fn independent(&self, count: usize) -> f64 {
+        let n = count as f64;
+        if count < 2 * ENOUGH_FOR_SCATTER {
+            return n;
+        }
+        let correlation = self.lag_one_correlation().clamp(0.0, 0.999);
+        (n * (1.0 - correlation) / (1.0 + correlation)).max(1.0)
+    }
 }
 
 /// Returns the samples that lie near the robust line.
 fn without_wild(samples: &[(f64, f64)], noise: f64) -> Vec<(f64, f64)> {
-    if samples.len() < ENOUGH_FOR_SCATTER {
-        return samples.to_vec();
-    }
     let slope = robust_slope(samples);
     let offset = median(samples.iter().map(|(t, y)| y - slope * t).collect());
     let distance = |(t, y): &(f64, f64)| (y - offset - slope * t).abs();
@@ -121,38 +240,9 @@ fn robust_slope(samples: &[(f64, f64)]) -> f64 {
     median(slopes)
 }
 
-/// Returns how many independent samples the residuals are worth, at least one.
-fn independent(residuals: &[f64]) -> f64 {
-    let n = residuals.len() as f64;
-    if residuals.len() < 2 * ENOUGH_FOR_SCATTER {
-        return n;
-    }
-    let correlation = lag_one_correlation(residuals).clamp(0.0, 0.999);
-    (n * (1.0 - correlation) / (1.0 + correlation)).max(1.0)
-}
-
 /// Returns the lag-one autocorrelation of residuals of mean zero; zero of residuals that are all zero.
 pub(super) fn lag_one_correlation(residuals: &[f64]) -> f64 {
-    let power: f64 = residuals.iter().map(|r| r * r).sum();
-    let lagged: f64 = residuals.windows(2).map(|two| if let [a, b] = two { a * b } else { 0.0 }).sum();
-    if power > 0.0 { lagged / power } else { 0.0 }
-}
-
-/// Returns by how much a parabola would end off the line: its curvature times width squared over twelve. What noise
-/// of a given variance (per independent sample) makes of both slopes is not counted.
-fn bend(samples: &[(f64, f64)], variance: f64) -> f64 {
-    if samples.len() < 2 * ENOUGH_FOR_SCATTER {
-        return 0.0;
-    }
-    let (early, late) = samples.split_at(samples.len() / 2);
-    match (least_squares(early), least_squares(late), samples.first(), samples.last()) {
-        (Some(early), Some(late), Some(first), Some(last)) if early.spread > 0.0 && late.spread > 0.0 => {
-            let by_noise = variance * (1.0 / early.spread + 1.0 / late.spread);
-            let square = (late.slope - early.slope).powi(2) - LIKELY * LIKELY * by_noise;
-            square.max(0.0).sqrt() * (last.0 - first.0) / 6.0
-        }
-        _ => 0.0,
-    }
+    Residuals::of(residuals.iter().copied()).lag_one_correlation()
 }
 
 /// Returns the middle value; zero of none.

@@ -8,7 +8,7 @@ use super::line_fit::{Line, line_at, median};
 use crate::nameplate::Nameplate;
 use crate::segment::{Kind, Segment, segments};
 use crate::si::{Amps, Celsius, Seconds, Volts};
-use crate::trace::{Point, Trace};
+use crate::trace::{Point, Summary, Trace};
 use std::ops::Range;
 
 /// A last row this far on the way to the next level's voltage is torn; a cell does not go so far within one row.
@@ -17,8 +17,6 @@ const TORN_SHARE: f64 = 0.25;
 const ROWS_BEFORE: usize = 4;
 /// Rows on either side of a suspected jump.
 const SIDE_ROWS: usize = 5;
-/// Places of a jump that are passed over at once where the voltage hardly moves.
-const JUMP_BLOCK: usize = 100;
 /// Standard deviations of one sample that the medians of a few never differ by.
 const JUMP_DEVIATIONS: f64 = 8.0;
 /// Standard deviation of the second difference of independent samples, in standard deviations of one.
@@ -31,8 +29,15 @@ const STUCK_ROWS: usize = 20;
 const TREMBLING: f64 = 0.4;
 /// Smallest step of the voltage in V that tells a direction.
 const LEAST_STEP: f64 = 1e-3;
-/// Most rows that the noise is taken from; more tell nothing new.
-const NOISE_ROWS: usize = 20_000;
+/// Most rows that the trembling of a voltage is told from; more tell nothing new.
+const TREMBLING_ROWS: usize = 20_000;
+/// About so many places, spread over the trace, tell the noise: to 3 %.
+const NOISE_PLACES: usize = 2000;
+/// Rows that differ in their distance by less than this factor are evenly spaced: no row is missing among them.
+const EVENLY: f64 = 1.5;
+/// A current further off the mean than this many standard deviations is wild; fewer rows cannot tell it that way.
+const WILD_CURRENT: f64 = 6.0;
+const MANY_CURRENTS: usize = 200;
 
 /// A resistance or slope below this many standard uncertainties is not told from none.
 pub(super) const LEAST_SIGNIFICANCE: f64 = 3.0;
@@ -64,11 +69,16 @@ impl<'a> Measurement<'a> {
     /// Makes a trace ready.
     pub(super) fn new(trace: &'a Trace, nameplate: &'a Nameplate, front_end: &'a FrontEnd) -> Self {
         let segments = segments(trace, Some(nameplate));
-        let periods = segments.iter().map(|segment| usual_period(trace, segment)).collect();
         let mut measurement =
-            Self { trace, segments, nameplate, front_end, voltage_noise: Volts(0.0), periods };
+            Self { trace, segments, nameplate, front_end, voltage_noise: Volts(0.0), periods: Vec::new() };
+        measurement.periods = measurement.segments.iter().map(|s| measurement.period(s)).collect();
         measurement.voltage_noise = measurement.noise();
         measurement
+    }
+
+    /// Summarises the rows of a range.
+    pub(super) fn summary(&self, range: Range<usize>) -> Summary {
+        self.trace.points.summary(range)
     }
 
     /// Returns the current It: the rated capacity in one hour.
@@ -165,31 +175,28 @@ impl<'a> Measurement<'a> {
     /// 15 ms moves a tenth of the drop in the 10 ms that follow the first 10 ms).
     pub(super) fn jump(&self, range: Range<usize>, limit: Volts, within: Seconds) -> Option<Seconds> {
         let limit = limit.0.max(JUMP_DEVIATIONS * self.voltage_noise.0);
-        let side = |points: &[Point]| median(points.iter().map(|point| point.voltage.0).collect());
         let end = (range.end + 1).saturating_sub(2 * SIDE_ROWS);
-        // No median moves further than the rows themselves, and most rows stay close together.
-        let moves = |starts: &Range<usize>| {
-            let points = self.trace.slice(starts.start..starts.end - 1 + 2 * SIDE_ROWS);
-            let (low, high) = points.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), point| {
-                (point.voltage.0.min(low), point.voltage.0.max(high))
-            });
-            high - low > limit
-        };
-        let blocks = (range.start..end).step_by(JUMP_BLOCK).map(|start| start..(start + JUMP_BLOCK).min(end));
-        blocks.filter(moves).flatten().find_map(|start| {
-            let (middle, end) = (start + SIDE_ROWS, start + 2 * SIDE_ROWS);
-            let (before, after) = (self.trace.slice(start..middle), self.trace.slice(middle..end));
+        // No median moves further than the rows themselves, and in most blocks these stay close together.
+        let blocks: Vec<(Range<usize>, &Summary)> =
+            self.trace.points.blocks_touching(range.clone()).collect();
+        let with_next = blocks.iter().zip(blocks.iter().skip(1).map(Some).chain([None]));
+        let moves = with_next.filter(|((_, this), next)| {
+            next.map_or(this.voltage, |(_, next)| this.voltage.join(next.voltage)).width() > limit
+        });
+        moves.flat_map(|((starts, _), _)| starts.start..starts.end.min(end)).find_map(|start| {
+            let (half, end) = (start + SIDE_ROWS, start + 2 * SIDE_ROWS);
+            let (before, after) = (self.trace.slice(start..half), self.trace.slice(half..end));
             let brief =
                 matches!((before.first(), after.last()), (Some(a), Some(b)) if b.time - a.time <= within);
             if !brief {
                 return None;
             }
-            let moved = side(after) - side(before);
+            let moved = middle(after) - middle(before);
             if moved.abs() <= limit {
                 return None;
             }
             let earlier = start.checked_sub(SIDE_ROWS).map(|first| self.trace.slice(first..start));
-            let moving = earlier.map_or(0.0, |earlier| (side(before) - side(earlier)) * moved.signum());
+            let moving = earlier.map_or(0.0, |earlier| (middle(before) - middle(earlier)) * moved.signum());
             let jumps = moved.abs() > limit + moving.max(0.0);
             after.first().filter(|_| jumps).map(|point| point.time)
         })
@@ -219,7 +226,7 @@ impl<'a> Measurement<'a> {
         let loads = self.segments.iter().filter(|segment| segment.kind == Kind::Load);
         let rows = loads.flat_map(|segment| self.trace.slice(segment.first..segment.last + 1).windows(3));
         let (mut turning, mut all) = (0usize, 0usize);
-        for three in rows.take(NOISE_ROWS) {
+        for three in rows.take(TREMBLING_ROWS) {
             let [a, b, c] = three else { continue };
             all += 1;
             turning += usize::from((b.voltage - a.voltage).0 * (c.voltage - b.voltage).0 < 0.0);
@@ -239,12 +246,9 @@ impl<'a> Measurement<'a> {
             if !self.touches(index) || before.is_empty() || after.is_empty() {
                 continue;
             }
-            let side = |rows: Range<usize>| {
-                median(self.trace.slice(rows).iter().map(|point| point.voltage.0).collect())
-            };
-            let before = side(before.end.saturating_sub(SIDE_ROWS).max(before.start)..before.end);
-            let after = side(after.start..(after.start + SIDE_ROWS).min(after.end));
-            let moved = after - before;
+            let before = before.end.saturating_sub(SIDE_ROWS).max(before.start)..before.end;
+            let after = after.start..(after.start + SIDE_ROWS).min(after.end);
+            let moved = middle(self.trace.slice(after)) - middle(self.trace.slice(before));
             if moved.abs() < LEAST_STEP.max(JUMP_DEVIATIONS * self.voltage_noise.0) {
                 continue;
             }
@@ -262,31 +266,35 @@ impl<'a> Measurement<'a> {
 
     /// Returns the longest time without a row within a range.
     pub(super) fn longest_pause(&self, range: Range<usize>) -> Seconds {
-        let pauses = self
-            .trace
-            .slice(range)
-            .windows(2)
-            .map(|two| if let [a, b] = two { (b.time - a.time).0 } else { 0.0 });
-        Seconds(pauses.fold(0.0, f64::max))
+        Seconds(self.summary(range).step.high.max(0.0))
     }
 
     /// Returns the mean current of a range and its standard uncertainty.
     pub(super) fn mean_current(&self, range: Range<usize>) -> Option<(Amps, Amps)> {
+        let all = self.summary(range.clone());
+        let n = all.rows as f64;
+        let mean = all.current_sum / n;
+        let deviation = (all.current_squares / n - mean * mean).max(0.0).sqrt();
+        let furthest = (all.current.high - mean).max(mean - all.current.low);
+        if all.rows >= MANY_CURRENTS && furthest <= WILD_CURRENT * deviation {
+            return Some((Amps(mean), Amps(deviation / n.sqrt())));
+        }
         let currents: Vec<f64> = self.trace.slice(range).iter().map(|point| point.current.0).collect();
         if currents.is_empty() {
             return None;
         }
         let middle = median(currents.clone());
         let scatter = median(currents.iter().map(|current| (current - middle).abs()).collect()) / MEDIAN_SIZE;
-        let near: Vec<f64> =
-            currents.iter().copied().filter(|current| (current - middle).abs() <= 6.0 * scatter).collect();
+        let near = |current: &f64| (current - middle).abs() <= WILD_CURRENT * scatter;
+        let near: Vec<f64> = currents.into_iter().filter(near).collect();
         let mean = near.iter().sum::<f64>() / near.len().max(1) as f64;
         Some((Amps(mean), Amps(scatter / (near.len().max(1) as f64).sqrt())))
     }
 
     /// Returns the mean cell temperature of a range, where it is known.
     pub(super) fn cell_temperature(&self, range: Range<usize>) -> Option<Celsius> {
-        Trace::cell_temperature(self.trace.slice(range))
+        let all = self.summary(range);
+        (all.cell_rows > 0).then(|| Celsius(all.cell_sum / all.cell_rows as f64))
     }
 
     /// Returns the scatter of one voltage sample: second differences are blind to slow change.
@@ -295,19 +303,42 @@ impl<'a> Measurement<'a> {
             let (early, late) = ((b.time - a.time).0, (c.time - b.time).0);
             early > 0.0 && (late / early - 1.0).abs() < 0.01
         };
+        // Odd, so that no hum or pulse pattern of the rows keeps step with it.
+        let every = (self.trace.points.len() / NOISE_PLACES) | 1;
         let inner = self.segments.iter().flat_map(|segment| {
-            self.trace.slice(segment.first + 1..segment.last).windows(3).filter_map(|three| match three {
+            let threes = self.trace.slice(segment.first + 1..segment.last).windows(3).step_by(every);
+            threes.filter_map(|three| match three {
                 [a, b, c] if evenly(a, b, c) => Some((a.voltage - b.voltage * 2.0 + c.voltage).0.abs()),
                 _ => None,
             })
         });
-        Volts(median(inner.take(NOISE_ROWS).collect()) / MEDIAN_SIZE / SECOND_DIFFERENCE)
+        Volts(median(inner.collect()) / MEDIAN_SIZE / SECOND_DIFFERENCE)
+    }
+
+    /// Returns the usual distance of a segment's rows in time, never below what the clock can tell.
+    fn period(&self, segment: &Segment) -> Seconds {
+        let rows = segment.first..segment.last + 1;
+        let all = self.summary(rows.clone());
+        let usual = if all.step.low > 0.0 && all.step.high < EVENLY * all.step.low {
+            let time = |row: usize| self.trace.points.get(row).map_or(0.0, |point| point.time.0);
+            (time(segment.last) - time(segment.first)) / (all.rows - 1) as f64
+        } else {
+            let steps = self.trace.slice(rows).windows(2);
+            let steps =
+                steps.filter_map(|two| if let [a, b] = two { Some((b.time - a.time).0) } else { None });
+            median(steps.filter(|step| *step > 0.0).collect())
+        };
+        Seconds(usual.max(self.trace.clock_step.0))
     }
 }
 
-fn usual_period(trace: &Trace, segment: &Segment) -> Seconds {
-    let points = trace.slice(segment.first..segment.last + 1);
-    let steps =
-        points.windows(2).filter_map(|two| if let [a, b] = two { Some((b.time - a.time).0) } else { None });
-    Seconds(median(steps.filter(|step| *step > 0.0).collect()).max(trace.clock_step.0))
+/// Returns the middle voltage of some rows, in V; zero of none.
+fn middle(points: &[Point]) -> f64 {
+    let mut side = [0.0; SIDE_ROWS];
+    if points.len() != SIDE_ROWS {
+        return median(points.iter().map(|point| point.voltage.0).collect());
+    }
+    side.iter_mut().zip(points).for_each(|(voltage, point)| *voltage = point.voltage.0);
+    side.sort_unstable_by(f64::total_cmp);
+    side.get(SIDE_ROWS / 2).copied().unwrap_or(0.0)
 }

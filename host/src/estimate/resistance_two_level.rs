@@ -10,6 +10,7 @@ use super::voltage_drop::{self, Moment, Terms};
 use super::{Conditions, Estimate, Quantity};
 use crate::segment::{Kind, Segment};
 use crate::si::{Amps, Seconds, Volts};
+use crate::trace::Point;
 use std::ops::Range;
 
 /// The standard's levels and times, and how far a level may be off before it is said.
@@ -36,6 +37,8 @@ const GROWTH_WITH_TIME: f64 = 0.03;
 const LONGEST_LOOK: Seconds = Seconds(20.0);
 /// Rows of a level that must all read the same while the other level's move, to suspect a converter at its end.
 const CLIPPED_ROWS: usize = 10;
+/// So many different values tell that a channel moves.
+const MOVING_VALUES: usize = 3;
 
 /// Estimates the resistance from the pair of levels that comes closest to the standard's.
 pub(super) fn resistance_two_level(m: &Measurement<'_>) -> Result<Estimate, String> {
@@ -210,28 +213,36 @@ fn refuse_disturbed(m: &Measurement<'_>, index: usize, level: &Segment, drop: Vo
 
 /// Refuses a level whose voltage or current stands still to the last digit while the other level's moves.
 fn refuse_clipped(m: &Measurement<'_>, index: usize) -> Result<(), String> {
-    let distinct = |index: usize, of: &dyn Fn(usize) -> f64| {
-        let mut values: Vec<f64> = m.body(index).map(of).collect();
-        let rows = values.len();
-        values.sort_by(f64::total_cmp);
-        values.dedup();
-        (rows, values.len())
-    };
-    let voltage = |row: usize| m.trace.points.get(row).map_or(0.0, |point| point.voltage.0);
-    let current = |row: usize| m.trace.points.get(row).map_or(0.0, |point| point.current.0);
-    let channels: [(&str, &dyn Fn(usize) -> f64); 2] = [("voltage", &voltage), ("current", &current)];
+    let (low, high) = (m.body(index), m.body(index + 1));
+    let channels: [(&str, fn(&Point) -> f64); 2] =
+        [("voltage", |point| point.voltage.0), ("current", |point| point.current.0)];
     for (name, of) in channels {
-        let (first, second) = (distinct(index, of), distinct(index + 1, of));
-        let (stuck, moving) = if second.1 == 1 { (second, first) } else { (first, second) };
-        if stuck.1 == 1 && stuck.0 >= CLIPPED_ROWS && moving.1 >= 3 {
+        let distinct = |rows: Range<usize>| distinct(m.trace.slice(rows).iter().map(of));
+        let (first, second) = (distinct(low.clone()), distinct(high.clone()));
+        let (stuck, rows, moving) =
+            if second == 1 { (second, high.len(), first) } else { (first, low.len(), second) };
+        if stuck == 1 && rows >= CLIPPED_ROWS && moving >= MOVING_VALUES {
             return Err(format!(
-                "the {name} reads the same to the last digit in all {} rows of one level and not in the other: \
-                 the converter was at the end of its range or stuck",
-                stuck.0
+                "the {name} reads the same to the last digit in all {rows} rows of one level and not in the other: \
+                 the converter was at the end of its range or stuck"
             ));
         }
     }
     Ok(())
+}
+
+/// Counts different values, up to as many as tell that they move.
+fn distinct(values: impl Iterator<Item = f64>) -> usize {
+    let mut seen: Vec<f64> = Vec::new();
+    for value in values {
+        if !seen.contains(&value) {
+            seen.push(value);
+        }
+        if seen.len() >= MOVING_VALUES {
+            break;
+        }
+    }
+    seen.len()
 }
 
 /// Returns how the levels deviate from the standard's.

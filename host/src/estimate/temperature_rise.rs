@@ -7,8 +7,9 @@ use super::line_fit::median;
 use super::measurement::Measurement;
 use super::{Conditions, Estimate, Quantity};
 use crate::segment::Kind;
-use crate::trace::Point;
+use crate::trace::{Point, Summary};
 use crate::uncertainty::{Budget, Input, Measurand};
+use std::ops::Range;
 
 /// Neighbouring readings whose middle one counts, so that a single wild reading does not make a rise.
 const NEIGHBOURS: usize = 5;
@@ -20,19 +21,15 @@ pub(super) fn temperature_rise(m: &Measurement<'_>) -> Result<Estimate, String> 
     let Some(load) = m.segments.iter().find(|segment| segment.kind == Kind::Load) else {
         return Err("the trace has no load".to_owned());
     };
-    let points = m.trace.slice(load.first..m.trace.points.len());
-    let over_air: Vec<f64> = points.iter().filter_map(Point::rise).map(|rise| rise.0).collect();
-    if let Some(rise) = largest(&over_air) {
+    let rows = load.first..m.trace.points.len();
+    if let Some(rise) = largest_rise(m, rows.clone()) {
         let method = "largest difference between cell and air from the first load on";
-        return Ok(with_temperature(
-            Estimate::of(Quantity::TemperatureRise, over_air_budget(m, rise), method),
-            points,
-        ));
+        let estimate = Estimate::of(Quantity::TemperatureRise, over_air_budget(m, rise), method);
+        return Ok(with_temperature(estimate, m, rows));
     }
     let start: Vec<f64> =
         m.trace.points.iter().filter_map(|point| point.cell).take(NEIGHBOURS).map(|c| c.0).collect();
-    let cell: Vec<f64> = points.iter().filter_map(|point| point.cell).map(|cell| cell.0).collect();
-    match largest(&cell) {
+    match warmest(m, rows.clone()) {
         Some(warmest) if !start.is_empty() => {
             let method = "largest difference between the cell and its own start";
             let rise = Input::new("warmest less start", "K", warmest - median(start), 0.0);
@@ -40,7 +37,7 @@ pub(super) fn temperature_rise(m: &Measurement<'_>) -> Result<Estimate, String> 
             let budget = Measurand::new([rise, room], |[rise, room]| rise + room).budget();
             let mut estimate = Estimate::of(Quantity::TemperatureRise, budget, method);
             estimate.warnings.push("the air's temperature was not measured".to_owned());
-            Ok(with_temperature(estimate, points))
+            Ok(with_temperature(estimate, m, rows))
         }
         _ => Err("the cell's temperature was not measured".to_owned()),
     }
@@ -49,17 +46,15 @@ pub(super) fn temperature_rise(m: &Measurement<'_>) -> Result<Estimate, String> 
 /// Estimates the largest rise over the air before any load.
 pub(super) fn rest_temperature_rise(m: &Measurement<'_>) -> Result<Estimate, String> {
     let end = m.segments.iter().find(|segment| segment.kind != Kind::Rest);
-    let points = m.trace.slice(0..end.map_or(m.trace.points.len(), |segment| segment.first));
-    if points.is_empty() {
+    let rows = 0..end.map_or(m.trace.points.len(), |segment| segment.first);
+    if rows.is_empty() {
         return Err("the trace does not begin with a rest".to_owned());
     }
-    let rises: Vec<f64> = points.iter().filter_map(Point::rise).map(|rise| rise.0).collect();
-    let rise = largest(&rises).ok_or("the temperatures of cell and air were not both measured at rest")?;
+    let rise = largest_rise(m, rows.clone())
+        .ok_or("the temperatures of cell and air were not both measured at rest")?;
     let method = "largest difference between cell and air before any load";
-    Ok(with_temperature(
-        Estimate::of(Quantity::RestTemperatureRise, over_air_budget(m, rise), method),
-        points,
-    ))
+    let estimate = Estimate::of(Quantity::RestTemperatureRise, over_air_budget(m, rise), method);
+    Ok(with_temperature(estimate, m, rows))
 }
 
 /// Returns the budget of a difference between two thermometers.
@@ -72,23 +67,70 @@ fn over_air_budget(m: &Measurement<'_>, rise: f64) -> Budget {
     Measurand::new(inputs, |[rise, cell, air]| rise + cell - air).budget()
 }
 
-/// Returns the largest of the running medians.
-fn largest(values: &[f64]) -> Option<f64> {
-    if values.len() < NEIGHBOURS {
-        return (!values.is_empty()).then(|| median(values.to_vec()));
-    }
-    let mut best = f64::NEG_INFINITY;
-    for some in values.windows(NEIGHBOURS) {
-        // The middle value is above the best so far only if most values are.
-        if some.iter().filter(|value| **value > best).count() > NEIGHBOURS / 2 {
-            best = median(some.to_vec());
-        }
-    }
-    Some(best)
+/// Returns the largest running median of cell over air.
+fn largest_rise(m: &Measurement<'_>, rows: Range<usize>) -> Option<f64> {
+    largest(m, rows, |point| point.rise().map(|rise| rise.0), |block| (block.rise_rows, block.largest_rise))
 }
 
-fn with_temperature(mut estimate: Estimate, points: &[Point]) -> Estimate {
-    let warmest = points.iter().filter_map(|point| point.cell).map(|cell| cell.0).max_by(f64::total_cmp);
+/// Returns the largest running median of the cell's temperature.
+fn warmest(m: &Measurement<'_>, rows: Range<usize>) -> Option<f64> {
+    largest(m, rows, |point| point.cell.map(|cell| cell.0), |block| (block.cell_rows, block.warmest))
+}
+
+/// Returns the largest of the running medians of a value; `known` tells how many rows of a block know it, and the largest.
+fn largest(
+    m: &Measurement<'_>,
+    rows: Range<usize>,
+    value: impl Fn(&Point) -> Option<f64>,
+    known: impl Fn(&Summary) -> (usize, f64),
+) -> Option<f64> {
+    let mut medians = Medians { recent: [0.0; NEIGHBOURS], count: 0, largest: f64::NEG_INFINITY };
+    for (rows, block) in m.trace.points.blocks_touching(rows) {
+        let (count, highest) = known(block);
+        if rows.len() == block.rows && highest <= medians.largest {
+            // Nothing in this block lifts a median; what is below the largest need not be told apart.
+            (0..count.min(NEIGHBOURS)).for_each(|_| medians.take(highest));
+        } else {
+            m.trace.slice(rows).iter().filter_map(&value).for_each(|value| medians.take(value));
+        }
+    }
+    medians.largest()
+}
+
+/// Running medians of neighbours, and the largest of them so far.
+struct Medians {
+    recent: [f64; NEIGHBOURS],
+    count: usize,
+    largest: f64,
+}
+
+impl Medians {
+    fn take(&mut self, value: f64) {
+        self.recent.rotate_left(1);
+        if let Some(last) = self.recent.last_mut() {
+            *last = value;
+        }
+        self.count += 1;
+        // The middle value is above the largest so far only if most values are.
+        let above = self.recent.iter().filter(|value| **value > self.largest).count();
+        if self.count >= NEIGHBOURS && above > NEIGHBOURS / 2 {
+            self.largest = median(self.recent.to_vec());
+        }
+    }
+
+    /// Returns the largest; of fewer values than a median takes, the middle of them.
+    fn largest(&self) -> Option<f64> {
+        let few = self.recent.get(NEIGHBOURS.saturating_sub(self.count)..).unwrap_or(&[]);
+        match self.count {
+            0 => None,
+            count if count < NEIGHBOURS => Some(median(few.to_vec())),
+            _ => Some(self.largest),
+        }
+    }
+}
+
+fn with_temperature(mut estimate: Estimate, m: &Measurement<'_>, rows: Range<usize>) -> Estimate {
+    let warmest = Some(m.summary(rows).warmest).filter(|warmest| warmest.is_finite());
     estimate.conditions = Conditions { temperature_c: warmest, ..Conditions::default() };
     estimate
 }

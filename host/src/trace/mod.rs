@@ -7,6 +7,7 @@
 mod events;
 mod frozen;
 mod order;
+mod points;
 
 use crate::si::{AmpHours, Amps, Celsius, Kelvins, Seconds, Volts};
 use celltriage_protocol::event::{Outcome, StepEnd, Trip};
@@ -15,6 +16,7 @@ use std::fmt;
 use std::ops::Range;
 
 pub use order::put_in_order;
+pub use points::{BLOCK_ROWS, Extent, Points, Summary};
 
 /// One row of a measurement.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -165,7 +167,7 @@ pub struct RunRecord {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Trace {
     /// Points, sorted by time.
-    pub points: Vec<Point>,
+    pub points: Points,
     /// What was odd.
     pub notes: Vec<TraceNote>,
     /// Origin.
@@ -200,7 +202,8 @@ impl Trace {
         let points = points.into_iter().filter(is_number).collect();
         let place = |index: usize| place(kept.get(index).copied().unwrap_or(index));
         let ordered = put_in_order(points, place, &mut notes);
-        let trace = Self { points: ordered.points, notes, source, run: None, clock_step: ordered.clock_step };
+        let points = Points::new(ordered.points);
+        let trace = Self { points, notes, source, run: None, clock_step: ordered.clock_step };
         (trace, ordered.faults)
     }
 

@@ -103,7 +103,7 @@ fn screen() -> Truth {
         (Quantity::CountedCharge, IT * (0.2 * 10.0 + 1.0 + 0.5 * 10.2) / 3600.0),
     ];
     values.extend(RESISTANCES.map(|(quantity, after)| (quantity, fresh.resistance_at(after))));
-    Truth { points: trace.points, values }
+    Truth { points: trace.points.into(), values }
 }
 
 fn discharge() -> Truth {
@@ -124,7 +124,7 @@ fn discharge() -> Truth {
         (Quantity::CapacityFraction, capacity / IT),
         (Quantity::CountedCharge, capacity),
     ];
-    Truth { points: trace.points, values }
+    Truth { points: trace.points.into(), values }
 }
 
 /// What a kind of damage changes of the truth itself, so that no estimator can know: the number is then only asked to

@@ -60,7 +60,7 @@ fn a_hole_in_a_discharge_is_refused_and_a_small_one_widens() {
     let trace = full_discharge(0.2, 4.35, 3.0)
         .record(&Instrument { rows: Rows::PerStep { period: 1.0 }, ..Instrument::default() });
     let cut = |rows: std::ops::Range<usize>| {
-        let mut points = trace.points.clone();
+        let mut points = trace.points.to_vec();
         points.drain(rows);
         estimate(&from_points(points))
     };
@@ -98,7 +98,7 @@ fn a_current_that_reads_zero_while_the_voltage_stays_down_gives_no_capacity() {
     let instrument =
         Instrument { rows: Rows::PerStep { period: 1.0 }, voltage_noise: 200e-6, ..Instrument::default() };
     let mut trace = full_discharge(0.2, 4.35, 3.0).record(&instrument);
-    trace.points[5000..7000].iter_mut().for_each(|point| point.current = Amps(0.0));
+    trace.points.edit()[5000..7000].iter_mut().for_each(|point| point.current = Amps(0.0));
     assert!(missing(&estimate(&trace), Quantity::Capacity).contains("does not recover"));
 }
 
@@ -108,7 +108,7 @@ fn the_fixtures_count_stands_in_for_lost_rows() {
     use celltriage_protocol::event::StepEnd;
     let instrument = Instrument { rows: Rows::PerStep { period: 1.0 }, ..Instrument::default() };
     let mut trace = full_discharge(0.2, 4.35, 3.0).record(&instrument);
-    trace.points.drain(5000..7000);
+    trace.points.edit().drain(5000..7000);
     let truth = capacity_truth(0.2, 4.35);
     let step = |index: u8, ended: Seconds, cause: StepEnd, charge: f64| StepRecord {
         index,

@@ -14,8 +14,8 @@ fn broken(change: impl Fn(usize, &mut Point)) -> Estimates {
         ..Instrument::default()
     };
     let mut trace = Run::new(&Cell::default(), &two_level(IT)).record(&instrument);
-    trace.points.iter_mut().enumerate().for_each(|(index, point)| change(index, point));
-    estimate(&from_points(trace.points))
+    trace.points.edit().iter_mut().enumerate().for_each(|(index, point)| change(index, point));
+    estimate(&from_points(trace.points.into()))
 }
 
 #[test]
@@ -117,7 +117,7 @@ fn damaged_recordings_never_give_a_confident_wrong_resistance() {
     for (name, damage) in DAMAGES {
         let (mut right, mut refused) = (0, 0);
         for _ in 0..60 {
-            let mut points = clean.points.clone();
+            let mut points = clean.points.to_vec();
             let at = (random.uniform() * points.len() as f64) as usize;
             let length = random.pick(&[1, 3, 20, 200, 1000]).min(points.len() - at);
             damage(&mut points, at, length);

@@ -38,14 +38,14 @@ fn rows_missing_around_the_time_are_not_bridged() {
 #[test]
 fn temperatures_are_compared_with_the_air_or_with_the_start() {
     let mut trace = Run::new(&Cell::default(), &two_level(IT)).record(&Instrument::default());
-    for (index, point) in trace.points.iter_mut().enumerate() {
+    for (index, point) in trace.points.edit().iter_mut().enumerate() {
         point.cell = Some(Celsius(if index > 20_000 { 28.0 } else { 25.5 }));
     }
-    trace.points[20].cell = Some(Celsius(80.0)); // one wild reading
+    trace.points.edit()[20].cell = Some(Celsius(80.0)); // one wild reading
     let found = estimate(&trace);
     approx::assert_relative_eq!(value(&found, Quantity::TemperatureRise), 3.0, epsilon = 1e-9);
     approx::assert_relative_eq!(value(&found, Quantity::RestTemperatureRise), 0.5, epsilon = 1e-9);
-    trace.points.iter_mut().for_each(|point| point.ambient = None);
+    trace.points.edit().iter_mut().for_each(|point| point.ambient = None);
     let found = estimate(&trace);
     approx::assert_relative_eq!(value(&found, Quantity::TemperatureRise), 2.5, epsilon = 1e-9);
     missing(&found, Quantity::RestTemperatureRise);

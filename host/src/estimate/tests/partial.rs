@@ -16,7 +16,7 @@ fn a_rest_that_still_relaxes_is_carried_on_and_widened() {
         voltage_noise: 100e-6,
         ..Instrument::default()
     });
-    for point in &mut trace.points {
+    for point in trace.points.edit().iter_mut() {
         point.voltage += Volts(law(point.time.0) - 3.85);
     }
     let found = estimate(&trace);
@@ -76,7 +76,7 @@ fn a_narrow_part_or_a_short_rest_gives_nothing() {
     let hasty = estimate(&between(0.95, 0.15, 2.2, 1800.0));
     assert!(missing(&hasty, Quantity::CapacityFromPart).contains("at least an hour"));
     let mut holes = between(0.95, 0.15, 2.2, 4000.0);
-    holes.points.drain(700..900);
+    holes.points.edit().drain(700..900);
     assert!(missing(&estimate(&holes), Quantity::CapacityFromPart).contains("rows are missing"));
     let no_table = Nameplate { charge_limit_v: 4.45, ..nameplate(IT) };
     let front_end = FrontEnd::fixture();

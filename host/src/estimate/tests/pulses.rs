@@ -49,7 +49,7 @@ fn contacts_that_stay_show_no_difference_and_those_that_change_widen_everything(
 
     // From 60 s on the sense clips take up 6 mOhm more: a tenth of the resistance.
     let mut worn = clean.clone();
-    for point in worn.points.iter_mut().filter(|point| point.time.0 > 60.0) {
+    for point in worn.points.edit().iter_mut().filter(|point| point.time.0 > 60.0) {
         point.voltage += Volts(-0.006 * point.current.0);
     }
     let found = estimate(&worn);
@@ -73,7 +73,7 @@ fn a_rest_that_still_falls_does_not_count_as_resistance() {
     // 20 mV fall over the rest by themselves, slower and slower; 10 s of it would be 2.5 mOhm of 75.
     let run = Run::new(&Cell::default(), &[(0.0, 60.0), (0.5 * IT, 10.2), (0.0, 5.0)]);
     let mut trace = run.record(&noisy(Rows::PerStep { period: 0.002 }));
-    for point in &mut trace.points {
+    for point in trace.points.edit().iter_mut() {
         point.voltage += Volts(-0.020 * (1.0 + point.time.0 / 10.0).ln());
     }
     let found = estimate(&trace);

@@ -185,7 +185,7 @@ proptest! {
         let run = Run::new(&Cell::default(), &two_level(IT));
         let mut trace = run.record(&Instrument { rows: Rows::Variable, ..Instrument::default() });
         let before = value(&estimate(&trace), Quantity::ResistanceTwoLevel);
-        trace.points.iter_mut().for_each(|point| point.time += Seconds(shift));
+        trace.points.edit().iter_mut().for_each(|point| point.time += Seconds(shift));
         let after = value(&estimate(&trace), Quantity::ResistanceTwoLevel);
         prop_assert!((before - after).abs() < 1e-7, "{before} {after}");
     }
@@ -195,7 +195,7 @@ proptest! {
         let run = Run::new(&Cell::default(), &two_level(IT));
         let mut trace = run.record(&Instrument { rows: Rows::Variable, ..Instrument::default() });
         let before = value(&estimate(&trace), Quantity::ResistanceTwoLevel);
-        trace.points.iter_mut().for_each(|point| point.current = point.current * scale);
+        trace.points.edit().iter_mut().for_each(|point| point.current = point.current * scale);
         let after = all(&trace, &nameplate(IT * scale), &Observations::default(), &FrontEnd::fixture());
         let after = value(&after, Quantity::ResistanceTwoLevel);
         prop_assert!((before / scale / after - 1.0).abs() < 1e-6);
@@ -219,7 +219,7 @@ fn a_fast_charge_transfer_is_no_jump_and_a_moved_contact_is_one() {
         );
         // A contact that moves 40 ms into the pulse.
         let mut moved = trace;
-        for point in moved.points.iter_mut().filter(|point| point.time.0 > 15.04) {
+        for point in moved.points.edit().iter_mut().filter(|point| point.time.0 > 15.04) {
             point.voltage.0 -= 0.02;
         }
         assert!(missing(&estimate(&moved), Quantity::Resistance100Milliseconds).contains("jumps"));
