@@ -11,7 +11,7 @@ use super::exponentials::{Fit, Form, fit};
 use super::measurement::Measurement;
 use super::pulse::Pulse;
 use super::rest_voltage::last;
-use crate::si::{Ohms, Seconds, Volts};
+use crate::si::{Ohms, Seconds};
 use crate::trace::Point;
 use serde::{Deserialize, Serialize};
 use std::ops::Range;
@@ -19,12 +19,14 @@ use std::ops::Range;
 /// Shortest pulse and rest, and fewest rows, that are worth a description.
 const SHORTEST: Seconds = Seconds(0.5);
 const FEWEST_ROWS: usize = 40;
-/// Means per factor ten of time.
-const PER_DECADE: f64 = 20.0;
+/// Means per factor ten of time: the bend of an exponential within one moves its mean by less than 0.1 % of the whole.
+const PER_DECADE: f64 = 12.0;
 /// Most pairs: about one per decade of time.
 const MOST_PAIRS: usize = 3;
 /// A pair more must lower the residuals by this much (F value; 99 % of chance results stay below 6 with many rows).
 const LEAST_F: f64 = 10.0;
+/// Standard deviations that chance rarely exceeds.
+const LIKELY: f64 = 2.0;
 /// A time constant above this share of the pulse is not told from a straight line.
 const LONGEST_SHARE: f64 = 0.5;
 /// Residuals this many times the noise's are not noise.
@@ -104,8 +106,8 @@ pub(super) fn circuit(m: &Measurement<'_>, pulses: &[Pulse]) -> Result<Circuit, 
         return Err(format!("the pulse has {} usable rows; at least {FEWEST_ROWS}", body.len()));
     }
     let (current, _) = m.mean_current(body.clone()).ok_or("the pulse has no usable rows")?;
-    let means = means(m, body, start, |voltage| (resting.value - voltage.0) / current.0);
-    let fit = best(&means)?;
+    let means = means(m, body, start, |volts| (resting.value - volts) / current.0);
+    let fit = best(&means, m.voltage_noise.0 / current.0)?;
     let pairs = fit.terms.len();
 
     let span = |of: Option<&f64>| of.copied().unwrap_or(first);
@@ -145,35 +147,37 @@ pub(super) fn circuit(m: &Measurement<'_>, pulses: &[Pulse]) -> Result<Circuit, 
 }
 
 /// Averages rows over spans that widen with time.
-fn means(m: &Measurement<'_>, body: Range<usize>, start: Seconds, ohms: impl Fn(Volts) -> f64) -> Means {
+fn means(m: &Measurement<'_>, body: Range<usize>, start: Seconds, ohms: impl Fn(f64) -> f64) -> Means {
     let mut means = Means { times: Vec::new(), ohms: Vec::new(), weights: Vec::new() };
-    let after = |point: &Point| (point.time - start).0;
-    let span = |point: &Point| (after(point).log10() * PER_DECADE).floor();
-    let mut left = m.trace.slice(body);
-    while let Some(first) = left.first().map(span) {
-        let (rows, later) = left.split_at(left.partition_point(|point| span(point) <= first).max(1));
-        left = later;
-        let count = rows.len() as f64;
-        means.times.push(rows.iter().map(after).sum::<f64>() / count);
-        means.ohms.push(rows.iter().map(|point| ohms(point.voltage)).sum::<f64>() / count);
+    let span = |point: &Point| ((point.time - start).0.log10() * PER_DECADE).floor();
+    let mut left = body;
+    while let Some(first) = m.trace.points.get(left.start).filter(|_| !left.is_empty()).map(span) {
+        let rows = m.trace.slice(left.clone()).partition_point(|point| span(point) <= first).max(1);
+        let all = m.summary(left.start..left.start + rows);
+        left.start += rows;
+        let count = all.rows as f64;
+        means.times.push(all.time_sum / count - start.0);
+        means.ohms.push(ohms(all.voltage_sum / count));
         means.weights.push(count.sqrt());
     }
     means
 }
 
-/// Adds pairs as long as each clearly lowers the residuals.
-fn best(means: &Means) -> Result<Fit, String> {
+/// Adds pairs as long as each clearly lowers the residuals; `noise` is the scatter of one row, in ohm.
+fn best(means: &Means, noise: f64) -> Result<Fit, String> {
     let form = Form { rises: true, constant: true };
     let (Some(first), Some(end)) = (means.times.first(), means.times.last()) else {
         return Err("the pulse has no usable rows".to_owned());
     };
     let mut chosen: Result<Fit, String> = Err("no circuit fits the pulse".to_owned());
-    for pairs in 1..=MOST_PAIRS {
-        // Starting values spread evenly over the logarithm of time.
-        let share = |index: usize| (index as f64 + 0.5) / pairs as f64;
-        let starts: Vec<f64> = (0..pairs).map(|index| first * (end / first).powf(share(index))).collect();
-        let found = fit(&means.times, &means.ohms, Some(&means.weights), form, &starts)
-            .and_then(|found| refuse_odd(found, *first, *end));
+    let mut starts: Vec<f64> = Vec::new();
+    for _ in 0..MOST_PAIRS {
+        add_start(&mut starts, *first, *end);
+        let found = fit(&means.times, &means.ohms, Some(&means.weights), form, &starts);
+        if let Ok(found) = &found {
+            starts = found.terms.iter().map(|term| term.time_constant.clamp(*first, *end)).collect();
+        }
+        let found = found.and_then(|found| refuse_odd(found, *first, *end));
         match (&chosen, found) {
             (Ok(before), Ok(more)) => {
                 let lowered = (before.square - more.square) / 2.0;
@@ -185,8 +189,28 @@ fn best(means: &Means) -> Result<Fit, String> {
             (Ok(_), Err(_)) => break,
             (Err(_), found) => chosen = found,
         }
+        if chosen.as_ref().is_ok_and(|found| is_exhausted(found, means, noise)) {
+            break;
+        }
     }
     chosen
+}
+
+/// Returns whether the residuals leave nothing to a further pair: they are no larger than noise makes them, give or take
+/// a standard deviation, or neighbours are no more alike than chance makes them in 95 of 100 cases.
+fn is_exhausted(found: &Fit, means: &Means, noise: f64) -> bool {
+    let freedom = found.degrees_of_freedom as f64;
+    found.square <= noise * noise * (freedom + (2.0 * freedom).sqrt())
+        || found.correlation < LIKELY / (means.times.len() as f64).sqrt()
+}
+
+/// Adds a time constant in the middle of the widest gap, on a logarithmic scale, that the others leave between two times.
+fn add_start(starts: &mut Vec<f64>, first: f64, end: f64) {
+    let from = std::iter::once(first).chain(starts.iter().copied());
+    let to = starts.iter().copied().chain([end]);
+    let widest = from.zip(to).max_by(|a, b| (a.1 / a.0).total_cmp(&(b.1 / b.0)));
+    starts.extend(widest.map(|(from, to)| (from * to).sqrt()));
+    starts.sort_by(f64::total_cmp);
 }
 
 /// Refuses what cannot be a cell: negative resistances, or time constants outside what was seen.

@@ -1,16 +1,12 @@
 //! Fits a sum of exponentials to samples by variable projection.
 //!
 //! y(t) = sum of a_k f(t / tau_k) + constant, where f decays, exp(-x), or rises, 1 - exp(-x). Amplitudes
-//! and constant are linear and solved exactly for every trial of the time constants (Golub and Pereyra), which
-//! enter by their logarithm, so that none turns negative. A solver's "converged" is no proof: a result whose time
-//! constants ran together or away, or which is not finite, is refused.
+//! and constant are linear and solved exactly for every trial of the time constants, which enter by their logarithm, so
+//! that none turns negative. A search that ended is no proof: a result whose time constants ran together or away, or
+//! which is not finite, is refused.
 
-use nalgebra::{DMatrix, DVector};
-use std::convert::Infallible;
-use varpro::model::SeparableNonlinearModel;
-use varpro::problem::SeparableProblemBuilder;
-use varpro::solvers::levmar::LevMarSolver;
-use varpro::statistics::FitStatistics;
+use super::line_fit::lag_one_correlation;
+use super::variable_projection::{Separable, solve};
 
 /// Which terms the sum has beside its exponentials, and how these look.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -40,12 +36,19 @@ pub(super) struct Fit {
     pub(super) constant: Option<(f64, f64)>,
     /// Sum of the squared, weighted residuals.
     pub(super) square: f64,
+    /// Lag-one autocorrelation of these residuals: what a sum of exponentials cannot follow makes neighbours alike.
+    pub(super) correlation: f64,
     /// Samples less parameters.
     pub(super) degrees_of_freedom: usize,
 }
 
 /// Time constants closer than this factor are one.
 const LEAST_RATIO: f64 = 1.5;
+
+/// Below this many time constants 1 - exp(-x) loses more than two digits.
+const HARDLY_BEGUN: f64 = 0.01;
+/// A standard uncertainty of a time constant above this many times itself says that the samples do not tell it.
+const UNTOLD_SHARE: f64 = 10.0;
 
 /// Fits from starting values of the time constants, which must lie apart; `weights` multiply the residuals.
 pub(super) fn fit(
@@ -55,38 +58,30 @@ pub(super) fn fit(
     form: Form,
     starts: &[f64],
 ) -> Result<Fit, String> {
-    let model = Model {
-        times: DVector::from_column_slice(times),
-        logarithms: DVector::from_iterator(starts.len(), starts.iter().map(|tau| tau.ln())),
-        form,
-    };
-    let columns = model.base_function_count();
+    let columns = starts.len() + usize::from(form.constant);
     let parameters = columns + starts.len();
     if times.len() <= parameters || times.len() != values.len() {
         return Err(format!("{} samples are too few for {parameters} parameters", times.len()));
     }
-    let mut problem = SeparableProblemBuilder::new(model).observations(DVector::from_column_slice(values));
-    if let Some(weights) = weights {
-        problem = problem.weights(DVector::from_column_slice(weights));
-    }
-    let problem = problem.build().map_err(|error| error.to_string())?;
-    let found = LevMarSolver::default().solve(problem).map_err(|_| "the fit did not converge".to_owned())?;
-    let statistics = FitStatistics::try_from(&found).map_err(|error| error.to_string())?;
-    let logarithms = found.nonlinear_parameters();
-    let linear = found.linear_coefficients().ok_or("the fit gave no amplitudes")?;
-    let (of_nonlinear, of_linear) =
-        (statistics.nonlinear_parameters_variance(), statistics.linear_coefficients_variance());
-
-    let at = |vector: &DVector<f64>, index: usize| vector.get(index).copied().unwrap_or(f64::NAN);
-    let pair = |index: usize| {
-        (linear.get(index).copied().unwrap_or(f64::NAN), at(&of_linear, index).max(0.0).sqrt())
+    let model = Model { times, weights, form };
+    let weighted: Vec<f64> = match weights {
+        Some(weights) => values.iter().zip(weights).map(|(value, weight)| value * weight).collect(),
+        None => values.to_vec(),
     };
-    let mut terms: Vec<Term> = (0..starts.len())
-        .map(|index| Term {
-            amplitude: pair(index).0,
-            amplitude_deviation: pair(index).1,
-            time_constant: at(&logarithms, index).exp(),
-            time_constant_share: at(&of_nonlinear, index).max(0.0).sqrt(),
+    let logarithms: Vec<f64> = starts.iter().map(|tau| tau.ln()).collect();
+    let found = solve(&model, &weighted, columns, &logarithms).ok_or("the fit did not converge")?;
+    let degrees_of_freedom = times.len() - parameters;
+    let variance = found.square / degrees_of_freedom as f64;
+    let deviation = |of_unit: Option<&f64>| (of_unit.copied().unwrap_or(f64::NAN) * variance).sqrt();
+    let linear = |index: usize| {
+        (found.linear.get(index).copied().unwrap_or(f64::NAN), deviation(found.linear_variances.get(index)))
+    };
+    let mut terms: Vec<Term> = (found.searched.iter().enumerate())
+        .map(|(index, logarithm)| Term {
+            amplitude: linear(index).0,
+            amplitude_deviation: linear(index).1,
+            time_constant: logarithm.exp(),
+            time_constant_share: deviation(found.searched_variances.get(index)),
         })
         .collect();
     terms.sort_by(|a, b| a.time_constant.total_cmp(&b.time_constant));
@@ -95,81 +90,51 @@ pub(super) fn fit(
     if !numbers.clone().all(f64::is_finite) || terms.iter().any(|term| term.time_constant <= 0.0) {
         return Err("the fit gave no finite numbers".to_owned());
     }
+    if terms.iter().any(|term| term.time_constant_share > UNTOLD_SHARE) {
+        return Err("the samples do not tell a time constant of the fit".to_owned());
+    }
     let apart = |two: &[Term]| matches!(two, [a, b] if b.time_constant > LEAST_RATIO * a.time_constant);
     if !terms.windows(2).all(apart) {
         return Err("two time constants of the fit ran together".to_owned());
     }
-    Ok(Fit {
-        terms,
-        constant: form.constant.then(|| pair(starts.len())),
-        square: statistics.weighted_residuals().norm_squared(),
-        degrees_of_freedom: times.len() - parameters,
-    })
+    let constant = form.constant.then(|| linear(starts.len()));
+    let correlation = lag_one_correlation(&found.residuals);
+    Ok(Fit { terms, constant, square: found.square, correlation, degrees_of_freedom })
 }
 
 /// The sum as a separable model: exponentials first, then the constant.
-#[derive(Clone, Debug)]
-struct Model {
-    times: DVector<f64>,
-    logarithms: DVector<f64>,
+struct Model<'a> {
+    times: &'a [f64],
+    weights: Option<&'a [f64]>,
     form: Form,
 }
 
-impl Model {
-    fn time_constant(&self, index: usize) -> f64 {
-        self.logarithms.get(index).map_or(f64::NAN, |logarithm| logarithm.exp())
-    }
-}
-
-impl SeparableNonlinearModel for Model {
-    type ScalarType = f64;
-    type Error = Infallible;
-
-    fn parameter_count(&self) -> usize {
-        self.logarithms.len()
-    }
-
-    fn base_function_count(&self) -> usize {
-        self.logarithms.len() + usize::from(self.form.constant)
-    }
-
-    fn output_len(&self) -> usize {
-        self.times.len()
-    }
-
-    fn set_params(&mut self, parameters: DVector<f64>) -> Result<(), Infallible> {
-        self.logarithms = parameters;
-        Ok(())
-    }
-
-    fn params(&self) -> DVector<f64> {
-        self.logarithms.clone()
-    }
-
-    fn eval(&self) -> Result<DMatrix<f64>, Infallible> {
-        let exponentials = self.logarithms.len();
-        let mut matrix = DMatrix::zeros(self.times.len(), self.base_function_count());
-        for (index, mut column) in matrix.column_iter_mut().enumerate() {
-            let tau = self.time_constant(index);
-            for (value, time) in column.iter_mut().zip(self.times.iter()) {
-                *value = if index < exponentials {
+impl Separable for Model<'_> {
+    fn columns(&self, logarithms: &[f64], linear: &mut [Vec<f64>], derivatives: &mut [Vec<f64>]) {
+        for ((logarithm, column), derivative) in
+            logarithms.iter().zip(linear.iter_mut()).zip(derivatives.iter_mut())
+        {
+            let rate = (-logarithm).exp();
+            for ((value, slope), time) in column.iter_mut().zip(derivative).zip(self.times) {
+                let x = time * rate;
+                let left = (-x).exp();
+                if self.form.rises {
                     // exp_m1 keeps the digits of a rise that has hardly begun.
-                    if self.form.rises { -(-time / tau).exp_m1() } else { (-time / tau).exp() }
+                    *value = if x < HARDLY_BEGUN { -(-x).exp_m1() } else { 1.0 - left };
+                    *slope = -x * left;
                 } else {
-                    1.0
-                };
+                    *value = left;
+                    *slope = x * left;
+                }
             }
         }
-        Ok(matrix)
-    }
-
-    fn eval_partial_deriv(&self, index: usize) -> Result<DMatrix<f64>, Infallible> {
-        let mut matrix = DMatrix::zeros(self.times.len(), self.base_function_count());
-        let tau = self.time_constant(index);
-        let sign = if self.form.rises { -1.0 } else { 1.0 };
-        for (value, time) in matrix.column_mut(index).iter_mut().zip(self.times.iter()) {
-            *value = sign * time / tau * (-time / tau).exp();
+        if let Some(constant) = linear.get_mut(logarithms.len()) {
+            constant.fill(1.0);
         }
-        Ok(matrix)
+        if let Some(weights) = self.weights {
+            for column in linear.iter_mut().chain(derivatives.iter_mut()) {
+                column.iter_mut().zip(weights).for_each(|(value, weight)| *value *= weight);
+            }
+        }
     }
 }

@@ -28,6 +28,7 @@ mod table_place;
 mod temperature_rise;
 mod thickness;
 mod types;
+mod variable_projection;
 mod voltage_drop;
 
 #[cfg(test)]
