@@ -2,13 +2,14 @@
 
 usage: against_scipy.py ESTIMATE_TIME FOLDER     ESTIMATE_TIME: the program of `estimate.rs`; FOLDER: made by survey.py
 
-For each set of the survey the pulse at 50 % and 25 degC. SciPy fits what the program fits too: V = E - I (R0 + R1 (1 -
-exp(-t/tau1)) + R2 (1 - exp(-t/tau2))), all parameters: as most people would (`curve_fit`, its own numeric
+For each set of the survey the pulse at 50 % and 25 degC. SciPy fits the very model that the program ended with, V = E - I
+(R0 + sum of R (1 - exp(-t/tau))) with as many pairs, all parameters: as most people would (`curve_fit`, its own numeric
 derivatives, a start within a factor of a few), as well as `curve_fit` can (analytic derivatives, started at the solution
-moved by 10 %), and by variable projection (`least_squares` over two logarithms, the rest by `lstsq`). The program's time
-covers all of its estimates from all rows of the trace, rests included; its circuit alone is one to three such pairs,
-tried in turn on means of the rows. Both sides run warm on one thread, medians of repeats. Prints the ratios and how far
-the fit's resistance lies from the program's at 1 s and 10 s, and from its circuit's at 1 s and 9 s.
+moved by 10 %), and by variable projection (`least_squares` over the logarithms, the rest by `lstsq`). The program's time
+covers all of its estimates from all rows of the trace, rests included, and its search for the number of pairs (one, two,
+three in turn, on means of the rows). Reading is on neither side: there the file becomes rows, which the program also
+summarises block by block, and SciPy's arrays. Both sides run warm on one thread, medians of repeats. Prints the ratios and
+how far the fit's resistance lies from the program's at 1 s and 10 s, and from its circuit's at 1 s and 9 s.
 
 Exit code 0: every ratio to `curve_fit` is at least 50 and every resistance agrees within 1 % + 0.3 mOhm; 1: not; 2: usage.
 """
@@ -22,7 +23,7 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -35,7 +36,7 @@ from scipy.optimize import curve_fit, least_squares
 
 LEAST_RATIO = 50.0
 SECONDS = 1.0
-STARTS_S = (0.05, 5.0)
+STARTS_S = {1: (1.0,), 2: (0.05, 5.0), 3: (0.02, 0.4, 5.0)}
 Numbers = NDArray[np.float64]
 
 
@@ -51,19 +52,22 @@ def median_time(work: Callable[[], Any]) -> tuple[float, Any]:
     return statistics.median(times), result
 
 
-def voltage(t: Numbers, e: float, r0: float, r1: float, log1: float, r2: float, log2: float) -> Numbers:
-    """Returns the model's voltage lost per ampere below E (current divided out)."""
-    return e - (r0 + r1 * -np.expm1(-t / np.exp(log1)) + r2 * -np.expm1(-t / np.exp(log2)))
+def lost(t: Numbers, r0: float, pairs: Sequence[float]) -> Numbers:
+    """Returns the voltage lost per ampere; `pairs` holds resistances and logarithms of time constants in turn."""
+    total = np.full_like(t, r0)
+    for r, log in zip(pairs[::2], pairs[1::2], strict=True):
+        total += r * -np.expm1(-t / np.exp(log))
+    return total
 
 
-def plain_fit(t: Numbers, v: Numbers) -> Numbers:
+def plain_fit(t: Numbers, v: Numbers, pairs: int) -> Numbers:
     """Fits all parameters at once; the series resistance and E cannot be told apart on the pulse, so E is held."""
     e = v[0]
 
-    def model(t: Numbers, r0: float, r1: float, log1: float, r2: float, log2: float) -> Numbers:
-        return voltage(t, e, r0, r1, log1, r2, log2)
+    def model(t: Numbers, r0: float, *rest: float) -> Numbers:
+        return e - lost(t, r0, rest)
 
-    start = (0.02, 0.02, np.log(STARTS_S[0]), 0.02, np.log(STARTS_S[1]))
+    start = [0.02, *(number for tau in STARTS_S[pairs] for number in (0.02, np.log(tau)))]
     found, _ = curve_fit(model, t[1:], v[1:], p0=start, maxfev=20000)
     return np.concatenate([[e], found])
 
@@ -72,19 +76,22 @@ def best_plain_fit(t: Numbers, v: Numbers, near: Numbers) -> Numbers:
     """Fits as `plain_fit` does, from a start within 10 % of the solution and with the derivatives written out."""
     e = v[0]
 
-    def model(t: Numbers, r0: float, r1: float, log1: float, r2: float, log2: float) -> Numbers:
-        return voltage(t, e, r0, r1, log1, r2, log2)
+    def model(t: Numbers, r0: float, *rest: float) -> Numbers:
+        return e - lost(t, r0, rest)
 
-    def derivatives(t: Numbers, _r0: float, r1: float, log1: float, r2: float, log2: float) -> Numbers:
-        x1, x2 = t / np.exp(log1), t / np.exp(log2)
-        d1, d2 = np.exp(-x1), np.exp(-x2)
-        return np.column_stack([-np.ones_like(t), d1 - 1.0, r1 * x1 * d1, d2 - 1.0, r2 * x2 * d2])
+    def derivatives(t: Numbers, _r0: float, *rest: float) -> Numbers:
+        columns = [-np.ones_like(t)]
+        for r, log in zip(rest[::2], rest[1::2], strict=True):
+            x = t / np.exp(log)
+            left = np.exp(-x)
+            columns += [left - 1.0, r * x * left]
+        return np.column_stack(columns)
 
     found, _ = curve_fit(model, t[1:], v[1:], p0=near[1:] * 1.1, jac=derivatives, maxfev=20000)
     return np.concatenate([[e], found])
 
 
-def projected_fit(t: Numbers, v: Numbers) -> Numbers:
+def projected_fit(t: Numbers, v: Numbers, pairs: int) -> Numbers:
     """Fits the time constants only and solves the rest for each."""
     e = v[0]
 
@@ -93,12 +100,12 @@ def projected_fit(t: Numbers, v: Numbers) -> Numbers:
 
     def residuals(logs: Numbers) -> Numbers:
         matrix = design(logs)
-        lost = e - v[1:]
-        return matrix @ np.linalg.lstsq(matrix, lost, rcond=None)[0] - lost
+        drop = e - v[1:]
+        return matrix @ np.linalg.lstsq(matrix, drop, rcond=None)[0] - drop
 
-    logs = least_squares(residuals, np.log(STARTS_S), method="lm").x
-    r0, r1, r2 = np.linalg.lstsq(design(logs), e - v[1:], rcond=None)[0]
-    return np.array([e, r0, r1, logs[0], r2, logs[1]])
+    logs = least_squares(residuals, np.log(STARTS_S[pairs]), method="lm").x
+    r0, *resistances = np.linalg.lstsq(design(logs), e - v[1:], rcond=None)[0]
+    return np.array([e, r0, *(number for pair in zip(resistances, logs, strict=True) for number in pair)])
 
 
 def rows_of(traces: Path, cell: str) -> tuple[str, Numbers]:
@@ -116,7 +123,7 @@ def main(arguments: list[str]) -> int:
         return 2
     program, folder = arguments[0], Path(arguments[1])
     good, compared = True, 0
-    print(f"{'pulse':<14} {'rows':>6} {'all estimates':>14} {'curve_fit':>12} {'ratio':>7} {'at its best':>12} {'ratio':>7} {'projected':>12} {'ratio':>7}"
+    print(f"{'pulse':<14} {'rows':>6} {'pairs':>5} {'all estimates':>14} {'curve_fit':>12} {'ratio':>7} {'at its best':>12} {'ratio':>7} {'projected':>12} {'ratio':>7}"
           f"   {'R(1 s)':>9} {'R(10 s)':>9}   {'circuit 1 s':>9} {'9 s':>9}  fit against program")
     for label in sorted(folder.glob("*.toml")):
         name = label.stem
@@ -138,11 +145,12 @@ def main(arguments: list[str]) -> int:
         # The first loaded row is torn; time counts from the step.
         t = np.concatenate([[0.0], rows[loaded, 0][1:] - rows[first, 0]])
         v = np.concatenate([[rest_v], rows[loaded, 2][1:]]) / amperes
-        near = plain_fit(t, v)
+        pairs = told["pairs"]
+        near = plain_fit(t, v, pairs)
         works: tuple[Callable[[], Numbers], ...] = (
-            lambda t=t, v=v: plain_fit(t, v),
+            lambda t=t, v=v, pairs=pairs: plain_fit(t, v, pairs),
             lambda t=t, v=v, near=near: best_plain_fit(t, v, near),
-            lambda t=t, v=v: projected_fit(t, v),
+            lambda t=t, v=v, pairs=pairs: projected_fit(t, v, pairs),
         )
         timed = [median_time(work) for work in works]
         times, fits = [seconds for seconds, _ in timed], [found for _, found in timed]
@@ -150,18 +158,18 @@ def main(arguments: list[str]) -> int:
         errors = []
         for key, instant in (("resistance_1s_ohm", 1.0), ("resistance_10s_ohm", 10.0)):
             ours = told["estimates"][key]
-            theirs = float(fits[2][0] - voltage(np.array([instant]), *fits[2])[0])
+            theirs = float(lost(np.array([instant]), fits[2][1], fits[2][2:])[0])
             errors.append(theirs - ours)
             good &= abs(theirs - ours) <= 0.01 * ours + 0.3e-3
         # The program's own circuit, on means of the rows, against SciPy's on the rows.
         for instant, ours in zip((1.0, 9.0), told["circuit_ohm"], strict=True):
-            theirs = float(fits[2][0] - voltage(np.array([instant]), *fits[2])[0])
+            theirs = float(lost(np.array([instant]), fits[2][1], fits[2][2:])[0])
             errors.append(theirs - ours if ours is not None else float("nan"))
             good &= ours is not None and abs(theirs - ours) <= 0.01 * ours + 0.3e-3
         good &= ratios[0] >= LEAST_RATIO
         compared += 1
         print(
-            f"{name:<14} {told['rows']:>6} {told['estimate_s'] * 1e3:>11.3f} ms {times[0] * 1e3:>9.1f} ms {ratios[0]:>7.0f}"
+            f"{name:<14} {told['rows']:>6} {pairs:>5} {told['estimate_s'] * 1e3:>11.3f} ms {times[0] * 1e3:>9.1f} ms {ratios[0]:>7.0f}"
             f" {times[1] * 1e3:>9.1f} ms {ratios[1]:>7.0f} {times[2] * 1e3:>9.1f} ms {ratios[2]:>7.0f}   {errors[0] * 1e3:>+6.3f} mO {errors[1] * 1e3:>+6.3f} mO"
             f"   {errors[2] * 1e3:>+6.3f} mO {errors[3] * 1e3:>+6.3f} mO"
         )

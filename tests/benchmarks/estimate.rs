@@ -56,8 +56,9 @@ fn main() {
         found.map_or("null".to_owned(), |ohms| ohms.0.to_string())
     });
     println!(
-        "{{\"rows\": {}, \"estimate_s\": {estimate_s}, \"read_s\": {read_s}, \"circuit_ohm\": [{}], \"estimates\": {{{}}}}}",
+        "{{\"rows\": {}, \"estimate_s\": {estimate_s}, \"read_s\": {read_s}, \"pairs\": {}, \"circuit_ohm\": [{}], \"estimates\": {{{}}}}}",
         read.points.len(),
+        estimates.circuit.as_ref().map_or(0, |circuit| circuit.pairs.len()),
         circuit.join(", "),
         numbers.join(", ")
     );
