@@ -11,6 +11,7 @@ use crate::output::{Style, hanging, table};
 use crate::verdict::{figure, figure_with_doubt};
 use clap::{Args, Subcommand};
 use serde_json::json;
+use std::collections::BTreeSet;
 
 /// Options of `model`.
 #[derive(Debug, Args)]
@@ -110,7 +111,8 @@ fn show(name: &str, cells: &[Sibling], as_json: bool, io: &mut Io<'_>) -> Result
             ]
         })
         .collect();
-    let mut page = format!("model {name}: {} cells in the book, ± is U (k = 2)\n", cells.len());
+    let names: BTreeSet<&str> = cells.iter().map(|cell| cell.cell.as_str()).collect();
+    let mut page = format!("model {name}: {} cells in the book, ± is U (k = 2)\n", names.len());
     let head = ["cell", "entry", "state", "capacity of rated", "resistance at 25 °C"];
     page.push_str(&table(&head, &rows, &[20, 6, 6, 20], 2, style.width()));
     for (what, found, unit) in

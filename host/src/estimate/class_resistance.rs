@@ -14,6 +14,20 @@ use crate::uncertainty::{Input, Measurand};
 /// 85 x 4.0.
 const PRODUCTS: [f64; 8] = [0.315, 0.344, 0.4324, 0.25, 0.2958, 0.384, 0.384, 0.34];
 
+impl Nameplate {
+    /// Returns the natural logarithm of the resistance in ohm that the class lets expect of any model of this capacity, with
+    /// its standard deviation between models; nothing where the class figures are not those of the label.
+    pub fn usual_resistance(&self) -> Option<Input> {
+        if !is_of_class(self) {
+            return None;
+        }
+        let logarithms = PRODUCTS.map(|product| (product / self.rated_capacity_ah).ln());
+        let mean = Input::mean_of("logarithm of the usual resistance", "1", &logarithms);
+        let standard_uncertainty = mean.standard_uncertainty * (PRODUCTS.len() as f64 + 1.0).sqrt();
+        Some(Input { standard_uncertainty, ..mean })
+    }
+}
+
 fn is_of_class(plate: &Nameplate) -> bool {
     matches!(plate.chemistry, Chemistry::Lco | Chemistry::LithiumIon) && plate.form != Form::Cylindrical
 }

@@ -5,11 +5,15 @@
 //! cell's own counted capacity alone, and what siblings let expect is no measurement.
 
 mod normal_model;
+mod resistance;
 mod words;
 
 pub use normal_model::{FEWEST_CELLS, Known, Population};
+pub use resistance::ExpectedResistance;
 
 use crate::estimate::{Estimates, FrontEnd, Quantity};
+use crate::nameplate::Nameplate;
+use resistance::expected_resistance;
 use serde::{Deserialize, Serialize};
 
 /// Another cell of the same model, as the book last knew it.
@@ -19,7 +23,7 @@ pub struct Sibling {
     pub cell: String,
     /// The entry of the book.
     pub entry: u32,
-    /// Whether it was new and unused.
+    /// Whether it was new and unused then: a cell that came back later stands here a second time, as it is now.
     pub new: bool,
     /// Counted capacity over rated capacity.
     pub capacity_fraction: Option<Known>,
@@ -40,6 +44,9 @@ pub struct Health {
     pub siblings: Option<Siblings>,
     /// Resistance at 25 degC over the mean of its siblings.
     pub resistance: Option<AmongSiblings>,
+    /// What class and siblings let expect of its resistance at 25 degC.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub resistance_expected: Option<ExpectedResistance>,
     /// The same in sentences.
     pub statement: Vec<String>,
 }
@@ -84,7 +91,8 @@ pub struct AmongSiblings {
 }
 
 /// Makes the statement; nothing where neither capacity nor model is known.
-pub fn health(model: Option<&str>, estimates: &Estimates, siblings: &[Sibling]) -> Option<Health> {
+pub fn health(plate: &Nameplate, estimates: &Estimates, siblings: &[Sibling]) -> Option<Health> {
+    let model = plate.model.as_deref();
     let of_rated = estimates.get(Quantity::CapacityFraction).map(Known::from);
     let resistance = estimates.get(Quantity::Resistance25Celsius).map(Known::from);
     if of_rated.is_none() && model.is_none() {
@@ -99,6 +107,9 @@ pub fn health(model: Option<&str>, estimates: &Estimates, siblings: &[Sibling]) 
         of_new: of_rated.and_then(|own| of_new(own, &capacities(true))),
         siblings: among(of_rated, &capacities(false)),
         resistance: resistance.and_then(|own| resistance_among(own, siblings)),
+        resistance_expected: plate
+            .usual_resistance()
+            .and_then(|class| expected_resistance(&class, resistance, siblings)),
         statement: Vec::new(),
     };
     health.statement = words::statement(&health);
@@ -165,8 +176,14 @@ fn among(own: Option<Known>, others: &[Known]) -> Option<Siblings> {
     })
 }
 
+/// Returns every cell once: one that was new and came back counts as it is now.
+fn as_last_known(siblings: &[Sibling]) -> impl Iterator<Item = &Sibling> {
+    let came_back = |cell: &str| siblings.iter().any(|other| !other.new && other.cell == cell);
+    siblings.iter().filter(move |one| !one.new || !came_back(&one.cell))
+}
+
 fn resistance_among(own: Known, siblings: &[Sibling]) -> Option<AmongSiblings> {
-    let others: Vec<Known> = siblings.iter().filter_map(|one| one.resistance_25c).collect();
+    let others: Vec<Known> = as_last_known(siblings).filter_map(|one| one.resistance_25c).collect();
     let found = Population::of(&others)?;
     Some(AmongSiblings {
         cells: found.cells,
