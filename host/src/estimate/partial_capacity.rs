@@ -36,18 +36,18 @@ const HOLE: f64 = 8.0;
 const MOST_IN_HOLES: f64 = 0.01;
 
 /// One end of the part.
-struct End {
-    segment: usize,
-    voltage: Line,
+pub(super) struct End {
+    pub(super) segment: usize,
+    pub(super) voltage: Line,
     charge: f64,
-    slope: f64,
+    pub(super) slope: f64,
     relaxation_v: f64,
     temperature_v: f64,
     temperature: Option<f64>,
 }
 
 /// The charge between both ends, as it was counted.
-struct Count {
+pub(super) struct Count {
     taken: f64,
     moved: f64,
     hours: f64,
@@ -95,7 +95,7 @@ pub(super) fn capacity_from_part(m: &Measurement<'_>) -> Result<Estimate, String
 }
 
 /// Returns the capacity as a function of everything it rests on.
-fn measurand(
+pub(super) fn measurand(
     m: &Measurement<'_>,
     curve: &Curve,
     before: &End,
@@ -155,7 +155,7 @@ fn measurand(
     Measurand::new(inputs, function)
 }
 
-fn end(m: &Measurement<'_>, curve: &Curve, segment: usize) -> Option<End> {
+pub(super) fn end(m: &Measurement<'_>, curve: &Curve, segment: usize) -> Option<End> {
     let rest = m.segments.get(segment)?;
     let rows = last(m.body(segment), END_ROWS);
     let voltage = m.voltage_at(rows.clone(), rest.end.time)?;
@@ -173,7 +173,7 @@ fn end(m: &Measurement<'_>, curve: &Curve, segment: usize) -> Option<End> {
 }
 
 /// Counts the charge between the ends of two rests, what moved in either direction, and the hours it took.
-fn count(m: &Measurement<'_>, before: usize, after: usize) -> Result<Count, String> {
+pub(super) fn count(m: &Measurement<'_>, before: usize, after: usize) -> Result<Count, String> {
     let (Some(first), Some(end)) = (m.segments.get(before), m.segments.get(after)) else {
         return Err("the rests lie outside the trace".to_owned());
     };

@@ -6,6 +6,7 @@ mod capacity;
 mod damage;
 mod other;
 mod partial;
+mod partial_budget;
 mod pulses;
 mod resistance;
 mod scatter;
