@@ -47,8 +47,7 @@ fn an_error_that_both_ends_share_counts_with_its_net_effect() {
         .map(|_| {
             let gain = 1.0 + front_end.voltage_gain * random.normal();
             let offset = front_end.voltage_offset.0 * random.normal();
-            let read =
-                |point: &Point| Point { voltage: Volts(point.voltage.0 * gain + offset), ..point.clone() };
+            let read = |point: &Point| Point { voltage: Volts(point.voltage.0 * gain + offset), ..*point };
             let read = from_points(trace.points.iter().map(read).collect());
             with_part(&read, |m| capacity_from_part(m).unwrap().value)
         })
