@@ -214,9 +214,9 @@ fn refuse_disturbed(m: &Measurement<'_>, index: usize, level: &Segment, drop: Vo
 /// Refuses a level whose voltage or current stands still to the last digit while the other level's moves.
 fn refuse_clipped(m: &Measurement<'_>, index: usize) -> Result<(), String> {
     let (low, high) = (m.body(index), m.body(index + 1));
-    let channels: [(&str, fn(&Point) -> f64); 2] =
-        [("voltage", |point| point.voltage.0), ("current", |point| point.current.0)];
-    for (name, of) in channels {
+    let voltage: fn(&Point) -> f64 = |point| point.voltage.0;
+    let current: fn(&Point) -> f64 = |point| point.current.0;
+    for (name, of) in [("voltage", voltage), ("current", current)] {
         let distinct = |rows: Range<usize>| distinct(m.trace.slice(rows).iter().map(of));
         let (first, second) = (distinct(low.clone()), distinct(high.clone()));
         let (stuck, rows, moving) =
