@@ -3,7 +3,7 @@
 #![allow(clippy::unwrap_used, clippy::panic)] // helpers of tests: a panic is the verdict
 
 use celltriage_host::book::Book;
-use celltriage_tests::{Call, call, call_in};
+use celltriage_tests::{Call, call, call_at, call_in};
 use std::path::PathBuf;
 
 /// A workshop with the book that `demo` leaves behind.
@@ -412,6 +412,27 @@ fn questions_are_asked_and_corrections_are_events() {
         serde_json::from_str(&shop.ask(&["due", "--json", "--within", "0"])).unwrap();
     assert!(json["due"].as_array().unwrap().iter().all(|item| item["days_left"].as_i64().unwrap() <= 0));
     assert_eq!(json["site"][0]["unit"], "mg");
+}
+
+/// A list that promises the overdue first must not put a thing of today before one that is a year late.
+#[test]
+fn what_is_overdue_stands_before_what_is_wrong_today() {
+    let shop = Workshop::after_the_demo();
+    shop.judge("PE-0402", "intact_waste", &[]);
+    shop.must(&["container", "open", "IN-1", "--kind", "intact", "--place", "US", "--stands", "shelf"]);
+    shop.must(&["container", "place", "IN-1", "PE-0402", "--mass-g", "68.4"]);
+    shop.judge("PE-0408", "intact_waste", &["--because", "no use for it"]);
+    let book = shop.book.to_str().unwrap();
+    let late = call_at("2028-11-25T12:00:00Z", &["due", "--book", book, "--json"], None);
+    let json: serde_json::Value = serde_json::from_str(&late.out).unwrap();
+    let items: Vec<(&str, i64)> = json["due"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|item| (item["urgency"].as_str().unwrap(), item["days_left"].as_i64().unwrap()))
+        .collect();
+    assert!(items.contains(&("now", 0)) && items.contains(&("dated", -366)), "{}", late.out);
+    assert!(items.is_sorted_by_key(|(urgency, left)| (*urgency != "alarm", *left)), "{items:?}");
 }
 
 #[test]

@@ -4,7 +4,7 @@ use super::container::{counter_text, verify};
 use super::say_json;
 use crate::custody::counters::{Counter, of_site};
 use crate::custody::desk::{Desk, DeskArguments};
-use crate::custody::due::{Due, Urgency, due, item};
+use crate::custody::due::{Due, Urgency, due, item, most_urgent_first};
 use crate::error::{EXIT_DONE, Error};
 use crate::fixture::standing::all_due;
 use crate::io::Io;
@@ -32,9 +32,12 @@ fn fixtures(desk: &Desk) -> Result<Vec<Due>, Error> {
     let found = all_due(desk.book())?;
     Ok(found
         .into_iter()
-        .map(|due| Due {
-            urgency: if due.stopped { Urgency::Now } else { Urgency::Dated },
-            ..item(&due.fixture, &due.what, due.on, desk.today, "the fixture's own records")
+        .map(|due| {
+            // A stop has no last day: it holds today.
+            let (urgency, on) =
+                if due.stopped { (Urgency::Now, desk.today) } else { (Urgency::Dated, due.on) };
+            let source = "the fixture's own records";
+            Due { urgency, ..item(&due.fixture, &due.what, on, desk.today, source) }
         })
         .collect())
 }
@@ -48,7 +51,7 @@ pub fn run(arguments: &DueArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     let state = desk.state()?;
     let mut items = due(&state, &desk.circumstances());
     items.extend(fixtures(&desk)?);
-    items.sort_by_key(|item| (item.urgency, item.days_left));
+    most_urgent_first(&mut items);
     if let Some(days) = arguments.within {
         items.retain(|item| item.days_left <= i64::from(days));
     }

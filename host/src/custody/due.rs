@@ -66,9 +66,14 @@ pub fn due(state: &State, circumstances: &Circumstances<'_>) -> Vec<Due> {
             found.push(item(name, what, shipment.draft.planned_on, circumstances.today, "its draft"));
         }
     }
-    let order = |due: &Due| (due.urgency != Urgency::Alarm, due.days_left, due.urgency);
-    found.sort_by(|a, b| (order(a), &a.subject, &a.what).cmp(&(order(b), &b.subject, &b.what)));
+    most_urgent_first(&mut found);
     found
+}
+
+/// Puts alarms first, then what is overdue, the longest first, then what falls due soonest.
+pub fn most_urgent_first(items: &mut [Due]) {
+    let order = |due: &Due| (due.urgency != Urgency::Alarm, due.days_left, due.urgency);
+    items.sort_by(|a, b| (order(a), &a.subject, &a.what).cmp(&(order(b), &b.subject, &b.what)));
 }
 
 /// Returns an item with a day, and nothing to be verified.
