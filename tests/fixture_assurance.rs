@@ -259,6 +259,35 @@ fn a_drift_stops_the_fixture_until_it_is_calibrated_or_somebody_takes_it_upon_th
     assert_eq!(after.code, 0, "{}\n{}", after.out, after.err);
 }
 
+/// A simulated fixture has in its store what the book saw stored there, whichever command asks it.
+#[test]
+fn every_command_meets_the_calibration_that_was_stored() {
+    let shop = Shop::new();
+    shop.calibrate_all("supply");
+    let identity = shop.call(&["fixture", "identify", "--simulated", "sound", "--json"]);
+    let value: Value = serde_json::from_str(&identity.out).expect("JSON");
+    assert_eq!(value["calibration"]["number"], 3, "{value}");
+    for typed in [
+        &["fixture", "read", "--simulated", "supply"][..],
+        &["fixture", "self-test", "--simulated", "check-standard"],
+        &["fixture", "watch", "--simulated", "sound", "--for", "1"],
+        &["hot-cell-watch", "--id", "PE-0504", "--simulated", "sound", "--hours", "0.01"],
+    ] {
+        let call = shop.call(typed);
+        assert!(call.code == 0 && call.err.contains("calibration 3"), "{typed:?}: {}", call.err);
+    }
+    // The supply is at 4 V; uncalibrated the fixture reads it 0.8 mV off.
+    let read = shop.call(&["fixture", "read", "--simulated", "supply", "--json"]);
+    let value: Value = serde_json::from_str(&read.out).expect("JSON");
+    let volts = value["reading"]["voltage_v"]["mean"].as_f64().expect("a voltage");
+    assert!((volts - 4.0).abs() < 2e-4, "{volts}");
+    // Where there is no book there is no calibration, and none is made.
+    let nowhere = shop.folder.path().join("none.sqlite");
+    let path = nowhere.to_string_lossy();
+    let call = celltriage_tests::call(&["fixture", "read", "--simulated", "supply", "--book", &path], None);
+    assert!(call.err.contains("never calibrated") && !nowhere.exists(), "{}", call.err);
+}
+
 #[test]
 fn a_chart_is_drawn_that_can_be_looked_at() {
     let shop = Shop::new();

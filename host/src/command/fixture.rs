@@ -8,10 +8,11 @@ mod reference;
 mod standing;
 mod watch;
 
+use crate::arguments::BookPath;
 use crate::error::{EXIT_ALARM, EXIT_DONE, Error};
 use crate::fixture::readings::Onlooker;
 use crate::fixture::self_test::{passed, self_test};
-use crate::fixture::target::FixtureArguments;
+use crate::fixture::target::{Connected, FixtureArguments};
 use crate::io::Io;
 use celltriage_protocol::request::Request;
 use clap::{Args, Subcommand};
@@ -42,6 +43,9 @@ pub enum Action {
         /// As JSON.
         #[arg(long)]
         json: bool,
+        /// The book.
+        #[command(flatten)]
+        book: BookPath,
         /// Which fixture.
         #[command(flatten)]
         fixture: FixtureArguments,
@@ -56,13 +60,16 @@ pub enum Action {
         /// As JSON.
         #[arg(long)]
         json: bool,
+        /// The book.
+        #[command(flatten)]
+        book: BookPath,
         /// Which fixture.
         #[command(flatten)]
         fixture: FixtureArguments,
     },
     /// Live values until Ctrl-C; no plan is run.
     Watch(watch::WatchArguments),
-    /// Read the mean voltage and current once, at rest or under a current: for --point of `calibrate`.
+    /// Read the mean voltage and current once, at rest or under a current, as `fixture calibrate --point` wants it.
     Read {
         /// Current in A; without it the load stays off.
         #[arg(long, value_name = "A", default_value_t = 0.0)]
@@ -70,6 +77,9 @@ pub enum Action {
         /// As JSON.
         #[arg(long)]
         json: bool,
+        /// The book.
+        #[command(flatten)]
+        book: BookPath,
         /// Which fixture.
         #[command(flatten)]
         fixture: FixtureArguments,
@@ -97,10 +107,12 @@ pub enum Action {
 pub fn run(arguments: &FixtureCommand, io: &mut Io<'_>) -> Result<u8, Error> {
     match &arguments.action {
         Action::List { port, json } => list::run(port, *json, io),
-        Action::Identify { fixture, json } => identify(fixture, *json, io),
-        Action::SelfTest { fixture, load, json } => test(fixture, *load, *json, io),
+        Action::Identify { fixture, book, json } => identify(fixture.connect_to_look(book)?, *json, io),
+        Action::SelfTest { fixture, book, load, json } => {
+            test(fixture.connect_to_look(book)?, *load, *json, io)
+        }
         Action::Watch(arguments) => watch::run(arguments, io),
-        Action::Read { amps, json, fixture } => read(*amps, *json, fixture, io),
+        Action::Read { amps, json, book, fixture } => read(*amps, *json, fixture.connect_to_look(book)?, io),
         Action::Calibrate(arguments) => calibrate::run(arguments, io),
         Action::CheckStandard(arguments) => check_standard::run(arguments, io),
         Action::Standing(arguments) => standing::run(arguments, io),
@@ -108,8 +120,7 @@ pub fn run(arguments: &FixtureCommand, io: &mut Io<'_>) -> Result<u8, Error> {
     }
 }
 
-fn identify(fixture: &FixtureArguments, as_json: bool, io: &mut Io<'_>) -> Result<u8, Error> {
-    let mut connected = fixture.connect(1, None)?;
+fn identify(mut connected: Connected, as_json: bool, io: &mut Io<'_>) -> Result<u8, Error> {
     let calibration = connected.calibration()?;
     if as_json {
         let value = page::identity_json(&connected, &calibration);
@@ -121,8 +132,7 @@ fn identify(fixture: &FixtureArguments, as_json: bool, io: &mut Io<'_>) -> Resul
     Ok(EXIT_DONE)
 }
 
-fn test(fixture: &FixtureArguments, load: bool, as_json: bool, io: &mut Io<'_>) -> Result<u8, Error> {
-    let mut connected = fixture.connect(1, None)?;
+fn test(mut connected: Connected, load: bool, as_json: bool, io: &mut Io<'_>) -> Result<u8, Error> {
     connected.must_be_idle()?;
     let what = if load { "with load, about 9 s" } else { "without load, about 3 s" };
     io.note(&format!("{}: self-test {what}", connected.describe()));
@@ -141,8 +151,7 @@ fn test(fixture: &FixtureArguments, load: bool, as_json: bool, io: &mut Io<'_>) 
     Ok(if all { EXIT_DONE } else { EXIT_ALARM })
 }
 
-fn read(amps: f64, as_json: bool, fixture: &FixtureArguments, io: &mut Io<'_>) -> Result<u8, Error> {
-    let mut connected = fixture.connect(1, None)?;
+fn read(amps: f64, as_json: bool, mut connected: Connected, io: &mut Io<'_>) -> Result<u8, Error> {
     connected.must_be_idle()?;
     io.note(&connected.describe());
     let reading = reference::read_once(amps, &mut connected, io)?;
@@ -166,7 +175,7 @@ fn read(amps: f64, as_json: bool, fixture: &FixtureArguments, io: &mut Io<'_>) -
 }
 
 fn acknowledge(fixture: &FixtureArguments, io: &mut Io<'_>) -> Result<u8, Error> {
-    let mut connected = fixture.connect(1, None)?;
+    let mut connected = fixture.connect_with(1, None)?;
     match connected.state.trip {
         Some(trip) => {
             connected.client.ask(&Request::AcknowledgeTrip { trip: trip.number })?;

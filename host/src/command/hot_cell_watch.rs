@@ -78,7 +78,7 @@ pub fn run(arguments: &HotCellWatchArguments, io: &mut Io<'_>) -> Result<u8, Err
     let setting = Setting::read(&arguments.setting, io)?;
     let terms = terms(arguments, io)?;
     let mut book = Book::open(&arguments.book.path).map_err(Error::book)?;
-    let connected = arguments.fixture.connect(1, None)?;
+    let connected = arguments.fixture.connect(1, &book)?;
     io.note(&format!("{}. No load is put on the cell", connected.describe()));
     io.note("keep the cell where it can burn without harm, and stay within hearing; Ctrl-C ends the watch");
     let watch = HotCellWatch::begin(connected, terms.clone(), &mut book)?;
