@@ -252,6 +252,35 @@ fn a_drift_stops_the_fixture_until_it_is_calibrated_or_somebody_takes_it_upon_th
     let why = value["conditions"]["calibration_used"]["despite_stop"].as_str().expect("recorded");
     assert!(why.contains("only the rest voltage is wanted"), "{why}");
     assert!(value["conditions"]["trace_notes"].to_string().contains("despite its stop"));
+    // A guided run takes the same options; a batch takes the reason in its file, and says so where it is missing.
+    let guided = |more: &[&str]| {
+        let typed =
+            ["guided", "--id", "PE-0502", "--simulated", "sound", "--no-signs", "--thickness-mm", "4.05"];
+        shop.call_at("2026-11-25T14:00:00Z", &[&typed[..], more].concat(), None)
+    };
+    shop.call(&["guided", "--id", "PE-0502", "--simulated", "sound", "--charged"]);
+    let stopped = guided(&[]);
+    assert!(stopped.code == 3 && stopped.err.contains("--despite-stop"), "{}", stopped.err);
+    let run = guided(&["--despite-stop", "nothing else is free", "--acknowledge-trip", "--json"]);
+    assert_eq!(run.code, 0, "{}", run.err);
+    assert!(run.out.contains("nothing else is free (the stop: "), "{}", run.out);
+    let batch = |more: &str| {
+        let file = shop.folder.path().join("tonight.toml");
+        let text = "[[cell]]\nid = \"PE-0503\"\nsimulated = \"sound\"\nextent = \"screen\"\n";
+        std::fs::write(&file, format!("{text}{more}")).expect("written");
+        shop.call(&["batch", &file.to_string_lossy()])
+    };
+    let blind = batch("");
+    assert!(
+        blind.err.contains("below its [[cell]] no_signs = true") && !blind.err.contains("--"),
+        "{}",
+        blind.err
+    );
+    let stopped = batch("no_signs = true\n");
+    assert!(stopped.code == 3 && stopped.err.contains("write despite_stop = "), "{}", stopped.err);
+    assert!(!stopped.err.contains("--"), "{}", stopped.err);
+    let run = batch("no_signs = true\ndespite_stop = \"nothing else is free\"\n");
+    assert!(run.code == 0 && run.err.contains("used all the same: nothing else is free"), "{}", run.err);
     // Calibrated anew, the fixture whose shunt has changed measures right again.
     shop.calibrate_all("drifted");
     assert_eq!(shop.assess(&[]).code, 0);

@@ -92,12 +92,9 @@ pub struct AssessArguments {
     /// How much is measured.
     #[arg(long, value_enum, default_value = "screen")]
     pub extent: Extent,
-    /// Forget the trip that the fixture has latched: you have looked at the cell and removed the cause.
-    #[arg(long)]
-    pub acknowledge_trip: bool,
-    /// Assess although the check standard has stopped the fixture; the reason is recorded with the decision.
-    #[arg(long, value_name = "REASON")]
-    pub despite_stop: Option<String>,
+    /// What a person takes upon themself.
+    #[command(flatten)]
+    pub leave: LeaveArguments,
     /// Label, looks, place and policy.
     #[command(flatten)]
     pub case: CaseArguments,
@@ -107,6 +104,17 @@ pub struct AssessArguments {
     /// Print the assessment as JSON (see host/JSON.md) instead of a page.
     #[arg(long)]
     pub json: bool,
+}
+
+/// What a person takes upon themself at the fixture.
+#[derive(Clone, Debug, Default, Args)]
+pub struct LeaveArguments {
+    /// Forget the trip that the fixture has latched: you have looked at the cell and removed the cause.
+    #[arg(long)]
+    pub acknowledge_trip: bool,
+    /// Assess although the check standard has stopped the fixture; the reason is recorded with the decision.
+    #[arg(long, value_name = "REASON")]
+    pub despite_stop: Option<String>,
 }
 
 /// What is told of a cell beside its name and its measurement.

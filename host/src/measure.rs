@@ -1,5 +1,6 @@
 //! Puts one cell through a plan on a fixture and keeps everything that was said.
 
+use crate::arguments::LeaveArguments;
 use crate::book::{Book, RecordingNumber};
 use crate::error::{Error, Kind};
 use crate::fixture::calibration::CalibrationUsed;
@@ -39,6 +40,72 @@ pub struct Leave {
     pub acknowledge_trip: bool,
     /// Measure although the check standard has stopped the fixture, for this reason.
     pub despite_stop: Option<String>,
+    /// Where a person says so.
+    pub said_in: SaidIn,
+}
+
+/// Where a person says what they take upon themself.
+#[derive(Clone, Copy, Debug, Default)]
+pub enum SaidIn {
+    /// In options of the command.
+    #[default]
+    Options,
+    /// In the file of a batch; a trip is forgotten at its fixture, before.
+    BatchFile,
+}
+
+impl Leave {
+    /// Takes what was said in options.
+    pub fn by_options(arguments: &LeaveArguments) -> Self {
+        Self {
+            acknowledge_trip: arguments.acknowledge_trip,
+            despite_stop: arguments.despite_stop.clone(),
+            said_in: SaidIn::Options,
+        }
+    }
+
+    /// The same for another run: a trip that came since then was looked at by nobody.
+    #[must_use]
+    pub fn for_the_next_run(&self) -> Self {
+        Self { acknowledge_trip: false, ..self.clone() }
+    }
+}
+
+impl SaidIn {
+    /// Says how to forget a trip.
+    const fn forget(self) -> &'static str {
+        match self {
+            Self::Options => "look at the cell and the leads; then call again with --acknowledge-trip",
+            Self::BatchFile => {
+                "look at the cell and the leads; then `celltriage fixture acknowledge --port PORT`, and begin anew"
+            }
+        }
+    }
+
+    /// Says how to tell what was looked for.
+    pub const fn look(self) -> &'static str {
+        match self {
+            Self::Options => {
+                "look, then answer with --sign NAME=no or --sign NAME=yes; --no-signs answers no to all of them"
+            }
+            Self::BatchFile => {
+                "look, then write below its [[cell]] no_signs = true, or observations = \"FILE\" with what was seen"
+            }
+        }
+    }
+
+    /// Says how to use a stopped fixture.
+    const fn despite(self) -> &'static str {
+        match self {
+            Self::Options => {
+                "to assess all the same, give a reason with --despite-stop; it is recorded with the decision"
+            }
+            Self::BatchFile => {
+                "to assess all the same, write despite_stop = \"REASON\" below its [[cell]]; it is recorded with the \
+                 decision"
+            }
+        }
+    }
 }
 
 /// Runs a plan and keeps it in the book as it grows.
@@ -57,7 +124,7 @@ pub fn measure<'l>(
 ) -> Result<Measured, Error> {
     let (mut client, identity, state) = Client::connect(link)?;
     let source = client.describe();
-    ready(&mut client, &state, leave.acknowledge_trip)?;
+    ready(&mut client, &state, leave)?;
     let calibration_used = in_order(&identity, leave, book, io)?;
     io.note(&format!(
         "{source}: {} board, serial {}, firmware {}, calibration {}",
@@ -104,7 +171,7 @@ fn in_order(
             let message = format!("{name} is stopped by its check standard: {why}");
             return Err(Error { kind: Kind::Measurement, message, hints: Vec::new() }
                 .hint("find out why, calibrate, and measure the check standard again; or use another fixture")
-                .hint("to assess all the same, give a reason with --despite-stop; it is recorded with the decision"));
+                .hint(leave.said_in.despite()));
         };
         io.note(&format!(
             "warning: {name} is stopped by its check standard, and used all the same: {reason}"
@@ -119,20 +186,20 @@ fn in_order(
 }
 
 /// Sees that the fixture is free; forgets a latched trip only where the person says that the cell was looked at.
-fn ready(client: &mut Client<'_>, state: &State, acknowledge: bool) -> Result<(), Error> {
+fn ready(client: &mut Client<'_>, state: &State, leave: &Leave) -> Result<(), Error> {
     let busy = |message: String| Error { kind: Kind::Measurement, message, hints: Vec::new() };
     match (state.activity, state.trip) {
         (Activity::Idle, _) => Ok(()),
         (Activity::Running, _) => Err(busy("the fixture is running a plan for another program".to_owned())
             .hint("wait for it to end, or unplug the fixture: it drops the load by itself")),
-        (Activity::Tripped, Some(trip)) if acknowledge => {
+        (Activity::Tripped, Some(trip)) if leave.acknowledge_trip => {
             client.ask(&Request::AcknowledgeTrip { trip: trip.number })?;
             Ok(())
         }
         (Activity::Tripped, trip) => {
             let cause = trip.map_or("unknown", |trip| trip_key(trip.cause));
             Err(busy(format!("the fixture has latched a trip ({cause}) and holds the load off"))
-                .hint("look at the cell and the leads; then call again with --acknowledge-trip"))
+                .hint(leave.said_in.forget()))
         }
     }
 }

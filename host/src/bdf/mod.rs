@@ -105,7 +105,7 @@ pub enum BdfError {
     /// Rows of another cell in one trace.
     #[error(
         "{name}: line {line}: a row of cell `{other}` among those of cell `{cell}`; one trace is one cell: \
-         keep each cell's rows together, and give `--many` for a file of many cells"
+         keep each cell's rows together, a file of many cells is for `grade --many`"
     )]
     SeveralCells {
         /// The file.

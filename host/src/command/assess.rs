@@ -11,7 +11,7 @@ use crate::estimate::Quantity;
 use crate::history::History;
 use crate::io::Io;
 use crate::link::{BenchCell, Link};
-use crate::measure::{Leave, finished, measure};
+use crate::measure::{Leave, SaidIn, finished, measure};
 use crate::nameplate::Nameplate;
 use crate::observation::{Answer, Observations, Sign};
 use crate::plan::{Extent, plan};
@@ -41,13 +41,11 @@ pub fn run(arguments: &AssessArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     let history = History::read(&book, &arguments.id, nameplate.model.as_deref(), io.now, &io.zone)?;
     let case = Case { id: arguments.id.clone(), nameplate, observations, setting, history, files };
 
-    let leave =
-        Leave { acknowledge_trip: arguments.acknowledge_trip, despite_stop: arguments.despite_stop.clone() };
-
+    let leave = Leave::by_options(&arguments.leave);
     let assessed = if let Some(why) = must_not_be_loaded(&case) {
         not_measured(&case, &why, &mut book, io)?
     } else {
-        looked_at(&case.observations)?;
+        looked_at(&case.observations, leave.said_in)?;
         let choice = if arguments.extent == Extent::Full { choice.charged() } else { choice };
         assess(&case, choice.connect(&book)?, arguments.extent, &leave, &mut book, io)?
     };
@@ -131,7 +129,7 @@ pub fn must_not_be_loaded(case: &Case) -> Option<String> {
 }
 
 /// Sees that somebody has looked at the cell before it is loaded.
-pub(super) fn looked_at(observations: &Observations) -> Result<(), Error> {
+pub(super) fn looked_at(observations: &Observations, said_in: SaidIn) -> Result<(), Error> {
     let open: Vec<&str> = BEFORE_LOAD
         .into_iter()
         .filter(|sign| observations.answer(*sign) != Answer::No)
@@ -144,7 +142,7 @@ pub(super) fn looked_at(observations: &Observations) -> Result<(), Error> {
         "the cell is not put under load before it was looked at for: {}",
         open.join(", ")
     ))
-    .hint("look, then answer with --sign NAME=no or --sign NAME=yes; --no-signs answers no to all of them"))
+    .hint(said_in.look()))
 }
 
 /// The label as given; a simulated cell brings its own where none is given.

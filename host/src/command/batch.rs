@@ -13,7 +13,7 @@ use crate::case::{Case, Setting, read_label, read_looks};
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error, read_text};
 use crate::history::History;
 use crate::io::Io;
-use crate::measure::{Leave, finished};
+use crate::measure::{Leave, SaidIn, finished};
 use crate::output::{Style, summary_line};
 use crate::plan::Extent;
 use crate::toml_place;
@@ -30,7 +30,7 @@ use std::sync::mpsc::{Sender, channel};
 #[derive(Debug, Args)]
 pub struct BatchArguments {
     /// TOML file with one `[[cell]]` for each fixture: id, cell (label file), port or simulated, observations (file) or
-    /// no_signs, extent (rest, screen, full).
+    /// no_signs, extent (rest, screen, full), despite_stop (why a fixture stopped by its check standard is used).
     #[arg(value_name = "FILE")]
     pub file: PathBuf,
     /// Where and by which policy.
@@ -63,6 +63,7 @@ struct Job {
     no_signs: bool,
     #[serde(default)]
     extent: JobExtent,
+    despite_stop: Option<String>,
 }
 
 #[derive(Clone, Copy, Debug, Default, Deserialize)]
@@ -79,6 +80,7 @@ struct Ready {
     case: Case,
     choice: FixtureChoice,
     extent: Extent,
+    leave: Leave,
 }
 
 /// Columns for a cell's name before each of its lines.
@@ -195,12 +197,12 @@ fn attend(one: &Ready, book: &Path, io: &mut Io<'_>) -> Outcome {
     let mut book = Book::open(book).map_err(Error::book)?;
     let case = &one.case;
     let assessed = if one.extent == Extent::Full {
-        checked_and_discharged(case, &one.choice, &mut book, io)?
+        checked_and_discharged(case, &one.choice, &one.leave, &mut book, io)?
     } else if let Some(why) = assess::must_not_be_loaded(case) {
         assess::not_measured(case, &why, &mut book, io)?
     } else {
-        assess::looked_at(&case.observations)?;
-        assess::assess(case, one.choice.connect(&book)?, one.extent, &Leave::default(), &mut book, io)?
+        assess::looked_at(&case.observations, one.leave.said_in)?;
+        assess::assess(case, one.choice.connect(&book)?, one.extent, &one.leave, &mut book, io)?
     };
     io.note(&format!("{}, written as entry {}", assessed.assessment.verdict.fate, assessed.entry));
     Ok((assessed.entry, assessed.assessment, assessed.by_choice))
@@ -241,7 +243,9 @@ fn made_ready(
     let observations = read_looks(&looks, io).map_err(of)?;
     let history = History::read(book, &job.id, nameplate.model.as_deref(), io.now, &io.zone)?;
     let case = Case { id: job.id.clone(), nameplate, observations, setting: setting.clone(), history, files };
-    Ok(Ready { case, choice, extent })
+    let leave =
+        Leave { acknowledge_trip: false, despite_stop: job.despite_stop.clone(), said_in: SaidIn::BatchFile };
+    Ok(Ready { case, choice, extent, leave })
 }
 
 /// Reads the file; two cells of one name, or two on one port, are a mistake.

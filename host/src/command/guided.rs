@@ -7,7 +7,7 @@ use super::assess::{self, Assessed, looked_at};
 use super::fixture_choice::FixtureChoice;
 use super::say_json;
 use super::show;
-use crate::arguments::{BookPath, CaseArguments};
+use crate::arguments::{BookPath, CaseArguments, LeaveArguments};
 use crate::book::{Book, RecordingNumber};
 use crate::case::{Case, Setting, read_label, read_looks};
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error, Kind};
@@ -46,6 +46,9 @@ pub struct GuidedArguments {
     /// A simulated cell on a simulated bench instead of a fixture, e.g. `sound`.
     #[arg(long, value_name = "KIND")]
     pub simulated: Option<String>,
+    /// What a person takes upon themself.
+    #[command(flatten)]
+    pub leave: LeaveArguments,
     /// Label, looks, place and policy; after the first call the label is known from the book.
     #[command(flatten)]
     pub case: CaseArguments,
@@ -121,7 +124,8 @@ pub fn run(arguments: &GuidedArguments, io: &mut Io<'_>) -> Result<u8, Error> {
                 let observations = read_looks(&arguments.case.looks, io)?;
                 let history = History::read(&book, id, nameplate.model.as_deref(), io.now, &io.zone)?;
                 let case = Case { id: id.to_owned(), nameplate, observations, setting, history, files };
-                return judged(&case, choice.charged(), &mut book, arguments.json, io);
+                let leave = Leave::by_options(&arguments.leave);
+                return judged(&case, choice.charged(), &leave, &mut book, arguments.json, io);
             }
         }
     }
@@ -130,11 +134,12 @@ pub fn run(arguments: &GuidedArguments, io: &mut Io<'_>) -> Result<u8, Error> {
 fn judged(
     case: &Case,
     choice: FixtureChoice,
+    leave: &Leave,
     book: &mut Book,
     json: bool,
     io: &mut Io<'_>,
 ) -> Result<u8, Error> {
-    let assessed = checked_and_discharged(case, &choice, book, io)?;
+    let assessed = checked_and_discharged(case, &choice, leave, book, io)?;
     io.note(&format!("written as entry {} of {}", assessed.entry, book.path().display()));
     show(&assessed.assessment, json, io)?;
     let done = assessed.by_choice || finished(&assessed.assessment.conditions.run);
@@ -148,14 +153,15 @@ fn judged(
 pub fn checked_and_discharged(
     case: &Case,
     choice: &FixtureChoice,
+    leave: &Leave,
     book: &mut Book,
     io: &mut Io<'_>,
 ) -> Result<Assessed, Error> {
     if let Some(why) = assess::must_not_be_loaded(case) {
         return assess::not_measured(case, &why, book, io);
     }
-    looked_at(&case.observations)?;
-    let (rest, recording) = rest_voltage(case, choice, book, io)?;
+    looked_at(&case.observations, leave.said_in)?;
+    let (rest, recording) = rest_voltage(case, choice, leave, book, io)?;
     let step = |stage| Step { stage, nameplate: case.nameplate.clone() };
     match guided::ready(&case.nameplate, rest) {
         Ok(note) => {
@@ -176,7 +182,8 @@ pub fn checked_and_discharged(
         }
     }
     guided::write(book, &case.id, &step(Stage::Discharging), vec![recording], io.now)?;
-    let assessed = assess::assess(case, choice.connect(book)?, Extent::Full, &Leave::default(), book, io)?;
+    let leave = leave.for_the_next_run();
+    let assessed = assess::assess(case, choice.connect(book)?, Extent::Full, &leave, book, io)?;
     let stage = Stage::Done { decision: assessed.entry };
     guided::write(book, &case.id, &step(stage), Vec::new(), io.now)?;
     Ok(assessed)
@@ -186,11 +193,12 @@ pub fn checked_and_discharged(
 fn rest_voltage(
     case: &Case,
     choice: &FixtureChoice,
+    leave: &Leave,
     book: &mut Book,
     io: &mut Io<'_>,
 ) -> Result<(f64, RecordingNumber), Error> {
     let planned = plan(&case.nameplate, Extent::Rest, 1).map_err(Error::input)?;
-    let measured = measure(choice.connect(book)?, &planned, &Leave::default(), &case.id, book, io)?;
+    let measured = measure(choice.connect(book)?, &planned, leave, &case.id, book, io)?;
     let none = |why: String| {
         Error {
             kind: Kind::Measurement,

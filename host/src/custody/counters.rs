@@ -194,7 +194,7 @@ fn volume<'a>(
         counted: Some(format!("{sum} and more")),
         // What is not known may be enough to pass it.
         passed: passed.then_some(true),
-        notes: vec![format!("opened without its volume (--volume-l): {}", names.join(", "))],
+        notes: vec![format!("opened without its volume (`container open --volume-l`): {}", names.join(", "))],
         ..counter(limit)
     }
 }

@@ -58,7 +58,7 @@ pub(super) fn judgement(
     }
     if event.state < event.proposed && event.because.is_none() {
         return no(format!(
-            "\"{}\" is milder than \"{}\", which the tool proposes; say why (--because TEXT)",
+            "\"{}\" is milder than \"{}\", which the tool proposes; say why (`judge --because TEXT`)",
             event.state, event.proposed
         ));
     }

@@ -38,7 +38,7 @@ impl Refusal {
                 "use a quarantine container, or end the watch: `celltriage container release`"
             }
             Refusal::NotUnderWatch(_) => "begin a watch: `celltriage container hold`",
-            Refusal::NoInnerPacking(_) => "name it: --inner NAME",
+            Refusal::NoInnerPacking(_) => "name it: `container place --inner NAME`",
             Refusal::InnerPackingTaken { .. } => "use another inner packing",
             Refusal::OtherChemistry { .. } => "use another container",
             Refusal::ContainerFull { .. } => "use another container",
@@ -47,7 +47,9 @@ impl Refusal {
                 "look at it and write that down: `celltriage container inspect`; for another end of the watch begin a new \
                  one with its reason"
             }
-            Refusal::Air(_) => "choose --mode road, rail or sea; for anything else ask the authorities",
+            Refusal::Air(_) => {
+                "choose `shipment draft --mode` road, rail or sea; for anything else ask the authorities"
+            }
             Refusal::Empty(_) => "put cells into it first: `celltriage container place`",
             Refusal::QuarantineIsNotSent(_) => {
                 "release the cells, have them judged, and put them into a container for damaged or for intact cells"
@@ -59,7 +61,7 @@ impl Refusal {
             Refusal::DraftOutdated { .. } => "give the draft up (`shipment withdraw`) and draft again",
             Refusal::WasteCode { .. } => "use a code of that day; ask the waste authority which one",
             Refusal::NoUsedRecord { .. } => "without a record it is likely to be taken for waste at a border",
-            Refusal::NotCorrectable { .. } => "leave out --strike to add a remark only",
+            Refusal::NotCorrectable { .. } => "leave out `container correct --strike` to add a remark only",
         }
     }
 }
