@@ -100,20 +100,21 @@ pub(super) fn with_rules(pack: &Pack) -> impl Iterator<Item = (&Pack, &Rule)> {
     pack.rules.iter().map(move |rule| (pack, rule))
 }
 
-/// Leaves out each rule that a nearer one stands in place of. What to do when a cell reacts, and the texts that hold
-/// everywhere, are never taken away; what forbids something gives way only to what forbids the same.
+/// Returns whether a rule gives way to one that says it stands in its place. What to do when a cell reacts, and the
+/// texts that hold everywhere, are never taken away; what forbids something gives way only to what forbids the same.
+pub fn gives_way(pack: &Pack, rule: &Rule, nearer: &Rule) -> bool {
+    let general = pack.place.is_none() && pack.layer.is_none();
+    !general
+        && rule.kind != Kind::Emergency
+        && nearer.instead_of.contains(&rule.id)
+        && nearer.id != rule.id
+        && (rule.blocks.is_none() || rule.blocks == nearer.blocks)
+}
+
+/// Leaves out each rule that a nearer one stands in place of.
 pub(super) fn nearest<'p>(found: Vec<(&'p Pack, &'p Rule)>) -> Vec<(&'p Pack, &'p Rule)> {
-    let gives_way = |pack: &Pack, rule: &Rule| {
-        let general = pack.place.is_none() && pack.layer.is_none();
-        !general
-            && rule.kind != Kind::Emergency
-            && found.iter().any(|(_, nearer)| {
-                nearer.instead_of.contains(&rule.id)
-                    && nearer.id != rule.id
-                    && (rule.blocks.is_none() || rule.blocks == nearer.blocks)
-            })
-    };
-    found.iter().filter(|(pack, rule)| !gives_way(pack, rule)).copied().collect()
+    let stays = |pack: &Pack, rule: &Rule| !found.iter().any(|(_, nearer)| gives_way(pack, rule, nearer));
+    found.iter().filter(|(pack, rule)| stays(pack, rule)).copied().collect()
 }
 
 /// Prints rules, given from the widest place to the narrowest, in the order of reading.

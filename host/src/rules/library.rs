@@ -2,8 +2,10 @@
 
 use crate::rules::pack::{Pack, PackError, PackErrors, PackOrigin};
 use crate::rules::place::PlaceCode;
-use crate::toml_place::Place;
+use crate::toml_place::{self, Place};
+use serde::Deserialize;
 use std::path::Path;
+use toml::Spanned;
 
 /// The packs that are built in: name for messages, text.
 pub(super) const BUILT_IN: [(&str, &str); 16] = [
@@ -24,6 +26,24 @@ pub(super) const BUILT_IN: [(&str, &str); 16] = [
     ("built-in jp.toml", include_str!("../../rules/jp.toml")),
     ("built-in sg.toml", include_str!("../../rules/sg.toml")),
 ];
+
+/// The names of rules, layers and reliefs that a pack's text holds, each with its place.
+#[derive(Deserialize)]
+struct Names {
+    #[serde(default)]
+    instead_of: Vec<Spanned<String>>,
+    #[serde(default)]
+    rule: Vec<RuleNames>,
+}
+
+/// The same of one of its rules.
+#[derive(Deserialize)]
+struct RuleNames {
+    #[serde(default)]
+    instead_of: Vec<Spanned<String>>,
+    unless: Option<Spanned<String>>,
+    under: Option<String>,
+}
 
 /// Rule packs: at most one for each place, and the layers that lie over many places.
 #[derive(Clone, Debug, PartialEq)]
@@ -107,7 +127,7 @@ impl Packs {
                 pack.instead_of.clone_from(&held.instead_of);
             }
         }
-        self.check_names(file, text, &pack)?;
+        self.check_names(file, text)?;
         let name = Path::new(file).file_name().map_or_else(|| file.into(), |name| name.to_string_lossy());
         pack.origin =
             PackOrigin::Own { file: name.into_owned(), text: text.to_owned(), replaces: replaced.is_some() };
@@ -118,34 +138,33 @@ impl Packs {
         Ok(())
     }
 
-    /// Sees that every rule and layer that a pack stands in place of is there: a mistyped name would take nothing away.
-    fn check_names(&self, file: &str, text: &str, pack: &Pack) -> Result<(), PackErrors> {
-        let of_rules = pack.rules.iter().flat_map(|rule| &rule.instead_of);
-        let known: Vec<&str> =
-            self.packs.iter().flat_map(|held| &held.rules).map(|rule| rule.id.as_str()).collect();
-        let rules = of_rules.filter(|name| !known.contains(&name.as_str()));
-        let of_layers = pack.instead_of.iter();
-        let layers =
-            of_layers.filter(|name| !self.packs.iter().any(|held| held.layer.as_ref() == Some(name)));
-        let reliefs: Vec<&String> = self
-            .packs
-            .iter()
-            .flat_map(|held| &held.rules)
-            .chain(&pack.rules)
-            .filter_map(|rule| rule.under.as_ref())
-            .collect();
-        let unless =
-            pack.rules.iter().filter_map(|rule| rule.unless.as_ref()).filter(|name| !reliefs.contains(name));
-        let mut found: Vec<PackError> = layers
-            .map(|name| (name, format!("there is no layer \"{name}\" to stand in place of")))
-            .chain(rules.map(|name| (name, format!("there is no rule \"{name}\" to stand in place of"))))
-            .chain(unless.map(|name| (name, format!("no rule is part of a relief \"{name}\""))))
-            .map(|(name, what)| {
-                let at = text.find(&format!("\"{name}\"")).map(|start| start..start);
-                PackError { place: Place::of(file, text, at), what }
-            })
-            .collect();
-        found.sort_by_key(|one| (one.place.line, one.place.column));
+    /// Sees that every rule, layer and relief that a pack names is there: a mistyped name would take nothing away.
+    fn check_names(&self, file: &str, text: &str) -> Result<(), PackErrors> {
+        let of_file = |(place, what): (Place, String)| PackErrors(vec![PackError { place, what }]);
+        let names: Names = toml_place::read(file, text).map_err(of_file)?;
+        let rules = || self.packs.iter().flat_map(|held| &held.rules);
+        let relief = |name: &str| {
+            let own = names.rule.iter().filter_map(|rule| rule.under.as_deref());
+            rules().filter_map(|rule| rule.under.as_deref()).chain(own).any(|under| under == name)
+        };
+        let mut found = Vec::new();
+        let mut missing = |name: &Spanned<String>, what: String| {
+            found.push(PackError { place: Place::of(file, text, Some(name.span())), what });
+        };
+        for name in &names.instead_of {
+            if !self.packs.iter().any(|held| held.layer.as_ref() == Some(name.get_ref())) {
+                missing(name, format!("there is no layer \"{}\" to stand in place of", name.get_ref()));
+            }
+        }
+        for rule in &names.rule {
+            for name in rule.instead_of.iter().filter(|name| !rules().any(|held| held.id == *name.get_ref()))
+            {
+                missing(name, format!("there is no rule \"{}\" to stand in place of", name.get_ref()));
+            }
+            for name in rule.unless.iter().filter(|name| !relief(name.get_ref())) {
+                missing(name, format!("no rule is part of a relief \"{}\"", name.get_ref()));
+            }
+        }
         if found.is_empty() { Ok(()) } else { Err(PackErrors(found)) }
     }
 
@@ -248,6 +267,19 @@ mod tests {
         let twice = packs.add_own("mine/also_us.toml", &own("US")).unwrap_err().to_string();
         assert!(twice.contains("mine/also_us.toml: us.toml already holds"), "{twice}");
         assert_eq!(packs.own_files().count(), 2);
+    }
+
+    #[test]
+    fn a_name_that_is_not_there_is_told_where_it_stands_and_not_where_its_letters_come_first() {
+        let mut packs = Packs::built_in().unwrap();
+        let rule = "[[rule]]\nid = \"nz.one\"\nkind = \"notice\"\ntext = 'We call it \"no.such\" here.'\n\
+                    cite = \"lease\"\nseen = \"official\"\ninstead_of = [\"any.bin\", \"no.such\"]\nunless = \"mine\"\n";
+        let told = packs.add_own("nz.toml", &format!("{}{rule}", own("NZ"))).unwrap_err().to_string();
+        assert!(told.contains("nz.toml:14:26: there is no rule \"no.such\""), "{told}");
+        assert!(told.contains("nz.toml:15:10: no rule is part of a relief \"mine\""), "{told}");
+        let layer = own("NZ").replace("title = \"mine\"", "title = \"sky\"\ninstead_of = [\"un\", \"sky\"]");
+        let told = packs.add_own("nz.toml", &layer).unwrap_err().to_string();
+        assert!(told.contains("nz.toml:4:21: there is no layer \"sky\""), "{told}");
     }
 
     #[test]

@@ -22,7 +22,7 @@ mod query;
 mod rule;
 mod rule_file;
 
-pub use caution::{Caution, Situation, cautions, emergency_texts};
+pub use caution::{Caution, Situation, cautions, emergency_texts, gives_way};
 pub use counter::{Bound, Counted, Counter, Unit};
 pub use figure::{Blocked, Carriage, Label, MarkOn, Paper, Purpose, Section, WasteCode};
 pub use legal_state::LegalState;

@@ -1,7 +1,7 @@
 //! Words that promise what no tool can: found in a text, they are refused.
 
 /// Words and phrases that a caution may never hold, in lower case.
-const PROMISES: [&str; 40] = [
+const PROMISES: [&str; 43] = [
     "safe",
     "safely",
     "safe to ship",
@@ -27,6 +27,9 @@ const PROMISES: [&str; 40] = [
     "no hazard",
     "hazard-free",
     "not dangerous",
+    "not hazardous",
+    "non-hazardous",
+    "nonhazardous",
     "danger-free",
     "cannot burn",
     "cannot catch fire",

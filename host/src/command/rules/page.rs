@@ -3,7 +3,9 @@
 //! Takes packs and a style; gives text.
 
 use crate::output::{Style, hanging, table};
-use crate::rules::{Confidence, Fact, Kind, LegalState, Pack, PackOrigin, Packs, Rule, Seen, Unit};
+use crate::rules::{
+    Confidence, Fact, Kind, LegalState, Pack, PackOrigin, Packs, Rule, Seen, Unit, gives_way,
+};
 use crate::verdict::Hazard;
 use jiff::civil::Date;
 
@@ -54,7 +56,7 @@ pub(super) fn show(layers: &[&Pack], date: Date, style: &Style) -> String {
             let nearer = layers
                 .iter()
                 .flat_map(|layer| &layer.rules)
-                .find(|other| other.holds_on(date) && other.instead_of.contains(&rule.id));
+                .find(|other| other.holds_on(date) && gives_way(pack, rule, other));
             out.push_str(&fact(pack, rule, date, nearer, style));
         }
         let others: Vec<_> = pack.rules.iter().filter(|rule| !rule.holds_on(date)).map(when).collect();
@@ -166,7 +168,7 @@ fn figures(rule: &Rule) -> Option<String> {
                 "{} ({}, {})",
                 one.code,
                 one.use_for,
-                if one.hazardous { "hazardous" } else { "not hazardous" }
+                if one.hazardous { "listed as hazardous" } else { "not listed as hazardous" }
             )
         })
         .collect();

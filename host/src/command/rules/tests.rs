@@ -192,6 +192,25 @@ fn the_example_of_the_guide_is_a_pack_and_is_used() {
 }
 
 #[test]
+/// What holds everywhere is never taken away, so the page must not say that it was.
+#[test]
+fn a_page_says_that_a_rule_stands_in_place_of_another_only_where_it_does() {
+    let instead = "instead_of = [\"any.bin\", \"un.number\"]\n";
+    let (_folder, folder, _) = folder_with("ours.toml", &format!("{}{instead}", example()));
+    let (code, out, err) = call(&["show", "NZ", "--rules", &folder]);
+    assert_eq!(code, 0, "{err}");
+    let fact = |id: &str| {
+        let after = out.split(&format!("\n  {id} (")).nth(1).unwrap_or_else(|| panic!("no {id}: {out}"));
+        after.split("\n\n").next().unwrap().split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    assert!(fact("un.number").contains("stands in its place"), "{out}");
+    assert!(!fact("any.bin").contains("stands in its place"), "{out}");
+    let (_, out, _) = call(&["show", "GB"]);
+    let words = out.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(words.contains("16 06 05 (lithium batteries, not listed as hazardous)"), "{out}");
+    assert_eq!(promise_in(&out), None);
+}
+
 fn an_own_pack_says_that_it_stands_in_place_of_a_built_in_one() {
     let (_folder, folder, file) = folder_with("ours.toml", &example().replace("\"NZ\"", "\"US\""));
     let (_, out, _) = call(&["check", &file]);

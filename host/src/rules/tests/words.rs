@@ -41,7 +41,8 @@ fn a_doubt_is_printed_with_its_text() {
     let found = shown(&verdict(Fate::Recycle, CellState::Intact, None), Some("GB"), TODAY);
     let code = found.iter().find(|caution| caution.rule == "gb.code").unwrap();
     assert!(
-        code.text.contains("16 06 05") && code.text.contains("In doubt: whether lithium stays not hazardous")
+        code.text.contains("16 06 05")
+            && code.text.contains("In doubt: whether lithium stays off the list of hazardous waste")
     );
 }
 
