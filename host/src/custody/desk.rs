@@ -140,6 +140,7 @@ impl Desk {
                 let verify = if told.fact.verify { ", to be verified" } else { "" };
                 let count = told.what;
                 format!(
+                let of = if count.of.is_of_batteries() { ", of several cells," } else { "" };
                     "{} {} {} {} [{}{verify}]",
                     count.of.words(),
                     count.bound.words(),

@@ -49,6 +49,13 @@ pub enum Counted {
 }
 
 impl Counted {
+    /// Returns whether it is about batteries of several cells. What this program assesses is held against the limits of
+    /// a cell, which are lower; a battery of one cell counts as a cell (UN Manual of
+    /// Tests and Criteria, 38.3.2.3, from memory).
+    pub const fn is_of_batteries(self) -> bool {
+        matches!(self, Counted::BatteryMass | Counted::BatteryEnergy)
+    }
+
     /// Returns a few words for the page.
     pub const fn words(self) -> &'static str {
         match self {

@@ -328,3 +328,30 @@ fn a_rule_for_one_means_of_carriage_says_for_which() {
     let charge = told.iter().find(|told| told.what.of == StateOfCharge).unwrap();
     assert!(charge.fact.holds_by(Carriage::Air) && !charge.fact.holds_by(Carriage::Road));
 }
+
+/// This program knows single cells only and holds all it assesses against the limits of a cell. That errs on the safe
+/// side only while a battery's limit is the wider one of the two.
+#[test]
+fn a_limit_of_batteries_never_binds_what_keeps_the_limit_of_a_cell() {
+    let mut compared = 0;
+    for pack in packs().all() {
+        let counters = || pack.rules.iter().filter_map(|rule| Some((rule, rule.count.as_ref()?)));
+        for (of_battery, battery) in counters().filter(|(_, count)| count.of.is_of_batteries()) {
+            compared += 1;
+            if battery.of == Counted::BatteryMass {
+                // Above the largest mass that a label may state here.
+                assert!(battery.unit == Unit::Kilogram && battery.limit > 2.0, "{}", of_battery.id);
+                continue;
+            }
+            let same = |rule: &Rule| {
+                (&rule.under, &rule.states, &rule.by, &rule.cite)
+                    == (&of_battery.under, &of_battery.states, &of_battery.by, &of_battery.cite)
+            };
+            let cell = counters().find(|(rule, count)| count.of == Counted::CellEnergy && same(rule));
+            let (_, cell) =
+                cell.unwrap_or_else(|| panic!("{} has no limit of a cell beside it", of_battery.id));
+            assert!(cell.unit == battery.unit && cell.limit < battery.limit, "{}", of_battery.id);
+        }
+    }
+    assert_eq!(compared, 5, "ADR SP 636 and SP 188, 49 CFR 173.185(c) twice, and the British 4 kg");
+}
