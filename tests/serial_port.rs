@@ -1,10 +1,13 @@
 //! The serial link over a real pseudo-terminal, with the simulated fixture at its other end in a thread of its own.
 //!
-//! The fixture's clock runs ahead as fast as the host listens; the host paces its keep-alives by the fixture's time.
+//! The fixture's clock runs ahead as fast as the host listens; the host paces its keep-alives by the fixture's time. On a
+//! busy machine the host may not get its turn for longer than the fixture bears its silence: the clock then waits for it,
+//! up to a real time after which the host is taken for dead and the guard for what it is.
 
 use celltriage_host::book::Book;
 use celltriage_host::link::{Client, LinkError, RunEnd, SerialLink};
-use celltriage_protocol::event::Outcome;
+use celltriage_protocol::event::{Outcome, TripCause};
+use celltriage_protocol::limits;
 use celltriage_protocol::reply::Reply;
 use celltriage_protocol::request::Request;
 use celltriage_protocol::units::Micros;
@@ -15,7 +18,7 @@ use std::io::{ErrorKind, Read, Write};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread::JoinHandle;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 /// The far end of the line: a thread that plays the fixture, and may garble what it sends.
 struct FarEnd {
@@ -25,8 +28,19 @@ struct FarEnd {
     _slave: TTYPort,
 }
 
+/// The fixture's clock runs in steps of this length.
+const STEP: Micros = Micros::from_millis(20);
+/// So far the fixture's clock runs without a word from the host: half of what its guard bears.
+const AHEAD: Micros = Micros::new(limits::HOST_SILENCE.get() / 2);
+/// A host that is silent for so much real time is no slow one; the host's own patience is shorter by far.
+const PATIENCE: Duration = Duration::from_secs(20);
+
 impl FarEnd {
     fn start(garble_every: Option<usize>) -> Self {
+        Self::with_patience(garble_every, PATIENCE)
+    }
+
+    fn with_patience(garble_every: Option<usize>, patience: Duration) -> Self {
         let (mut master, slave) = TTYPort::pair().expect("a pseudo-terminal");
         let port = slave.name().expect("a pseudo-terminal has a name");
         let quit = Arc::new(AtomicBool::new(false));
@@ -37,14 +51,22 @@ impl FarEnd {
             let mut fixture = SimulatedFixture::new(cell.parameters, options);
             master.set_timeout(Duration::from_millis(1)).expect("a time-out");
             let (mut buffer, mut out, mut sent) = ([0u8; 512], Vec::new(), 0usize);
+            let (mut heard, mut alone) = (Instant::now(), Micros::ZERO);
             while !ended.load(Ordering::Relaxed) {
                 match master.read(&mut buffer) {
-                    Ok(count) => fixture.send(&buffer[..count]),
+                    Ok(count) => {
+                        fixture.send(&buffer[..count]);
+                        (heard, alone) = (Instant::now(), Micros::ZERO);
+                    }
                     Err(error) if error.kind() == ErrorKind::TimedOut => {}
                     Err(_) => break,
                 }
+                if alone >= AHEAD && heard.elapsed() < patience {
+                    continue;
+                }
                 out.clear();
-                fixture.receive(Micros::from_millis(20), &mut out);
+                fixture.receive(STEP, &mut out);
+                alone = alone.saturating_add(STEP);
                 for byte in &mut out {
                     sent += 1;
                     if garble_every.is_some_and(|every| sent.is_multiple_of(every)) {
@@ -111,6 +133,23 @@ fn a_person_who_stops_gets_the_load_off_and_a_stopped_plan() {
         Client::connect(SerialLink::open(&far.port).expect("the port opens")).expect("connects");
     assert!(!state.load_on, "load off after a stop");
     assert!(matches!(client.ask(&Request::KeepAlive), Ok(Reply::Done)));
+}
+
+/// The far end waits for a slow host, and for no dead one.
+#[test]
+fn a_host_that_falls_silent_in_a_run_is_a_trip() {
+    let far = FarEnd::with_patience(None, Duration::from_millis(300));
+    let (mut client, _, _) =
+        Client::connect(SerialLink::open(&far.port).expect("the port opens")).expect("connects");
+    let plan = short_plan(100_000);
+    client.ask(&Request::LoadPlan(plan.clone())).expect("loaded");
+    client.ask(&Request::Start { plan: plan.number }).expect("started");
+    drop(client);
+    std::thread::sleep(Duration::from_secs(2));
+    let (_, _, state) =
+        Client::connect(SerialLink::open(&far.port).expect("the port opens")).expect("connects");
+    assert_eq!(state.trip.map(|trip| trip.cause), Some(TripCause::HostSilent), "{state:?}");
+    assert!(!state.load_on);
 }
 
 #[test]
