@@ -73,10 +73,14 @@ fn no_page_of_the_rules_promises_anything() {
     for place in PLACES {
         for date in ["2026-12-08", "2026-12-09", "2030-01-01"] {
             let typed = ["rules", "show", place, "--date", date];
-            read(&typed, &call(&typed, None));
+            let done = call(&typed, None);
+            assert!(done.code == 0 && done.out.contains("The law of the place goes before it"), "{typed:?}");
+            read(&typed, &done);
         }
         let typed = ["rules", "diff", place, "2026-01-01", "2027-12-31"];
-        read(&typed, &call(&typed, None));
+        let done = call(&typed, None);
+        assert!(done.code == 0 && done.out.contains("facts hold on both days"), "{typed:?}");
+        read(&typed, &done);
     }
     for place in CAUTIONED {
         for condition in [
@@ -110,6 +114,7 @@ fn the_whole_way_in_every_place_is_sourced_marked_as_a_draft_and_promises_nothin
     let out = folder.path().join("day");
     assert_eq!(call(&["demo", "--out", out.to_str().unwrap()], None).code, 0);
     let day = out.join("book.sqlite");
+    let mut to_verify = 0;
     for place in PLACES {
         for (cell, state, kind) in
             [("PE-0402", "intact_waste", "intact"), ("PE-0404", "damaged_or_defective", "damaged")]
@@ -150,7 +155,7 @@ fn the_whole_way_in_every_place_is_sourced_marked_as_a_draft_and_promises_nothin
                 air.err
             );
             let papers = must(&book, &[&draft[..], &["--mode", "road"]].concat());
-            paper(&papers, place);
+            to_verify += paper(&papers, place);
             let page = run(&book, &["shipment", "show", "S-1", "--html"]).out;
             assert_eq!(page.matches("draft, to be checked by a trained person").count(), 2, "{place}");
             must(&book, &["shipment", "agree", "S-1", "--reference", "letter 17"]);
@@ -174,10 +179,12 @@ fn the_whole_way_in_every_place_is_sourced_marked_as_a_draft_and_promises_nothin
             );
         }
     }
+    assert!(to_verify > PLACES.len(), "only {to_verify} points name whom to verify them with");
 }
 
-/// A paper: marked at head and foot, its parts there, each point with its source, and "verify" never without whom.
-fn paper(text: &str, place: &str) {
+/// A paper: marked at head and foot, its parts there, each point with its source, and "verify" never without whom. Returns
+/// how often it says so.
+fn paper(text: &str, place: &str) -> usize {
     assert!(text.starts_with("DRAFT, TO BE CHECKED BY A TRAINED PERSON"), "{place}: {text}");
     assert!(text.trim_end().ends_with("draft, to be checked by a trained person"), "{place}: {text}");
     for part in [
@@ -196,7 +203,12 @@ fn paper(text: &str, place: &str) {
     let points = text.lines().filter(|line| line.starts_with("  - ")).count();
     let sources = text.lines().filter(|line| line.starts_with("    [")).count();
     assert!(points >= 8 && sources == points, "{place}: {points} points, {sources} sources: {text}");
-    for (at, _) in text.match_indices("verify with") {
-        assert!(text[at..].len() > "verify with ".len() + 5, "{place}");
-    }
+    let whom = |after: &str| {
+        let item = after.split("\n  - ").next().unwrap_or_default();
+        let item = item.split("\n\n").next().unwrap_or_default();
+        item.chars().filter(|letter| letter.is_alphabetic()).count()
+    };
+    let named: Vec<usize> = text.split("verify with").skip(1).map(whom).collect();
+    assert!(named.iter().all(|letters| *letters >= 3), "{place}: {named:?}: {text}");
+    named.len()
 }

@@ -210,12 +210,14 @@ fn a_program_that_is_ended_in_the_middle_leaves_what_was_seen_as_an_unfinished_r
 #[test]
 fn limits_that_would_silence_the_alarm_are_refused() {
     let folder = tempfile::tempdir().expect("a folder");
-    for more in [
-        ["--hottest-c", "80"],
-        ["--over-air-k", "0"],
-        ["--fall-mv", "5000"],
-        ["--hours", "0"],
-        ["--every", "60"],
+    for (more, why) in [
+        (["--hottest-c", "80"], "--hottest-c 80 is no alarm limit"),
+        (["--over-air-k", "0"], "--over-air-k 0 is no alarm limit"),
+        (["--warming-k-per-min", "99"], "--warming-k-per-min 99 is no alarm limit"),
+        (["--growth-k", "99"], "--growth-k 99 is no alarm limit"),
+        (["--fall-mv", "5000"], "--fall-mv 5000 is no alarm limit"),
+        (["--hours", "0"], "--hours: 0 s is no usable span"),
+        (["--every", "60"], "--every: 60 s is no usable span"),
     ] {
         let call = watched("sound", &more, folder.path());
         assert_eq!(call.code, 2, "{more:?}: {}", call.err);
