@@ -5,8 +5,8 @@
 //! up to a real time after which the host is taken for dead and the guard for what it is.
 
 use celltriage_host::book::Book;
-use celltriage_host::link::{Client, LinkError, RunEnd, SerialLink};
-use celltriage_protocol::event::{Outcome, TripCause};
+use celltriage_host::link::{Client, LinkError, RunEnd, SerialLink, Watch};
+use celltriage_protocol::event::{Event, Outcome, TripCause};
 use celltriage_protocol::limits;
 use celltriage_protocol::reply::Reply;
 use celltriage_protocol::request::Request;
@@ -73,13 +73,25 @@ impl FarEnd {
                         *byte ^= 0x5A;
                     }
                 }
-                if master.write_all(&out).is_err() {
+                if !sent_whole(&mut master, &out, &ended) {
                     break;
                 }
             }
         });
         Self { port, quit, thread: Some(thread), _slave: slave }
     }
+}
+
+/// Sends all bytes; a line that is full waits for its reader. Returns whether it is still there.
+fn sent_whole(master: &mut TTYPort, mut bytes: &[u8], ended: &AtomicBool) -> bool {
+    while !bytes.is_empty() && !ended.load(Ordering::Relaxed) {
+        match master.write(bytes) {
+            Ok(count) => bytes = bytes.get(count..).unwrap_or_default(),
+            Err(error) if matches!(error.kind(), ErrorKind::TimedOut | ErrorKind::WouldBlock) => {}
+            Err(_) => return false,
+        }
+    }
+    true
 }
 
 impl Drop for FarEnd {
@@ -133,6 +145,46 @@ fn a_person_who_stops_gets_the_load_off_and_a_stopped_plan() {
         Client::connect(SerialLink::open(&far.port).expect("the port opens")).expect("connects");
     assert!(!state.load_on, "load off after a stop");
     assert!(matches!(client.ask(&Request::KeepAlive), Ok(Reply::Done)));
+}
+
+/// A host that does not get its turn for a while, twice.
+#[derive(Default)]
+struct Drowsy {
+    inner: Collector,
+    seen: usize,
+}
+
+impl Watch for Drowsy {
+    fn keep(&mut self, frame: &[u8]) -> Result<(), String> {
+        self.inner.keep(frame)
+    }
+
+    fn event(&mut self, event: &Event) {
+        self.seen += 1;
+        if matches!(self.seen, 5 | 40) {
+            std::thread::sleep(Duration::from_secs(1));
+        }
+        self.inner.event(event);
+    }
+
+    fn stop_wanted(&mut self) -> bool {
+        self.inner.stop_wanted()
+    }
+
+    fn remark(&mut self, text: &str) {
+        self.inner.remark(text);
+    }
+}
+
+#[test]
+fn a_host_that_does_not_get_its_turn_for_a_second_is_not_taken_for_silent() {
+    let far = FarEnd::start(None);
+    let (mut client, _, _) =
+        Client::connect(SerialLink::open(&far.port).expect("the port opens")).expect("connects");
+    let mut watch = Drowsy::default();
+    let end = client.run(&short_plan(1_000), &mut watch).expect("the run ends well");
+    assert_eq!(end, RunEnd { outcome: Outcome::Complete, trip: None });
+    assert!(watch.seen > 40 && (2_990..=3_060).contains(&samples(&watch.inner.events)), "{}", watch.seen);
 }
 
 /// The far end waits for a slow host, and for no dead one.
