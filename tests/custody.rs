@@ -435,6 +435,69 @@ fn what_is_overdue_stands_before_what_is_wrong_today() {
     assert!(items.is_sorted_by_key(|(urgency, left)| (*urgency != "alarm", *left)), "{items:?}");
 }
 
+/// What must be done first differs from place to place; the text of where the cell is comes first.
+#[test]
+fn the_emergency_text_is_that_of_where_the_cell_is() {
+    let shop = Workshop::after_the_demo();
+    let rules = tempfile::tempdir().unwrap();
+    let pack = "schema = \"celltriage.rules/1\"\nplace = \"NZ\"\ntitle = \"ours\"\nversion = \"1\"\n\
+                checked_on = \"2026-11-25\"\nreview_by = \"2027-05-25\"\nauthority = \"the fire officer\"\n\
+                [[rule]]\nid = \"nz.out\"\nkind = \"emergency\"\nconditions = [\"critical\"]\nseverity = \"danger\"\n\
+                text = \"Go to the meeting point at the harbour wall.\"\ncite = \"fire plan\"\nseen = \"official\"\n";
+    std::fs::write(rules.path().join("ours.toml"), pack).unwrap();
+    let folder = rules.path().to_str().unwrap();
+    let told = |typed: &[&str]| {
+        let done = shop.run(&[typed, &["--rules", folder], &WHO].concat(), None);
+        assert_eq!(done.code, 0, "{typed:?}: {}", done.err);
+        done.err.split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    let ours = "Go to the meeting point at the harbour wall.";
+    let judged = ["judge", "PE-0404", "--state", "critical", "--answer", "acute_hazard=yes"];
+    assert!(!told(&[&judged[..], &ABLE].concat()).contains(ours), "no place is known");
+    assert!(told(&[&judged[..], &ABLE, &["--place", "NZ"]].concat()).contains(ours));
+    assert!(told(&["judge", "PE-0404", "--place", "NZ"]).contains(ours), "it is critical");
+    let mistyped = shop.run(&[&judged[..], &ABLE, &WHO, &["--place", "New Zealand"]].concat(), None);
+    assert!(mistyped.code == 2 && mistyped.err.starts_with("DANGER: STOP"), "{}", mistyped.err);
+    shop.must(&["container", "open", "DD-1", "--kind", "damaged", "--place", "NZ", "--stands", "yard"]);
+    shop.judge("PE-0406", "damaged_or_defective", &[]);
+    shop.must(&["container", "place", "DD-1", "PE-0406", "--inner", "A", "--mass-g", "68"]);
+    shop.must(&["container", "take-out", "PE-0406", "--because", "warm"]);
+    shop.must(&["container", "open", "Q-1", "--kind", "quarantine", "--place", "NZ", "--stands", "yard"]);
+    shop.must(&["container", "hold", "PE-0406", "--because", "warm", "--stands", "yard"]);
+    shop.must(&["container", "place", "Q-1", "PE-0406", "--inner", "B"]);
+    assert!(told(&["container", "inspect", "PE-0406", "--look", "active"]).contains(ours));
+    assert!(told(&["container", "escalate", "PE-0406", "--because", "hisses"]).contains(ours));
+}
+
+/// Also where the judgement is critical and the hazard is over, no question follows that scrolls the alarm away.
+#[test]
+fn no_question_follows_a_critical_judgement() {
+    let shop = Workshop::after_the_demo();
+    let typed = ["judge", "PE-0407", "--state", "critical"];
+    let told = shop.run(&[&typed[..], &ABLE, &WHO].concat(), Some(&["n", "n", "n"]));
+    assert_eq!(told.code, 0, "{}", told.err);
+    assert_eq!(told.err.matches("asked: ").count(), 1, "{}", told.err);
+}
+
+#[test]
+fn the_book_may_be_named_before_or_after_what_is_done_with_it() {
+    let shop = Workshop::after_the_demo();
+    let book = shop.book.to_str().unwrap();
+    shop.must(&["container", "open", "IN-1", "--kind", "intact", "--place", "DE", "--stands", "shelf"]);
+    for (command, rest) in [
+        ("book", &["list"][..]),
+        ("book", &["show", "PE-0402"]),
+        ("container", &["show", "IN-1"]),
+        ("shipment", &["list"]),
+    ] {
+        let before = call(&[&[command, "--book", book][..], rest].concat(), None);
+        let after = call(&[&[command][..], rest, &["--book", book]].concat(), None);
+        assert_eq!((before.code, after.code), (0, 0), "{command}: {}{}", before.err, after.err);
+        assert_eq!(before.out, after.out);
+        assert_eq!(before.out.is_empty(), command == "shipment", "{command}: {}", before.out);
+    }
+}
+
 #[test]
 fn a_mistyped_book_is_an_error_and_no_new_book() {
     let folder = tempfile::tempdir().unwrap();

@@ -249,6 +249,8 @@ pub struct BookPath {
     /// The book, a file on a local disk; `assess` makes it if it is missing.
     #[arg(
         long = "book",
+        // Before or after what is to be done with it.
+        global = true,
         value_name = "FILE",
         env = "CELLTRIAGE_BOOK",
         default_value = "celltriage-book.sqlite"

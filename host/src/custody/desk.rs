@@ -26,7 +26,7 @@ pub struct DeskArguments {
     #[command(flatten)]
     pub book: BookPath,
     /// Folder with your own rule packs, laid over the built-in ones (see host/RULES.md).
-    #[arg(long, value_name = "FOLDER", env = "CELLTRIAGE_RULES")]
+    #[arg(long, global = true, value_name = "FOLDER", env = "CELLTRIAGE_RULES")]
     pub rules: Option<PathBuf>,
 }
 
