@@ -12,6 +12,9 @@ use std::sync::atomic::{AtomicBool, Ordering};
 /// Puts a question to the person and returns the line typed; nothing where the input has ended.
 pub type Ask<'a> = dyn FnMut(&str) -> Option<String> + 'a;
 
+/// Lines kept free below a screenful: the question for more, what is said at the end, and the next prompt.
+const BELOW_A_SCREENFUL: usize = 3;
+
 /// Streams, clock and terminal of one call.
 pub struct Io<'a> {
     /// Data: pages, JSON.
@@ -26,6 +29,8 @@ pub struct Io<'a> {
     pub zone: TimeZone,
     /// Width of the terminal in columns.
     pub width: usize,
+    /// Height of the terminal in lines, where it is one.
+    pub height: Option<usize>,
     /// Whether colours may be used on `out`.
     pub colour: bool,
     /// Whether `err` is a terminal that can redraw a line.
@@ -65,22 +70,45 @@ impl Io<'_> {
 
     /// Tells of danger, before anything else and to whoever is near: the terminal's bell sounds, because a person beside
     /// a hot cell does not watch the screen, and where the terminal shows colours the signal word blinks. What is no
-    /// terminal gets the words alone.
-    pub fn alarm(&mut self, word: &str, text: &str) {
+    /// terminal gets the words alone. Returns how many lines it took.
+    pub fn alarm(&mut self, word: &str, text: &str) -> usize {
         let bell = if self.live { "\u{7}" } else { "" };
         // Select-graphic-rendition codes of ECMA-48: 5 blinks; white on red is danger by ISO 3864 and ANSI Z535.
         let (on, off) = if self.live && self.colour { ("\u{1b}[1;5;97;41m", "\u{1b}[0m") } else { ("", "") };
         let columns = word.chars().count() + 2;
         let text =
             crate::output::hanging(&format!("{bell}{on}{word}:{off} "), columns, text, self.width.max(40));
-        self.note(text.trim_end());
+        // Not through `note`: the lines are broken already, and the codes before the first take no room.
+        let _reader_may_be_gone = writeln!(self.err, "{}", text.trim_end());
+        text.trim_end().lines().count()
     }
 
-    /// Tells what to do about a cell that is reacting, each text as an alarm of its own.
-    pub fn emergency<'t>(&mut self, texts: impl IntoIterator<Item = &'t str>) {
-        for text in texts {
-            self.alarm(Severity::Danger.word(), text);
+    /// Writes data that may be longer than the screen: a screenful, then more when the person asks for it, so that
+    /// nothing is scrolled away unread, nor the lines `above` that stand there already. Elsewhere all at once. Returns
+    /// whether it took more than one screen.
+    pub fn say_in_screens(&mut self, text: &str, above: usize) -> bool {
+        let lines: Vec<&str> = text.trim_end().lines().collect();
+        let room = self.height.unwrap_or(usize::MAX).saturating_sub(BELOW_A_SCREENFUL).max(1);
+        if !self.screen || self.ask.is_none() || lines.len() + above <= room {
+            self.say(text);
+            return false;
         }
+        let (first, rest) = lines.split_at(room.saturating_sub(above).clamp(1, lines.len()));
+        let screens = 1 + rest.len().div_ceil(room);
+        for (index, screenful) in std::iter::once(first).chain(rest.chunks(room)).enumerate() {
+            self.say(&screenful.join("\n"));
+            let more = self.ask.as_mut().filter(|_| index + 1 < screens);
+            if let Some(ask) = more {
+                // No answer: the input has ended, and nobody waits.
+                let _read_on = ask(&format!("{} of {screens}; Enter for more ", index + 1));
+            }
+        }
+        true
+    }
+
+    /// Tells what to do about a cell that is reacting, each text as an alarm of its own. Returns how many lines that took.
+    pub fn emergency<'t>(&mut self, texts: impl IntoIterator<Item = &'t str>) -> usize {
+        texts.into_iter().map(|text| self.alarm(Severity::Danger.word(), text)).sum()
     }
 
     /// Returns whether the person wants to stop.
@@ -107,6 +135,7 @@ pub fn fitted(text: &str, width: usize) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use std::cell::{Cell, RefCell};
 
     #[test]
     fn long_lines_break_between_words_and_short_ones_stay_as_they_are() {
@@ -127,6 +156,7 @@ mod tests {
             now: Timestamp::UNIX_EPOCH,
             zone: TimeZone::UTC,
             width: 60,
+            height: None,
             colour,
             live,
             screen: false,
@@ -139,6 +169,77 @@ mod tests {
         );
         assert!(out.is_empty(), "an alarm is no data");
         String::from_utf8(err).unwrap()
+    }
+
+    #[test]
+    fn an_alarm_is_broken_into_lines_once_whatever_the_terminal_can() {
+        let plain = alarmed(false, false);
+        assert!(plain.lines().count() > 1, "{plain}");
+        let shown = |text: String| {
+            text.replace("\u{1b}[1;5;97;41m", "").replace("\u{1b}[0m", "").replace('\u{7}', "")
+        };
+        assert_eq!(shown(alarmed(true, false)), plain);
+        assert_eq!(shown(alarmed(true, true)), plain);
+    }
+
+    /// Says a text on a screen of ten lines; returns what was printed before each question, and after the last.
+    fn said(lines: usize, above: usize, screen: bool, answers: usize) -> Vec<Vec<String>> {
+        let (printed, mut err, stop) = (RefCell::new(Vec::<u8>::new()), Vec::new(), AtomicBool::new(false));
+        let (seen, left) = (RefCell::new(Vec::new()), Cell::new(answers));
+        let take = || {
+            let text = String::from_utf8(std::mem::take(&mut *printed.borrow_mut())).unwrap();
+            seen.borrow_mut().push(text.lines().map(str::to_owned).collect::<Vec<_>>());
+        };
+        struct Out<'a>(&'a RefCell<Vec<u8>>);
+        impl Write for Out<'_> {
+            fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
+                self.0.borrow_mut().write(bytes)
+            }
+            fn flush(&mut self) -> std::io::Result<()> {
+                Ok(())
+            }
+        }
+        let mut ask = |_: &str| {
+            take();
+            left.set(left.get().saturating_sub(1));
+            (left.get() > 0).then(String::new)
+        };
+        let mut io = Io {
+            out: &mut Out(&printed),
+            err: &mut err,
+            ask: Some(&mut ask),
+            now: Timestamp::UNIX_EPOCH,
+            zone: TimeZone::UTC,
+            width: 80,
+            height: Some(10),
+            colour: false,
+            live: true,
+            screen,
+            bars: None,
+            stop: &stop,
+        };
+        let text = (0..lines).map(|line| format!("{line}\n")).collect::<String>();
+        assert_eq!(io.say_in_screens(&text, above), screen && lines + above > 7);
+        take();
+        seen.into_inner()
+    }
+
+    #[test]
+    fn what_is_longer_than_the_screen_comes_in_screens_and_whole() {
+        for lines in [1, 7, 8, 14, 15, 40] {
+            let seen = said(lines, 0, true, 100);
+            assert_eq!(seen.len(), lines.div_ceil(7), "{lines}");
+            assert!(seen.iter().all(|screenful| screenful.len() <= 7), "{seen:?}");
+            let all: Vec<String> = (0..lines).map(|line| line.to_string()).collect();
+            assert_eq!(seen.concat(), all);
+            // Who types to no terminal, or whose input has ended, gets everything too.
+            assert_eq!(said(lines, 0, false, 100).concat(), all);
+            assert_eq!(said(lines, 0, true, 1).concat(), all);
+            // What stands above stays on the first screen.
+            let seen = said(lines, 5, true, 100);
+            assert!(seen[0].len() <= 2 && seen.iter().all(|screenful| screenful.len() <= 7), "{seen:?}");
+            assert_eq!(seen.concat(), all);
+        }
     }
 
     #[test]

@@ -34,9 +34,8 @@ fn main() -> ExitCode {
     let live = err.is_terminal();
     let colour = out.is_terminal() && std::env::var_os("NO_COLOR").is_none_or(|value| value.is_empty());
     let width = std::env::var("COLUMNS").ok().and_then(|text| text.parse().ok());
-    let width = width
-        .or_else(|| terminal_size::terminal_size().map(|(columns, _)| columns.0.into()))
-        .unwrap_or(USUAL_WIDTH);
+    let size = terminal_size::terminal_size();
+    let width = width.or(size.map(|(columns, _)| columns.0.into())).unwrap_or(USUAL_WIDTH);
     let mut question = |text: &str| -> Option<String> {
         let mut screen = std::io::stderr();
         let text = fitted(text.trim_end(), width);
@@ -57,6 +56,7 @@ fn main() -> ExitCode {
         now: Timestamp::now(),
         zone: TimeZone::system(),
         width,
+        height: size.map(|(_, lines)| lines.0.into()),
         colour,
         live,
         bars: None,

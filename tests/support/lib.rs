@@ -126,6 +126,7 @@ pub fn call_in(now: &str, zone: jiff::tz::TimeZone, typed: &[&str], answers: Opt
         now: now.parse().expect("a timestamp"),
         zone,
         width: 100,
+        height: None,
         colour: false,
         live: false,
         bars: None,

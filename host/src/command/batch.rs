@@ -164,6 +164,7 @@ fn all_at_once(ready: &[Ready], book: &Path, io: &mut Io<'_>) -> Vec<Outcome> {
                         now,
                         zone,
                         width,
+                        height: None,
                         colour: false,
                         live,
                         screen: false,

@@ -95,7 +95,7 @@ pub fn run(arguments: &ContainerArguments, io: &mut Io<'_>) -> Result<u8, Error>
         }
         Do::Inspect { cell, look, temperature_c, air_c, note, who } => {
             if *look == Look::Active {
-                desk.emergency(io);
+                desk.emergency(desk.place_of(cell).as_ref(), io);
             }
             let inspection = Inspection {
                 cell: cell.clone(),
@@ -112,7 +112,7 @@ pub fn run(arguments: &ContainerArguments, io: &mut Io<'_>) -> Result<u8, Error>
             io.note("note: have the cell judged before it goes on: celltriage judge");
         }
         Do::Escalate { cell, because, who } => {
-            desk.emergency(io);
+            desk.emergency(desk.place_of(cell).as_ref(), io);
             let event = Event::Escalation(Escalation { cell: cell.clone(), because: because.clone() });
             write(&mut desk, who, event, io)?;
         }

@@ -54,7 +54,7 @@ pub struct JudgeArguments {
     /// else the day of the judgement.
     #[arg(long, value_name = "DATE")]
     pub discarded_on: Option<Date>,
-    /// Where it is, as ISO 3166 code; by default the place of the assessment.
+    /// Where it is, as ISO 3166 code; by default the place of its container, else of the assessment.
     #[arg(long, value_name = "CODE", env = "CELLTRIAGE_PLACE")]
     pub place: Option<String>,
     /// Day of the judgement; by default today.
@@ -84,27 +84,43 @@ pub fn run(arguments: &JudgeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
         let (criterion, answer) = read_answer(given)?;
         answers.insert(criterion, answer);
     }
+    // A mistyped place is told after what to do about a reacting cell, not in its stead.
+    let named = arguments.place.as_deref().filter(|text| !text.is_empty()).map(str::parse::<PlaceCode>);
+    let (named, mistyped) = match named {
+        Some(Err(error)) => (None, Some(Error::input(error.to_string()))),
+        Some(Ok(place)) => (Some(place), None),
+        None => (None, None),
+    };
+    let place = named.or_else(|| desk.place_of(&arguments.cell));
     let Some(given) = &arguments.state else {
-        let place = arguments.place.as_deref().filter(|text| !text.is_empty());
-        let place = place
-            .map(str::parse::<PlaceCode>)
-            .transpose()
-            .map_err(|error| Error::input(error.to_string()))?;
-        let (place, grounds) = grounds(&desk, assessment.as_ref(), place);
+        if let Some(mistyped) = mistyped {
+            return Err(mistyped);
+        }
+        let grounds = grounds(&desk, assessment.as_ref(), place.as_ref());
         let name = &arguments.cell;
         let (recorded, answers, grounds) = (&recorded, &answers, &grounds);
-        show(&Shown { name, cell, recorded, answers, grounds, place: place.as_ref() }, io);
+        let page = page(&Shown { name, cell, recorded, answers, grounds, place: place.as_ref() }, io);
+        let critical = cell.legal() == LegalState::Critical;
+        let above = if critical { desk.emergency(place.as_ref(), io) } else { 0 };
+        let scrolled = io.say_in_screens(&page, above);
+        if critical && scrolled {
+            desk.emergency(place.as_ref(), io);
+        }
+        io.note("nothing was written: no --state was given");
         return Ok(EXIT_DONE);
     };
     let judged = read_state(given)?;
     let acute = |answers: &Answers| answers.get(&Criterion::AcuteHazard) == Some(&Answer::Yes);
     let known = judged == LegalState::Critical || acute(&answers);
     if known {
-        desk.emergency(io);
+        desk.emergency(place.as_ref(), io);
     }
-    ask_for_the_rest(&mut answers, io);
+    if let Some(mistyped) = mistyped {
+        return Err(mistyped);
+    }
+    ask_for_the_rest(&mut answers, judged, io);
     if !known && acute(&answers) {
-        desk.emergency(io);
+        desk.emergency(place.as_ref(), io);
     }
     let who = Who { by: arguments.by.clone().unwrap_or_default(), on: arguments.on };
     let on = arguments.on.unwrap_or(desk.today);
@@ -129,25 +145,18 @@ pub fn run(arguments: &JudgeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     Ok(EXIT_DONE)
 }
 
-/// Returns the place, by default that of the assessment, what speaks for a state by its rules, and what is for a person to
-/// judge.
-fn grounds(
-    desk: &Desk,
-    assessment: Option<&Assessment>,
-    place: Option<PlaceCode>,
-) -> (Option<PlaceCode>, Vec<String>) {
-    let Some(assessment) = assessment else { return (place, Vec::new()) };
-    let place = place.or_else(|| assessment.conditions.place.clone());
+/// Returns what speaks for a state by the rules of a place, and what is for a person to judge.
+fn grounds(desk: &Desk, assessment: Option<&Assessment>, place: Option<&PlaceCode>) -> Vec<String> {
+    let Some(assessment) = assessment else { return Vec::new() };
     let observed = &assessment.cell.observations;
-    let proposal = rules::propose(&assessment.verdict, observed, place.as_ref(), desk.today, desk.packs());
+    let proposal = rules::propose(&assessment.verdict, observed, place, desk.today, desk.packs());
     let facts = proposal
         .grounds
         .iter()
         .map(|fact| format!("{} [{}]{}", fact.text, fact.source, verify(fact.verify, &fact.verify_with)));
     let by_policy =
         proposal.by_policy_alone.iter().map(|text| format!("by the workshop's policy alone: {text}"));
-    let grounds = facts.chain(by_policy).chain(proposal.to_judge.iter().cloned()).collect();
-    (place, grounds)
+    facts.chain(by_policy).chain(proposal.to_judge.iter().cloned()).collect()
 }
 
 /// Returns the day on which a cell counts as discarded by a judgement. A damaged cell that is only kept apart is not
@@ -187,12 +196,14 @@ fn read_answer(text: &str) -> Result<(Criterion, Answer), Error> {
 }
 
 /// Asks the questions that are still open, where somebody is there to answer; no answer leaves a question open. Ends at
-/// once where the cell is reacting now: nobody stays beside it to answer questions.
-fn ask_for_the_rest(answers: &mut Answers, io: &mut Io<'_>) {
+/// once where the cell is reacting now, or is judged critical: nobody stays beside it to answer questions, and what to
+/// do about it must not be scrolled away by them.
+fn ask_for_the_rest(answers: &mut Answers, judged: LegalState, io: &mut Io<'_>) {
     let Some(ask) = io.ask.as_mut() else { return };
     for criterion in Criterion::ALL {
         let reacting = answers.get(&Criterion::AcuteHazard) == Some(&Answer::Yes);
-        if reacting || answers.contains_key(&criterion) {
+        let leave = reacting || judged == LegalState::Critical && criterion != Criterion::AcuteHazard;
+        if leave || answers.contains_key(&criterion) {
             continue;
         }
         let Some(line) = ask(&format!("{} [y/n, empty = not looked] ", criterion.question())) else { return };
@@ -214,7 +225,7 @@ struct Shown<'a> {
     place: Option<&'a PlaceCode>,
 }
 
-fn show(shown: &Shown<'_>, io: &mut Io<'_>) {
+fn page(shown: &Shown<'_>, io: &Io<'_>) -> String {
     let Shown { name, cell, .. } = *shown;
     let style = Style::new(io.width, io.colour);
     let width = style.width();
@@ -279,6 +290,5 @@ fn show(shown: &Shown<'_>, io: &mut Io<'_>) {
         "celltriage judge {name} --state STATE --as-recorded --answer QUESTION=no ... --by NAME --qualification TEXT"
     );
     page.push_str(&hanging("  ", 2, &sign, width));
-    io.say(&page);
-    io.note("nothing was written: no --state was given");
+    page
 }

@@ -14,7 +14,8 @@ use crate::custody::state::{Container, State};
 use crate::custody::units::{Milligrams, Millilitres, MilliwattHours};
 use crate::error::Error;
 use crate::io::Io;
-use crate::rules::{Packs, emergency_texts};
+use crate::record::assessment_of;
+use crate::rules::{Packs, PlaceCode, emergency_texts};
 use clap::Args;
 use jiff::civil::Date;
 use std::path::PathBuf;
@@ -139,9 +140,9 @@ impl Desk {
             .map(|told| {
                 let verify = if told.fact.verify { ", to be verified" } else { "" };
                 let count = told.what;
-                format!(
                 let of = if count.of.is_of_batteries() { ", of several cells," } else { "" };
-                    "{} {} {} {} [{}{verify}]",
+                format!(
+                    "{}{of} {} {} {} [{}{verify}]",
                     count.of.words(),
                     count.bound.words(),
                     count.limit,
@@ -152,9 +153,23 @@ impl Desk {
             .collect()
     }
 
-    /// Tells at once, before anything else, what to do about a cell that is reacting.
-    pub fn emergency(&self, io: &mut Io<'_>) {
-        io.emergency(emergency_texts(self.packs(), None));
+    /// Tells at once, before anything else, what to do about a cell that is reacting, by the rules of where it is.
+    /// Returns how many lines that took.
+    pub fn emergency(&self, place: Option<&PlaceCode>, io: &mut Io<'_>) -> usize {
+        io.emergency(emergency_texts(self.packs(), place))
+    }
+
+    /// Returns where a cell is: the place of its container, else that of its latest assessment. What cannot be read is
+    /// not known; nothing may keep an emergency text back.
+    pub fn place_of(&self, cell: &str) -> Option<PlaceCode> {
+        let state = self.state().ok()?;
+        let found = state.cells.get(cell)?;
+        let container = found.container().and_then(|name| state.containers.get(name));
+        if let Some(container) = container {
+            return Some(container.opened.place.clone());
+        }
+        let entry = self.book.entry(found.facts.as_ref()?.assessment).ok()??;
+        assessment_of(&entry).ok()?.conditions.place
     }
 }
 

@@ -23,6 +23,7 @@ fn call_at(now: &str, zone: TimeZone, typed: &[&str]) -> (u8, String, String) {
         now: now.parse().unwrap(),
         zone,
         width: 80,
+        height: None,
         colour: false,
         live: false,
         bars: None,
@@ -191,7 +192,6 @@ fn the_example_of_the_guide_is_a_pack_and_is_used() {
     assert!(words.contains("[lease of the workshop, annex 2; own pack ours.toml]"), "{page}");
 }
 
-#[test]
 /// What holds everywhere is never taken away, so the page must not say that it was.
 #[test]
 fn a_page_says_that_a_rule_stands_in_place_of_another_only_where_it_does() {
@@ -211,6 +211,7 @@ fn a_page_says_that_a_rule_stands_in_place_of_another_only_where_it_does() {
     assert_eq!(promise_in(&out), None);
 }
 
+#[test]
 fn an_own_pack_says_that_it_stands_in_place_of_a_built_in_one() {
     let (_folder, folder, file) = folder_with("ours.toml", &example().replace("\"NZ\"", "\"US\""));
     let (_, out, _) = call(&["check", &file]);
