@@ -166,9 +166,9 @@ fn in_order(
     let name = name_of(identity.serial);
     let standing = Standing::read(book, &name)?;
     let mut used = standing.used(identity.calibration);
-    if let Some(why) = standing.stop(identity.calibration) {
+    if let Some(stop) = standing.stop(identity.calibration) {
         let Some(reason) = &leave.despite_stop else {
-            let message = format!("{name} is stopped by its check standard: {why}");
+            let message = format!("{name} is stopped by its check standard: {stop}");
             return Err(Error { kind: Kind::Measurement, message, hints: Vec::new() }
                 .hint("find out why, calibrate, and measure the check standard again; or use another fixture")
                 .hint(leave.said_in.despite()));
@@ -176,7 +176,7 @@ fn in_order(
         io.note(&format!(
             "warning: {name} is stopped by its check standard, and used all the same: {reason}"
         ));
-        used.despite_stop = Some(format!("{reason} (the stop: {why})"));
+        used.despite_stop = Some(format!("{reason} (the stop: {stop})"));
     }
     let today = io.today();
     for overdue in standing.overdue(&name, identity.calibration, today) {

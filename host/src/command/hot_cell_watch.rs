@@ -184,7 +184,8 @@ impl Listener for Desk<'_, '_> {
         }
         self.rang = Some(Instant::now());
         // The bell: a person who stands near a warm cell does not watch the screen.
-        self.io.note(&format!("\u{7}ALARM after {:.1} min: {}", alarm.at_s / 60.0, alarm.words()));
+        self.io.ring();
+        self.io.note(&format!("ALARM after {:.1} min: {}", alarm.at_s / 60.0, alarm.words()));
         if first && alarm.cause.is_about_the_cell() {
             self.io.emergency(self.emergency.iter().map(String::as_str));
         }
