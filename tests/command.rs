@@ -161,19 +161,20 @@ fn the_demo_and_its_book() {
     };
     snapshot!("book_list", read(&["list"]), Some(folder.path()));
     snapshot!("book_find", read(&["find", "PE-0405"]), Some(folder.path()));
-    snapshot!("book_show", read(&["show", "4"]), Some(folder.path()));
+    snapshot!("book_show", read(&["show", "7"]), Some(folder.path()));
     snapshot!("book_show_missing", read(&["show", "99"]), Some(folder.path()));
     snapshot!("book_verify", read(&["verify"]), Some(folder.path()));
-    for number in 1..=json {
+    // The calibrations of the fixture come before the cells.
+    for number in 4..4 + json {
         let again = read(&["recompute", &number.to_string()]);
         assert_eq!(again.code, 0, "entry {number} comes out differently: {}{}", again.out, again.err);
     }
     // What was kept can be taken out and graded by itself, with the same result.
     let export = folder.path().join("export").to_string_lossy().into_owned();
-    assert_eq!(read(&["export", "1", &export]).code, 0);
+    assert_eq!(read(&["export", "4", &export]).code, 0);
     let frames = format!("{export}/recording-1.frames");
     let label = format!("{export}/label.toml");
-    let shown = read(&["show", "1", "--json"]);
+    let shown = read(&["show", "4", "--json"]);
     let kept: serde_json::Value = serde_json::from_str(&shown.out).expect("JSON");
     let graded = call(
         &[
@@ -191,7 +192,9 @@ fn the_demo_and_its_book() {
         None,
     );
     let again: serde_json::Value = serde_json::from_str(&graded.out).expect("JSON");
-    assert_eq!(kept["estimates"]["capacity_ah"], again["estimates"]["capacity_ah"]);
+    // The frames bring the calibration's number; how good its reference was is for the book to know, so the doubt differs.
+    assert!(kept["estimates"]["capacity_ah"]["value"].is_number());
+    assert_eq!(kept["estimates"]["capacity_ah"]["value"], again["estimates"]["capacity_ah"]["value"]);
     assert_eq!(kept["conditions"]["run"], again["conditions"]["run"]);
 }
 

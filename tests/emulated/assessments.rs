@@ -2,11 +2,15 @@
 //! simulated one, and the same estimates within the noise of the chips.
 //!
 //! The noise differs between the two: Arm code needs time, so each conversion is read at another instant. Everything
-//! systematic (the chips' errors, the cell, the procedure) is the same, so the estimates must agree far better than
-//! their stated uncertainty, which counts the systematic part too.
+//! systematic (the chips' errors, their calibration, the cell, the procedure) is the same, so the estimates must agree far
+//! better than their stated uncertainty, which counts the systematic part too.
 
 use crate::machine::Machine;
-use celltriage_host::link::BenchCell;
+use celltriage_host::book::Book;
+use celltriage_host::entry_record::records;
+use celltriage_host::fixture::calibration::{CALIBRATION, CalibrationRecord};
+use celltriage_host::fixture::target::name_of;
+use celltriage_host::link::{BenchCell, SIMULATED_SERIAL};
 use celltriage_protocol::units::Micros;
 use celltriage_simulated_board::fault::Fault;
 use celltriage_simulated_board::library::{self, LibraryCell};
@@ -66,6 +70,30 @@ fn demo() -> &'static Path {
     folder.path()
 }
 
+/// Calibrates the emulated fixture with the demo's own points: both boards have the same errors, and then the same
+/// corrections.
+fn calibrate(machine: &Machine, book: &str) {
+    let of_demo = Book::open_read_only(demo().join("book.sqlite")).expect("the demo's book");
+    let known: Vec<(u32, CalibrationRecord)> =
+        records(&of_demo, CALIBRATION, &name_of(SIMULATED_SERIAL)).expect("readable");
+    assert_eq!(known.len(), 3, "voltage, current, thermometers");
+    for (_, record) in known {
+        let points: Vec<String> = record
+            .points
+            .iter()
+            .map(|point| format!("--point={}={}", point.reference, point.reading))
+            .collect();
+        let (percent, plus) =
+            (record.reference.of_reading_percent.to_string(), record.reference.plus.to_string());
+        let mut typed = vec!["fixture", "calibrate", record.quantity.word(), "--port", &machine.port];
+        typed.extend(["--book", book, "--by", &record.by, "--reference", &record.reference.name]);
+        typed.extend(["--of-reading-percent", &percent, "--plus", &plus]);
+        typed.extend(points.iter().map(String::as_str));
+        let done = call(&typed, None);
+        assert_eq!(done.code, 0, "{}", done.err);
+    }
+}
+
 /// Assesses a cell on the emulated fixture; returns what the command prints as JSON.
 fn assess(Visit(id, kind, extent, slips): &Visit) -> Value {
     let label = BenchCell::find(kind).expect("a cell");
@@ -81,6 +109,7 @@ fn assess(Visit(id, kind, extent, slips): &Visit) -> Value {
     std::fs::write(&label_file, label.nameplate.to_toml()).expect("the label can be written");
     let text = |path: &Path| path.to_string_lossy().into_owned();
     let (label_file, book) = (text(&label_file), text(&folder.path().join("book.sqlite")));
+    calibrate(&machine, &book);
     let mut typed =
         vec!["assess", "--id", id, "--port", &machine.port, "--extent", extent, "--cell", &label_file];
     typed.extend(["--book", &book, "--no-signs", "--json"]);
@@ -110,6 +139,10 @@ fn compare(visit: &Visit) {
     assert!(
         emulated["conditions"]["fixture"].as_str().is_some_and(|text| text.starts_with("emulated board"))
     );
+    // Compared is what two calibrated fixtures say.
+    for assessed in [&emulated, &simulated] {
+        assert_eq!(assessed["conditions"]["calibration_used"]["number"], 3, "{id}");
+    }
     assert_eq!(emulated["verdict"]["fate"], simulated["verdict"]["fate"], "{id}");
     let reasons = |of: &Value| -> Vec<(Value, Value)> {
         let reasons = of["verdict"]["reasons"].as_array().expect("reasons");

@@ -3,15 +3,21 @@
 //! Everything in here is invented: the town, the workshop, the cells. The measuring is not: each cell runs through the
 //! fixture's firmware, the protocol's bytes, the estimators, the policy and the book.
 
-use super::{assess, show};
+use super::assess::{self, Assessed};
+use super::fixture::calibrate::{Terms, made, stored};
+use super::fixture::reference::Source;
+use super::show;
 use crate::arguments::DemoArguments;
-use crate::assessment::Assessment;
 use crate::book::Book;
 use crate::case::{Case, Setting, attachment};
 use crate::error::{EXIT_DONE, Error};
+use crate::fixture::calibration::{Quantity, last_stored};
+use crate::fixture::standing::Standing;
+use crate::fixture::target::{FixtureArguments, name_of};
+use crate::fixture::two_point::Reference;
 use crate::history::History;
-use crate::io::Io;
-use crate::link::BenchCell;
+use crate::io::{Io, fitted};
+use crate::link::{BenchCell, SIMULATED_SERIAL};
 use crate::measure::Leave;
 use crate::observation::{Answer, Observations, Sign};
 use crate::output::{Style, summary_line};
@@ -96,6 +102,14 @@ const VISITS: [Visit; 8] = [
     },
 ];
 
+/// What the fixture is calibrated against: quantity, limits of the meter (percent of its reading, and V, A or K besides),
+/// unit in which the line of the demo tells it, and how many of it are one V, A or K.
+const METERS: [(Quantity, f64, f64, &str, f64); 3] = [
+    (Quantity::Voltage, 0.05, 0.2e-3, "mV", 1e3),
+    (Quantity::Current, 0.2, 0.5e-3, "mA", 1e3),
+    (Quantity::Thermometers, 0.0, 0.1, "K", 1.0),
+];
+
 /// Runs `demo`.
 ///
 /// # Errors
@@ -113,27 +127,68 @@ pub fn run(arguments: &DemoArguments, io: &mut Io<'_>) -> Result<u8, Error> {
         "the fixture is simulated, its firmware, protocol, estimates, policy and book are the real ones.\n",
     );
 
-    let mut decided: Vec<Assessment> = Vec::new();
+    let calibrated = calibrated(&mut book, io)?;
+    io.say(&fitted(&calibrated, io.width));
+    let mut decided: Vec<Assessed> = Vec::new();
     for (index, visit) in VISITS.iter().enumerate() {
         io.note(&format!("[{} of {}] cell {}: {}", index + 1, VISITS.len(), visit.id, visit.story));
         let seed = arguments.seed.wrapping_mul(1_000).wrapping_add(index as u64);
-        let assessment = attend(visit, seed, &setting, &mut book, io)?;
+        let assessed = attend(visit, seed, &setting, &mut book, io)?;
+        let assessment = &assessed.assessment;
         let file = arguments.out.join(format!("{}.json", visit.id));
         let json = assessment.to_json().map_err(|error| Error::input(error.to_string()))?;
         std::fs::write(&file, json).map_err(|error| unwritable(&file, error))?;
         io.say(&format!("\ncell {}: {}", visit.id, visit.story));
-        show(&assessment, false, io)?;
-        decided.push(assessment);
+        show(assessment, false, io)?;
+        decided.push(assessed);
     }
 
     io.say("\nTHE DAY");
     let style = Style::new(io.width, io.colour);
-    for assessment in &decided {
-        io.say(&summary_line(assessment, &style));
+    for assessed in &decided {
+        io.say(&summary_line(&assessed.assessment, &style));
     }
     io.say(&format!("\nbook and one JSON file per cell: {}", arguments.out.display()));
-    io.say(&format!("look closer:  celltriage book --book {} show 1", book_path.display()));
+    let first = decided.first().map_or(1, |assessed| assessed.entry);
+    io.say(&format!("look closer:  celltriage book --book {} show {first}", book_path.display()));
     Ok(EXIT_DONE)
+}
+
+/// Calibrates the fixture as its owner would, with the simulated supply and meters, and says what that brought; a
+/// calibration that the book knows from an earlier day of the demo stays in use.
+fn calibrated(book: &mut Book, io: &mut Io<'_>) -> Result<String, Error> {
+    let name = name_of(SIMULATED_SERIAL);
+    if let Some((entry, record)) = Standing::read(book, &name)?.calibrations.last() {
+        return Ok(format!("{name} was calibrated on {} (entry {entry}).", record.on));
+    }
+    let mut brought = Vec::new();
+    let mut entries = Vec::new();
+    for (quantity, of_reading_percent, plus, unit, scale) in METERS {
+        let fixture =
+            FixtureArguments { simulated: Some("supply".to_owned()), ..FixtureArguments::default() };
+        let mut connected = fixture.connect(1, book)?;
+        let source = Source::new(&[], quantity, &connected, io)?;
+        let reference = Reference {
+            name: "the workshop's meters, certificates of March".to_owned(),
+            of_reading_percent,
+            plus,
+        };
+        let terms = Terms { quantity, by: "second bench, Port Ellery".to_owned(), reference, due_days: 365 };
+        let record = made(terms, source, &mut connected, book, io)?;
+        entries.push(stored(&record, &mut connected, book, io)?.number);
+        // Both thermometers have one point each, voltage and current two: the higher one tells more.
+        let point =
+            if quantity == Quantity::Thermometers { record.points.first() } else { record.points.last() };
+        brought.extend(point.map(|point| {
+            format!("{} {:+.2} {unit}", quantity.word(), (point.reading - point.reference) * scale)
+        }));
+    }
+    let (first, last) = (entries.first().copied().unwrap_or(0), entries.last().copied().unwrap_or(0));
+    Ok(format!(
+        "{name} was calibrated on {} against the workshop's meters (entries {first} to {last}); it had been off: {}.",
+        io.today(),
+        brought.join(", ")
+    ))
 }
 
 /// Has one cell looked at, measured, judged and recorded.
@@ -143,7 +198,7 @@ fn attend(
     setting: &Setting,
     book: &mut Book,
     io: &mut Io<'_>,
-) -> Result<Assessment, Error> {
+) -> Result<Assessed, Error> {
     let cell = BenchCell::find(visit.kind)
         .ok_or_else(|| Error::input(format!("the simulated bench has no cell `{}`", visit.kind)))?;
     let mut observations = Observations::no_signs();
@@ -162,12 +217,13 @@ fn attend(
         files: vec![label],
     };
     if let Some(why) = assess::must_not_be_loaded(&case) {
-        return Ok(assess::not_measured(&case, &why, book, io)?.assessment);
+        return assess::not_measured(&case, &why, book, io);
     }
     let cell = if visit.extent == Extent::Full { cell.charged() } else { cell };
+    let cell = cell.on_calibrated_fixture(last_stored(book, SIMULATED_SERIAL)?);
     let link = match visit.clip_slips_after {
         Some(after) => cell.on_bench_with_slipping_clip(seed, after),
         None => cell.on_bench(seed),
     };
-    Ok(assess::assess(&case, link, visit.extent, &Leave::default(), book, io)?.assessment)
+    assess::assess(&case, link, visit.extent, &Leave::default(), book, io)
 }

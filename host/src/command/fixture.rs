@@ -1,10 +1,10 @@
 //! `fixture`: find it, ask it, test it, watch it, calibrate it, check it.
 
-mod calibrate;
+pub mod calibrate;
 mod check_standard;
 mod list;
 mod page;
-mod reference;
+pub mod reference;
 mod standing;
 mod watch;
 
