@@ -8,16 +8,12 @@
 use super::line_fit::median;
 use super::measurement::Measurement;
 use super::rest_voltage::last;
-use crate::segment::{Kind, rest_limit};
+use crate::segment::{Kind, Segment, rest_limit};
 use crate::si::{AmpHours, Amps, SECONDS_PER_HOUR, Seconds, Volts};
 use crate::trace::{BLOCK_ROWS, Point, Summary};
 use std::ops::Range;
 
-// No figure here is a standard's; where nothing else stands beside it, it was judged on recorded and on spoilt discharges
-// (`tests/damage.rs`, `tests/bad_input.rs`).
-
-/// Currents that are accepted, as shares of It (judged: half to nearly three times the standard's 0.2 It; a rate other than
-/// that has its own line in the budget).
+/// Currents that are accepted, as shares of It.
 const ACCEPTED_SHARE: [f64; 2] = [0.1, 0.55];
 /// The current at the end must be within this share of the usual one, so that no pulse makes the crossing.
 const SAME_CURRENT: f64 = 0.25;
@@ -26,7 +22,7 @@ const END_MARGIN: Volts = Volts(5e-3);
 const MOST_EXTRAPOLATED: f64 = 0.005;
 /// Rows this many times further apart than usual leave a gap.
 const GAP: f64 = 8.0;
-/// Shortest time over which the slope at the end is taken (judged: several rows at one a second).
+/// Shortest time over which the slope at the end is taken.
 const SLOPE_SPAN: Seconds = Seconds(6.0);
 /// A straight line of least squares through n values at least h apart is never steeper than twice their width over
 /// (n - 1) h (Cauchy's inequality), and half of them may be left out as wild.
@@ -44,7 +40,7 @@ const WIDEST_LOOK: f64 = 0.02;
 const MEDIAN_TO_MEAN: f64 = 1.253_3;
 /// Fewest rows of a discharge.
 const FEWEST_ROWS: usize = 20;
-/// Charge that may flow back, as a share of the rated capacity (judged: half the 1 % that a capacity promises).
+/// Charge that may flow back, as a share of the rated capacity.
 const MOST_CHARGED_BACK: f64 = 0.005;
 
 /// A discharge down to the end voltage.
@@ -114,7 +110,10 @@ pub(super) fn discharge(m: &Measurement<'_>, load: usize) -> Result<Discharge, S
         }
         let step = after.time - before.time;
         let moved = before.charge_until(after);
-        if usual(after) && after.voltage <= end && settled.is_below(points, index + 1, end, &usual) {
+        if usual(after)
+            && after.voltage <= end
+            && settled.is_below(points, index + 1, rows_left(m, segment.first + index + 1), end, &usual)
+        {
             let fall = before.voltage - after.voltage;
             let part = if usual(before) && before.voltage > end && fall.0 > 0.0 {
                 (before.voltage - end) / fall
@@ -155,9 +154,23 @@ pub(super) fn discharge(m: &Measurement<'_>, load: usize) -> Result<Discharge, S
         }
         index += 1;
     }
+    while last_loaded > 0 && level_of(m, segment.first + last_loaded).is_none() {
+        last_loaded -= 1;
+    }
     let until = points.get(last_loaded).map_or(segment.end.time, |point| point.time);
     refuse_lost_current(m, load, until)?;
     not_reached(m, segment.first..segment.first + last_loaded + 1, current, period, end)
+}
+
+/// Returns the stretch of constant current that a row belongs to. A row in which the load went off holds a mixture of
+/// before and after and may show nearly the current of before; it is in none, and its voltage has begun to recover.
+fn level_of<'m>(m: &'m Measurement<'_>, row: usize) -> Option<&'m Segment> {
+    m.segments.iter().find(|segment| (segment.first..=segment.last).contains(&row))
+}
+
+/// Returns how many rows of its level follow a row.
+fn rows_left(m: &Measurement<'_>, row: usize) -> usize {
+    level_of(m, row).map_or(0, |level| level.last - row)
 }
 
 /// Refuses a discharge whose current falls to zero on paper while the voltage stays where it was: then the load went
@@ -287,10 +300,18 @@ impl Settled {
         Self { side: (count / 2.0) as usize, noise: Volts(of_median / count.sqrt()) }
     }
 
-    /// Returns whether the voltage is down around a row; towards the end of a load fewer rows have to do.
-    fn is_below(&self, points: &[Point], at: usize, end: Volts, usual: &impl Fn(&Point) -> bool) -> bool {
+    /// Returns whether the voltage is down around a row; towards the end of a load fewer rows have to do, and `left` are
+    /// left of it.
+    fn is_below(
+        &self,
+        points: &[Point],
+        at: usize,
+        left: usize,
+        end: Volts,
+        usual: &impl Fn(&Point) -> bool,
+    ) -> bool {
         let after = points.get(at + 1..).unwrap_or(&[]);
-        let side = after.iter().take(self.side).take_while(|point| usual(point)).count();
+        let side = after.iter().take(self.side.min(left)).take_while(|point| usual(point)).count();
         let around = points.get(at.saturating_sub(side)..=at + side).unwrap_or(&[]);
         let voltages: Vec<f64> = around.iter().filter(|p| usual(p)).map(|p| p.voltage.0).collect();
         median(voltages) <= end.0
