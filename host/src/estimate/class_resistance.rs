@@ -8,25 +8,11 @@
 use super::measurement::Measurement;
 use super::{Estimate, Quantity};
 use crate::nameplate::{Chemistry, Form, Nameplate};
-use crate::uncertainty::{Input, Measurand};
+use crate::uncertainty::{Input, Measurand, coverage_factor};
 
 /// The published products in Ohm Ah: 210 mOhm x 1.5 Ah, 172 x 2.0, 188 x 2.3, 100 x 2.5, 102 x 2.9, 120 x 3.2, 96 x 4.0,
 /// 85 x 4.0.
 const PRODUCTS: [f64; 8] = [0.315, 0.344, 0.4324, 0.25, 0.2958, 0.384, 0.384, 0.34];
-
-impl Nameplate {
-    /// Returns the natural logarithm of the resistance in ohm that the class lets expect of any model of this capacity, with
-    /// its standard deviation between models; nothing where the class figures are not those of the label.
-    pub fn usual_resistance(&self) -> Option<Input> {
-        if !is_of_class(self) {
-            return None;
-        }
-        let logarithms = PRODUCTS.map(|product| (product / self.rated_capacity_ah).ln());
-        let mean = Input::mean_of("logarithm of the usual resistance", "1", &logarithms);
-        let standard_uncertainty = mean.standard_uncertainty * (PRODUCTS.len() as f64 + 1.0).sqrt();
-        Some(Input { standard_uncertainty, ..mean })
-    }
-}
 
 fn is_of_class(plate: &Nameplate) -> bool {
     matches!(plate.chemistry, Chemistry::Lco | Chemistry::LithiumIon) && plate.form != Form::Cylindrical
@@ -48,10 +34,15 @@ pub(super) fn over_class(m: &Measurement<'_>, at_25: Result<&Estimate, &str>) ->
     };
     let inputs = [at_25.as_input("resistance at 25 degC", "ohm"), class];
     let rated = plate.rated_capacity_ah;
+    let share = |input: &Input| input.standard_uncertainty / input.value;
+    let spread = share(&inputs[0]).hypot(share(&inputs[1]));
     let budget = Measurand::new(inputs, |[resistance, class]| resistance * rated / class).budget();
     let method =
         "resistance at 25 degC times rated capacity, over 0.343 Ohm Ah (eight published pack profiles)";
+    // A quotient by something known to a sixth is lopsided: the interval is symmetric in the logarithm.
+    let factor = (coverage_factor(0.95, budget.degrees_of_freedom) * spread).exp();
     let mut estimate = Estimate::of(Quantity::ResistanceOverClass, budget, method);
+    estimate.interval = Some([estimate.value / factor, estimate.value * factor]);
     estimate.conditions = at_25.conditions.clone();
     estimate.warnings = at_25.warnings.clone();
     Ok(estimate)

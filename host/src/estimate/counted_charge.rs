@@ -37,6 +37,7 @@ pub(super) fn counted_charge(m: &Measurement<'_>) -> Result<Estimate, String> {
             "a converter stood still for a part of the trace; what flowed meanwhile is not known".to_owned()
         );
     }
+    let moments = if counter.is_some() { 0.0 } else { moments_of_steps(m) };
     let hours = m.trace.duration().0 / SECONDS_PER_HOUR;
     let inputs = [
         Input::new("charge as counted", "Ah", charge.0, 0.0),
@@ -48,10 +49,11 @@ pub(super) fn counted_charge(m: &Measurement<'_>) -> Result<Estimate, String> {
             0.0,
             if counter.is_some() { 0.0 } else { in_holes.0 },
         ),
+        Input::new("moments of the steps", "Ah", 0.0, moments),
     ];
     // A wrong gain also spoils what flowed in and out again.
-    let budget = Measurand::new(inputs, |[charge, gain, offset, holes]| {
-        charge + moved.0 * gain + offset * hours + holes
+    let budget = Measurand::new(inputs, |[charge, gain, offset, holes, steps]| {
+        charge + moved.0 * gain + offset * hours + holes + steps
     })
     .budget();
     let mut estimate = Estimate::of(Quantity::CountedCharge, budget, method);
@@ -91,4 +93,16 @@ fn in_holes(m: &Measurement<'_>) -> Seconds {
         }
     }
     Seconds(sum)
+}
+
+/// Returns the standard uncertainty in Ah that comes from where between two rows the current stepped: anywhere, and the
+/// trapezoid supposes the middle.
+fn moments_of_steps(m: &Measurement<'_>) -> f64 {
+    let steps = m.segments.windows(2).filter_map(|two| match two {
+        [before, after] if after.start.is_step => {
+            Some((after.current - before.current).0 * after.start.half_width.0)
+        }
+        _ => None,
+    });
+    (steps.map(|moved| moved * moved).sum::<f64>() / 3.0).sqrt() / SECONDS_PER_HOUR
 }
