@@ -6,16 +6,16 @@
 
 use super::discharge::discharge;
 use super::measurement::Measurement;
+use super::open_circuit::curve;
 use super::{Conditions, Estimate, Quantity};
 use crate::segment::Kind;
 use crate::si::{AmpHours, Amps, SECONDS_PER_HOUR, Seconds, Volts};
 use crate::uncertainty::{Input, Measurand};
 use celltriage_protocol::event::StepEnd;
 
-/// A rested cell within this of its charge limit began full: after the charger stops, a cell settles by 15 mV at most
-/// in the published tables of full cells.
+/// A full cell settles by this after the charger stops, where no table of its class tells: 0 to 30 mV in the tables.
 const FULL_MARGIN: Volts = Volts(0.015);
-/// Within this it is taken with a warning and a wider uncertainty; below it did not begin full.
+/// A cell that rests below that by up to this is taken with what it may lack; below it did not begin full.
 const NEARLY_FULL_MARGIN: Volts = Volts(0.05);
 /// Slope of the rest voltage near full, per share of the capacity: 11 to 13 mV per % in the published tables.
 const TOP_SLOPE: Volts = Volts(1.1);
@@ -35,20 +35,29 @@ const USUAL_SHARE: [f64; 2] = [0.18, 0.22];
 /// Charge that may lie in missing rows, as a share of the rated capacity.
 const MOST_IN_GAPS: f64 = 0.01;
 
-/// Estimates the capacity.
-pub(super) fn capacity(m: &Measurement<'_>) -> Result<Estimate, String> {
+/// Where a charger ends: with the current down to 0.02 or to 0.1 It about 1 % of the charge lies between (judged), and the
+/// rest voltage tells no such difference between cells of one class.
+const CHARGER_SHARE: f64 = 0.003;
+/// Share of its charge that a sound cell loses in storage per day, and half the range of that: 1 to 3 % a month.
+const LOST_PER_DAY: f64 = 0.02 / 30.0;
+const LOST_HALF_RANGE: f64 = 0.01 / 30.0;
+/// Rest after the charge that belongs to the method (IEC 61960-3, from memory: 1 to 4 h).
+const USUAL_REST_H: f64 = 4.0;
+
+/// Estimates the capacity; `rested_h` is for how long the cell had rested before, as a person told.
+pub(super) fn capacity(m: &Measurement<'_>, rested_h: Option<f64>) -> Result<Estimate, String> {
     let loads =
         (0..m.segments.len()).filter(|index| m.segments.get(*index).is_some_and(|s| s.kind == Kind::Load));
     let mut why = "the trace has no discharge".to_owned();
     let mut largest = 0.0;
     for load in loads {
-        match from_load(m, load) {
+        match from_load(m, load, rested_h) {
             Ok(estimate) => return Ok(estimate),
             Err(this) => {
                 // The reason of the longest load that began full is the one to tell; short pulses are no attempts.
                 let charge = m.segments.get(load).map_or(0.0, |s| (s.current * s.duration()).0);
                 let began_full =
-                    start(m, load, m.segments.get(load).map_or(Amps(0.0), |s| s.current)).is_ok();
+                    start(m, load, m.segments.get(load).map_or(Amps(0.0), |s| s.current), None).is_ok();
                 let charge = if began_full { charge * 1e3 } else { charge };
                 if charge > largest {
                     largest = charge;
@@ -79,16 +88,19 @@ pub(super) fn capacity_fraction(
     Ok(estimate)
 }
 
-/// How full the cell was at the start: the uncertainty it brings as a share of the capacity, and what to say.
+/// How full the cell was at the start.
 struct Start {
-    share: f64,
+    /// Share of the capacity that it lacked, with its standard uncertainty: anything from nothing, where this cell simply
+    /// settles lower than its class, to all that the voltage is lower by.
+    lacked: f64,
+    doubt: f64,
     rest_voltage: Option<f64>,
     warning: Option<String>,
 }
 
-fn from_load(m: &Measurement<'_>, load: usize) -> Result<Estimate, String> {
+fn from_load(m: &Measurement<'_>, load: usize, rested_h: Option<f64>) -> Result<Estimate, String> {
     let discharge = discharge(m, load)?;
-    let start = start(m, load, discharge.current)?;
+    let start = start(m, load, discharge.current, rested_h)?;
     let rated = AmpHours(m.nameplate.rated_capacity_ah);
     let mut warnings: Vec<String> = start.warning.into_iter().collect();
 
@@ -147,7 +159,7 @@ fn from_load(m: &Measurement<'_>, load: usize) -> Result<Estimate, String> {
         Input::new("rate other than 0.2 It", "1", 0.0, other_rate),
         Input::new("temperature outside 20 to 25 degC", "1", 0.0, TEMPERATURE_SHARE * too_far),
         Input::new("moment of the end voltage", "Ah", 0.0, at_end),
-        Input::new("how full it began", "1", 0.0, start.share),
+        Input::new("how full it began", "1", start.lacked, start.doubt.hypot(CHARGER_SHARE)),
         Input::rectangular("missing rows", "Ah", 0.0, in_gaps.0),
         Input::new("charge past the last row", "Ah", 0.0, discharge.extrapolated.0),
     ];
@@ -170,7 +182,7 @@ fn from_load(m: &Measurement<'_>, load: usize) -> Result<Estimate, String> {
 }
 
 /// Judges whether the cell was full when a load began.
-fn start(m: &Measurement<'_>, load: usize, current: Amps) -> Result<Start, String> {
+fn start(m: &Measurement<'_>, load: usize, current: Amps, rested_h: Option<f64>) -> Result<Start, String> {
     let limit = Volts(m.nameplate.charge_limit_v);
     let segment = m.segments.get(load).ok_or("the load lies outside the trace")?;
     let rested = m.rest_before(load).and_then(|rest| {
@@ -187,8 +199,13 @@ fn start(m: &Measurement<'_>, load: usize, current: Amps) -> Result<Start, Strin
         }
         None => return Err("the discharge does not begin from a rest".to_owned()),
     };
+    let settles = match curve(m.nameplate) {
+        Ok(curve) => Volts(curve.table.charge_limit_v - curve.voltage_at(1.0)),
+        Err(_) => FULL_MARGIN,
+    };
     let missing = limit - voltage - allowance;
-    if missing > NEARLY_FULL_MARGIN + spread {
+    let lower = missing - settles;
+    if lower > NEARLY_FULL_MARGIN + spread {
         return Err(format!(
             "the cell did not begin full: {:.3} V {}, {:.0} mV below the charge limit of {} V",
             voltage.0,
@@ -204,22 +221,31 @@ fn start(m: &Measurement<'_>, load: usize, current: Amps) -> Result<Start, Strin
             limit.0
         ));
     }
-    let beyond = (missing.abs() - FULL_MARGIN).0.max(0.0) + spread.0;
+    // What a sound cell loses in storage is expected; the voltage may tell of more.
+    let stored_d = rested_h.map_or(0.0, |hours| (hours - USUAL_REST_H).max(0.0) / 24.0);
+    let lost = LOST_PER_DAY * stored_d;
+    let more = (lower.0 - lost * TOP_SLOPE.0).max(0.0) / 2.0 / TOP_SLOPE.0;
+    let lacked = lost + more;
+    let above = (-missing - FULL_MARGIN).0.max(0.0) / TOP_SLOPE.0;
+    let doubt = (more / 3f64.sqrt())
+        .hypot(LOST_HALF_RANGE * stored_d / 3f64.sqrt())
+        .hypot(above + spread.0 / TOP_SLOPE.0);
     let warning = match rested {
         None => Some(
             "no rest before the discharge; that the cell was full is taken from its loaded voltage"
                 .to_owned(),
         ),
-        Some(_) if missing > FULL_MARGIN => {
+        Some(_) if lower > FULL_MARGIN => {
             let text = format!(
-                "began {:.0} mV below the charge limit; the capacity may be a little larger",
-                missing.0 * 1e3
+                "began {:.0} mV below the charge limit; {:.1} % of charge is taken as missing at the start",
+                missing.0 * 1e3,
+                100.0 * lacked
             );
             Some(text)
         }
         Some(_) => None,
     };
-    Ok(Start { share: beyond / TOP_SLOPE.0, rest_voltage: rested.map(|voltage| voltage.0), warning })
+    Ok(Start { lacked, doubt, rest_voltage: rested.map(|voltage| voltage.0), warning })
 }
 
 /// Returns what the fixture counted between the start of a discharge and the step that reached its floor.

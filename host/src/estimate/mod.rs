@@ -77,7 +77,7 @@ pub fn all(
     estimates.put(Quantity::StateOfCharge, charge);
 
     put_resistances(&m, &mut estimates);
-    estimates.put(Quantity::Capacity, capacity::capacity(&m));
+    estimates.put(Quantity::Capacity, capacity::capacity(&m, observations.rested_h));
     let fraction = capacity::capacity_fraction(&m, known(&estimates, Quantity::Capacity));
     estimates.put(Quantity::CapacityFraction, fraction);
     estimates.put(Quantity::CapacityFromPart, partial_capacity::capacity_from_part(&m));
