@@ -6,7 +6,6 @@ mod capacity;
 mod damage;
 mod other;
 mod partial;
-mod partial_budget;
 mod pulses;
 mod resistance;
 mod scatter;

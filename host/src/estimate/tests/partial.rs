@@ -61,7 +61,8 @@ fn between(from: f64, to: f64, capacity: f64, rest_s: f64) -> Trace {
 fn a_wide_part_between_long_rests_gives_an_estimate_that_is_not_called_capacity() {
     let found = estimate(&between(0.95, 0.15, 2.2, 4000.0));
     let part = found.get(Quantity::CapacityFromPart).unwrap();
-    approx::assert_relative_eq!(part.value, 2.2, max_relative = 0.01);
+    // The table runs down to 3.0 V at rest; under 0.2 It a cell ends 0.13 V earlier, where 1 % is left.
+    approx::assert_relative_eq!(part.value, 2.2 * 0.989, max_relative = 0.003);
     // The honest claim is +-7 to 8 %.
     let share = 2.0 * part.standard_uncertainty / part.value;
     assert!((0.06..0.09).contains(&share), "{share}");

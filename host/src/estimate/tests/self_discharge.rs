@@ -51,7 +51,8 @@ fn a_known_loss_comes_out() {
     approx::assert_relative_eq!(daily.value, 0.0072, epsilon = 1e-9);
     approx::assert_relative_eq!(monthly.value, 0.20, epsilon = 1e-6);
     assert!(daily.standard_uncertainty < 0.4e-3, "{daily:?}");
-    assert!(monthly.standard_uncertainty < 0.04, "{monthly:?}");
+    // A quarter of it is the slope of another cell.
+    assert!(monthly.standard_uncertainty < 0.055, "{monthly:?}");
 }
 
 #[test]
