@@ -4,14 +4,13 @@ use super::say_json;
 use crate::arguments::BookPath;
 use crate::book::Book;
 use crate::error::{EXIT_DONE, Error};
-use crate::health::{FEWEST_CELLS, Known, Population, Sibling, capacity_population};
+use crate::health::{FEWEST_CELLS, Known, Population, Sibling, budgeted_gain, capacity_population};
 use crate::history::{models, siblings_of};
 use crate::io::Io;
 use crate::output::{Style, hanging, table};
 use crate::verdict::{figure, figure_with_doubt};
 use clap::{Args, Subcommand};
 use serde_json::json;
-use std::collections::BTreeSet;
 
 /// Options of `model`.
 #[derive(Debug, Args)]
@@ -81,7 +80,7 @@ fn show(name: &str, cells: &[Sibling], as_json: bool, io: &mut Io<'_>) -> Result
     let used = |pick: fn(&Sibling) -> Option<Known>| -> Vec<Known> {
         cells.iter().filter(|cell| !cell.new).filter_map(pick).collect()
     };
-    let capacity = capacity_population(&used(|cell| cell.capacity_fraction));
+    let capacity = capacity_population(&used(|cell| cell.capacity_fraction), budgeted_gain());
     let resistance = Population::of(&used(|cell| cell.resistance_25c));
     if as_json {
         return say_json(
@@ -111,8 +110,7 @@ fn show(name: &str, cells: &[Sibling], as_json: bool, io: &mut Io<'_>) -> Result
             ]
         })
         .collect();
-    let names: BTreeSet<&str> = cells.iter().map(|cell| cell.cell.as_str()).collect();
-    let mut page = format!("model {name}: {} cells in the book, ± is U (k = 2)\n", names.len());
+    let mut page = format!("model {name}: {} cells in the book, ± is U (k = 2)\n", cells.len());
     let head = ["cell", "entry", "state", "capacity of rated", "resistance at 25 °C"];
     page.push_str(&table(&head, &rows, &[20, 6, 6, 20], 2, style.width()));
     for (what, found, unit) in

@@ -4,6 +4,7 @@
 //! missing number is never silent.
 
 use super::Circuit;
+use super::front_end::CURRENT_GAIN;
 use crate::uncertainty::{
     AS_TWO, Budget, Contribution, Input, PRACTICALLY_NORMAL, coverage_factor, effective_degrees_of_freedom,
 };
@@ -279,6 +280,13 @@ impl Estimates {
     /// Returns the estimate of a quantity, if there is one.
     pub fn get(&self, quantity: Quantity) -> Option<&Estimate> {
         self.measured.get(&quantity)
+    }
+
+    /// Returns how well the gain of the current channel was known that the capacity was counted with, as a share; nothing
+    /// where no capacity was counted, or by a version that kept no budget.
+    pub fn gain_of_count(&self) -> Option<f64> {
+        let counted = self.get(Quantity::Capacity)?;
+        counted.budget.iter().find(|line| line.input == CURRENT_GAIN).map(|line| line.standard_uncertainty)
     }
 
     /// Keeps an estimate or the reason for its absence. A number that is not finite counts as absent.

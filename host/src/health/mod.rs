@@ -5,15 +5,11 @@
 //! cell's own counted capacity alone, and what siblings let expect is no measurement.
 
 mod normal_model;
-mod resistance;
 mod words;
 
 pub use normal_model::{FEWEST_CELLS, Known, Population};
-pub use resistance::ExpectedResistance;
 
 use crate::estimate::{Estimates, FrontEnd, Quantity};
-use crate::nameplate::Nameplate;
-use resistance::expected_resistance;
 use serde::{Deserialize, Serialize};
 
 /// Another cell of the same model, as the book last knew it.
@@ -23,7 +19,7 @@ pub struct Sibling {
     pub cell: String,
     /// The entry of the book.
     pub entry: u32,
-    /// Whether it was new and unused then: a cell that came back later stands here a second time, as it is now.
+    /// Whether it was new and unused.
     pub new: bool,
     /// Counted capacity over rated capacity.
     pub capacity_fraction: Option<Known>,
@@ -44,9 +40,6 @@ pub struct Health {
     pub siblings: Option<Siblings>,
     /// Resistance at 25 degC over the mean of its siblings.
     pub resistance: Option<AmongSiblings>,
-    /// What class and siblings let expect of its resistance at 25 degC.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub resistance_expected: Option<ExpectedResistance>,
     /// The same in sentences.
     pub statement: Vec<String>,
 }
@@ -91,10 +84,10 @@ pub struct AmongSiblings {
 }
 
 /// Makes the statement; nothing where neither capacity nor model is known.
-pub fn health(plate: &Nameplate, estimates: &Estimates, siblings: &[Sibling]) -> Option<Health> {
-    let model = plate.model.as_deref();
+pub fn health(model: Option<&str>, estimates: &Estimates, siblings: &[Sibling]) -> Option<Health> {
     let of_rated = estimates.get(Quantity::CapacityFraction).map(Known::from);
     let resistance = estimates.get(Quantity::Resistance25Celsius).map(Known::from);
+    let shared = estimates.gain_of_count().unwrap_or_else(budgeted_gain);
     if of_rated.is_none() && model.is_none() {
         return None;
     }
@@ -104,36 +97,32 @@ pub fn health(plate: &Nameplate, estimates: &Estimates, siblings: &[Sibling]) ->
     let mut health = Health {
         model: model.map(str::to_owned),
         of_rated,
-        of_new: of_rated.and_then(|own| of_new(own, &capacities(true))),
-        siblings: among(of_rated, &capacities(false)),
+        of_new: of_rated.and_then(|own| of_new(own, &capacities(true), shared)),
+        siblings: among(of_rated, &capacities(false), shared),
         resistance: resistance.and_then(|own| resistance_among(own, siblings)),
-        resistance_expected: plate
-            .usual_resistance()
-            .and_then(|class| expected_resistance(&class, resistance, siblings)),
         statement: Vec::new(),
     };
     health.statement = words::statement(&health);
     Some(health)
 }
 
-/// What all counts of one bench share, as a share of the value: the gain of the current channel. Averaging does not
-/// narrow it, and a ratio of two counts does not have it.
-fn shared_gain() -> f64 {
+/// What counts of one bench share, as a share of the value, where no count says it: the gain of the current channel as
+/// budgeted. Averaging does not narrow it, and a ratio of two counts does not have it.
+pub fn budgeted_gain() -> f64 {
     FrontEnd::fixture().current_gain
 }
 
 /// Takes what is shared out of an uncertainty; at least a tenth of it stays.
-fn without_shared(one: Known) -> Known {
-    let shared = shared_gain() * one.value;
-    let own = (one.standard_uncertainty.powi(2) - shared.powi(2)).max(0.0).sqrt();
+fn without_shared(one: Known, shared: f64) -> Known {
+    let own = (one.standard_uncertainty.powi(2) - (shared * one.value).powi(2)).max(0.0).sqrt();
     Known { standard_uncertainty: own.max(0.1 * one.standard_uncertainty), ..one }
 }
 
-fn with_shared(one: Known) -> Known {
-    Known { standard_uncertainty: one.standard_uncertainty.hypot(shared_gain() * one.value), ..one }
+fn with_shared(one: Known, shared: f64) -> Known {
+    Known { standard_uncertainty: one.standard_uncertainty.hypot(shared * one.value), ..one }
 }
 
-fn of_new(own: Known, new: &[Known]) -> Option<OfNew> {
+fn of_new(own: Known, new: &[Known], shared: f64) -> Option<OfNew> {
     if new.is_empty() {
         return None;
     }
@@ -147,7 +136,7 @@ fn of_new(own: Known, new: &[Known]) -> Option<OfNew> {
             .sqrt()
             .max(0.01 * mean),
     };
-    let own = without_shared(own);
+    let own = without_shared(own, shared);
     let share = own.value / mean;
     let doubt = share * (own.standard_uncertainty / own.value).hypot(spread / count.sqrt() / mean);
     let share = Known { value: share, standard_uncertainty: doubt };
@@ -155,35 +144,30 @@ fn of_new(own: Known, new: &[Known]) -> Option<OfNew> {
 }
 
 /// Finds the population of counted capacities; what all counts share is in its uncertainties and not in its spread.
-pub fn capacity_population(others: &[Known]) -> Option<Population> {
-    let others: Vec<Known> = others.iter().copied().map(without_shared).collect();
+pub fn capacity_population(others: &[Known], shared: f64) -> Option<Population> {
+    let others: Vec<Known> = others.iter().map(|one| without_shared(*one, shared)).collect();
     let found = Population::of(&others)?;
-    Some(Population { mean: with_shared(found.mean), expected: with_shared(found.expected), ..found })
+    let with = |one| with_shared(one, shared);
+    Some(Population { mean: with(found.mean), expected: with(found.expected), ..found })
 }
 
-fn among(own: Option<Known>, others: &[Known]) -> Option<Siblings> {
-    let others: Vec<Known> = others.iter().copied().map(without_shared).collect();
+fn among(own: Option<Known>, others: &[Known], shared: f64) -> Option<Siblings> {
+    let others: Vec<Known> = others.iter().map(|one| without_shared(*one, shared)).collect();
     let found = Population::of(&others)?;
-    let own = own.map(without_shared);
+    let own = own.map(|own| without_shared(own, shared));
     let joined = own.map(|own| found.joined(own));
     Some(Siblings {
         cells: found.cells,
         spread: found.spread,
-        expected: with_shared(found.expected),
-        joined: joined.map(|(joined, _)| with_shared(joined)),
+        expected: with_shared(found.expected, shared),
+        joined: joined.map(|(joined, _)| with_shared(joined, shared)),
         weight_of_cell: joined.map(|(_, weight)| weight),
         distance: own.map(|own| found.distance(own)),
     })
 }
 
-/// Returns every cell once: one that was new and came back counts as it is now.
-fn as_last_known(siblings: &[Sibling]) -> impl Iterator<Item = &Sibling> {
-    let came_back = |cell: &str| siblings.iter().any(|other| !other.new && other.cell == cell);
-    siblings.iter().filter(move |one| !one.new || !came_back(&one.cell))
-}
-
 fn resistance_among(own: Known, siblings: &[Sibling]) -> Option<AmongSiblings> {
-    let others: Vec<Known> = as_last_known(siblings).filter_map(|one| one.resistance_25c).collect();
+    let others: Vec<Known> = siblings.iter().filter_map(|one| one.resistance_25c).collect();
     let found = Population::of(&others)?;
     Some(AmongSiblings {
         cells: found.cells,

@@ -19,11 +19,6 @@ fn sibling(number: u32, capacity: f64, new: bool) -> Sibling {
     }
 }
 
-fn plate(model: Option<&str>) -> Nameplate {
-    let plate = example(|_| {}).cell.nameplate;
-    Nameplate { model: model.map(str::to_owned), ..plate }
-}
-
 fn siblings(capacities: &[f64]) -> Vec<Sibling> {
     capacities.iter().zip(1..).map(|(capacity, number)| sibling(number, *capacity, false)).collect()
 }
@@ -42,31 +37,20 @@ fn measured(capacity: Option<(f64, f64)>) -> Estimates {
 #[test]
 fn what_came_from_the_cell_and_what_from_its_siblings_is_told_apart() {
     let others = siblings(&[0.90, 0.93, 0.95, 0.91, 0.94, 0.89]);
-    let own = health(&plate(Some("PT-10")), &measured(Some((0.93, 0.007))), &others).unwrap();
+    let own = health(Some("PT-10"), &measured(Some((0.93, 0.007))), &others).unwrap();
     let found = own.siblings.unwrap();
     let (joined, weight) = (found.joined.unwrap(), found.weight_of_cell.unwrap());
     assert!(weight > 0.9, "a counted capacity outweighs six siblings: {weight}");
     // The gain that all counts share does not average out.
-    assert!(joined.standard_uncertainty >= shared_gain() * joined.value);
+    assert!(joined.standard_uncertainty >= budgeted_gain() * joined.value);
     assert!(joined.standard_uncertainty <= 0.007);
     insta::assert_snapshot!("counted_among_siblings", own.statement.join("\n"));
 }
 
 #[test]
-fn what_the_class_and_what_the_siblings_say_of_a_resistance_is_told_apart() {
-    let mut estimates = measured(None);
-    let own = Estimate::new(Quantity::Resistance25Celsius, 0.131, 0.002, "two levels");
-    estimates.put(Quantity::Resistance25Celsius, Ok(own));
-    let own = health(&plate(Some("PT-10")), &estimates, &siblings(&[0.9; 7])).unwrap();
-    insta::assert_snapshot!("resistance_of_class_siblings_and_cell", own.statement.join("\n"));
-    let cylindrical = Nameplate { form: crate::nameplate::Form::Cylindrical, ..plate(Some("PT-10")) };
-    assert_eq!(health(&cylindrical, &estimates, &siblings(&[0.9; 7])).unwrap().resistance_expected, None);
-}
-
-#[test]
 fn an_expectation_is_called_one() {
     let others = siblings(&[0.90, 0.93, 0.95, 0.91, 0.94, 0.89]);
-    let own = health(&plate(Some("PT-10")), &measured(None), &others).unwrap();
+    let own = health(Some("PT-10"), &measured(None), &others).unwrap();
     assert_eq!(own.siblings.unwrap().joined, None);
     insta::assert_snapshot!("expected_from_siblings", own.statement.join("\n"));
 }
@@ -74,7 +58,7 @@ fn an_expectation_is_called_one() {
 #[test]
 fn against_a_new_cell_the_shared_gain_cancels() {
     let new = vec![sibling(1, 0.97, true), sibling(2, 0.99, true)];
-    let own = health(&plate(Some("PT-10")), &measured(Some((0.882, 0.006))), &new).unwrap();
+    let own = health(Some("PT-10"), &measured(Some((0.882, 0.006))), &new).unwrap();
     let of_new = own.of_new.unwrap();
     approx::assert_relative_eq!(of_new.share.value, 0.9, epsilon = 1e-12);
     assert_eq!((of_new.cells, own.siblings), (2, None));
@@ -84,13 +68,13 @@ fn against_a_new_cell_the_shared_gain_cancels() {
 #[test]
 fn a_cell_unlike_its_siblings_is_named() {
     let others = siblings(&[0.90, 0.91, 0.92, 0.91, 0.90, 0.91, 0.92, 0.90]);
-    let own = health(&plate(Some("PT-10")), &measured(Some((0.6, 0.006))), &others).unwrap();
+    let own = health(Some("PT-10"), &measured(Some((0.6, 0.006))), &others).unwrap();
     assert!(own.statement.iter().any(|line| line.contains("below its siblings")), "{:?}", own.statement);
 }
 
 #[test]
 fn without_model_and_capacity_nothing_is_said() {
-    assert_eq!(health(&plate(None), &measured(None), &siblings(&[0.9; 9])), None);
+    assert_eq!(health(None, &measured(None), &siblings(&[0.9; 9])), None);
 }
 
 proptest! {
@@ -122,4 +106,21 @@ proptest! {
         prop_assert_eq!(&with.verdict, &without.verdict);
         if own.is_none() { prop_assert!(with.verdict.fate != Fate::Reuse); }
     }
+}
+
+#[test]
+fn what_counts_share_is_the_gain_of_the_calibration_that_counted() {
+    use crate::uncertainty::{Input, Measurand};
+    let others = siblings(&[0.90, 0.93, 0.95, 0.91, 0.94, 0.89]);
+    let counted_with = |gain: f64| {
+        let mut estimates = measured(Some((0.93, 0.007)));
+        let inputs =
+            [Input::new("charge as counted", "Ah", 2.79, 0.0), Input::new("current gain", "1", 0.0, gain)];
+        let budget = Measurand::new(inputs, |[counted, gain]| counted * (1.0 + gain)).budget();
+        estimates.put(Quantity::Capacity, Ok(Estimate::of(Quantity::Capacity, budget, "counted")));
+        let siblings = health(Some("PT-10"), &estimates, &others).unwrap().siblings.unwrap();
+        siblings.joined.unwrap().standard_uncertainty
+    };
+    assert!(counted_with(0.001) < counted_with(0.005));
+    assert!(counted_with(0.02) >= 0.02 * 0.9);
 }

@@ -1,6 +1,6 @@
 //! The sentences of a health statement: what came from the cell and what from its siblings, always named apart.
 
-use super::{ExpectedResistance, FEWEST_CELLS, Health, Known};
+use super::{FEWEST_CELLS, Health, Known};
 use crate::verdict::figure_with_doubt;
 
 /// A cell this far from its siblings is out of the ordinary: 1 of 370 by chance.
@@ -57,48 +57,18 @@ pub(super) fn statement(health: &Health) -> Vec<String> {
             }
         }
     }
-    if let Some(expected) = &health.resistance_expected {
-        lines.push(resistance_expected(expected, model));
-    } else if let Some(among) = &health.resistance {
+    if let Some(among) = &health.resistance {
+        let odd = match among.distance.abs() > OUT_OF_THE_ORDINARY {
+            true => format!(
+                ", {:.1} standard deviations away: out of the ordinary for this model",
+                among.distance.abs()
+            ),
+            false => String::new(),
+        };
         lines.push(format!(
-            "Its resistance at 25 °C is {:.2} times the mean of {} cells of the model{}.",
-            among.ratio,
-            among.cells,
-            oddness(among.distance)
+            "Its resistance at 25 °C is {:.2} times the mean of {} cells of the model{odd}.",
+            among.ratio, among.cells
         ));
     }
     lines
-}
-
-/// Says so where a number lies out of the ordinary.
-fn oddness(distance: f64) -> String {
-    match distance.abs() > OUT_OF_THE_ORDINARY {
-        true => {
-            format!(", {:.1} standard deviations away: out of the ordinary for this model", distance.abs())
-        }
-        false => String::new(),
-    }
-}
-
-/// Class, siblings and cell, each named with what it says.
-fn resistance_expected(found: &ExpectedResistance, model: &str) -> String {
-    let ohms = |known: Known| figure_with_doubt(known.value, known.standard_uncertainty, "ohm");
-    let siblings = match found.new {
-        true => format!("{} new cells of model {model}", found.cells),
-        false => format!("{} cells of model {model} as they came (worn ones may be among them)", found.cells),
-    };
-    let own = match (found.ratio, found.distance) {
-        (Some(ratio), Some(distance)) => format!("This cell has {ratio:.2} times that{}", oddness(distance)),
-        _ => "It was not measured on this cell".to_owned(),
-    };
-    format!(
-        "Resistance at 25 °C: the class lets expect {} of any model of this capacity; {siblings} have {} in the mean. Both \
-         together let expect {} of one cell ({:.1} % of the weight is the class's, {:.1} % the siblings'). {own}. It moves \
-         no limit of the policy.",
-        ohms(found.class),
-        ohms(found.siblings),
-        ohms(found.expected),
-        found.weight_of_class * 100.0,
-        (1.0 - found.weight_of_class) * 100.0
-    )
 }

@@ -114,7 +114,7 @@ fn of_criterion<'a>(criterion: &'a Criterion, evidence: &Evidence<'_>) -> Judged
     }
     if matches!(reason.finding, Finding::Inconclusive | Finding::Missing) {
         let settle = criterion.settle.as_deref().map(|sentence| settle::filled_in(sentence, evidence));
-        reason.settle = out_of_reach(&reason).or(settle);
+        reason.settle = out_of_reach(&reason, evidence.estimates).or(settle);
     }
     Judged {
         reason,

@@ -1,6 +1,6 @@
 //! How well an open value would have to be known to be settled, and whether this bench can know it so well.
 
-use crate::estimate::{FrontEnd, Quantity};
+use crate::estimate::{Estimates, FrontEnd, Quantity};
 use crate::verdict::figure::figure;
 use crate::verdict::reason::{Finding, Reason, Value};
 use serde::Serialize;
@@ -38,13 +38,14 @@ pub fn needed(reason: &Reason) -> Option<Needed> {
 
 /// Says why no repetition settles an open capacity: a discharge repeated on such a fixture has the same gain of the
 /// current channel, which no repetition narrows.
-pub(super) fn out_of_reach(reason: &Reason) -> Option<String> {
+pub(super) fn out_of_reach(reason: &Reason, estimates: &Estimates) -> Option<String> {
     let needed = needed(reason)?;
     let (Some(Quantity::CapacityFraction), Some(Value::Number(value))) = (reason.quantity, &reason.value)
     else {
         return None;
     };
-    let gain = FrontEnd::fixture().current_gain * value;
+    // That of the fixture that counted, with its calibration.
+    let gain = estimates.gain_of_count().unwrap_or(FrontEnd::fixture().current_gain) * value;
     (needed.standard_uncertainty < gain).then(|| {
         format!(
             "Another discharge on such a fixture does not settle it: the gain of its current channel alone is known to \
