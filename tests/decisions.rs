@@ -281,34 +281,6 @@ fn siblings_are_compared_and_listed() {
     assert_eq!(recomputed.code, 0, "{}{}", recomputed.out, recomputed.err);
 }
 
-/// Two visits within the month in which a cell was declared new and one long after it, when somebody still ticks the box:
-/// the reference keeps the values of the new cell, the cell of today stands beside it as used.
-#[test]
-fn a_new_cell_is_a_reference_as_it_was_when_new_only() {
-    let shop = Shop::new();
-    let text = "model = \"school tablet A\"\nrated_capacity_ah = 3.0\ncharge_limit_v = 4.35\n";
-    let label = shop.file("label.toml", text);
-    let visit = |now: &str, cell: &str, more: &[&str]| {
-        let typed = ["assess", "--id", "PE-60", "--simulated", cell, "--cell", &label, "--no-signs"];
-        let call = shop.at(now, &[&typed[..], more].concat());
-        assert_eq!(call.code, 0, "{}", call.err);
-    };
-    visit("2026-10-01T08:00:00Z", "sound", &["--new-cell"]);
-    visit("2026-10-20T08:00:00Z", "sound", &[]);
-    let cells = || {
-        let listed = json(&shop.at("2027-01-05T09:00:00Z", &["model", "show", "school tablet A", "--json"]));
-        listed["cells"].as_array().cloned().unwrap_or_default()
-    };
-    let state = |cell: &serde_json::Value| (cell["new"] == true, cell["entry"].as_u64().unwrap_or_default());
-    assert_eq!(cells().iter().map(state).collect::<Vec<_>>(), [(true, 2)]);
-    visit("2027-01-05T08:00:00Z", "high-resistance", &["--new-cell"]);
-    let cells = cells();
-    assert_eq!(cells.iter().map(state).collect::<Vec<_>>(), [(true, 2), (false, 3)]);
-    let ohms =
-        |index: usize| cells[index]["resistance_25c"]["value"].as_f64().expect("a measured resistance");
-    assert!(ohms(1) > 1.1 * ohms(0), "worn today, sound when new: {} {}", ohms(1), ohms(0));
-}
-
 #[test]
 fn the_thickness_is_asked_with_how_to_measure_it() {
     let shop = Shop::new();

@@ -141,7 +141,7 @@ impl Assessment {
             date: circumstances.date,
         };
         let cautions = cautions(&situation, packs);
-        let health = health(&nameplate, &estimates, &siblings);
+        let health = health(nameplate.model.as_deref(), &estimates, &siblings);
         let warnings = std::mem::take(&mut nameplate.warnings);
         circumstances.not_estimated = estimates.missing;
         Self {

@@ -3,7 +3,6 @@
 //! Takes the book, the cell's name and the present time; gives plain data. The estimates stay pure: they are handed this
 //! and read no book. It is kept with the decision, so that the decision can be recomputed.
 
-use crate::assessment::Assessment;
 use crate::book::{Book, Entry, Filter};
 use crate::error::Error;
 use crate::estimate::{Estimates, Quantity, Visit};
@@ -12,13 +11,10 @@ use crate::health::{Known, Sibling};
 use crate::record::{ASSESSMENT, assessment_of};
 use crate::verdict::RunOutcome;
 use jiff::tz::TimeZone;
-use jiff::{SignedDuration, Timestamp, ZonedDateTime};
+use jiff::{Timestamp, ZonedDateTime};
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, BTreeSet};
 
-/// A cell counts as new for this long after the book first saw it: unused cells age by less than 1 % a month (common
-/// practice); what comes later is that of a cell in use, whatever it was called once.
-const NEW_FOR: SignedDuration = SignedDuration::from_hours(30 * 24);
 /// Most cells of a model that a decision compares with, the newest ones.
 const MOST_SIBLINGS: usize = 100;
 
@@ -80,59 +76,40 @@ impl History {
         // More cells narrow nothing worth keeping with every decision; new ones are references and always stay.
         siblings.sort_by_key(|sibling| std::cmp::Reverse((sibling.new, sibling.entry)));
         siblings.truncate(MOST_SIBLINGS);
-        siblings.sort_by(|a, b| (&a.cell, a.entry).cmp(&(&b.cell, b.entry)));
+        siblings.sort_by(|a, b| a.cell.cmp(&b.cell));
         Ok(Self { now: Some(on_the_wall(now, zone)), visits, siblings })
     }
 }
 
 /// Reads all cells of a model, each with the newest value of each number, in the order of their names.
 ///
-/// A cell that was declared new within [`NEW_FOR`] of its first visit is a reference, with the values of that time; where
-/// it came back later it stands there a second time, as used.
-///
 /// # Errors
 /// A book error.
 pub fn siblings_of(book: &Book, model: &str) -> Result<Vec<Sibling>, Error> {
-    let mut cells: BTreeMap<String, Vec<(Timestamp, u32, Assessment)>> = BTreeMap::new();
+    let mut found: BTreeMap<String, Sibling> = BTreeMap::new();
+    // Newest first: what is there already is newer.
     for entry in book.find(model).map_err(Error::book)? {
         let Some(assessment) =
             Some(&entry).filter(|one| one.kind == ASSESSMENT).and_then(|one| assessment_of(one).ok())
         else {
             continue;
         };
-        if assessment.cell.nameplate.model.as_deref() == Some(model) {
-            cells.entry(entry.cell_id).or_default().push((entry.at, entry.number, assessment));
+        if assessment.cell.nameplate.model.as_deref() != Some(model) {
+            continue;
         }
+        let known = |quantity| assessment.estimates.get(&quantity).map(Known::from);
+        let sibling = found.entry(entry.cell_id.clone()).or_insert_with(|| Sibling {
+            cell: entry.cell_id.clone(),
+            entry: entry.number,
+            new: false,
+            capacity_fraction: None,
+            resistance_25c: None,
+        });
+        sibling.new |= assessment.cell.observations.new_cell;
+        sibling.capacity_fraction = sibling.capacity_fraction.or(known(Quantity::CapacityFraction));
+        sibling.resistance_25c = sibling.resistance_25c.or(known(Quantity::Resistance25Celsius));
     }
-    let mut found = Vec::new();
-    for (cell, mut visits) in cells {
-        visits.sort_by_key(|(at, number, _)| (*at, *number));
-        let Some(first) = visits.first().map(|(at, ..)| *at) else { continue };
-        let early = |at: &Timestamp| at.duration_since(first) <= NEW_FOR;
-        let declared = visits.iter().any(|(at, _, visit)| early(at) && visit.cell.observations.new_cell);
-        let (new, used): (Vec<_>, Vec<_>) = visits.iter().partition(|(at, ..)| declared && early(at));
-        found.extend(
-            [(true, new), (false, used)]
-                .into_iter()
-                .filter_map(|(new, visits)| as_last_known(&cell, new, &visits)),
-        );
-    }
-    Ok(found)
-}
-
-/// Takes the newest value of each number; visits in the order of time.
-fn as_last_known(cell: &str, new: bool, visits: &[&(Timestamp, u32, Assessment)]) -> Option<Sibling> {
-    let (_, entry, _) = visits.last()?;
-    let last = |quantity: Quantity| {
-        visits.iter().rev().find_map(|(.., visit)| visit.estimates.get(&quantity).map(Known::from))
-    };
-    Some(Sibling {
-        cell: cell.to_owned(),
-        entry: *entry,
-        new,
-        capacity_fraction: last(Quantity::CapacityFraction),
-        resistance_25c: last(Quantity::Resistance25Celsius),
-    })
+    Ok(found.into_values().collect())
 }
 
 /// Reads the models that the book knows, each with how many cells.

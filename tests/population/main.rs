@@ -1,69 +1,75 @@
 //! Coverage of the intervals and risk of the decisions over a population of simulated cells.
 //!
-//! usage: population [--cells N] [--seed N] [--picture FILE.svg] [--reasons yes] [--show ESTIMATE]
+//! usage: population [--cells N] [--seed N] [--picture FILE.svg] [--reasons yes] [--by-run yes] [--show ESTIMATE]
 //!
-//! Draws cells and fixtures (`cell.rs`, `meter.rs`), runs a screen and a full test on each through the program's
-//! estimators and its built-in policy, and compares with what is true (`trial.rs`). Prints, for each estimate, how often
+//! Draws cells and instruments (`cell.rs`, `meter.rs`), puts each through a run (`run.rs`) and the program's estimators
+//! and its built-in policy, and compares with what is true (`truth.rs`). Prints, for every estimate there is, how often
 //! the nominal 95 % interval holds the truth, and how often a cell below a limit would be used again. Exit code 0: all
 //! within bounds; 1: not.
 
 mod cell;
 mod curve;
+mod gauge;
 mod meter;
+mod open_voltage;
 mod picture;
+mod report;
+mod response;
+mod risk;
+mod run;
 mod tally;
 mod trial;
+mod truth;
 
 use celltriage_host::estimate::Quantity;
 use celltriage_host::verdict::Policy;
 use std::io::IsTerminal;
+use std::process::ExitCode;
 use std::sync::atomic::{AtomicU64, Ordering};
-use tally::{Coverage, Tally, WANTED};
+use tally::Tally;
 use trial::Kind;
 
-/// Largest share of cells below a limit that may be used again: the risk that the built-in policy states.
-const STATED_RISK: f64 = 0.05;
-/// Fewer cells say nothing about a coverage.
-const FEWEST: u64 = 500;
-/// An estimate that is wider than these cells call for, and up to which share that is known: it leaves half the slope
-/// of the voltage curve open for local bends, and the curves drawn here are smooth. Too narrow stays a fault.
-const KNOWN_WIDE: (Quantity, f64) = (Quantity::Resistance10SecondsWithoutCharge, 0.985);
+const USAGE: &str = "usage: population [--cells N] [--seed N] [--picture FILE.svg] [--reasons yes] [--by-run yes] \
+                     [--show ESTIMATE]";
 
 struct Wish {
     cells: u64,
     seed: u64,
     picture: Option<String>,
     reasons: bool,
+    by_run: bool,
     show: Option<Quantity>,
 }
 
-fn main() -> std::process::ExitCode {
+fn main() -> ExitCode {
     let wish = match wish(std::env::args().skip(1)) {
         Ok(wish) => wish,
         Err(why) => {
-            eprintln!(
-                "{why}\nusage: population [--cells N] [--seed N] [--picture FILE.svg] [--reasons yes] [--show ESTIMATE]"
-            );
-            return std::process::ExitCode::from(2);
+            eprintln!("{why}\n{USAGE}");
+            return ExitCode::from(2);
         }
     };
     let tally = run_all(&wish);
-    let good = print(&tally, wish.cells);
+    let good = report::print(&tally, wish.cells);
+    if wish.by_run {
+        report::print_by_kind(&tally);
+    }
     if wish.reasons {
-        print_reasons(&tally);
+        report::print_reasons(&tally);
     }
     if let Some(path) = &wish.picture {
         if let Err(error) = std::fs::write(path, picture::draw(&tally)) {
             eprintln!("cannot write {path}: {error}");
-            return std::process::ExitCode::FAILURE;
+            return ExitCode::FAILURE;
         }
         println!("picture: {path}");
     }
-    if good { std::process::ExitCode::SUCCESS } else { std::process::ExitCode::FAILURE }
+    if good { ExitCode::SUCCESS } else { ExitCode::FAILURE }
 }
 
 fn wish(mut typed: impl Iterator<Item = String>) -> Result<Wish, String> {
-    let mut wish = Wish { cells: 2000, seed: 20_261_125, picture: None, reasons: false, show: None };
+    let mut wish =
+        Wish { cells: 2000, seed: 20_261_125, picture: None, reasons: false, by_run: false, show: None };
     while let Some(option) = typed.next() {
         let value = typed.next().ok_or_else(|| format!("{option} needs a value"))?;
         let number = || value.parse::<u64>().map_err(|error| format!("{option} {value}: {error}"));
@@ -72,6 +78,7 @@ fn wish(mut typed: impl Iterator<Item = String>) -> Result<Wish, String> {
             "--seed" => wish.seed = number()?,
             "--picture" => wish.picture = Some(value),
             "--reasons" => wish.reasons = value == "yes",
+            "--by-run" => wish.by_run = value == "yes",
             "--show" => {
                 let named = Quantity::ALL.into_iter().find(|quantity| quantity.key() == value);
                 wish.show = Some(named.ok_or_else(|| format!("{value} is no estimate"))?);
@@ -96,12 +103,12 @@ fn run_all(wish: &Wish) -> Tally {
                 if index >= wish.cells {
                     return tally;
                 }
-                for kind in [Kind::Screen, Kind::Full] {
+                for kind in Kind::ALL {
                     let trial = trial::run(wish.seed, index, kind, &policy);
                     if let Some(quantity) = wish.show {
-                        show(quantity, index, kind, &trial);
+                        report::show(quantity, index, kind, &trial);
                     }
-                    tally.count(&trial);
+                    tally.count(kind, &trial);
                 }
                 if live && index.is_multiple_of(20) {
                     eprint!("\r  {index} of {} cells", wish.cells);
@@ -118,97 +125,4 @@ fn run_all(wish: &Wish) -> Tally {
         }
         sum
     })
-}
-
-/// Prints the tables; returns whether all is within bounds.
-fn print(tally: &Tally, cells: u64) -> bool {
-    let mut good = true;
-    println!("{cells} cells, each on a fixture of its own: a screen at 3 to 99 % charge, and a full test");
-    println!(
-        "coverage of the nominal 95 % interval, wanted {:.0} to {:.0} %",
-        WANTED[0] * 100.0,
-        WANTED[1] * 100.0
-    );
-    println!(
-        "{:<26} {:>6} {:>7} {:>8}  {:>6} {:>6} {:>8} {:>7}",
-        "estimate", "cells", "refused", "held", "below", "above", "mean e/u", "rms e/u"
-    );
-    for (quantity, coverage) in &tally.coverage {
-        let verdict = judged(*quantity, coverage);
-        good &= verdict != "NOT";
-        let [mean, root] = coverage.ratio();
-        println!(
-            "{:<26} {:>6} {:>7} {:>6.1} %  {:>6} {:>6} {:>+8.2} {:>7.2}  {}",
-            quantity.key(),
-            coverage.cells,
-            coverage.refused,
-            coverage.share() * 100.0,
-            coverage.below,
-            coverage.above,
-            mean,
-            root,
-            verdict
-        );
-    }
-    let unknown = tally.without_truth.iter().filter(|(quantity, _)| !tally.coverage.contains_key(quantity));
-    for (quantity, count) in unknown {
-        println!("{:<26} {count:>6}  not checked: no truth in this population", quantity.key());
-    }
-    let risk = &tally.risk;
-    let [consumer, producer] = [risk.unfit, risk.fit].map(|[all, wrong]| wrong as f64 / all.max(1) as f64);
-    println!("decisions on full tests, nothing found by eye:");
-    println!(
-        "  consumer's risk  {:>5.2} %  reuse for {} of {} cells below a limit; stated {:.0} %",
-        consumer * 100.0,
-        risk.unfit[1],
-        risk.unfit[0],
-        STATED_RISK * 100.0
-    );
-    println!(
-        "  producer's risk  {:>5.2} %  no reuse for {} of {} cells that meet every limit",
-        producer * 100.0,
-        risk.fit[1],
-        risk.fit[0]
-    );
-    good &= consumer <= STATED_RISK && risk.unfit[0] > 0 && risk.fit[0] > 0;
-    println!("{}", if good { "within bounds" } else { "NOT within bounds" });
-    good
-}
-
-/// Prints why estimates were refused and what kept good cells from reuse.
-fn print_reasons(tally: &Tally) {
-    for (quantity, coverage) in &tally.coverage {
-        for (why, count) in &coverage.reasons {
-            println!("  no {}: {count} x {why}", quantity.key());
-        }
-    }
-    for (criterion, count) in &tally.risk.kept_from_reuse {
-        println!("  kept from reuse: {count} x {criterion}");
-    }
-}
-
-/// Prints one trial's number beside its truth, for those who look for the cause of an error.
-fn show(quantity: Quantity, index: u64, kind: Kind, trial: &trial::Trial) {
-    if let (Some(estimate), Some(truth)) = (trial.estimates.get(quantity), trial.truth.get(&quantity)) {
-        println!(
-            "{index} {kind:?} {:+.2} u: {:.6} for {truth:.6}, u {:.6}, at {:.3} charge, {:.1} degC, {}",
-            (estimate.value - truth) / estimate.standard_uncertainty,
-            estimate.value,
-            estimate.standard_uncertainty,
-            trial.truth.get(&Quantity::StateOfCharge).copied().unwrap_or(1.0),
-            estimate.conditions.temperature_c.unwrap_or(f64::NAN),
-            estimate.warnings.join("; ")
-        );
-    }
-}
-
-fn judged(quantity: Quantity, coverage: &Coverage) -> &'static str {
-    match coverage.share() {
-        _ if coverage.cells < FEWEST => "too few to tell",
-        share if quantity == KNOWN_WIDE.0 && (WANTED[1]..=KNOWN_WIDE.1).contains(&share) => {
-            "WIDE, as known: these curves bend less than it allows for"
-        }
-        share if !(WANTED[0]..=WANTED[1]).contains(&share) => "NOT",
-        _ => "good",
-    }
 }

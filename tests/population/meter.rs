@@ -1,11 +1,14 @@
-//! What the fixture makes of a true cell: rows with gains, offsets, contact, noise, steps and torn samples.
+//! What an instrument makes of a true cell: rows with gains, offsets, contact, noise, steps and torn samples.
 //!
 //! Errors that stay the same through a run are drawn once for each cell from the front end's stated standard
-//! uncertainties, as normal numbers; noise and converter steps are those of `tests/reference/fixture_noise.py`. The
-//! clock's phase to the current steps is drawn as well, and the row in which a step falls holds a mixture of before and
-//! after, another one for current and voltage.
+//! uncertainties, as normal numbers; the fixture's noise and converter steps are those of
+//! `tests/reference/fixture_noise.py`. The clock's phase to the current steps is drawn as well. The fixture averages
+//! over its sampling, so the row in which a step falls holds a mixture of before and after, another one for current and
+//! voltage; a fast recorder takes instants, and only meets the load's own rise.
 
-use crate::cell::{Cell, State};
+use crate::cell::Cell;
+use crate::response::State;
+use crate::run::{Slip, Step};
 use celltriage_host::estimate::FrontEnd;
 use celltriage_host::si::{AmpHours, Amps, Celsius, Seconds, Volts};
 use celltriage_host::trace::{Point, RunRecord, StepRecord};
@@ -14,45 +17,56 @@ use rand::Rng;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 
-const VOLTAGE_NOISE_V: f64 = 200e-6;
-const CURRENT_NOISE_A: f64 = 0.5e-3;
 const TEMPERATURE_NOISE_K: f64 = 7.8125e-3;
-const VOLTAGE_STEP_V: f64 = 195.3125e-6;
-const CURRENT_STEP_A: f64 = 31.25e-6;
 const TEMPERATURE_STEP_K: f64 = 7.8125e-3;
 /// The current follows the set point within this (s): a bus write and the sink's settling.
 const SET_POINT_LAG_S: f64 = 1e-3;
 /// A voltage channel wanders by this within half the first rest (what the estimator of the drift states).
 const WANDER_V: f64 = 20e-6;
+/// A voltage, and a thermometer, of one fixture some days later (what the estimator of self-discharge states).
+const DAYS_LATER_V: f64 = 0.16e-3;
+const DAYS_LATER_K: f64 = 0.3;
 
-/// A step of a plan: current (A, positive discharging), time and distance of rows (s).
+/// Noise and converter steps, and the time in which a row is taken or the load rises.
 #[derive(Clone, Copy, Debug)]
-pub struct Step {
-    /// A.
-    pub current_a: f64,
-    /// s.
-    pub seconds: f64,
-    /// s.
-    pub period_s: f64,
-    /// The step ends once a reading is down here, V.
-    pub floor_v: f64,
+pub struct Channels {
+    voltage_noise_v: f64,
+    voltage_step_v: f64,
+    current_noise_a: f64,
+    current_step_a: f64,
+    /// A row this close behind a step (s) is torn; nothing: the first row always.
+    torn_s: Option<f64>,
 }
 
-impl Step {
-    /// Makes a step without a floor.
-    pub const fn new(current_a: f64, seconds: f64, period_s: f64) -> Self {
-        Self { current_a, seconds, period_s, floor_v: f64::NEG_INFINITY }
-    }
+impl Channels {
+    /// The shop's fixture.
+    pub const FIXTURE: Self = Self {
+        voltage_noise_v: 200e-6,
+        voltage_step_v: 195.3125e-6,
+        current_noise_a: 0.5e-3,
+        current_step_a: 31.25e-6,
+        torn_s: None,
+    };
+    /// A 16-bit recorder of plus and minus 5 V and 10 A at an electronic load that rises within 20 us.
+    pub const RECORDER: Self = Self {
+        voltage_noise_v: 250e-6,
+        voltage_step_v: 10.0 / 65_536.0,
+        current_noise_a: 1e-3,
+        current_step_a: 20.0 / 65_536.0,
+        torn_s: Some(20e-6),
+    };
 }
 
-/// One fixture's errors.
+/// One instrument's errors.
 #[derive(Clone, Debug)]
 pub struct Meter {
+    channels: Channels,
     voltage_gain: f64,
     voltage_offset_v: f64,
     current_gain: f64,
     current_offset_a: f64,
-    contact_ohm: f64,
+    /// What leads and contacts add.
+    pub contact_ohm: f64,
     cell_thermometer_k: f64,
     air_thermometer_k: f64,
     wander_v: f64,
@@ -64,9 +78,10 @@ fn normal(random: &mut ChaCha8Rng, deviation: f64) -> f64 {
 }
 
 impl Meter {
-    /// Draws a fixture from its stated uncertainties.
-    pub fn draw(random: &mut ChaCha8Rng, stated: &FrontEnd) -> Self {
+    /// Draws an instrument from its stated uncertainties.
+    pub fn draw(random: &mut ChaCha8Rng, stated: &FrontEnd, channels: Channels) -> Self {
         Self {
+            channels,
             voltage_gain: normal(random, stated.voltage_gain),
             voltage_offset_v: normal(random, stated.voltage_offset.0),
             current_gain: normal(random, stated.current_gain),
@@ -78,17 +93,36 @@ impl Meter {
         }
     }
 
+    /// Returns the same instrument on another day: zero has moved, and the thermometers are clipped on anew.
+    pub fn another_day(&self, random: &mut ChaCha8Rng) -> Self {
+        Self {
+            voltage_offset_v: self.voltage_offset_v + normal(random, DAYS_LATER_V),
+            cell_thermometer_k: normal(random, DAYS_LATER_K),
+            air_thermometer_k: normal(random, DAYS_LATER_K),
+            wander_v: normal(random, WANDER_V),
+            ..self.clone()
+        }
+    }
+
     /// Runs steps on a cell; returns the rows and the cell's state at the start of each step and at the end.
-    pub fn record(&self, random: &mut ChaCha8Rng, cell: &Cell, steps: &[Step]) -> (Vec<Point>, Vec<State>) {
+    pub fn record(
+        &self,
+        random: &mut ChaCha8Rng,
+        cell: &Cell,
+        steps: &[Step],
+        slip: Slip,
+    ) -> (Vec<Point>, Vec<State>) {
         let mut state = cell.start();
         let mut states = vec![state];
         let mut points = Vec::new();
         let mut before_a = 0.0;
         let wander_s = steps[0].seconds;
-        for step in steps {
+        for (index, step) in steps.iter().enumerate() {
+            let contact_ohm = self.contact_ohm + slip.in_step(index);
             let begin_s = state.time_s;
             let mut at_s = random.random::<f64>() * step.period_s;
-            let mut is_first = !points.is_empty();
+            let is_torn = |at_s: f64| self.channels.torn_s.is_none_or(|torn_s| at_s < torn_s);
+            let mut is_first = !points.is_empty() && is_torn(at_s);
             let old_v = cell.voltage_v(&state, before_a);
             while at_s < step.seconds {
                 let seconds = begin_s + at_s - state.time_s;
@@ -100,7 +134,8 @@ impl Meter {
                     voltage_v += (old_v - voltage_v) * v;
                     is_first = false;
                 }
-                let point = self.read(random, cell, &state, [current_a, voltage_v, wander_s]);
+                let at_terminals_v = voltage_v - current_a * contact_ohm;
+                let point = self.read(random, cell, &state, [current_a, at_terminals_v, wander_s]);
                 points.push(point);
                 at_s += step.period_s;
                 if point.voltage.0 <= step.floor_v {
@@ -157,20 +192,14 @@ impl Meter {
             ((value + z * noise) / step).round() * step
         };
         let wander_v = self.wander_v * (2.0 * state.time_s / wander_s).min(2.0);
-        let at_terminals_v = voltage_v - current_a * self.contact_ohm + wander_v;
         let (cell_c, air_c) = (cell.air_c + state.rise_k, cell.air_c);
+        let current_a = current_a * (1.0 + self.current_gain) + self.current_offset_a;
+        let voltage_v = (voltage_v + wander_v) * (1.0 + self.voltage_gain) + self.voltage_offset_v;
+        let channels = &self.channels;
         Point {
             time: Seconds(state.time_s),
-            current: Amps(converted(
-                current_a * (1.0 + self.current_gain) + self.current_offset_a,
-                CURRENT_NOISE_A,
-                CURRENT_STEP_A,
-            )),
-            voltage: Volts(converted(
-                at_terminals_v * (1.0 + self.voltage_gain) + self.voltage_offset_v,
-                VOLTAGE_NOISE_V,
-                VOLTAGE_STEP_V,
-            )),
+            current: Amps(converted(current_a, channels.current_noise_a, channels.current_step_a)),
+            voltage: Volts(converted(voltage_v, channels.voltage_noise_v, channels.voltage_step_v)),
             cell: Some(Celsius(converted(
                 cell_c + self.cell_thermometer_k,
                 TEMPERATURE_NOISE_K,

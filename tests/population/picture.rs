@@ -1,14 +1,17 @@
 //! Draws the coverages and the decisions as one picture (SVG): shapes carry the meaning, colour only helps.
 
-use crate::tally::{Risk, Tally, WANTED};
+use crate::risk::Risk;
+use crate::tally::{Tally, WANTED};
+use crate::trial::Kind;
+use celltriage_host::estimate::Quantity;
 use std::fmt::Write as _;
 
-const WIDTH: f64 = 940.0;
+const WIDTH: f64 = 970.0;
 const ROW: f64 = 22.0;
 const TOP: f64 = 64.0;
-const LEFT: f64 = 210.0;
+const LEFT: f64 = 240.0;
 const PANEL: f64 = 300.0;
-const SECOND: f64 = 600.0;
+const SECOND: f64 = 630.0;
 const SECOND_WIDTH: f64 = 310.0;
 /// Coverages shown, from left to right.
 const SHOWN: [f64; 2] = [0.86, 1.0];
@@ -18,7 +21,7 @@ const LIMIT: f64 = 0.80;
 
 /// Returns the picture.
 pub fn draw(tally: &Tally) -> String {
-    let rows = tally.coverage.len() as f64;
+    let rows = Quantity::ALL.len() as f64;
     let bottom = TOP + rows * ROW + 10.0;
     let height = bottom + 60.0;
     let mut svg = format!(
@@ -26,7 +29,7 @@ pub fn draw(tally: &Tally) -> String {
          font-size=\"12\">\n<rect width=\"{WIDTH}\" height=\"{height}\" fill=\"white\"/>\n"
     );
     coverages(&mut svg, tally, bottom);
-    decisions(&mut svg, &tally.risk, bottom);
+    decisions(&mut svg, tally, bottom);
     svg.push_str("</svg>\n");
     svg
 }
@@ -61,7 +64,8 @@ fn coverages(svg: &mut String, tally: &Tally, bottom: f64) {
     }
     line(svg, [LEFT, bottom, LEFT + PANEL, bottom], "stroke=\"black\"");
     text(svg, LEFT + PANEL / 2.0, bottom + 38.0, "middle", "per cent");
-    for (index, (quantity, coverage)) in tally.coverage.iter().enumerate() {
+    for (index, quantity) in Quantity::ALL.into_iter().enumerate() {
+        let coverage = tally.coverage(quantity);
         let y = TOP + index as f64 * ROW + 4.0;
         text(svg, LEFT - 10.0, y + 4.0, "end", quantity.key());
         let (share, spread) = (coverage.share(), 2.0 * coverage.share_deviation());
@@ -80,11 +84,11 @@ fn coverages(svg: &mut String, tally: &Tally, bottom: f64) {
     }
 }
 
-fn decisions(svg: &mut String, risk: &Risk, bottom: f64) {
+fn decisions(svg: &mut String, tally: &Tally, bottom: f64) {
     let x = |fraction: f64| SECOND + (fraction - FRACTIONS[0]) / (FRACTIONS[1] - FRACTIONS[0]) * SECOND_WIDTH;
     let y = |share: f64| bottom - share * (bottom - TOP);
     text(svg, SECOND, 22.0, "start", "Share of cells to be used again, by their true capacity");
-    text(svg, SECOND, 38.0, "start", "solid line: limit; dashed: risk stated at the limit (5 %)");
+    text(svg, SECOND, 38.0, "start", "square: one visit, circle: two; dashed: stated risk, 5 %");
     for percent in [0, 20, 40, 60, 80, 100] {
         let at = y(f64::from(percent) / 100.0);
         line(svg, [SECOND, at, SECOND + SECOND_WIDTH, at], "stroke=\"#ddd\"");
@@ -99,17 +103,25 @@ fn decisions(svg: &mut String, risk: &Risk, bottom: f64) {
     line(svg, [SECOND, bottom, SECOND + SECOND_WIDTH, bottom], "stroke=\"black\"");
     line(svg, [x(LIMIT), TOP, x(LIMIT), bottom], "stroke=\"black\"");
     line(svg, [SECOND, y(0.05), SECOND + SECOND_WIDTH, y(0.05)], "stroke=\"#777\" stroke-dasharray=\"4 3\"");
-    for (bin, [all, reuse]) in &risk.bins {
-        let middle = Risk::middle(*bin);
-        if *all == 0 || !(FRACTIONS[0]..=FRACTIONS[1]).contains(&middle) {
-            continue;
+    for (kind, risk) in &tally.risk {
+        for (bin, share) in &risk.bins {
+            let middle = Risk::middle(*bin);
+            if share.all == 0 || !(FRACTIONS[0]..=FRACTIONS[1]).contains(&middle) {
+                continue;
+            }
+            let (x, y) = (x(middle), y(share.percent() / 100.0));
+            let _infallible = match kind {
+                Kind::StoredFull => writeln!(
+                    svg,
+                    "<circle cx=\"{x:.1}\" cy=\"{y:.1}\" r=\"4.5\" fill=\"none\" stroke=\"black\" stroke-width=\"1.5\"/>"
+                ),
+                _ => writeln!(
+                    svg,
+                    "<rect x=\"{:.1}\" y=\"{:.1}\" width=\"8\" height=\"8\" fill=\"black\"/>",
+                    x - 4.0,
+                    y - 4.0
+                ),
+            };
         }
-        let share = *reuse as f64 / *all as f64;
-        let _infallible = writeln!(
-            svg,
-            "<rect x=\"{:.1}\" y=\"{:.1}\" width=\"8\" height=\"8\" fill=\"black\"/>",
-            x(middle) - 4.0,
-            y(share) - 4.0
-        );
     }
 }

@@ -1,217 +1,261 @@
-//! One trial: a cell, a fixture, a run, the program's answer, and what is true of the same numbers.
-//!
-//! Two kinds of run, as the host plans them: a screen at any state of charge, and a screen of a full cell followed by
-//! the discharge at 0.2 It to the end voltage, on which the decision may rest. Truths come from the cell alone, without
-//! noise and errors, by the definitions in `host/JSON.md`.
+//! One trial: a cell, an instrument, one or two visits, the program's answer, and what is true of the same numbers.
 
-use crate::cell::{Cell, State};
-use crate::meter::{Meter, Step};
-use celltriage_host::estimate::{Estimates, FrontEnd, Quantity, all};
+use crate::cell::Cell;
+use crate::gauge;
+use crate::meter::{Channels, Meter};
+use crate::run::{END_V, Run};
+use crate::truth::{self, Truths};
+use celltriage_host::estimate::{Estimates, FrontEnd, Quantity, Visit, all, self_discharge};
+use celltriage_host::history::made;
 use celltriage_host::nameplate::Nameplate;
 use celltriage_host::observation::Observations;
 use celltriage_host::trace::{Place, Source, Trace};
 use celltriage_host::verdict::{Evidence, Fate, Finding, Policy, RunOutcome, decide};
+use jiff::{SignedDuration, ZonedDateTime, civil};
 use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
-use std::collections::BTreeMap;
 
-const END_V: f64 = 3.0;
-const REST_S: f64 = 60.0;
-const FAST_S: f64 = 1e-3;
-const SLOW_S: f64 = 0.1;
-const DISCHARGE_ROWS_S: f64 = 1.0;
-/// Thickness on the drawing, mm; the label rounds it to 0.1 mm.
-const NOMINAL_MM: f64 = 4.0;
-/// A reading of a calliper on a soft cell, mm (what the estimator states).
-const GAUGE_MM: f64 = 0.05;
+/// Where a part of a discharge begins and ends, as states of charge.
+const PART_FROM: [f64; 2] = [0.95, 1.0];
+const PART_TO: [f64; 2] = [0.08, 0.15];
+/// Rest before the first of two visits (h), time between both (days), and by how much the room differs (K).
+const RESTED_H: [f64; 2] = [24.5, 96.0];
+const BETWEEN_D: [f64; 2] = [3.05, 14.0];
+const ROOM_K: f64 = 0.4;
+/// One second visit in five is made on another fixture.
+const ANOTHER_FIXTURE: f64 = 0.2;
+/// Least charge at which the program compares two visits is 60 %.
+const STORED_FROM: f64 = 0.61;
+/// One cell in eight was taken off the charger a little early.
+const EARLY: f64 = 0.125;
 
-/// What a run is made for.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+/// What a trial is made for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Kind {
-    /// About two and a half minutes.
+    /// A screen at any state of charge, about two and a half minutes.
     Screen,
-    /// A screen and a full discharge.
+    /// A screen and a full discharge, on which a decision may rest: one visit.
     Full,
+    /// A fast recorder's pulses, a file from elsewhere.
+    Sharp,
+    /// A part of a discharge between two long rests, a file from elsewhere.
+    Part,
+    /// The rest voltage now and some days later.
+    Stored,
+    /// The rest voltage of a full cell, and some days later a full test: two visits.
+    StoredFull,
+}
+
+impl Kind {
+    /// All of them.
+    pub const ALL: [Kind; 6] =
+        [Kind::Screen, Kind::Full, Kind::Sharp, Kind::Part, Kind::Stored, Kind::StoredFull];
+
+    fn start(self, random: &mut ChaCha8Rng) -> f64 {
+        match self {
+            Kind::Screen | Kind::Sharp => random.random_range(0.03..0.99),
+            Kind::Full | Kind::StoredFull if random.random_bool(EARLY) => {
+                1.0 - random.random_range(0.0..0.03)
+            }
+            Kind::Full | Kind::StoredFull => 1.0,
+            Kind::Part => random.random_range(PART_FROM[0]..PART_FROM[1]),
+            Kind::Stored => random.random_range(STORED_FROM..1.0),
+        }
+    }
+}
+
+/// A decision, and what it should have been.
+#[derive(Debug)]
+pub struct Decision {
+    /// What the program decides.
+    pub fate: Fate,
+    /// The criteria that did not pass.
+    pub open: Vec<String>,
+    /// Whether the truth meets every limit of the policy that one visit can look at.
+    pub is_fit: bool,
+    /// Whether it also keeps the limit for the loss in storage.
+    pub keeps_charge: bool,
+    /// Whether the truth lies in a zone in which the policy says nothing, whatever was measured.
+    pub in_doubtful_zone: bool,
+    /// Capacity over rated capacity.
+    pub capacity_fraction: f64,
 }
 
 /// Answer and truth.
 #[derive(Debug)]
 pub struct Trial {
     /// What is true.
-    pub truth: BTreeMap<Quantity, f64>,
+    pub truth: Truths,
     /// What the program says.
     pub estimates: Estimates,
-    /// What it decides.
-    pub fate: Fate,
-    /// The criteria that did not pass.
-    pub open: Vec<String>,
-    /// Whether the truth meets every limit of the policy.
-    pub is_fit: bool,
+    /// What it decides, where it may.
+    pub decision: Option<Decision>,
+}
+
+/// One visit of a cell at an instrument.
+struct Bench<'a> {
+    cell: &'a Cell,
+    meter: &'a Meter,
+    stated: &'a FrontEnd,
+    run: Run,
+    source: Source,
+    /// For how long the cell has rested, as a person tells.
+    rested_h: Option<f64>,
+}
+
+impl Bench<'_> {
+    /// Runs it; returns the answers, what is true, label and looks.
+    fn visit(&self, random: &mut ChaCha8Rng) -> (Estimates, Truths, Nameplate, Observations) {
+        let (points, states) = self.meter.record(random, self.cell, &self.run.steps, self.run.slip);
+        let mut trace = Trace::from_points(points, |_| Place::Whole, self.source.clone(), Vec::new()).0;
+        if self.source == Source::Fixture {
+            trace.run = Some(self.meter.tell(random, &self.run.steps, &states));
+        }
+        let mut truth = truth::of_run(self.cell, self.meter, &self.run, &states);
+        let mut reading = gauge::read(random, self.cell.start_soc);
+        reading.observations.rested_h = self.rested_h;
+        truth.insert(Quantity::ThicknessGrowth, reading.growth);
+        let label = format!(
+            "rated_capacity_ah = {}\ncharge_limit_v = {}\nend_of_discharge_v = {END_V}\nchemistry = \"lco\"\n\
+             form = \"pouch\"\nnominal_thickness_mm = {}\n",
+            self.cell.rated_ah, self.cell.charge_limit_v, reading.label_mm
+        );
+        let nameplate = Nameplate::from_toml(&label, "label").expect("a label");
+        let estimates = all(&trace, &nameplate, &reading.observations, self.stated);
+        (estimates, truth, nameplate, reading.observations)
+    }
 }
 
 /// Runs trial number `index` of a seed.
 pub fn run(seed: u64, index: u64, kind: Kind, policy: &Policy) -> Trial {
     let mut random = ChaCha8Rng::seed_from_u64(seed);
-    random.set_stream(2 * index + u64::from(kind == Kind::Full));
-    let cell = Cell::draw(&mut random, |random| match kind {
-        Kind::Screen => random.random_range(0.03..0.99),
-        // The charger has finished; one cell in eight was taken off a little early.
-        Kind::Full if random.random_bool(0.125) => 1.0 - random.random_range(0.0..0.03),
-        Kind::Full => 1.0,
-    });
-    let stated = FrontEnd::fixture();
-    let meter = Meter::draw(&mut random, &stated);
-    // The sink's set point has an error of its own, which the meter sees.
-    let mut set = |share: f64| {
-        let z: f64 = StandardNormal.sample(&mut random);
-        share * cell.unit_a() * (1.0 + 0.003 * z)
-    };
-    let mut steps = vec![
-        Step::new(0.0, REST_S, SLOW_S),
-        Step::new(set(0.2), 10.0, FAST_S),
-        Step::new(set(1.0), 1.0, FAST_S),
-        Step::new(0.0, 30.0, SLOW_S),
-        Step::new(set(0.5), 10.0, FAST_S),
-        Step::new(0.0, 30.0, SLOW_S),
-    ];
-    if kind == Kind::Full {
-        steps.push(Step { floor_v: END_V, ..Step::new(set(0.2), 7.0 * 3600.0, DISCHARGE_ROWS_S) });
-        steps.push(Step::new(0.0, 30.0, SLOW_S));
-    }
-    let (points, states) = meter.record(&mut random, &cell, &steps);
-    let mut trace = Trace::from_points(points, |_| Place::Whole, Source::Fixture, Vec::new()).0;
-    trace.run = Some(meter.tell(&mut random, &steps, &states));
-
-    let mut truth = truths(&cell, &steps, &states);
-    if kind == Kind::Screen {
-        // A full cell is at the end of the scale, where an interval has one side only.
-        truth.insert(Quantity::StateOfCharge, states[1].soc);
-    } else {
-        let capacity_ah = capacity_ah(&cell, &states[6], steps[6].current_a);
-        truth.insert(Quantity::Capacity, capacity_ah);
-        truth.insert(Quantity::CapacityFraction, capacity_ah / cell.rated_ah);
-    }
-    let (growth, label_mm, thickness_mm) = thickness(&mut random);
-    truth.insert(Quantity::ThicknessGrowth, growth);
-    let observations = Observations { thickness_mm, ..Observations::no_signs() };
-    let label = format!(
-        "rated_capacity_ah = {}\ncharge_limit_v = {}\nend_of_discharge_v = {END_V}\nchemistry = \"lco\"\n\
-         nominal_thickness_mm = {label_mm}\n",
-        cell.rated_ah, cell.charge_limit_v
-    );
-    let nameplate = Nameplate::from_toml(&label, "label").expect("a label");
-    let estimates = all(&trace, &nameplate, &observations, &stated);
-    let run = RunOutcome::Complete;
-    let evidence =
-        Evidence { nameplate: &nameplate, observations: &observations, estimates: &estimates, run: &run };
-    let verdict = decide(policy, &evidence);
-    let open = verdict.reasons.iter().filter(|reason| reason.finding != Finding::Pass);
-    let open = open.map(|reason| format!("{} {:?}", reason.criterion, reason.finding)).collect();
-    let fate = verdict.fate;
-    let of = |quantity| truth.get(&quantity).copied();
-    // The limits of the built-in policy, written again: a check must not read them from what it checks.
-    let is_fit = of(Quantity::CapacityFraction).is_some_and(|fraction| fraction >= 0.80)
-        && of(Quantity::Resistance25Celsius).is_some_and(|ohm| ohm * cell.rated_ah <= 0.68)
-        && of(Quantity::TemperatureRise).is_some_and(|kelvin| kelvin <= 8.0)
-        && of(Quantity::RestTemperatureRise).is_some_and(|kelvin| kelvin <= 2.0)
-        && growth <= 0.10;
-    Trial { truth, estimates, fate, open, is_fit }
-}
-
-/// Returns what is true of everything but capacity and thickness.
-fn truths(cell: &Cell, steps: &[Step], states: &[State]) -> BTreeMap<Quantity, f64> {
-    let mut truth = BTreeMap::new();
-    let rested = states[1];
-    truth.insert(Quantity::RestVoltage, cell.open_v(rested.soc, cell.air_c + rested.rise_k));
-    // Rested without end, where nothing is left to relax.
-    truth.insert(Quantity::SettledVoltage, cell.open_v(rested.soc, cell.air_c + rested.rise_k));
-    let moved = cell.unrelaxed_v(REST_S) - cell.unrelaxed_v(REST_S / 2.0);
-    truth.insert(Quantity::RestDrift, moved / (REST_S / 2.0) * 3600.0);
-    truth.insert(Quantity::ResistanceTwoLevel, two_level_ohm(cell, steps, &rested));
-    // The same cell in a room in which it is at 25 degC.
-    let mut warm = cell.clone();
-    warm.air_c = 25.0 - cell.warm_k;
-    truth.insert(Quantity::Resistance25Celsius, two_level_ohm(&warm, steps, &rested));
-    let instants = [
-        (Quantity::Resistance10Milliseconds, 0.01),
-        (Quantity::Resistance100Milliseconds, 0.1),
-        (Quantity::Resistance1Second, 1.0),
-        (Quantity::Resistance2Seconds, 2.0),
-        (Quantity::Resistance10Seconds, 10.0),
-    ];
-    for (quantity, seconds) in instants {
-        truth.insert(quantity, instant_ohm(cell, &states[4], steps[4].current_a, seconds));
-    }
-    truth.insert(
-        Quantity::Resistance10SecondsWithoutCharge,
-        without_charge_ohm(cell, &states[4], steps[4].current_a),
-    );
-    let last = states.last().expect("an end");
-    truth.insert(Quantity::CountedCharge, last.taken_ah);
-    let warmest = states[1..].iter().map(|state| state.rise_k).fold(f64::MIN, f64::max);
-    truth.insert(Quantity::TemperatureRise, warmest);
-    truth.insert(Quantity::RestTemperatureRise, cell.warm_k);
-    truth
-}
-
-/// Returns (U1 - U2) / (I2 - I1) of the two levels that follow a rest.
-fn two_level_ohm(cell: &Cell, steps: &[Step], rested: &State) -> f64 {
-    let mut state = *rested;
-    cell.advance(&mut state, steps[1].current_a, steps[1].seconds);
-    let first_v = cell.voltage_v(&state, steps[1].current_a);
-    cell.advance(&mut state, steps[2].current_a, steps[2].seconds);
-    (first_v - cell.voltage_v(&state, steps[2].current_a)) / (steps[2].current_a - steps[1].current_a)
-}
-
-/// Returns by how much a pulse lowers the voltage against the same cell left alone, over the current.
-fn instant_ohm(cell: &Cell, rested: &State, current_a: f64, seconds: f64) -> f64 {
-    let (mut loaded, mut alone) = (*rested, *rested);
-    cell.advance(&mut loaded, current_a, seconds);
-    cell.advance(&mut alone, 0.0, seconds);
-    (cell.voltage_v(&alone, 0.0) - cell.voltage_v(&loaded, current_a)) / current_a
-}
-
-/// Returns the resistance at 10 s without the fall of the settled voltage by the charge taken out.
-fn without_charge_ohm(cell: &Cell, rested: &State, current_a: f64) -> f64 {
-    let mut loaded = *rested;
-    cell.advance(&mut loaded, current_a, 10.0);
-    let cell_c = cell.air_c + rested.rise_k;
-    let fallen_v = cell.open_v(rested.soc, cell_c) - cell.open_v(loaded.soc, cell_c);
-    instant_ohm(cell, rested, current_a, 10.0) - fallen_v / current_a
-}
-
-/// Returns the charge between full and the end voltage under the current of the discharge.
-fn capacity_ah(cell: &Cell, begin: &State, current_a: f64) -> f64 {
-    let missing_ah = (1.0 - cell.start_soc) * cell.charge_ah;
-    let mut state = *begin;
-    loop {
-        let (before, before_v) = (state.taken_ah, cell.voltage_v(&state, current_a));
-        cell.advance(&mut state, current_a, 1.0);
-        let voltage_v = cell.voltage_v(&state, current_a);
-        if voltage_v <= END_V {
-            let part = ((before_v - END_V) / (before_v - voltage_v)).clamp(0.0, 1.0);
-            return missing_ah + before + (state.taken_ah - before) * part;
+    random.set_stream(Kind::ALL.len() as u64 * index + kind as u64);
+    let random = &mut random;
+    let cell = Cell::draw(random, |random| kind.start(random));
+    match kind {
+        Kind::Screen | Kind::Full => {
+            let stated = FrontEnd::fixture();
+            let meter = Meter::draw(random, &stated, Channels::FIXTURE);
+            let run = if kind == Kind::Full { Run::full(random, &cell) } else { Run::screen(random, &cell) };
+            let bench = Bench {
+                cell: &cell,
+                meter: &meter,
+                stated: &stated,
+                run,
+                source: Source::Fixture,
+                rested_h: None,
+            };
+            let (estimates, mut truth, nameplate, looks) = bench.visit(random);
+            if kind == Kind::Screen {
+                return Trial { truth, estimates, decision: None };
+            }
+            let decision = decided(policy, &nameplate, &looks, &estimates, &truth, &cell);
+            at_the_end_of_the_scale(&mut truth);
+            Trial { truth, estimates, decision: Some(decision) }
         }
+        Kind::Sharp | Kind::Part => {
+            let stated = FrontEnd::unknown();
+            let meter = Meter::draw(random, &stated, Channels::RECORDER);
+            let (cell, run) = if kind == Kind::Sharp {
+                let run = Run::sharp(random, &cell);
+                (cell, run)
+            } else {
+                let to_soc = random.random_range(PART_TO[0]..PART_TO[1]);
+                let part = [cell.start_soc, to_soc];
+                let cell = cell.bent_over(random, part);
+                let run = Run::part(random, &cell, to_soc);
+                (cell, run)
+            };
+            let source = Source::File("recorded elsewhere".to_owned());
+            let bench = Bench { cell: &cell, meter: &meter, stated: &stated, run, source, rested_h: None };
+            let (estimates, mut truth, ..) = bench.visit(random);
+            if kind == Kind::Part {
+                let mut full = cell.start();
+                full.soc = 1.0;
+                let from_full = Cell { start_soc: 1.0, ..cell.clone() };
+                let whole_ah = truth::capacity_ah(&from_full, &full, 0.2 * cell.unit_a());
+                truth.insert(Quantity::CapacityFromPart, whole_ah);
+                truth.remove(&Quantity::StateOfCharge);
+            }
+            Trial { truth, estimates, decision: None }
+        }
+        Kind::Stored | Kind::StoredFull => stored(random, kind, &cell, policy),
     }
 }
 
-/// Draws the growth of a cell; returns it with the label's thickness and three readings (mm).
-fn thickness(random: &mut ChaCha8Rng) -> (f64, f64, Vec<f64>) {
-    let nominal_mm: f64 = NOMINAL_MM + random.random_range(-0.5..0.5);
-    // One cell in seven has swollen; the others breathe with their charge.
-    let growth = if random.random_bool(0.15) {
-        random.random_range(0.04..0.16)
-    } else {
-        random.random_range(-0.02..0.03)
+/// Two visits: a rest voltage of a stored cell, and another one some days later, alone or before a full test.
+fn stored(random: &mut ChaCha8Rng, kind: Kind, cell: &Cell, policy: &Policy) -> Trial {
+    let stated = FrontEnd::fixture();
+    let rested_h = random.random_range(RESTED_H[0]..RESTED_H[1]);
+    let days = random.random_range(BETWEEN_D[0]..BETWEEN_D[1]);
+    let z: f64 = StandardNormal.sample(random);
+    let cell = cell.clone().stored(random, rested_h);
+    let later = truth::days_later(&cell, days, ROOM_K * z);
+    let base = Meter::draw(random, &stated, Channels::FIXTURE);
+    let is_another = random.random_bool(ANOTHER_FIXTURE);
+    let meters = [
+        base.another_day(random),
+        if is_another { Meter::draw(random, &stated, Channels::FIXTURE) } else { base.another_day(random) },
+    ];
+    let told_h = [rested_h.floor(), (rested_h + 24.0 * days).floor()];
+    let bench = |cell, meter, run, rested_h| {
+        let (source, rested_h) = (Source::Fixture, Some(rested_h));
+        Bench { cell, meter, stated: &stated, run, source, rested_h }
     };
-    let thickest_mm = nominal_mm * (1.0 + growth);
-    // A swollen cell bulges in the middle; the other points lie lower, by more the more it has swollen.
-    let bulge_mm = nominal_mm * growth.max(0.0);
-    let places = [thickest_mm, thickest_mm - 0.5 * bulge_mm, thickest_mm - 0.7 * bulge_mm];
-    let readings = places.map(|place| {
-        let z: f64 = StandardNormal.sample(random);
-        place + GAUGE_MM * z
-    });
-    (growth, (nominal_mm * 10.0).round() / 10.0, readings.to_vec())
+
+    let monday: ZonedDateTime = civil::date(2026, 11, 2).at(9, 0, 0, 0).in_tz("UTC").expect("a day");
+    let at = [monday.clone(), monday + SignedDuration::from_secs_f64(days * 86_400.0)];
+    let fixture = ["one", if is_another { "another" } else { "one" }].map(|name| Some(name.to_owned()));
+    let [first_at, second_at] = at;
+    let [first_fixture, second_fixture] = fixture;
+    let (before, ..) = bench(&cell, &meters[0], Run::rest(), told_h[0]).visit(random);
+    let before: Visit = made(first_at, &before, Some(told_h[0]), first_fixture);
+    let run = if kind == Kind::Stored { Run::rest() } else { Run::full(random, &later) };
+    let (mut estimates, mut truth, nameplate, looks) =
+        bench(&later, &meters[1], run, told_h[1]).visit(random);
+    let now = made(second_at, &estimates, None, second_fixture);
+    for (quantity, found) in self_discharge(&nameplate, &stated, &[before], &now) {
+        estimates.put(quantity, found);
+    }
+    let decision =
+        (kind == Kind::StoredFull).then(|| decided(policy, &nameplate, &looks, &estimates, &truth, &later));
+    at_the_end_of_the_scale(&mut truth);
+    truth.extend(truth::self_discharge(&cell, days));
+    Trial { truth, estimates, decision }
+}
+
+/// A full cell is at the end of the scale, where an interval has one side only.
+fn at_the_end_of_the_scale(truth: &mut Truths) {
+    truth.remove(&Quantity::StateOfCharge);
+}
+
+fn decided(
+    policy: &Policy,
+    nameplate: &Nameplate,
+    observations: &Observations,
+    estimates: &Estimates,
+    truth: &Truths,
+    cell: &Cell,
+) -> Decision {
+    let run = RunOutcome::Complete;
+    let verdict = decide(policy, &Evidence { nameplate, observations, estimates, run: &run });
+    let open = verdict.reasons.iter().filter(|reason| reason.finding != Finding::Pass);
+    let of = |quantity| truth.get(&quantity).copied().unwrap_or(f64::NAN);
+    let capacity_fraction = of(Quantity::CapacityFraction);
+    let growth = of(Quantity::ThicknessGrowth);
+    // The limits of the built-in policy, written again: a check must not read them from what it checks.
+    let is_fit = capacity_fraction >= 0.80
+        && of(Quantity::Resistance25Celsius) * cell.rated_ah <= 0.68
+        && of(Quantity::TemperatureRise) <= 8.0
+        && of(Quantity::RestTemperatureRise) <= 2.0
+        && growth <= 0.10;
+    Decision {
+        fate: verdict.fate,
+        open: open.map(|reason| format!("{} {:?}", reason.criterion, reason.finding)).collect(),
+        is_fit,
+        keeps_charge: cell.loss_per_month <= 0.20,
+        in_doubtful_zone: growth > 0.05 || cell.loss_per_month > 0.05,
+        capacity_fraction,
+    }
 }

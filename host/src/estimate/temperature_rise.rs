@@ -11,7 +11,7 @@ use crate::trace::{Point, Summary};
 use crate::uncertainty::{Budget, Input, Measurand};
 use std::ops::Range;
 
-/// Neighbouring readings whose middle one counts, so that one or two wild readings do not make a rise (judged).
+/// Neighbouring readings whose middle one counts, so that a single wild reading does not make a rise.
 const NEIGHBOURS: usize = 5;
 /// Standard uncertainty of a rise over the cell's own start, in K: the room may drift by as much (common practice).
 const OWN_START_K: f64 = 1.0;

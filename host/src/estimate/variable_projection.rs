@@ -7,9 +7,9 @@
 
 /// Most trials; a well-posed problem takes five to twenty.
 const MOST_TRIALS: usize = 200;
-/// The search ends with a step that promises to lower the square by less than this share: it ends within less than a
-/// millionth of a standard deviation,
-const SMALL_GAIN: f64 = 1e-14;
+/// The search ends with a step that promises to lower the square by less than this share: it ends within some millionths
+/// of a standard deviation,
+const SMALL_GAIN: f64 = 1e-12;
 /// or where that many trials in a row did not lower it: what is left is rounding.
 const MOST_FAILURES: usize = 12;
 /// Damping at the start.
