@@ -120,5 +120,5 @@ fn what_cannot_be_meant_is_refused_before_anything_is_read() {
     // Without the option such a file is no trace of one cell, and the message names the option.
     let single = call(&["grade", &path.display().to_string(), "--cell", LABEL], None);
     assert_eq!(single.code, 2);
-    assert!(single.err.contains("`--many`"), "{}", single.err);
+    assert!(single.err.contains("`grade --many`"), "{}", single.err);
 }
