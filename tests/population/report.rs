@@ -9,6 +9,8 @@ use celltriage_host::estimate::Quantity;
 const STATED_RISK: f64 = 0.05;
 /// Fewer runs say nothing about a coverage: its standard deviation would be more than a per cent.
 const FEWEST: u64 = 500;
+/// A share that is outside by fewer standard deviations of counting than this cannot be told from one inside.
+const COUNTING: f64 = 2.0;
 /// Estimates that need not be judged, each with the reason. All others must have a truth and [`FEWEST`] values.
 const NOT_JUDGED: [(Quantity, &str); 0] = [];
 /// Estimates that may hold the truth more often than wanted, up to which share, and why. Too narrow stays a fault.
@@ -28,7 +30,7 @@ pub fn print(tally: &Tally, cells: u64) -> bool {
         "test, a fast recorder, a part of a discharge, two rest voltages in storage, a full test after storage"
     );
     println!(
-        "coverage of the nominal 95 % interval, wanted {:.0} to {:.0} %",
+        "coverage of the nominal 95 % interval, wanted {:.0} to {:.0} %, give or take two standard deviations of counting",
         WANTED[0] * 100.0,
         WANTED[1] * 100.0
     );
@@ -68,11 +70,12 @@ fn judged(quantity: Quantity, coverage: &Coverage) -> String {
     if let Some((_, why)) = NOT_JUDGED.iter().find(|(named, _)| *named == quantity) {
         return format!("not judged: {why}");
     }
+    let slack = COUNTING * coverage.share_deviation();
     let verdict = match coverage.share() {
         _ if coverage.cells + coverage.refused == 0 => "NOT: nobody knows the truth of it here",
         _ if coverage.cells < FEWEST => "NOT: too few values to tell",
-        share if share < WANTED[0] => "NOT: too narrow",
-        share if share > WANTED[1] => {
+        share if share < WANTED[0] - slack => "NOT: too narrow",
+        share if share > WANTED[1] + slack => {
             let known = WIDE.iter().find(|(named, most, _)| *named == quantity && share <= *most);
             known.map_or("NOT: too wide", |(_, _, why)| why)
         }

@@ -73,7 +73,8 @@ pub fn all(
     let (rest, drift) = (known(&estimates, Quantity::RestVoltage), known(&estimates, Quantity::RestDrift));
     let settled = settled_voltage::settled_voltage(rest, drift);
     estimates.put(Quantity::SettledVoltage, settled);
-    let charge = state_of_charge::state_of_charge(&m, known(&estimates, Quantity::SettledVoltage));
+    let settled = known(&estimates, Quantity::SettledVoltage);
+    let charge = state_of_charge::state_of_charge(&m, settled, observations.new_cell);
     estimates.put(Quantity::StateOfCharge, charge);
 
     put_resistances(&m, &mut estimates);

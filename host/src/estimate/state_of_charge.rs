@@ -3,7 +3,8 @@
 //! Takes the voltage that the cell would settle at and the table of the cell's class (`open_circuit`); gives the
 //! interval that the voltage's and the table's uncertainty (k = 2) leave open. Lithium cobalt cells are flat between 10
 //! and 40 %: a few millivolts are then ten per cent. Where no table exists there is no number. The table bends, so the
-//! ends of the interval are read from it one by one, and the standard uncertainty is a quarter of the interval.
+//! ends of the interval are read from it one by one, and the standard uncertainty is a quarter of the interval. Tables are
+//! of new cells; in one that has aged another charge belongs to the same voltage.
 
 use super::measurement::Measurement;
 use super::open_circuit::curve;
@@ -15,10 +16,12 @@ const COVERAGE: f64 = 2.0;
 /// Least standard uncertainty: tables tell a state of charge to 3 to 5 % at best, in their steep part.
 const LEAST: f64 = 0.02;
 
-/// Estimates the state of charge from the settled voltage without load.
+/// Estimates the state of charge from the settled voltage without load; of a cell that is not known to be new, with what
+/// ageing may have done.
 pub(super) fn state_of_charge(
     m: &Measurement<'_>,
     settled: Result<&Estimate, &str>,
+    is_new: bool,
 ) -> Result<Estimate, String> {
     let settled = settled.map_err(|why| format!("no voltage without load: {why}"))?;
     let curve = curve(m.nameplate)?;
@@ -34,17 +37,20 @@ pub(super) fn state_of_charge(
         Measurand::new(inputs.clone(), |volts: [f64; 5]| volts.iter().sum()).budget().standard_uncertainty;
     let value = curve.charge_at(voltage);
     let [low, high] = [-1.0, 1.0].map(|side| curve.charge_at(voltage + side * COVERAGE * deviation));
-    let lowest = low.min(value - COVERAGE * LEAST).max(0.0);
-    let highest = high.max(value + COVERAGE * LEAST).min(1.0);
+    let aged = if is_new { 0.0 } else { curve.aged_charge(value) };
+    let reach = |side: f64| side.max(COVERAGE * LEAST).hypot(COVERAGE * aged);
+    let lowest = (value - reach(value - low)).max(0.0);
+    let highest = (value + reach(high - value)).min(1.0);
     let standard = ((highest - lowest) / 2.0 / COVERAGE).max(LEAST);
 
     // The slope that turns the voltage's uncertainty into the interval's, and what remains for reading the table.
     let slope = (high - low) / (2.0 * COVERAGE * deviation);
-    let rest = (standard * standard - (slope * deviation).powi(2)).max(0.0).sqrt();
+    let rest = (standard * standard - (slope * deviation).powi(2) - aged * aged).max(0.0).sqrt();
     let [a, b, c, d, e] = inputs;
-    let lines = [a, b, c, d, e, Input::new("reading the table", "1", 0.0, rest)];
-    let budget =
-        Measurand::new(lines, |_: [f64; 6]| value).budget_with([slope, slope, slope, slope, slope, 1.0]);
+    let aged = Input::new("a cell that has aged", "1", 0.0, aged);
+    let lines = [a, b, c, d, e, aged, Input::new("reading the table", "1", 0.0, rest)];
+    let sensitivities = [slope, slope, slope, slope, slope, 1.0, 1.0];
+    let budget = Measurand::new(lines, |_: [f64; 7]| value).budget_with(sensitivities);
 
     let method = format!(
         "voltage without load in the table of the {:.2} V class: {}",
@@ -81,7 +87,21 @@ mod tests {
         let (trace, front_end) = (from_points(Vec::new()), FrontEnd::fixture());
         let mut rest = Estimate::new(Quantity::RestVoltage, voltage, 0.005, "rest");
         rest.conditions.temperature_c = Some(25.0);
-        state_of_charge(&Measurement::new(&trace, &plate, &front_end), Ok(&rest))
+        state_of_charge(&Measurement::new(&trace, &plate, &front_end), Ok(&rest), true)
+    }
+
+    #[test]
+    fn a_cell_that_may_have_aged_is_told_less_closely_but_full_is_full() {
+        let (trace, front_end) = (from_points(Vec::new()), FrontEnd::fixture());
+        let plate = Nameplate { charge_limit_v: 4.35, ..nameplate(3.0) };
+        let m = Measurement::new(&trace, &plate, &front_end);
+        let width = |voltage: f64, is_new| {
+            let mut rest = Estimate::new(Quantity::RestVoltage, voltage, 0.005, "rest");
+            rest.conditions.temperature_c = Some(25.0);
+            state_of_charge(&m, Ok(&rest), is_new).unwrap().standard_uncertainty
+        };
+        assert!(width(3.85, false) > 2.0 * width(3.85, true));
+        assert!(width(4.335, false) < 1.2 * width(4.335, true));
     }
 
     #[test]

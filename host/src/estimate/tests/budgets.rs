@@ -60,7 +60,7 @@ fn the_interval_of_a_state_of_charge_is_that_of_monte_carlo() {
     for voltage in [3.70, 3.78, 3.90, 4.10] {
         let mut settled = Estimate::new(Quantity::SettledVoltage, voltage, 0.006, "rest");
         settled.conditions.temperature_c = Some(22.0);
-        let found = with_measurement(|m| state_of_charge::state_of_charge(m, Ok(&settled))).unwrap();
+        let found = with_measurement(|m| state_of_charge::state_of_charge(m, Ok(&settled), true)).unwrap();
         let inputs = [
             Input::new("voltage", "V", voltage, 0.006),
             Input::new("class", "V", 0.0, curve.spread_at(voltage)),
