@@ -2,8 +2,8 @@
 //! simulated one, and the same estimates within the noise of the chips.
 //!
 //! The noise differs between the two: Arm code needs time, so each conversion is read at another instant. Everything
-//! systematic (the chips' errors, their calibration, the cell, the procedure) is the same, so the estimates must agree far
-//! better than their stated uncertainty, which counts the systematic part too.
+//! systematic (the chips' errors, the cell, the procedure) is the same, so the estimates must agree within one stated
+//! standard uncertainty, which counts the systematic part too.
 
 use crate::machine::Machine;
 use celltriage_host::book::Book;
@@ -44,14 +44,15 @@ fn allowance(visit: &Visit, name: &str, estimate: &Value) -> f64 {
             let lines = estimate["budget"].as_array().expect("a budget").iter();
             let noisy = lines.filter(|line| line["degrees_of_freedom"].is_number());
             let share: f64 = noisy.map(|line| line["share"].as_f64().expect("a share")).sum();
-            3.0 * std::f64::consts::SQRT_2 * share.sqrt() * uncertainty
+            (3.0 * std::f64::consts::SQRT_2 * share.sqrt() * uncertainty).hypot(uncertainty)
         }
         // Nothing but noise: the difference of two has 1.4 times its deviation, and three of those are enough.
         // (Gains cancel in the difference of two resistances of one cell.)
         "rest_drift_v_per_h" | "contact_difference" => 3.0 * std::f64::consts::SQRT_2 * uncertainty,
         // The clip slips off at a time of the bench; this fixture has idled for some ten seconds more before its plan.
         "counted_charge_ah" if visit.3.is_some() => 15.0 * 0.6 / 3_600.0,
-        _ => 0.5 * uncertainty,
+        // Each fixture is calibrated by readings of its own, whose noise is a part of the doubt about its gains.
+        _ => uncertainty,
     }
 }
 
