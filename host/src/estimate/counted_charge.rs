@@ -22,8 +22,7 @@ pub(super) fn counted_charge(m: &Measurement<'_>) -> Result<Estimate, String> {
         return Err("the trace has fewer than two rows".to_owned());
     }
     let all = m.summary(0..points.len());
-    let ampere_hours = |ampere_seconds: f64| AmpHours(ampere_seconds / SECONDS_PER_HOUR);
-    let (trapezoid, moved) = (ampere_hours(all.charge), ampere_hours(all.moved));
+    let (trapezoid, moved) = (all.charged(), all.moved());
     // In a hole any current of this trace may have flowed.
     let in_holes = Amps(all.current.high.max(-all.current.low)) * in_holes(m);
     let counter = m.trace.run.as_ref().and_then(|run| run.counted_charge);

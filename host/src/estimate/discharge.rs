@@ -9,7 +9,7 @@ use super::line_fit::median;
 use super::measurement::Measurement;
 use super::rest_voltage::last;
 use crate::segment::{Kind, Segment, rest_limit};
-use crate::si::{AmpHours, Amps, SECONDS_PER_HOUR, Seconds, Volts};
+use crate::si::{AmpHours, Amps, Seconds, Volts};
 use crate::trace::{BLOCK_ROWS, Point, Summary};
 use std::ops::Range;
 
@@ -103,7 +103,7 @@ pub(super) fn discharge(m: &Measurement<'_>, load: usize) -> Result<Discharge, S
     let mut index = 0;
     while let Some([before, after]) = points.get(index..index + 2) {
         if let Some(block) = m.trace.points.block_from(segment.first + index + 1).filter(goes_on) {
-            charge += AmpHours(block.charge / SECONDS_PER_HOUR);
+            charge += block.charged();
             index += BLOCK_ROWS;
             last_loaded = index;
             continue;
@@ -223,7 +223,7 @@ fn not_reached(
     let (Some(first), Some(last)) = (points.first(), points.last()) else {
         return Err("the load has no rows".to_owned());
     };
-    let charge = AmpHours(m.summary(rows.clone()).charge / SECONDS_PER_HOUR);
+    let charge = m.summary(rows.clone()).charged();
     let lacking = last.voltage - end;
     let refused = || {
         format!(

@@ -293,8 +293,7 @@ impl<'a> Measurement<'a> {
 
     /// Returns the mean cell temperature of a range, where it is known.
     pub(super) fn cell_temperature(&self, range: Range<usize>) -> Option<Celsius> {
-        let all = self.summary(range);
-        (all.cell_rows > 0).then(|| Celsius(all.cell_sum / all.cell_rows as f64))
+        self.summary(range).cell_temperature()
     }
 
     /// Returns the scatter of one voltage sample: second differences are blind to slow change.

@@ -5,6 +5,7 @@
 //! and a hundredth of its rows, and whoever looks for single rows passes over the blocks that cannot hold them.
 
 use super::Point;
+use crate::si::{AmpHours, Celsius, SECONDS_PER_HOUR};
 use std::ops::{Deref, Range};
 
 /// Rows of a block.
@@ -145,6 +146,21 @@ impl Summary {
         }
     }
 
+    /// Returns the charge that flowed.
+    pub fn charged(&self) -> AmpHours {
+        AmpHours(self.charge / SECONDS_PER_HOUR)
+    }
+
+    /// Returns the same without the sign of each part.
+    pub fn moved(&self) -> AmpHours {
+        AmpHours(self.moved / SECONDS_PER_HOUR)
+    }
+
+    /// Returns the mean temperature of the cell, where any row knows it.
+    pub fn cell_temperature(&self) -> Option<Celsius> {
+        (self.cell_rows > 0).then(|| Celsius(self.cell_sum / self.cell_rows as f64))
+    }
+
     /// Adds what follows.
     pub fn join(&mut self, next: &Self) {
         self.rows += next.rows;
@@ -278,7 +294,7 @@ impl Drop for Edit<'_> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::si::{Amps, Celsius, Seconds, Volts};
+    use crate::si::{Amps, Seconds, Volts};
     use proptest::prelude::*;
 
     fn points() -> impl Strategy<Value = Vec<Point>> {
