@@ -7,7 +7,7 @@
 
 use crate::nameplate::Nameplate;
 use crate::si::{Amps, Seconds};
-use crate::trace::{BLOCK_ROWS, Point, Points, Trace};
+use crate::trace::{BLOCK_ROWS, Extent, Point, Points, Trace};
 
 /// Share of the level that is still the same level.
 const SAME_LEVEL: f64 = 0.02;
@@ -194,8 +194,9 @@ impl Levels<'_> {
     /// Returns the sum of the currents of the block that begins with a row, if all of them are of a level for sure.
     fn whole_block(&self, row: usize, level: f64) -> Option<f64> {
         let block = self.points.block_from(row)?;
-        let furthest = (block.current.high - level).max(level - block.current.low);
-        (furthest <= self.tolerance(level)).then_some(block.current_sum)
+        let Extent { low, high } = block.currents.extent;
+        let furthest = (high - level).max(level - low);
+        (furthest <= self.tolerance(level)).then_some(block.currents.sum)
     }
 
     fn noise_around(&mut self, row: usize) -> f64 {

@@ -12,7 +12,7 @@ use super::measurement::Measurement;
 use super::pulse::Pulse;
 use super::rest_voltage::last;
 use crate::si::{Ohms, Seconds};
-use crate::trace::Point;
+use crate::trace::Voltages;
 use serde::{Deserialize, Serialize};
 use std::ops::Range;
 
@@ -149,15 +149,16 @@ pub(super) fn circuit(m: &Measurement<'_>, pulses: &[Pulse]) -> Result<Circuit, 
 /// Averages rows over spans that widen with time.
 fn means(m: &Measurement<'_>, body: Range<usize>, start: Seconds, ohms: impl Fn(f64) -> f64) -> Means {
     let mut means = Means { times: Vec::new(), ohms: Vec::new(), weights: Vec::new() };
-    let span = |point: &Point| ((point.time - start).0.log10() * PER_DECADE).floor();
     let mut left = body;
-    while let Some(first) = m.trace.points.get(left.start).filter(|_| !left.is_empty()).map(span) {
-        let rows = m.trace.slice(left.clone()).partition_point(|point| span(point) <= first).max(1);
-        let all = m.summary(left.start..left.start + rows);
+    while let Some(row) = m.trace.points.get(left.start).filter(|_| !left.is_empty()) {
+        let span = ((row.time - start).0.log10() * PER_DECADE).floor();
+        let end = start + Seconds(10f64.powf((span + 1.0) / PER_DECADE));
+        let rows = m.trace.slice(left.clone()).partition_point(|point| point.time < end).max(1);
+        let all: Voltages = m.gather(left.start..left.start + rows);
         left.start += rows;
         let count = all.rows as f64;
         means.times.push(all.time_sum / count - start.0);
-        means.ohms.push(ohms(all.voltage_sum / count));
+        means.ohms.push(ohms(all.sum / count));
         means.weights.push(count.sqrt());
     }
     means

@@ -6,7 +6,7 @@
 use super::measurement::Measurement;
 use super::{Conditions, Estimate, Quantity};
 use crate::si::{AmpHours, Amps, SECONDS_PER_HOUR, Seconds};
-use crate::trace::{Extent, NoteKind};
+use crate::trace::{Currents, Extent, NoteKind, Steps};
 use crate::uncertainty::{Input, Measurand};
 
 /// Count and trapezoid may differ by this share, or by this charge, before it is said.
@@ -21,10 +21,10 @@ pub(super) fn counted_charge(m: &Measurement<'_>) -> Result<Estimate, String> {
     if points.len() < 2 {
         return Err("the trace has fewer than two rows".to_owned());
     }
-    let all = m.summary(0..points.len());
-    let (trapezoid, moved) = (all.charged(), all.moved());
+    let (steps, currents): (Steps, Currents) = (m.gather(0..points.len()), m.gather(0..points.len()));
+    let (trapezoid, moved) = (steps.charged(), steps.moved());
     // In a hole any current of this trace may have flowed.
-    let in_holes = Amps(all.current.high.max(-all.current.low)) * in_holes(m);
+    let in_holes = Amps(currents.extent.high.max(-currents.extent.low)) * in_holes(m);
     let counter = m.trace.run.as_ref().and_then(|run| run.counted_charge);
     let (charge, method) = match counter {
         Some(counter) => (counter, "the fixture's charge counter"),
@@ -79,9 +79,9 @@ fn in_holes(m: &Measurement<'_>) -> Seconds {
     let mut before = Extent::NONE;
     for (rows, block) in m.trace.points.blocks_touching(0..points.len()) {
         // At least one neighbour of a step lies in its own block or the one before.
-        let shortest = block.step.low.min(before.low);
-        before = block.step;
-        if block.step.high <= HOLE * shortest {
+        let shortest = block.steps.time.low.min(before.low);
+        before = block.steps.time;
+        if block.steps.time.high <= HOLE * shortest {
             continue;
         }
         for index in rows.filter_map(|after| after.checked_sub(1)) {

@@ -10,7 +10,7 @@ use super::measurement::Measurement;
 use super::rest_voltage::last;
 use crate::segment::{Kind, Segment, rest_limit};
 use crate::si::{AmpHours, Amps, Seconds, Volts};
-use crate::trace::{BLOCK_ROWS, Point, Summary};
+use crate::trace::{BLOCK_ROWS, Extent, Point, Steps, Summary, Voltages};
 use std::ops::Range;
 
 /// Currents that are accepted, as shares of It.
@@ -92,20 +92,34 @@ pub(super) fn discharge(m: &Measurement<'_>, load: usize) -> Result<Discharge, S
     let (mut back, mut in_gaps) = (AmpHours(0.0), AmpHours(0.0));
     let mut interrupted = false;
     let mut last_loaded = 0;
+    let longest_step = (GAP * period.0).max(1.0);
     // Blocks in which the same current flows on above the end need no closer look.
     let level = [1.0 - SAME_CURRENT, 1.0 + SAME_CURRENT].map(|share| current.0 * share);
     let goes_on = |block: &&Summary| {
-        block.voltage.low > end.0
-            && block.current.low >= level[0]
-            && block.current.high <= level[1]
-            && block.step.high <= (GAP * period.0).max(1.0)
+        block.voltages.extent.low > end.0
+            && block.currents.extent.low >= level[0]
+            && block.currents.extent.high <= level[1]
+            && block.steps.time.high <= longest_step
     };
+    // Nor do blocks in which nothing flows.
+    let rests = |block: &&Summary| {
+        let Extent { low, high } = block.currents.extent;
+        low >= -limit.0 && high <= limit.0 && high < level[0] && block.steps.time.high <= longest_step
+    };
+    let is_loaded_from =
+        |row: usize| points.get(row..).is_some_and(|rest| rest.iter().take(3).any(|p| p.current > limit));
     let mut index = 0;
     while let Some([before, after]) = points.get(index..index + 2) {
         if let Some(block) = m.trace.points.block_from(segment.first + index + 1).filter(goes_on) {
-            charge += block.charged();
+            charge += block.steps.charged();
             index += BLOCK_ROWS;
             last_loaded = index;
+            continue;
+        }
+        if let Some(block) = m.trace.points.block_from(segment.first + index + 1).filter(rests) {
+            charge += block.steps.charged();
+            index += BLOCK_ROWS;
+            interrupted |= is_loaded_from(index + 1);
             continue;
         }
         let step = after.time - before.time;
@@ -137,7 +151,7 @@ pub(super) fn discharge(m: &Measurement<'_>, load: usize) -> Result<Discharge, S
             });
         }
         charge += moved;
-        if step.0 > GAP * period.0 && step.0 > 1.0 {
+        if step.0 > longest_step {
             in_gaps += moved.abs();
         }
         if after.current < -limit {
@@ -149,8 +163,7 @@ pub(super) fn discharge(m: &Measurement<'_>, load: usize) -> Result<Discharge, S
         if after.current > limit {
             last_loaded = index + 1;
         } else {
-            interrupted |=
-                points.get(index + 2..).is_some_and(|rest| rest.iter().take(3).any(|p| p.current > limit));
+            interrupted |= is_loaded_from(index + 2);
         }
         index += 1;
     }
@@ -223,7 +236,7 @@ fn not_reached(
     let (Some(first), Some(last)) = (points.first(), points.last()) else {
         return Err("the load has no rows".to_owned());
     };
-    let charge = m.summary(rows.clone()).charged();
+    let charge = m.gather::<Steps>(rows.clone()).charged();
     let lacking = last.voltage - end;
     let refused = || {
         format!(
@@ -240,9 +253,10 @@ fn not_reached(
         lacking > END_MARGIN && (current * Seconds(still)).0 > MOST_EXTRAPOLATED * charge.0
     };
     // Most loads end far above; then not even the steepest line that rows between two voltages can have is enough.
-    let tail = m.summary(end_rows(m, rows.clone()));
-    let steepest = -STEEPEST_LINE * tail.voltage.width() / (tail.rows as f64 - 1.0) / tail.step.low;
-    if tail.step.low > 0.0 && too_much(steepest) {
+    let tail = end_rows(m, rows.clone());
+    let (voltages, steps): (Voltages, Steps) = (m.gather(tail.clone()), m.gather(tail));
+    let steepest = -STEEPEST_LINE * voltages.extent.width() / (voltages.rows as f64 - 1.0) / steps.time.low;
+    if steps.time.low > 0.0 && too_much(steepest) {
         return Err(refused());
     }
     let slope = end_slope(m, rows.clone());

@@ -2,10 +2,15 @@
 //!
 //! Takes times and values; gives the line's value at one moment and its slope, with standard uncertainties, by least
 //! squares. Where any sample lies further off it than noise does, first a robust line is drawn (median of slopes over
-//! half the samples' distance, then median of offsets) and what lies five standard deviations off is dropped. Residuals that hang together (mains hum, drift)
-//! count for fewer independent samples: n (1 - r) / (1 + r) with their lag-one correlation r (autoregressive process
-//! of first order). Curvature is told by the difference of the slopes of both halves and enters the uncertainty.
+//! half the samples' distance, then median of offsets) and what lies five standard deviations off is dropped. Residuals
+//! that hang together (mains hum, drift) count for fewer independent samples: n (1 - r) / (1 + r) with their lag-one
+//! correlation r (autoregressive process of first order). Curvature is told by the difference of the slopes of both halves and enters the uncertainty.
 
+use crate::trace::{BLOCK_ROWS, Extent, Gather, Moments, Point, Points, Summary};
+use std::ops::Range;
+
+/// From this many rows on, their blocks hold most of them.
+const MANY_ROWS: usize = 4 * BLOCK_ROWS;
 /// Standard deviations from the robust line at which a sample is dropped.
 const WILD: f64 = 5.0;
 /// Median size of a normal number, in standard deviations.
@@ -52,6 +57,36 @@ pub(super) fn line_at(samples: &[(f64, f64)], at: f64, noise: f64) -> Option<Lin
     Some(line(&straight, &straight.residuals(&kept), at, noise))
 }
 
+/// Fits the same line to the voltages of many rows, from the sums that their blocks hold. Only blocks that reach far off
+/// the line are read again; where one of their rows may be wild, all rows are read.
+pub(super) fn line_through(points: &Points, rows: Range<usize>, at: f64, noise: f64) -> Option<Line> {
+    let sample = |point: &Point| (point.time.0, point.voltage.0);
+    let of = |rows: &Range<usize>| points.get(rows.clone()).unwrap_or(&[]);
+    let read_all = || line_at(&of(&rows).iter().map(sample).collect::<Vec<_>>(), at, noise);
+    if rows.len() < MANY_ROWS {
+        return read_all();
+    }
+    let middle = (rows.start + rows.len() / 2).next_multiple_of(BLOCK_ROWS);
+    let (first, last) = (sample(of(&rows).first()?), sample(of(&rows).last()?));
+    let mut late: Moments = points.gather(middle..rows.end);
+    if let Some([before, after]) = points.get(middle - 1..=middle) {
+        late.add_step(sample(before), sample(after));
+    }
+    let straight = Straight::new(points.gather(rows.start..middle), late, first, last);
+    let off = |time: f64, value: f64| (value - straight.at(time)).abs();
+    let is_wild = |(rows, block): (Range<usize>, &Summary)| {
+        let (Some(first), Some(last)) = (of(&rows).first(), of(&rows).last()) else { return false };
+        let Extent { low, high } = block.voltages.extent;
+        let ends = [first.time.0, last.time.0];
+        let furthest = ends.iter().flat_map(|time| [off(*time, low), off(*time, high)]).fold(0.0, f64::max);
+        furthest > WILD * noise && of(&rows).iter().any(|row| off(row.time.0, row.voltage.0) > WILD * noise)
+    };
+    if points.blocks_touching(rows.clone()).any(is_wild) {
+        return read_all();
+    }
+    Some(line(&straight, &straight.residuals_by_moments(), at, noise))
+}
+
 /// Says what a straight line through samples is worth at a moment.
 fn line(straight: &Straight, seen: &Residuals, at: f64, noise: f64) -> Line {
     let count = straight.whole.count as usize;
@@ -59,8 +94,8 @@ fn line(straight: &Straight, seen: &Residuals, at: f64, noise: f64) -> Line {
     let scatter = if count >= ENOUGH_FOR_SCATTER { (seen.square / (n - 2.0)).sqrt() } else { noise };
     let independent = seen.independent(count);
     let variance = scatter * scatter * n / independent;
-    let spread = straight.whole.spread();
-    let from_mean = at - straight.origin.0 - straight.whole.mean_time();
+    let spread = straight.whole.time_square;
+    let from_mean = at - straight.whole.time;
     let (lever, slope_variance) =
         if spread > 0.0 { (from_mean * from_mean / spread, variance / spread) } else { (0.0, 0.0) };
     Line {
@@ -77,100 +112,64 @@ fn line(straight: &Straight, seen: &Residuals, at: f64, noise: f64) -> Line {
     }
 }
 
-/// Sums over samples that tell their straight line.
-#[derive(Clone, Copy, Debug, Default)]
-struct Sums {
-    count: f64,
-    time: f64,
-    value: f64,
-    time_square: f64,
-    product: f64,
-}
-
-impl Sums {
-    fn add(&mut self, time: f64, value: f64) {
-        self.count += 1.0;
-        self.time += time;
-        self.value += value;
-        self.time_square += time * time;
-        self.product += time * value;
-    }
-
-    fn and(self, other: Self) -> Self {
-        Self {
-            count: self.count + other.count,
-            time: self.time + other.time,
-            value: self.value + other.value,
-            time_square: self.time_square + other.time_square,
-            product: self.product + other.product,
-        }
-    }
-
-    fn mean_time(&self) -> f64 {
-        self.time / self.count
-    }
-
-    /// Returns the sum of the squared distances of the times from their mean.
-    fn spread(&self) -> f64 {
-        (self.time_square - self.time * self.mean_time()).max(0.0)
-    }
-
-    fn slope(&self) -> f64 {
-        let moment = self.product - self.mean_time() * self.value;
-        if self.spread() > 0.0 { moment / self.spread() } else { 0.0 }
-    }
-}
-
 /// The straight line of least squares.
 struct Straight {
-    /// Time and value that the sums count from, so that they lose no digits.
-    origin: (f64, f64),
-    early: Sums,
-    late: Sums,
-    whole: Sums,
-    /// Time from the first sample to the last.
-    width: f64,
+    early: Moments,
+    late: Moments,
+    whole: Moments,
+    first: (f64, f64),
+    last: (f64, f64),
     slope: f64,
 }
 
 impl Straight {
+    fn new(early: Moments, late: Moments, first: (f64, f64), last: (f64, f64)) -> Self {
+        let mut whole = early;
+        whole.join(&late);
+        Self { early, late, whole, first, last, slope: whole.slope() }
+    }
+
     fn through(samples: &[(f64, f64)]) -> Option<Self> {
         let (first, last) = (samples.first()?, samples.last()?);
-        let origin = ((first.0 + last.0) / 2.0, first.1);
-        let (mut early, mut late) = (Sums::default(), Sums::default());
         let (before, after) = samples.split_at(samples.len() / 2);
-        // Both halves side by side: two chains of additions that do not wait for each other.
-        for (a, b) in before.iter().zip(after) {
-            early.add(a.0 - origin.0, a.1 - origin.1);
-            late.add(b.0 - origin.0, b.1 - origin.1);
-        }
-        for (time, value) in after.iter().skip(before.len()) {
-            late.add(time - origin.0, value - origin.1);
-        }
-        let whole = early.and(late);
-        Some(Self { origin, early, late, whole, width: last.0 - first.0, slope: whole.slope() })
+        let of = |earlier: Option<(f64, f64)>, samples: &[(f64, f64)]| {
+            Moments::of_samples(earlier, samples.iter().copied())
+        };
+        Some(Self::new(of(None, before), of(before.last().copied(), after), *first, *last))
     }
 
     fn at(&self, time: f64) -> f64 {
-        let mean = self.whole.value / self.whole.count;
-        self.origin.1 + mean + self.slope * (time - self.origin.0 - self.whole.mean_time())
+        self.whole.value + self.slope * (time - self.whole.time)
     }
 
     /// Returns by how much a parabola would end off the line: its curvature times width squared over twelve. What noise
-    /// of a given variance (per independent sample) makes of both slopes is not counted.
+    /// of a given variance (per independent sample) makes of both slopes is not counted. The means of two parts lie half
+    /// the width apart, wherever between they part.
     fn bend(&self, variance: f64) -> f64 {
-        let spreads = [self.early.spread(), self.late.spread()];
+        let spreads = [self.early.time_square, self.late.time_square];
         if (self.whole.count as usize) < 2 * ENOUGH_FOR_SCATTER || spreads.contains(&0.0) {
             return 0.0;
         }
         let by_noise: f64 = spreads.iter().map(|spread| variance / spread).sum();
         let square = (self.late.slope() - self.early.slope()).powi(2) - LIKELY * LIKELY * by_noise;
-        square.max(0.0).sqrt() * self.width / 6.0
+        square.max(0.0).sqrt() * (self.last.0 - self.first.0) / 6.0
     }
 
     fn residuals(&self, samples: &[(f64, f64)]) -> Residuals {
         let (offset, slope) = (self.at(0.0), self.slope);
         Residuals::of(samples.iter().map(|(time, value)| value - offset - slope * time))
+    }
+
+    /// Returns the same from the moments; `largest` is what nobody looked for.
+    fn residuals_by_moments(&self) -> Residuals {
+        let all = &self.whole;
+        let off = |(time, value): (f64, f64)| value - self.at(time);
+        let square = (all.value_square - self.slope * all.product).max(0.0);
+        // (a - b)^2 = a^2 + b^2 - 2 a b, over all neighbours: the ends count once, all others twice.
+        let moved =
+            all.rise_square - 2.0 * self.slope * all.step_product + self.slope.powi(2) * all.step_square;
+        let ends = off(self.first).powi(2) + off(self.last).powi(2);
+        Residuals { square, lagged: square - (ends + moved) / 2.0, largest: f64::INFINITY }
     }
 }
 
@@ -283,6 +282,7 @@ fn middle_of_many(values: &[f64], rank: usize) -> Option<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::si::{Amps, Seconds, Volts};
     use proptest::prelude::*;
 
     #[test]
@@ -323,7 +323,46 @@ mod tests {
         assert_eq!(line_at(&[], 1.0, 2e-4), None);
     }
 
+    /// Rows 1 ms apart with a slope, a bend, noise and perhaps one wild row.
+    fn rows(count: usize, noise: &[f64], slope: f64, bend: f64, wild: Option<usize>) -> Vec<Point> {
+        let row = |(row, noise): (usize, &f64)| {
+            let time = row as f64 * 1e-3;
+            let off = if wild == Some(row) { 0.01 } else { 0.0 };
+            Point {
+                time: Seconds(2e4 + time),
+                current: Amps(1.0),
+                voltage: Volts(3.8 + slope * time + bend * time * time + 50e-6 * noise + off),
+                cell: None,
+                ambient: None,
+            }
+        };
+        noise.iter().cycle().take(count).enumerate().map(row).collect()
+    }
+
     proptest! {
+        #[test]
+        fn the_line_through_blocks_is_that_of_their_rows(
+            noise in proptest::collection::vec(-2.0..2.0f64, 97), start in 0..300usize, count in 3..2000usize,
+            slope in -1e-3..1e-3f64, bend in -1e-3..1e-3f64, wild in proptest::option::of(0..2000usize),
+        ) {
+            let points = rows(2500, &noise, slope, bend, wild);
+            let range = start..start + count;
+            let samples: Vec<_> = points[range.clone()].iter().map(|p| (p.time.0, p.voltage.0)).collect();
+            let (at, sigma) = (2e4 + 1.5, 60e-6);
+            let by_rows = line_at(&samples, at, sigma).unwrap();
+            let by_blocks = line_through(&Points::new(points), range, at, sigma).unwrap();
+            prop_assert_eq!(by_blocks.used, by_rows.used);
+            prop_assert!((by_blocks.value - by_rows.value).abs() < 1e-9, "{:?} {:?}", by_blocks, by_rows);
+            prop_assert!((by_blocks.slope - by_rows.slope).abs() < 1e-9);
+            // Both halve the rows, not at the same row: the bend enters a little differently.
+            for (blocks, rows) in [
+                (by_blocks.value_deviation, by_rows.value_deviation),
+                (by_blocks.slope_deviation, by_rows.slope_deviation),
+            ] {
+                prop_assert!((blocks - rows).abs() < 0.3 * rows, "{:?} {:?}", by_blocks, by_rows);
+            }
+        }
+
         #[test]
         fn the_middle_of_many_is_that_of_all_sorted(
             values in proptest::collection::vec(prop_oneof![-1.0..1.0f64, Just(0.25)], MANY_VALUES..3 * MANY_VALUES),

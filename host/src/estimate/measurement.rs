@@ -4,11 +4,11 @@
 //! (current and voltage not of one moment), so they are left out where they can be.
 
 use super::FrontEnd;
-use super::line_fit::{Line, line_at, median};
+use super::line_fit::{Line, line_at, line_through, median};
 use crate::nameplate::Nameplate;
 use crate::segment::{Kind, Segment, segments};
 use crate::si::{Amps, Celsius, Seconds, Volts};
-use crate::trace::{Point, Summary, Trace};
+use crate::trace::{Currents, Extent, Gather, Point, Steps, Temperatures, Trace};
 use std::ops::Range;
 
 /// A last row this far on the way to the next level's voltage is torn; a cell does not go so far within one row.
@@ -33,6 +33,8 @@ const LEAST_STEP: f64 = 1e-3;
 const TREMBLING_ROWS: usize = 20_000;
 /// About so many places, spread over the trace, tell the noise: to 3 %.
 const NOISE_PLACES: usize = 2000;
+/// Neighbouring rows whose distances differ by less than this share tell the noise.
+const EVEN_SHARE: f64 = 0.01;
 /// Rows that differ in their distance by less than this factor are evenly spaced: no row is missing among them.
 const EVENLY: f64 = 1.5;
 /// A current further off the mean than this many standard deviations is wild; fewer rows cannot tell it that way.
@@ -76,9 +78,9 @@ impl<'a> Measurement<'a> {
         measurement
     }
 
-    /// Summarises the rows of a range.
-    pub(super) fn summary(&self, range: Range<usize>) -> Summary {
-        self.trace.points.summary(range)
+    /// Gathers what the rows of a range have in common.
+    pub(super) fn gather<Part: Gather>(&self, range: Range<usize>) -> Part {
+        self.trace.points.gather(range)
     }
 
     /// Returns the current It: the rated capacity in one hour.
@@ -147,9 +149,7 @@ impl<'a> Measurement<'a> {
 
     /// Fits a line through the voltages of a range and evaluates it at a moment.
     pub(super) fn voltage_at(&self, range: Range<usize>, at: Seconds) -> Option<Line> {
-        let samples: Vec<_> =
-            self.trace.slice(range).iter().map(|point| (point.time.0, point.voltage.0)).collect();
-        line_at(&samples, at.0, self.voltage_noise.0)
+        line_through(&self.trace.points, range, at.0, self.voltage_noise.0)
     }
 
     /// Refuses a stretch in which the voltage jumps by a share of its `drop` that the cell itself cannot move so fast.
@@ -175,31 +175,38 @@ impl<'a> Measurement<'a> {
     /// 15 ms moves a tenth of the drop in the 10 ms that follow the first 10 ms).
     pub(super) fn jump(&self, range: Range<usize>, limit: Volts, within: Seconds) -> Option<Seconds> {
         let limit = limit.0.max(JUMP_DEVIATIONS * self.voltage_noise.0);
+        let points = &self.trace.points;
         let end = (range.end + 1).saturating_sub(2 * SIDE_ROWS);
-        // No median moves further than the rows themselves, and in most blocks these stay close together.
-        let blocks: Vec<(Range<usize>, &Summary)> =
-            self.trace.points.blocks_touching(range.clone()).collect();
-        let with_next = blocks.iter().zip(blocks.iter().skip(1).map(Some).chain([None]));
-        let moves = with_next.filter(|((_, this), next)| {
-            next.map_or(this.voltage, |(_, next)| this.voltage.join(next.voltage)).width() > limit
-        });
-        moves.flat_map(|((starts, _), _)| starts.start..starts.end.min(end)).find_map(|start| {
-            let (half, end) = (start + SIDE_ROWS, start + 2 * SIDE_ROWS);
-            let (before, after) = (self.trace.slice(start..half), self.trace.slice(half..end));
-            let brief =
-                matches!((before.first(), after.last()), (Some(a), Some(b)) if b.time - a.time <= within);
-            if !brief {
-                return None;
+        let mut blocks = points.blocks_touching(range.clone()).peekable();
+        while let Some((rows, block)) = blocks.next() {
+            // No median moves further than the rows themselves, and in most blocks these stay close together.
+            let next = blocks.peek().map_or(Extent::NONE, |(_, next)| next.voltages.extent);
+            if block.voltages.extent.join(next).width() > limit {
+                let mut starts = rows.start..rows.end.min(end);
+                if let Some(jump) = starts.find_map(|start| self.jump_after(start, limit, within)) {
+                    return Some(jump);
+                }
             }
-            let moved = middle(after) - middle(before);
-            if moved.abs() <= limit {
-                return None;
-            }
-            let earlier = start.checked_sub(SIDE_ROWS).map(|first| self.trace.slice(first..start));
-            let moving = earlier.map_or(0.0, |earlier| (middle(before) - middle(earlier)) * moved.signum());
-            let jumps = moved.abs() > limit + moving.max(0.0);
-            after.first().filter(|_| jumps).map(|point| point.time)
-        })
+        }
+        None
+    }
+
+    /// Returns the time of the jump between [`SIDE_ROWS`] rows from a row on and as many after them, if there is one.
+    fn jump_after(&self, start: usize, limit: f64, within: Seconds) -> Option<Seconds> {
+        let half = start + SIDE_ROWS;
+        let (before, after) = (self.trace.slice(start..half), self.trace.slice(half..half + SIDE_ROWS));
+        let brief = matches!((before.first(), after.last()), (Some(a), Some(b)) if b.time - a.time <= within);
+        if !brief {
+            return None;
+        }
+        let moved = middle(after) - middle(before);
+        if moved.abs() <= limit {
+            return None;
+        }
+        let earlier = start.checked_sub(SIDE_ROWS).map(|first| self.trace.slice(first..start));
+        let moving = earlier.map_or(0.0, |earlier| (middle(before) - middle(earlier)) * moved.signum());
+        let jumps = moved.abs() > limit + moving.max(0.0);
+        after.first().filter(|_| jumps).map(|point| point.time)
     }
 
     /// Refuses a rest whose voltage a converter at the end of its range, or a stuck one, has read.
@@ -266,16 +273,16 @@ impl<'a> Measurement<'a> {
 
     /// Returns the longest time without a row within a range.
     pub(super) fn longest_pause(&self, range: Range<usize>) -> Seconds {
-        Seconds(self.summary(range).step.high.max(0.0))
+        Seconds(self.gather::<Steps>(range).time.high.max(0.0))
     }
 
     /// Returns the mean current of a range and its standard uncertainty.
     pub(super) fn mean_current(&self, range: Range<usize>) -> Option<(Amps, Amps)> {
-        let all = self.summary(range.clone());
+        let all: Currents = self.gather(range.clone());
         let n = all.rows as f64;
-        let mean = all.current_sum / n;
-        let deviation = (all.current_squares / n - mean * mean).max(0.0).sqrt();
-        let furthest = (all.current.high - mean).max(mean - all.current.low);
+        let mean = all.sum / n;
+        let deviation = (all.squares / n - mean * mean).max(0.0).sqrt();
+        let furthest = (all.extent.high - mean).max(mean - all.extent.low);
         if all.rows >= MANY_CURRENTS && furthest <= WILD_CURRENT * deviation {
             return Some((Amps(mean), Amps(deviation / n.sqrt())));
         }
@@ -293,34 +300,34 @@ impl<'a> Measurement<'a> {
 
     /// Returns the mean cell temperature of a range, where it is known.
     pub(super) fn cell_temperature(&self, range: Range<usize>) -> Option<Celsius> {
-        self.summary(range).cell_temperature()
+        self.gather::<Temperatures>(range).cell()
     }
 
     /// Returns the scatter of one voltage sample: second differences are blind to slow change.
     fn noise(&self) -> Volts {
-        let evenly = |a: &Point, b: &Point, c: &Point| {
-            let (early, late) = ((b.time - a.time).0, (c.time - b.time).0);
-            early > 0.0 && (late / early - 1.0).abs() < 0.01
-        };
         // Odd, so that no hum or pulse pattern of the rows keeps step with it.
         let every = (self.trace.points.len() / NOISE_PLACES) | 1;
-        let inner = self.segments.iter().flat_map(|segment| {
-            let threes = self.trace.slice(segment.first + 1..segment.last).windows(3).step_by(every);
-            threes.filter_map(|three| match three {
-                [a, b, c] if evenly(a, b, c) => Some((a.voltage - b.voltage * 2.0 + c.voltage).0.abs()),
-                _ => None,
-            })
-        });
-        Volts(median(inner.collect()) / MEDIAN_SIZE / SECOND_DIFFERENCE)
+        let mut sizes = Vec::with_capacity(2 * NOISE_PLACES);
+        for segment in &self.segments {
+            let mut rows = self.trace.slice(segment.first + 1..segment.last);
+            while let [a, b, c, ..] = rows {
+                let (early, late) = ((b.time - a.time).0, (c.time - b.time).0);
+                if early > 0.0 && (late - early).abs() < EVEN_SHARE * early {
+                    sizes.push((a.voltage - b.voltage * 2.0 + c.voltage).0.abs());
+                }
+                rows = rows.get(every..).unwrap_or(&[]);
+            }
+        }
+        Volts(median(sizes) / MEDIAN_SIZE / SECOND_DIFFERENCE)
     }
 
     /// Returns the usual distance of a segment's rows in time, never below what the clock can tell.
     fn period(&self, segment: &Segment) -> Seconds {
         let rows = segment.first..segment.last + 1;
-        let all = self.summary(rows.clone());
-        let usual = if all.step.low > 0.0 && all.step.high < EVENLY * all.step.low {
+        let step = self.gather::<Steps>(rows.clone()).time;
+        let usual = if step.low > 0.0 && step.high < EVENLY * step.low {
             let time = |row: usize| self.trace.points.get(row).map_or(0.0, |point| point.time.0);
-            (time(segment.last) - time(segment.first)) / (all.rows - 1) as f64
+            (time(segment.last) - time(segment.first)) / (rows.len() - 1) as f64
         } else {
             let steps = self.trace.slice(rows).windows(2);
             let steps =
@@ -333,11 +340,34 @@ impl<'a> Measurement<'a> {
 
 /// Returns the middle voltage of some rows, in V; zero of none.
 fn middle(points: &[Point]) -> f64 {
-    let mut side = [0.0; SIDE_ROWS];
-    if points.len() != SIDE_ROWS {
+    let [a, b, c, d, e] = points else {
         return median(points.iter().map(|point| point.voltage.0).collect());
+    };
+    let [a, b, c, d, e] = [a, b, c, d, e].map(|point| point.voltage.0);
+    // The smallest and the largest of four are never the middle one of five; it is the middle of the three others.
+    let (low, high) = (a.min(b).max(c.min(d)), a.max(b).min(c.max(d)));
+    low.min(high).max(low.max(high).min(e))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::si::Seconds;
+    use proptest::prelude::*;
+
+    proptest! {
+        #[test]
+        fn the_middle_of_five_is_that_of_all_sorted(mut voltages in proptest::array::uniform5(-1.0..1.0f64)) {
+            let row = |voltage: f64| Point {
+                time: Seconds(0.0),
+                current: Amps(0.0),
+                voltage: Volts(voltage),
+                cell: None,
+                ambient: None,
+            };
+            let found = middle(&voltages.map(row));
+            voltages.sort_by(f64::total_cmp);
+            prop_assert_eq!(found, voltages[2]);
+        }
     }
-    side.iter_mut().zip(points).for_each(|(voltage, point)| *voltage = point.voltage.0);
-    side.sort_unstable_by(f64::total_cmp);
-    side.get(SIDE_ROWS / 2).copied().unwrap_or(0.0)
 }

@@ -7,7 +7,7 @@ use super::line_fit::median;
 use super::measurement::Measurement;
 use super::{Conditions, Estimate, Quantity};
 use crate::segment::Kind;
-use crate::trace::{Point, Summary};
+use crate::trace::{Point, Temperatures};
 use crate::uncertainty::{Budget, Input, Measurand};
 use std::ops::Range;
 
@@ -69,12 +69,12 @@ fn over_air_budget(m: &Measurement<'_>, rise: f64) -> Budget {
 
 /// Returns the largest running median of cell over air.
 fn largest_rise(m: &Measurement<'_>, rows: Range<usize>) -> Option<f64> {
-    largest(m, rows, |point| point.rise().map(|rise| rise.0), |block| (block.rise_rows, block.largest_rise))
+    largest(m, rows, |point| point.rise().map(|rise| rise.0), |of| (of.rise_rows, of.largest_rise))
 }
 
 /// Returns the largest running median of the cell's temperature.
 fn warmest(m: &Measurement<'_>, rows: Range<usize>) -> Option<f64> {
-    largest(m, rows, |point| point.cell.map(|cell| cell.0), |block| (block.cell_rows, block.warmest))
+    largest(m, rows, |point| point.cell.map(|cell| cell.0), |of| (of.cell_rows, of.warmest))
 }
 
 /// Returns the largest of the running medians of a value; `known` tells how many rows of a block know it, and the largest.
@@ -82,14 +82,13 @@ fn largest(
     m: &Measurement<'_>,
     rows: Range<usize>,
     value: impl Fn(&Point) -> Option<f64>,
-    known: impl Fn(&Summary) -> (usize, f64),
+    known: impl Fn(&Temperatures) -> (usize, f64),
 ) -> Option<f64> {
     let mut medians = Medians { recent: [0.0; NEIGHBOURS], count: 0, largest: f64::NEG_INFINITY };
     for (rows, block) in m.trace.points.blocks_touching(rows) {
-        let (count, highest) = known(block);
+        let (count, highest) = known(&block.temperatures);
         if rows.len() == block.rows && highest <= medians.largest {
-            // Nothing in this block lifts a median; what is below the largest need not be told apart.
-            (0..count.min(NEIGHBOURS)).for_each(|_| medians.take(highest));
+            medians.pass(count, highest);
         } else {
             m.trace.slice(rows).iter().filter_map(&value).for_each(|value| medians.take(value));
         }
@@ -118,6 +117,15 @@ impl Medians {
         }
     }
 
+    /// Takes in so many values of which none is above the largest: no median rises by them, and among themselves they
+    /// need not be told apart.
+    fn pass(&mut self, count: usize, highest: f64) {
+        let kept = NEIGHBOURS.saturating_sub(count);
+        self.recent.rotate_left(NEIGHBOURS - kept);
+        self.recent.iter_mut().skip(kept).for_each(|value| *value = highest);
+        self.count += count;
+    }
+
     /// Returns the largest; of fewer values than a median takes, the middle of them.
     fn largest(&self) -> Option<f64> {
         let few = self.recent.get(NEIGHBOURS.saturating_sub(self.count)..).unwrap_or(&[]);
@@ -130,7 +138,7 @@ impl Medians {
 }
 
 fn with_temperature(mut estimate: Estimate, m: &Measurement<'_>, rows: Range<usize>) -> Estimate {
-    let warmest = Some(m.summary(rows).warmest).filter(|warmest| warmest.is_finite());
+    let warmest = Some(m.gather::<Temperatures>(rows).warmest).filter(|warmest| warmest.is_finite());
     estimate.conditions = Conditions { temperature_c: warmest, ..Conditions::default() };
     estimate
 }

@@ -6,8 +6,10 @@
 
 mod events;
 mod frozen;
+mod moments;
 mod order;
 mod points;
+mod summary;
 
 use crate::si::{AmpHours, Amps, Celsius, Kelvins, Seconds, Volts};
 use celltriage_protocol::event::{Outcome, StepEnd, Trip};
@@ -15,8 +17,10 @@ use serde::{Deserialize, Serialize};
 use std::fmt;
 use std::ops::Range;
 
+pub use moments::Moments;
 pub use order::put_in_order;
-pub use points::{BLOCK_ROWS, Extent, Points, Summary};
+pub use points::{BLOCK_ROWS, Points};
+pub use summary::{Currents, Extent, Gather, Steps, Summary, Temperatures, Voltages};
 
 /// One row of a measurement.
 #[derive(Clone, Copy, Debug, PartialEq)]
