@@ -25,6 +25,8 @@ const PER_DECADE: f64 = 12.0;
 const MOST_PAIRS: usize = 3;
 /// A pair more must lower the residuals by this much (F value; 99 % of chance results stay below 6 with many rows).
 const LEAST_F: f64 = 10.0;
+/// A step of the search that promises less is not made: it would move no figure by a hundredth of its uncertainty.
+const SMALL_GAIN: f64 = 1e-6;
 /// Standard deviations that chance rarely exceeds.
 const LIKELY: f64 = 2.0;
 /// A time constant above this share of the pulse is not told from a straight line.
@@ -166,7 +168,7 @@ fn means(m: &Measurement<'_>, body: Range<usize>, start: Seconds, ohms: impl Fn(
 
 /// Adds pairs as long as each clearly lowers the residuals; `noise` is the scatter of one row, in ohm.
 fn best(means: &Means, noise: f64) -> Result<Fit, String> {
-    let form = Form { rises: true, constant: true };
+    let form = Form { rises: true, constant: true, small_gain: SMALL_GAIN };
     let (Some(first), Some(end)) = (means.times.first(), means.times.last()) else {
         return Err("the pulse has no usable rows".to_owned());
     };

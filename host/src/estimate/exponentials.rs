@@ -15,6 +15,9 @@ pub(super) struct Form {
     pub(super) rises: bool,
     /// There is a constant.
     pub(super) constant: bool,
+    /// The search ends with a step that promises to lower the sum of squares by less than this share. With n degrees of
+    /// freedom that is a step of about sqrt(n x share) standard deviations.
+    pub(super) small_gain: f64,
 }
 
 /// One exponential of a fit, each number with its standard uncertainty.
@@ -69,7 +72,8 @@ pub(super) fn fit(
         None => values.to_vec(),
     };
     let logarithms: Vec<f64> = starts.iter().map(|tau| tau.ln()).collect();
-    let found = solve(&model, &weighted, columns, &logarithms).ok_or("the fit did not converge")?;
+    let found =
+        solve(&model, &weighted, columns, &logarithms, form.small_gain).ok_or("the fit did not converge")?;
     let degrees_of_freedom = times.len() - parameters;
     let variance = found.square / degrees_of_freedom as f64;
     let deviation = |of_unit: Option<&f64>| (of_unit.copied().unwrap_or(f64::NAN) * variance).sqrt();

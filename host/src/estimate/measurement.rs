@@ -31,8 +31,8 @@ const TREMBLING: f64 = 0.4;
 const LEAST_STEP: f64 = 1e-3;
 /// Most rows that the trembling of a voltage is told from; more tell nothing new.
 const TREMBLING_ROWS: usize = 20_000;
-/// About so many places, spread over the trace, tell the noise: to 3 %.
-const NOISE_PLACES: usize = 2000;
+/// About so many places, spread over the trace, tell the noise: to 4 %.
+const NOISE_PLACES: usize = 1000;
 /// Neighbouring rows whose distances differ by less than this share tell the noise.
 const EVEN_SHARE: f64 = 0.01;
 /// Rows that differ in their distance by less than this factor are evenly spaced: no row is missing among them.

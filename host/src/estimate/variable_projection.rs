@@ -7,10 +7,7 @@
 
 /// Most trials; a well-posed problem takes five to twenty.
 const MOST_TRIALS: usize = 200;
-/// The search ends with a step that promises to lower the square by less than this share: it ends within some millionths
-/// of a standard deviation,
-const SMALL_GAIN: f64 = 1e-12;
-/// or where that many trials in a row did not lower it: what is left is rounding.
+/// The search ends where that many trials in a row did not lower the square: what is left is rounding.
 const MOST_FAILURES: usize = 12;
 /// Damping at the start.
 const FIRST_DAMPING: f64 = 1e-3;
@@ -49,12 +46,14 @@ pub(super) struct Solution {
     pub(super) square: f64,
 }
 
-/// Solves for weighted samples `values`, from a start; nothing where the search ends in no finite numbers.
+/// Solves for weighted samples `values`, from a start; nothing where the search ends in no finite numbers. It ends with a
+/// step that promises to lower the sum of squares by less than the share `small_gain`.
 pub(super) fn solve(
     model: &impl Separable,
     values: &[f64],
     linear: usize,
     start: &[f64],
+    small_gain: f64,
 ) -> Option<Solution> {
     let mut now = Trial::new(values.len(), linear, start.len());
     let mut next = now.clone();
@@ -71,7 +70,7 @@ pub(super) fn solve(
             Some(()) => (now.square - next.square) / step.promised,
             None => f64::NEG_INFINITY,
         };
-        let ends = step.promised <= SMALL_GAIN * now.square;
+        let ends = step.promised <= small_gain * now.square;
         if gain > 0.0 {
             std::mem::swap(&mut now, &mut next);
             now.project();
@@ -337,7 +336,7 @@ mod tests {
         let values: Vec<f64> =
             (0..30).map(|t| 2.0 * (-f64::from(t) / 4.0).exp() + 0.1 * f64::from(t)).collect();
         for start in [0.5_f64, 4.5, 40.0] {
-            let found = solve(&Decay, &values, 2, &[start.ln()]).unwrap();
+            let found = solve(&Decay, &values, 2, &[start.ln()], 1e-12).unwrap();
             approx::assert_relative_eq!(found.searched[0].exp(), 4.0, epsilon = 1e-6);
             approx::assert_relative_eq!(found.linear[0], 2.0, epsilon = 1e-6);
             approx::assert_relative_eq!(found.linear[1], 0.1, epsilon = 1e-6);
@@ -349,7 +348,7 @@ mod tests {
         let (a, tau) = (2.0_f64, 4.0_f64);
         let values: Vec<f64> =
             (0..30).map(|t| a * (-f64::from(t) / tau).exp() + 0.1 * f64::from(t)).collect();
-        let found = solve(&Decay, &values, 2, &[tau.ln()]).unwrap();
+        let found = solve(&Decay, &values, 2, &[tau.ln()], 1e-12).unwrap();
         // The whole problem's derivatives by a, b and ln tau, its normal matrix inverted.
         let rows = (0..30).map(|t| {
             let x = f64::from(t) / tau;
@@ -364,6 +363,6 @@ mod tests {
 
     #[test]
     fn a_start_where_columns_are_no_numbers_is_refused() {
-        assert!(solve(&Decay, &[1.0; 10], 2, &[f64::NAN]).is_none());
+        assert!(solve(&Decay, &[1.0; 10], 2, &[f64::NAN], 1e-12).is_none());
     }
 }
