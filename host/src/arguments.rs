@@ -83,12 +83,9 @@ pub struct AssessArguments {
     /// The shop's own name for the cell, as on its tag.
     #[arg(long, value_name = "NAME")]
     pub id: String,
-    /// Serial port of the fixture, e.g. /dev/ttyACM0 or COM5; by default the only one that is plugged in.
-    #[arg(long, value_name = "PORT", conflicts_with = "simulated")]
-    pub port: Option<String>,
-    /// A simulated cell on a simulated bench instead of a fixture, e.g. `sound`.
-    #[arg(long, value_name = "KIND")]
-    pub simulated: Option<String>,
+    /// Where it is measured.
+    #[command(flatten)]
+    pub bench: BenchArguments,
     /// How much is measured.
     #[arg(long, value_enum, default_value = "screen")]
     pub extent: Extent,
@@ -104,6 +101,17 @@ pub struct AssessArguments {
     /// Print the assessment as JSON (see host/JSON.md) instead of a page.
     #[arg(long)]
     pub json: bool,
+}
+
+/// Where a cell is measured.
+#[derive(Clone, Debug, Default, Args)]
+pub struct BenchArguments {
+    /// Serial port of the fixture, e.g. /dev/ttyACM0 or COM5; by default the only one that is plugged in.
+    #[arg(long, value_name = "PORT", conflicts_with = "simulated")]
+    pub port: Option<String>,
+    /// A simulated cell on a simulated bench instead of a fixture, e.g. `sound`.
+    #[arg(long, value_name = "KIND")]
+    pub simulated: Option<String>,
 }
 
 /// What a person takes upon themself at the fixture.

@@ -33,7 +33,7 @@ pub fn run(arguments: &AssessArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     if observations.answer(Sign::ActiveNow) == Answer::Yes {
         setting.alarm(io);
     }
-    let choice = FixtureChoice::new(arguments.port.as_deref(), arguments.simulated.as_deref(), 1)?;
+    let choice = FixtureChoice::by_options(&arguments.bench)?;
     let (nameplate, files) = label(&arguments.case.label, choice.bench_cell())?;
     let mut observations = observations;
     ask_for_thickness(&mut observations, &nameplate, io)?;

@@ -1,5 +1,6 @@
 //! Which fixture a command was told to use: a serial port, or a simulated cell on a simulated bench.
 
+use crate::arguments::BenchArguments;
 use crate::book::Book;
 use crate::error::Error;
 use crate::fixture::calibration::last_stored;
@@ -8,6 +9,9 @@ use crate::link::{
     simulated_kinds,
 };
 use std::time::Duration;
+
+/// Seed of the simulated noise where a cell is measured alone: the same cell gives the same bytes.
+const SEED: u64 = 1;
 
 /// A fixture as chosen; connecting comes later, and may be done again.
 pub enum FixtureChoice {
@@ -26,6 +30,14 @@ pub enum ChosenLink {
 }
 
 impl FixtureChoice {
+    /// Takes what was typed.
+    ///
+    /// # Errors
+    /// An input error that names the kinds there are.
+    pub fn by_options(bench: &BenchArguments) -> Result<Self, Error> {
+        Self::new(bench.port.as_deref(), bench.simulated.as_deref(), SEED)
+    }
+
     /// Takes a simulated cell where its kind is given, else a port.
     ///
     /// # Errors

@@ -7,7 +7,7 @@ use super::assess::{self, Assessed, looked_at};
 use super::fixture_choice::FixtureChoice;
 use super::say_json;
 use super::show;
-use crate::arguments::{BookPath, CaseArguments, LeaveArguments};
+use crate::arguments::{BenchArguments, BookPath, CaseArguments, LeaveArguments};
 use crate::book::{Book, RecordingNumber};
 use crate::case::{Case, Setting, read_label, read_looks};
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error, Kind};
@@ -40,12 +40,9 @@ pub struct GuidedArguments {
     /// Stay until the rest is over, then go on.
     #[arg(long)]
     pub wait: bool,
-    /// Serial port of the fixture, e.g. /dev/ttyACM0 or COM5; by default the only one that is plugged in.
-    #[arg(long, value_name = "PORT", conflicts_with = "simulated")]
-    pub port: Option<String>,
-    /// A simulated cell on a simulated bench instead of a fixture, e.g. `sound`.
-    #[arg(long, value_name = "KIND")]
-    pub simulated: Option<String>,
+    /// Where it is measured.
+    #[command(flatten)]
+    pub bench: BenchArguments,
     /// What a person takes upon themself.
     #[command(flatten)]
     pub leave: LeaveArguments,
@@ -72,7 +69,7 @@ pub fn run(arguments: &GuidedArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     };
     let known = runs(&book, Some(id))?.remove(id);
     let given = arguments.case.label.cell.is_some() || arguments.case.label.charge_limit_v.is_some();
-    let choice = FixtureChoice::new(arguments.port.as_deref(), arguments.simulated.as_deref(), 1)?;
+    let choice = FixtureChoice::by_options(&arguments.bench)?;
     let (nameplate, files) = match (&known, choice.bench_cell()) {
         (Some(run), _) if !given => (run.step.nameplate.clone(), Vec::new()),
         (None, Some(cell)) if !given => (cell.nameplate.clone(), Vec::new()),
