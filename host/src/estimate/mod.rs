@@ -13,6 +13,7 @@ mod discharge;
 mod exponentials;
 mod front_end;
 mod line_fit;
+mod linear_algebra;
 mod measurement;
 mod open_circuit;
 mod partial_capacity;

@@ -5,6 +5,8 @@
 //! residuals hold the digits that nearly dependent exponentials leave (the Lanczos problems of NIST keep eight or more);
 //! the normal equations of the few searched parameters then only steer.
 
+use super::linear_algebra::{back_substitute, cholesky, dot, forward_and_back, length, remove};
+
 /// Most trials; a well-posed problem takes five to twenty.
 const MOST_TRIALS: usize = 200;
 /// The search ends where that many trials in a row did not lower the square: what is left is rounding.
@@ -235,82 +237,6 @@ impl Trial {
             square: self.square,
         })
     }
-}
-
-fn dot(a: &[f64], b: &[f64]) -> f64 {
-    // Two chains, so that additions need not wait for each other.
-    let (mut even, mut odd) = (0.0, 0.0);
-    let (pairs_a, pairs_b) = (a.chunks_exact(2), b.chunks_exact(2));
-    let last = if let ([a], [b]) = (pairs_a.remainder(), pairs_b.remainder()) { a * b } else { 0.0 };
-    for (a, b) in pairs_a.zip(pairs_b) {
-        if let ([a0, a1], [b0, b1]) = (a, b) {
-            even += a0 * b0;
-            odd += a1 * b1;
-        }
-    }
-    even + odd + last
-}
-
-fn length(column: &[f64]) -> f64 {
-    dot(column, column).sqrt()
-}
-
-/// Takes a column's parts along orthonormal others out of it, and adds them up in `parts`.
-fn remove(basis: &[Vec<f64>], column: &mut [f64], parts: &mut [f64]) {
-    for (unit, part) in basis.iter().zip(parts) {
-        let along = dot(unit, column);
-        *part += along;
-        column.iter_mut().zip(unit).for_each(|(value, unit)| *value -= along * unit);
-    }
-}
-
-/// Solves with an upper triangle given by columns, in place.
-fn back_substitute(upper: &[Vec<f64>], right: &mut [f64]) -> Option<()> {
-    for index in (0..right.len()).rev() {
-        let column = upper.get(index)?;
-        let (before, rest) = right.split_at_mut(index);
-        let solved = rest.first_mut()?;
-        *solved /= column.get(index)?;
-        before.iter_mut().zip(column).for_each(|(value, factor)| *value -= factor * *solved);
-    }
-    Some(())
-}
-
-/// Returns the lower triangle, by rows, whose product with its transpose is the matrix; nothing of one that has none.
-fn cholesky(matrix: &[Vec<f64>]) -> Option<Vec<Vec<f64>>> {
-    let mut lower: Vec<Vec<f64>> = Vec::with_capacity(matrix.len());
-    for (index, row) in matrix.iter().enumerate() {
-        let mut new: Vec<f64> = Vec::with_capacity(index + 1);
-        for (place, value) in row.iter().take(index).enumerate() {
-            let above = lower.get(place)?;
-            let known: f64 = new.iter().zip(above).map(|(a, b)| a * b).sum();
-            new.push((value - known) / above.get(place)?);
-        }
-        let rest = row.get(index)? - dot(&new, &new);
-        if rest.is_nan() || rest <= 0.0 {
-            return None;
-        }
-        new.push(rest.sqrt());
-        lower.push(new);
-    }
-    Some(lower)
-}
-
-/// Solves with a lower triangle and its transpose, in place.
-fn forward_and_back(lower: &[Vec<f64>], right: &mut [f64]) -> Option<()> {
-    for (index, row) in lower.iter().enumerate() {
-        let (before, rest) = right.split_at_mut(index);
-        let known: f64 = before.iter().zip(row).map(|(a, b)| a * b).sum();
-        let value = rest.first_mut()?;
-        *value = (*value - known) / row.get(index)?;
-    }
-    for (index, row) in lower.iter().enumerate().rev() {
-        let (before, rest) = right.split_at_mut(index);
-        let value = rest.first_mut()?;
-        *value /= row.get(index)?;
-        before.iter_mut().zip(row).for_each(|(earlier, factor)| *earlier -= factor * *value);
-    }
-    Some(())
 }
 
 #[cfg(test)]
