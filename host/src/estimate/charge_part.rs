@@ -11,9 +11,10 @@ use super::{Estimate, Quantity};
 use crate::si::SECONDS_PER_HOUR;
 use crate::uncertainty::{Input, Measurand};
 
-/// The cell's real capacity over the rated one, and its standard uncertainty: what a cell out of a device may have left.
-const CAPACITY_LEFT: f64 = 0.9;
-const CAPACITY_LEFT_DEVIATION: f64 = 0.15;
+/// Rated capacity over the cell's real one, and its standard uncertainty: a cell out of a device has 0.9 of it left, give
+/// or take 0.15 (judged). The inverse enters the sum, so it is the inverse whose mean and spread are taken.
+const RATED_OVER_LEFT: f64 = 1.14;
+const RATED_OVER_LEFT_DEVIATION: f64 = 0.19;
 
 /// Takes the charge's part off a resistance at a time.
 pub(super) fn without_charge(
@@ -25,14 +26,14 @@ pub(super) fn without_charge(
     let after = measured.conditions.duration_s.ok_or("the time of the reading is not known")?;
     let (slope, slope_deviation) = curve(m.nameplate)?.slope_at(rest);
     let inputs = [
-        Input::new("resistance as measured", "ohm", measured.value, measured.standard_uncertainty),
+        measured.as_input("resistance as measured", "ohm"),
         Input::new("slope of the voltage over charge", "V", slope, slope_deviation),
-        Input::new("capacity left", "1", CAPACITY_LEFT, CAPACITY_LEFT_DEVIATION),
+        Input::new("rated over real capacity", "1", RATED_OVER_LEFT, RATED_OVER_LEFT_DEVIATION),
     ];
     let per_unit = after / SECONDS_PER_HOUR / m.nameplate.rated_capacity_ah;
-    let part = slope * per_unit / CAPACITY_LEFT;
+    let part = slope * per_unit * RATED_OVER_LEFT;
     let budget =
-        Measurand::new(inputs, |[resistance, slope, left]| resistance - slope * per_unit / left).budget();
+        Measurand::new(inputs, |[resistance, slope, over]| resistance - slope * per_unit * over).budget();
     if part > 0.5 * measured.value {
         return Err("most of the drop is charge taken out; what remains is not told".to_owned());
     }

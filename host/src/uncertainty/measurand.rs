@@ -44,7 +44,10 @@ impl<const N: usize, F: Fn([f64; N]) -> f64> Measurand<N, F> {
     /// A sensitivity is the secant over one standard uncertainty to either side, as GUM 5.1.3 (note 2) proposes: it is
     /// exact for what is linear in that input and shares out curvature of odd order.
     pub fn budget(&self) -> Budget {
-        self.budget_with(std::array::from_fn(|index| self.sensitivity(index)))
+        let budget = self.budget_with(std::array::from_fn(|index| self.sensitivity(index)));
+        #[cfg(test)]
+        super::cross_check::look_at(self, &budget);
+        budget
     }
 
     /// Propagates to first order with given sensitivities.

@@ -14,6 +14,8 @@ mod monte_carlo;
 mod validate;
 
 #[cfg(test)]
+pub mod cross_check;
+#[cfg(test)]
 mod tests;
 
 pub use budget::{Budget, Contribution};

@@ -4,6 +4,7 @@ mod bad_input;
 mod budgets;
 mod capacity;
 mod damage;
+mod monte_carlo;
 mod other;
 mod partial;
 mod pulses;
