@@ -2,7 +2,7 @@
 //!
 //! Accept a wanted change with `INSTA_UPDATE=always cargo test -p celltriage-tests --test command`, and read the diff.
 
-use celltriage_tests::{Call, call};
+use celltriage_tests::{Call, call, call_on_screen};
 use insta::{assert_snapshot, with_settings};
 use std::path::Path;
 
@@ -243,4 +243,40 @@ fn errors_say_what_happened_where_and_what_to_do() {
 #[test]
 fn a_faulty_clock_is_told_and_never_gives_a_confident_number() {
     snapshot!("grade_time_runs_backwards", grade("traces/time_runs_backwards.csv", &["--no-signs"]));
+}
+
+/// What is read is not to scroll away; what is piped on is not to wait for anybody.
+#[test]
+fn long_pages_come_in_screens_on_a_terminal_and_at_once_elsewhere() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let book = folder.path().join("book.sqlite").to_string_lossy().into_owned();
+    let assessed =
+        ["assess", "--id", "PE-3", "--simulated", "sound", "--no-signs", "--extent", "rest", "--book", &book];
+    assert_eq!(call(&assessed, None).code, 0);
+    let long: [&[&str]; 4] = [
+        &["rules", "show", "US-CA"],
+        &["rules", "list"],
+        &["rules", "diff", "US", "2020-01-01", "2027-12-31"],
+        &["explain", "PE-3", "--book", &book],
+    ];
+    let asked = |done: &Call| done.err.lines().filter(|line| line.starts_with("asked: ")).count();
+    let printed = |done: &Call| -> Vec<String> {
+        done.out.lines().filter(|line| !line.trim().is_empty()).map(str::to_owned).collect()
+    };
+    for typed in long {
+        let whole = call(typed, Some(&[]));
+        let lines = whole.out.trim_end().lines().count();
+        assert!(lines > 12 && asked(&whole) == 0, "{typed:?}: {}", whole.err);
+        // Three lines stay free: the question, what is said at the end, the next prompt.
+        let paged = call_on_screen(12, typed);
+        assert_eq!(asked(&paged), lines.div_ceil(9) - 1, "{typed:?}");
+        assert_eq!(printed(&paged), printed(&whole), "{typed:?}");
+        assert_eq!(asked(&call_on_screen(lines + 3, typed)), 0, "{typed:?} fits");
+    }
+    for typed in [&["rules", "show", "US-CA", "--json"][..], &["explain", "PE-3", "--json", "--book", &book]]
+    {
+        let json = call_on_screen(12, typed);
+        assert_eq!(asked(&json), 0, "{typed:?}");
+        assert!(serde_json::from_str::<serde_json::Value>(&json.out).is_ok(), "{typed:?}");
+    }
 }

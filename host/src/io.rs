@@ -83,9 +83,9 @@ impl Io<'_> {
         text.trim_end().lines().count()
     }
 
-    /// Writes data that may be longer than the screen: a screenful, then more when the person asks for it, so that
+    /// Writes data that may be longer than the screen: a screenful, then more while the person asks for it, so that
     /// nothing is scrolled away unread, nor the lines `above` that stand there already. Elsewhere all at once. Returns
-    /// whether it took more than one screen.
+    /// whether it is longer than one screen.
     pub fn say_in_screens(&mut self, text: &str, above: usize) -> bool {
         let lines: Vec<&str> = text.trim_end().lines().collect();
         let room = self.height.unwrap_or(usize::MAX).saturating_sub(BELOW_A_SCREENFUL).max(1);
@@ -99,8 +99,11 @@ impl Io<'_> {
             self.say(&screenful.join("\n"));
             let more = self.ask.as_mut().filter(|_| index + 1 < screens);
             if let Some(ask) = more {
+                let answer = ask(&format!("{} of {screens}; Enter for more, q for no more ", index + 1));
                 // No answer: the input has ended, and nobody waits.
-                let _read_on = ask(&format!("{} of {screens}; Enter for more ", index + 1));
+                if answer.is_some_and(|answer| answer.trim() == "q") {
+                    break;
+                }
             }
         }
         true
@@ -184,6 +187,11 @@ mod tests {
 
     /// Says a text on a screen of ten lines; returns what was printed before each question, and after the last.
     fn said(lines: usize, above: usize, screen: bool, answers: usize) -> Vec<Vec<String>> {
+        said_to(lines, above, screen, answers, "")
+    }
+
+    /// The same to somebody who answers with a word.
+    fn said_to(lines: usize, above: usize, screen: bool, answers: usize, word: &str) -> Vec<Vec<String>> {
         let (printed, mut err, stop) = (RefCell::new(Vec::<u8>::new()), Vec::new(), AtomicBool::new(false));
         let (seen, left) = (RefCell::new(Vec::new()), Cell::new(answers));
         let take = || {
@@ -202,7 +210,7 @@ mod tests {
         let mut ask = |_: &str| {
             take();
             left.set(left.get().saturating_sub(1));
-            (left.get() > 0).then(String::new)
+            (left.get() > 0).then(|| format!("{word}\n"))
         };
         let mut io = Io {
             out: &mut Out(&printed),
@@ -235,6 +243,9 @@ mod tests {
             // Who types to no terminal, or whose input has ended, gets everything too.
             assert_eq!(said(lines, 0, false, 100).concat(), all);
             assert_eq!(said(lines, 0, true, 1).concat(), all);
+            // Who has enough gets no more; what is on one screen or on none is not cut.
+            assert_eq!(said_to(lines, 0, true, 100, "q").concat(), all[..lines.min(7)]);
+            assert_eq!(said_to(lines, 0, false, 100, "q").concat(), all);
             // What stands above stays on the first screen.
             let seen = said(lines, 5, true, 100);
             assert!(seen[0].len() <= 2 && seen.iter().all(|screenful| screenful.len() <= 7), "{seen:?}");

@@ -111,26 +111,45 @@ pub fn call_at(now: &str, typed: &[&str], answers: Option<&[&str]>) -> Call {
 
 /// The same at another time and in another time zone.
 pub fn call_in(now: &str, zone: jiff::tz::TimeZone, typed: &[&str], answers: Option<&[&str]>) -> Call {
+    let mut waiting = answers.unwrap_or_default().iter();
+    let mut answer = || waiting.next().map(|answer| (*answer).to_owned());
+    call_seen(now, zone, None, typed, answers.is_some().then_some(&mut answer))
+}
+
+/// The same on a terminal with so many lines, at which somebody presses Enter at every question.
+pub fn call_on_screen(lines: usize, typed: &[&str]) -> Call {
+    let mut enter = || Some(String::new());
+    call_seen("2026-11-25T12:00:00Z", jiff::tz::TimeZone::UTC, Some(lines), typed, Some(&mut enter))
+}
+
+fn call_seen(
+    now: &str,
+    zone: jiff::tz::TimeZone,
+    lines: Option<usize>,
+    typed: &[&str],
+    answer: Option<&mut dyn FnMut() -> Option<String>>,
+) -> Call {
     let (mut out, mut err) = (Vec::new(), Vec::new());
     let stop = AtomicBool::new(false);
-    let mut waiting = answers.unwrap_or_default().iter();
     let mut asked = Vec::new();
-    let mut ask = |question: &str| {
-        asked.push(question.to_owned());
-        waiting.next().map(|answer| (*answer).to_owned())
-    };
+    let mut ask = answer.map(|answer| {
+        |question: &str| {
+            asked.push(question.to_owned());
+            answer()
+        }
+    });
     let mut io = Io {
         out: &mut out,
         err: &mut err,
-        ask: if answers.is_some() { Some(&mut ask) } else { None },
+        ask: ask.as_mut().map(|ask| ask as _),
         now: now.parse().expect("a timestamp"),
         zone,
         width: 100,
-        height: None,
+        height: lines,
         colour: false,
         live: false,
         bars: None,
-        screen: false,
+        screen: lines.is_some(),
         stop: &stop,
     };
     let typed = std::iter::once("celltriage").chain(typed.iter().copied()).map(OsString::from);

@@ -55,7 +55,7 @@ pub fn run(arguments: &ExplainArguments, io: &mut Io<'_>) -> Result<u8, Error> {
         super::say_json(&explanation, io)?;
     } else {
         let page = explanation_page(&explanation, &Style::new(io.width, io.colour));
-        io.say(&page);
+        io.say_in_screens(&page, 0);
     }
     Ok(EXIT_DONE)
 }

@@ -93,7 +93,7 @@ pub fn run(arguments: &RulesArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     let today = io.today();
     match &arguments.action {
         RulesAction::List => {
-            io.say(&page::list(&packs, today, &style));
+            io.say_in_screens(&page::list(&packs, today, &style), 0);
             io.note("`celltriage rules show PLACE` tells each fact with its source and its doubts");
         }
         RulesAction::Show { place, date, json } => {
@@ -101,7 +101,9 @@ pub fn run(arguments: &RulesArguments, io: &mut Io<'_>) -> Result<u8, Error> {
             let layers = asked_for(place, &packs)?;
             match json {
                 true => io.say(&as_json(place, &layers, date)?),
-                false => io.say(&page::show(&layers, date, &style)),
+                false => {
+                    io.say_in_screens(&page::show(&layers, date, &style), 0);
+                }
             }
             if let Some(missing) = missing(place, &packs) {
                 io.note(&missing);
@@ -113,7 +115,7 @@ pub fn run(arguments: &RulesArguments, io: &mut Io<'_>) -> Result<u8, Error> {
                     Error::input(format!("{second} lies before {first}")).hint("give the earlier day first")
                 );
             }
-            io.say(&page::diff(&asked_for(place, &packs)?, *first, *second, &style));
+            io.say_in_screens(&page::diff(&asked_for(place, &packs)?, *first, *second, &style), 0);
         }
         RulesAction::Cautions { place, condition, action, date, json } => {
             let place = place.as_deref().filter(|text| !text.is_empty()).map(read_place).transpose()?;
