@@ -286,7 +286,8 @@ impl Case {
         let estimates: Estimates = match trace {
             Some(trace) => {
                 circumstances.front_end = Some(origin.front_end.name.clone());
-                circumstances.temperature_c = Trace::cell_temperature(&trace.points).map(|mean| mean.0);
+                circumstances.temperature_c =
+                    trace.points.summary(0..trace.points.len()).cell_temperature().map(|mean| mean.0);
                 circumstances.trace_notes.extend(trace.notes.iter().map(ToString::to_string));
                 let mut estimates =
                     estimate::all(trace, &self.nameplate, &self.observations, &origin.front_end);

@@ -223,10 +223,4 @@ impl Trace {
     pub fn slice(&self, range: Range<usize>) -> &[Point] {
         self.points.get(range).unwrap_or(&[])
     }
-
-    /// Returns the mean cell temperature over some points, where any of them knows it.
-    pub fn cell_temperature(points: &[Point]) -> Option<Celsius> {
-        let known: Vec<f64> = points.iter().filter_map(|point| point.cell).map(|cell| cell.0).collect();
-        if known.is_empty() { None } else { Some(Celsius(known.iter().sum::<f64>() / known.len() as f64)) }
-    }
 }
