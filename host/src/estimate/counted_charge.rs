@@ -3,17 +3,16 @@
 //! The fixture's own counter where there is one (it also counts between samples), else the trapezoid of current over
 //! time.
 
+use super::holes::holes;
 use super::measurement::Measurement;
 use super::{Conditions, Estimate, Quantity};
 use crate::si::{AmpHours, Amps, SECONDS_PER_HOUR, Seconds};
-use crate::trace::{Currents, Extent, NoteKind, Steps};
+use crate::trace::{Currents, NoteKind, Steps};
 use crate::uncertainty::{Input, Measurand};
 
 /// Count and trapezoid may differ by this share, or by this charge, before it is said.
 const AGREEMENT: f64 = 0.01;
 const AGREEMENT_FLOOR: AmpHours = AmpHours(1e-4);
-/// Rows this many times further apart than those beside leave a hole.
-const HOLE: f64 = 8.0;
 
 /// Estimates the charge.
 pub(super) fn counted_charge(m: &Measurement<'_>) -> Result<Estimate, String> {
@@ -24,7 +23,8 @@ pub(super) fn counted_charge(m: &Measurement<'_>) -> Result<Estimate, String> {
     let (steps, currents): (Steps, Currents) = (m.gather(0..points.len()), m.gather(0..points.len()));
     let (trapezoid, moved) = (steps.charged(), steps.moved());
     // In a hole any current of this trace may have flowed.
-    let in_holes = Amps(currents.extent.high.max(-currents.extent.low)) * in_holes(m);
+    let missing: f64 = holes(points, 0..points.len()).iter().map(|[a, b]| (b.time - a.time).0).sum();
+    let in_holes = Amps(currents.extent.high.max(-currents.extent.low)) * Seconds(missing);
     let counter = m.trace.run.as_ref().and_then(|run| run.counted_charge);
     let (charge, method) = match counter {
         Some(counter) => (counter, "the fixture's charge counter"),
@@ -66,32 +66,6 @@ pub(super) fn counted_charge(m: &Measurement<'_>) -> Result<Estimate, String> {
             .push("rows are missing; what flowed meanwhile is taken from the rows beside".to_owned());
     }
     Ok(estimate)
-}
-
-/// Returns the time that lies in holes: steps many times longer than both of their neighbours.
-fn in_holes(m: &Measurement<'_>) -> Seconds {
-    let points = &m.trace.points;
-    let span = |index: usize| match points.get(index..index.saturating_add(2)) {
-        Some([before, after]) => (after.time - before.time).0,
-        _ => 0.0,
-    };
-    let mut sum = 0.0;
-    let mut before = Extent::NONE;
-    for (rows, block) in m.trace.points.blocks_touching(0..points.len()) {
-        // At least one neighbour of a step lies in its own block or the one before.
-        let shortest = block.steps.time.low.min(before.low);
-        before = block.steps.time;
-        if block.steps.time.high <= HOLE * shortest {
-            continue;
-        }
-        for index in rows.filter_map(|after| after.checked_sub(1)) {
-            let beside = span(index.wrapping_sub(1)).max(span(index + 1));
-            if beside > 0.0 && span(index) > HOLE * beside {
-                sum += span(index);
-            }
-        }
-    }
-    Seconds(sum)
 }
 
 /// Returns the standard uncertainty in Ah that comes from where between two rows the current stepped: anywhere, and the

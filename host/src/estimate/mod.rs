@@ -12,6 +12,7 @@ mod counted_charge;
 mod discharge;
 mod exponentials;
 mod front_end;
+mod holes;
 mod line_fit;
 mod linear_algebra;
 mod measurement;

@@ -10,6 +10,7 @@
 //! rises after), temperature (its effect changes sign along the charge) and an untold chemistry (most at mid charge, so
 //! the two ends differ) are told end by end.
 
+use super::holes::holes;
 use super::line_fit::Line;
 use super::measurement::Measurement;
 use super::open_circuit::{Curve, curve};
@@ -17,6 +18,7 @@ use super::rest_voltage::{last, unrelaxed};
 use super::{Conditions, Estimate, Quantity};
 use crate::segment::Kind;
 use crate::si::{SECONDS_PER_HOUR, Seconds};
+use crate::trace::Steps;
 use crate::uncertainty::{Input, Measurand};
 
 /// Least part of the range.
@@ -35,8 +37,6 @@ const LAST_DROP: f64 = 0.13;
 const LAST_DROP_SHARE: f64 = 0.35;
 /// Rows of a rest's end that tell its voltage.
 const END_ROWS: usize = 60;
-/// Rows this much further apart than usual leave a hole.
-const HOLE: f64 = 8.0;
 /// Charge that may lie in holes, as a share of what was counted.
 const MOST_IN_HOLES: f64 = 0.01;
 
@@ -185,18 +185,11 @@ fn count(m: &Measurement<'_>, before: usize, after: usize) -> Result<Count, Stri
     let (Some(first), Some(end)) = (m.segments.get(before), m.segments.get(after)) else {
         return Err("the rests lie outside the trace".to_owned());
     };
-    let points = m.trace.slice(first.last..end.first + 1);
-    let usual = m.usual_period(before + 1).0.max(1.0);
-    let (mut counted, mut moved, mut in_holes) = (0.0, 0.0, 0.0);
-    for two in points.windows(2) {
-        let [a, b] = two else { continue };
-        let step = a.charge_until(b).0;
-        counted += step;
-        moved += step.abs();
-        if (b.time - a.time).0 > HOLE * usual {
-            in_holes += step.abs();
-        }
-    }
+    let rows = first.last..end.first + 1;
+    let between: Steps = m.gather(rows.clone());
+    let (counted, moved) = (between.charged().0, between.moved().0);
+    let missing = holes(&m.trace.points, rows);
+    let in_holes: f64 = missing.iter().map(|[a, b]| a.charge_until(b).abs().0).sum();
     if in_holes > MOST_IN_HOLES * moved {
         return Err("rows are missing during the discharge; what flowed meanwhile is not known".to_owned());
     }

@@ -79,6 +79,10 @@ fn a_narrow_part_or_a_short_rest_gives_nothing() {
     let mut holes = between(0.95, 0.15, 2.2, 4000.0);
     holes.points.edit().drain(700..900);
     assert!(missing(&estimate(&holes), Quantity::CapacityFromPart).contains("rows are missing"));
+    let mut lone_row = between(0.95, 0.15, 2.2, 4000.0);
+    lone_row.points.edit().drain(801..900);
+    lone_row.points.edit().drain(700..800);
+    assert!(missing(&estimate(&lone_row), Quantity::CapacityFromPart).contains("rows are missing"));
     let no_table = Nameplate { charge_limit_v: 4.45, ..nameplate(IT) };
     let front_end = FrontEnd::fixture();
     let found = all(&between(0.95, 0.15, 2.2, 4000.0), &no_table, &Observations::default(), &front_end);
