@@ -133,6 +133,19 @@ fn the_second_visit_tells_the_loss_and_until_then_the_day() {
     assert!(value.abs() < 2.0 * doubt && doubt < 0.03, "{value} {doubt}");
     let recomputed = shop.at(NOON, &["book", "recompute", "3"]);
     assert_eq!(recomputed.code, 0, "{}{}", recomputed.out, recomputed.err);
+
+    // A charge ends the storage, not what it told.
+    let guided = ["guided", "--id", "PE-3", "--simulated", "sound"];
+    assert_eq!(shop.at("2026-11-23T10:00:00Z", &[&guided[..], &["--charged"]].concat()).code, 0);
+    let tested = shop.at("2026-11-23T12:00:00Z", &[&guided[..], &["--no-signs", "--json"]].concat());
+    assert_eq!(tested.code, 0, "{}", tested.err);
+    let still = &json(&tested)["estimates"]["self_discharge_per_month"];
+    assert_eq!(still["value"], loss["value"]);
+    assert!(still["warnings"].to_string().contains("until 2026-11-23 09:00"), "{still}");
+    let told = tested.err.lines().find_map(|line| line.strip_prefix("written as entry "));
+    let entry = told.and_then(|told| told.split(' ').next()).expect("the number of the entry");
+    let recomputed = shop.at(NOON, &["book", "recompute", entry]);
+    assert_eq!(recomputed.code, 0, "{}{}", recomputed.out, recomputed.err);
 }
 
 #[test]

@@ -15,7 +15,7 @@ use crate::nameplate_file::Overrides;
 use crate::observation::{Answer, HOW_TO_MEASURE_THICKNESS, Observations, Sign};
 use crate::recorded::Recorded;
 use crate::rules::{Packs, PlaceCode, emergency_texts};
-use crate::trace::Trace;
+use crate::trace::{Temperatures, Trace};
 use crate::verdict::{DEFAULT_POLICY, Policy, RunOutcome};
 use jiff::civil::Date;
 
@@ -286,8 +286,8 @@ impl Case {
         let estimates: Estimates = match trace {
             Some(trace) => {
                 circumstances.front_end = Some(origin.front_end.name.clone());
-                circumstances.temperature_c =
-                    trace.points.summary(0..trace.points.len()).cell_temperature().map(|mean| mean.0);
+                let temperatures: Temperatures = trace.points.gather(0..trace.points.len());
+                circumstances.temperature_c = temperatures.cell().map(|mean| mean.0);
                 circumstances.trace_notes.extend(trace.notes.iter().map(ToString::to_string));
                 let mut estimates =
                     estimate::all(trace, &self.nameplate, &self.observations, &origin.front_end);

@@ -53,21 +53,21 @@ impl History {
             .collect();
         // A recording that was never judged is a test that broke off: what it took out is not known.
         let broken = book.unfinished_recordings().map_err(Error::book)?;
-        visits.extend(broken.into_iter().filter(|one| one.cell_id == cell_id).map(|one| Visit {
-            at: on_the_wall(one.at, zone),
-            rest: None,
-            rested_h: None,
-            taken_ah: None,
-            fixture: None,
-        }));
-        visits.sort_by_key(|visit| visit.at.timestamp());
+        visits.extend(
+            broken
+                .into_iter()
+                .filter(|one| one.cell_id == cell_id)
+                .map(|one| Visit { taken_ah: None, ..without_measurement(on_the_wall(one.at, zone)) }),
+        );
         visits.retain(|visit| visit.at.timestamp() < now);
-        // A charge that the book knows of begins a new storage, with nothing known before it.
-        if let Some(charged) = entries.iter().find(|entry| is_charge(entry)) {
-            visits.retain(|visit| visit.at.timestamp() > charged.at);
-            let at = on_the_wall(charged.at, zone);
-            visits.insert(0, Visit { at, rest: None, rested_h: None, taken_ah: Some(0.0), fixture: None });
-        }
+        // A charge begins a new storage, with nothing known of it yet. What was found in the one before still counts.
+        visits.extend(
+            entries
+                .iter()
+                .filter(|entry| is_charge(entry))
+                .map(|entry| Visit { charged: true, ..without_measurement(on_the_wall(entry.at, zone)) }),
+        );
+        visits.sort_by_key(|visit| visit.at.timestamp());
         let mut siblings = match model {
             Some(model) => siblings_of(book, model)?,
             None => Vec::new(),
@@ -155,6 +155,11 @@ fn visit(entry: &Entry, zone: &TimeZone) -> Option<Visit> {
     Some(visit)
 }
 
+/// Makes a visit at which nothing was measured and nothing taken out.
+fn without_measurement(at: ZonedDateTime) -> Visit {
+    Visit { at, rest: None, rested_h: None, taken_ah: Some(0.0), fixture: None, charged: false }
+}
+
 /// Makes a visit from its estimates.
 pub fn made(
     at: ZonedDateTime,
@@ -166,7 +171,7 @@ pub fn made(
     let rest =
         rest.and_then(|rest| rest.conditions.temperature_c.map(|temperature| (rest.value, temperature)));
     let taken_ah = estimates.get(Quantity::CountedCharge).map(|charge| charge.value);
-    Visit { at, rest, rested_h, taken_ah, fixture }
+    Visit { at, rest, rested_h, taken_ah, fixture, charged: false }
 }
 
 /// Names a fixture with its calibration: only readings of one and the same share their errors.

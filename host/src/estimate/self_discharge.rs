@@ -4,6 +4,9 @@
 //! per month, or says why not and from which day on there can be a number. A day after a charge cannot tell 2 from 5 %
 //! a month (0.5 mV a day against 1 mV an hour of early relaxation), so: 24 h of rest before the first voltage, 72 h
 //! between both, at least 60 % charge (below it the voltage hardly moves), at most 1 K apart.
+//!
+//! A charge or a discharge begins a new storage. As long as the new one tells nothing, the last one before it that told
+//! something counts, and is named: a cell that lost its charge is not a sound one because somebody has charged it.
 
 use super::table_place::{Place, place_of};
 use super::{Conditions, Estimate, FrontEnd, Quantity};
@@ -66,6 +69,9 @@ pub struct Visit {
     pub taken_ah: Option<f64>,
     /// Which fixture, with which calibration.
     pub fixture: Option<String>,
+    /// Whether this is no measurement, but the cell's coming off the charger.
+    #[serde(default)]
+    pub charged: bool,
 }
 
 /// Why a pair of visits gives no number, and from when on it could.
@@ -92,12 +98,50 @@ pub fn self_discharge(
     earlier: &[Visit],
     now: &Visit,
 ) -> [(Quantity, Result<Estimate, String>); 2] {
-    let daily = pair(plate, earlier, now).map(|pair| per_day(plate, front_end, &pair, now));
+    let daily = pair(plate, earlier, now)
+        .map(|pair| per_day(plate, front_end, &pair, now, "now"))
+        .or_else(|why| in_a_storage_before(plate, front_end, earlier, now).ok_or(why));
     let monthly = match &daily {
         Ok((daily, place)) => Ok(per_month(daily, place)),
         Err(why) => Err(why.clone()),
     };
     [(Quantity::SelfDischarge, daily.map(|(daily, _)| daily)), (Quantity::SelfDischargePerMonth, monthly)]
+}
+
+/// Estimates the loss from the last storage before the present one that told it; nothing where there is none, or where
+/// the present storage is the only one.
+fn in_a_storage_before(
+    plate: &Nameplate,
+    front_end: &FrontEnd,
+    earlier: &[Visit],
+    now: &Visit,
+) -> Option<(Estimate, Place)> {
+    let before = earlier.get(..begin_of_storage(plate, earlier, now))?;
+    let (pair, last) = (0..before.len()).rev().find_map(|index| {
+        let (visits, last) = (before.get(..index)?, before.get(index)?);
+        pair(plate, visits, last).ok().map(|pair| (pair, last))
+    })?;
+    let ended = day_and_hour(&last.at);
+    let (mut daily, place) = per_day(plate, front_end, &pair, last, &ended);
+    daily
+        .warnings
+        .push(format!("found in the storage before, until {ended}; the present one has not told it yet"));
+    Some((daily, place))
+}
+
+/// Returns how many of the earlier visits lie before the present storage; a test that took much out is the last of its own.
+fn begin_of_storage(plate: &Nameplate, earlier: &[Visit], now: &Visit) -> usize {
+    let volts = |visit: &Visit| visit.rest.map(|(volts, _)| volts);
+    let risen = match (earlier.iter().rev().find_map(volts), volts(now)) {
+        (Some(before), Some(now)) => now > before + MOST_RISE_V,
+        _ => false,
+    };
+    if risen {
+        return earlier.len();
+    }
+    let most = MOST_TAKEN * plate.rated_capacity_ah;
+    let ends_one = |visit: &Visit| visit.charged || visit.taken_ah.is_none_or(|taken| taken.abs() > most);
+    earlier.iter().rposition(ends_one).map_or(0, |last| last + 1)
 }
 
 /// Finds the earliest visit that can be compared with the present one, or the reason that is soonest put right.
@@ -161,6 +205,10 @@ fn compared<'a>(plate: &Nameplate, visits: &'a [Visit], index: usize, now: &Visi
     let (Some((volts, temperature)), Some((volts_now, temperature_now))) = (first.rest, now.rest) else {
         return Err(never("the earlier visit has no rest voltage with a temperature".to_owned()));
     };
+    if let Some(charge) = others.iter().rev().find(|visit| visit.charged) {
+        let on = day_and_hour(&charge.at);
+        return Err(never(format!("it came off the charger on {on}, which begins a new storage")));
+    }
     let taken: Option<f64> = std::iter::once(first).chain(others).map(|visit| visit.taken_ah).sum();
     let Some(taken_ah) = taken else {
         return Err(never("a test since then broke off; what it took out is not known".to_owned()));
@@ -233,7 +281,14 @@ fn rested_since(visit: &Visit, before: Option<&Visit>) -> Option<SignedDuration>
     }
 }
 
-fn per_day(plate: &Nameplate, front_end: &FrontEnd, pair: &Pair<'_>, now: &Visit) -> (Estimate, Place) {
+/// Estimates the loss per day of a pair whose second visit is `now`, which the method calls by `name`.
+fn per_day(
+    plate: &Nameplate,
+    front_end: &FrontEnd,
+    pair: &Pair<'_>,
+    now: &Visit,
+    name: &str,
+) -> (Estimate, Place) {
     let [volts, volts_now] = pair.volts;
     let [temperature, temperature_now] = pair.temperatures;
     let apart = temperature_now - temperature;
@@ -262,7 +317,7 @@ fn per_day(plate: &Nameplate, front_end: &FrontEnd, pair: &Pair<'_>, now: &Visit
     };
     let budget = Measurand::new(inputs, lost).budget();
     let method = format!(
-        "rest voltages of {} and now, {days:.1} days apart; {:+.2} mV for temperature, {:+.2} mV for what the tests took out",
+        "rest voltages of {} and {name}, {days:.1} days apart; {:+.2} mV for temperature, {:+.2} mV for what the tests took out",
         day_and_hour(&pair.first.at),
         per_kelvin * apart * 1e3,
         -by_test * 1e3

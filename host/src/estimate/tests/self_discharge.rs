@@ -26,7 +26,12 @@ fn visit(hours: f64, volts: f64, temperature: f64) -> Visit {
         rested_h: None,
         taken_ah: Some(0.0),
         fixture: Some("board 1, calibration 3".to_owned()),
+        charged: false,
     }
+}
+
+fn charged(hours: f64) -> Visit {
+    Visit { rest: None, fixture: None, charged: true, ..visit(hours, 0.0, 0.0) }
 }
 
 fn told(hours: f64, volts: f64, temperature: f64) -> Visit {
@@ -125,6 +130,76 @@ fn a_visit_a_day_before_stands_for_the_rest_that_nobody_told() {
     approx::assert_relative_eq!(daily.unwrap().value, 0.001, epsilon = 1e-9);
     let (early, told) = (why(&visits, &visit(95.9, 4.151, 23.0)), "from 2026-11-25 09:00 on");
     assert!(early.contains(told), "{early}");
+}
+
+/// 40 % a month from 85 % charge: 4 % in three days, at 10.8 mV per %.
+fn leaking() -> [Visit; 2] {
+    [told(0.0, 4.154, 23.0), visit(72.0, 4.154 - 0.0432, 23.0)]
+}
+
+#[test]
+fn what_a_storage_told_is_not_forgotten_when_it_ends() {
+    let [first, second] = leaking();
+    let found = both(std::slice::from_ref(&first), &second);
+    let (daily, monthly) = (found.0.unwrap(), found.1.unwrap());
+    let full = |hours| Visit { taken_ah: Some(2.9), ..visit(hours, 4.33, 23.0) };
+    // Charged with the book's knowledge, without it, and after a test that discharged it.
+    for earlier in [
+        vec![first.clone(), second.clone(), charged(80.0)],
+        vec![first.clone(), second.clone()],
+        vec![first.clone(), second.clone(), charged(80.0), full(82.0)],
+        vec![first.clone(), Visit { taken_ah: Some(2.0), ..second.clone() }],
+        vec![first.clone(), second.clone(), Visit { rest: None, taken_ah: None, ..visit(75.0, 0.0, 0.0) }],
+    ] {
+        for now in [full(84.0), full(200.0)] {
+            let (again, again_monthly) = both(&earlier, &now);
+            let (again, again_monthly) = (again.unwrap(), again_monthly.unwrap());
+            assert_eq!((again.value, again.standard_uncertainty), (daily.value, daily.standard_uncertainty));
+            assert_eq!(again_monthly.value, monthly.value);
+            for told in [&again, &again_monthly] {
+                assert!(told.warnings.iter().any(|heed| heed.contains("until 2026-11-24 09:00")), "{told:?}");
+            }
+            assert!(
+                again.method.starts_with("rest voltages of 2026-11-21 09:00 and 2026-11-24 09:00, 3.0 days")
+            );
+        }
+    }
+}
+
+#[test]
+fn a_discharge_ends_a_storage_too() {
+    let [first, second] = leaking();
+    let earlier = [first, Visit { taken_ah: Some(2.0), ..second }];
+    let found = both(&earlier, &visit(90.0, 3.7, 23.0)).0.unwrap();
+    approx::assert_relative_eq!(found.value, 0.0144, epsilon = 1e-9);
+    assert!(found.warnings[0].contains("until 2026-11-24 09:00"), "{found:?}");
+}
+
+#[test]
+fn the_present_storage_counts_as_soon_as_it_tells_something() {
+    let [first, second] = leaking();
+    let earlier = [first, second, charged(80.0), visit(104.0, 4.3, 23.0)];
+    let early = both(&earlier, &visit(175.9, 4.299, 23.0)).0.unwrap();
+    assert!(early.value > 0.01 && early.warnings.len() == 1, "{early:?}");
+    let now = both(&earlier, &visit(176.0, 4.297, 23.0)).0.unwrap();
+    approx::assert_relative_eq!(now.value, 0.001, epsilon = 1e-9);
+    assert!(now.warnings.is_empty(), "{now:?}");
+}
+
+#[test]
+fn within_one_storage_an_older_pair_never_stands_for_a_newer_doubt() {
+    let earlier = [told(0.0, 4.154, 23.0), visit(72.0, 4.152, 23.0)];
+    let warmer = why(&earlier, &visit(100.0, 4.10, 25.0));
+    assert!(warmer.contains("within 1 K"), "{warmer}");
+}
+
+#[test]
+fn a_charge_is_named_where_nothing_was_told_before_it() {
+    let earlier = [told(0.0, 4.154, 23.0), charged(80.0)];
+    let why = why(&earlier, &visit(120.0, 4.154, 23.0));
+    assert!(why.contains("came off the charger on 2026-11-24 17:00"), "{why}");
+    // It has rested 40 h since.
+    assert!(why.contains("rest voltage again from 2026-11-29 09:00 on"), "{why}");
 }
 
 #[test]
