@@ -35,7 +35,7 @@ const MONTH_D: f64 = 30.0;
 /// One voltage of a fixture against another one of the same fixture, in V: gain drift of 25 ppm/K over 2 K of room at
 /// 4.2 V, rectangular (0.12 mV), and 0.1 mV of resolution and offset drift (common practice).
 const SAME_FIXTURE_V: f64 = 0.16e-3;
-/// A rest voltage still moves by this much per doubling e of the rest: 1.06 mV/h measured after 45 min on one phone
+/// A rest voltage still moves by this much per factor e of the rest: 1.06 mV/h measured after 45 min on one phone
 /// cell, taken as a logarithm of time (the time constant grows with the rest: J. Power Sources 253 (2014) 412).
 const RELAXATION_V: f64 = 0.8e-3;
 /// One thermometer against itself some days later, contact included (common practice).
