@@ -7,6 +7,8 @@
 //! swollen = "no"          # yes, no, not_observed; true and false are taken as well
 //! ```
 //!
+//! A comma that may be a decimal one is an error: see `no_decimal_comma`.
+//!
 //! An unknown key or answer is an error with its place: a mistyped "swolen" must not read as "not swollen".
 
 use super::{Answer, Observations, Sign};
@@ -17,6 +19,11 @@ use toml::{Spanned, Value};
 
 /// Thinnest and thickest reading of a cell that is believed, in mm: from a film cell to a large can.
 const THICKNESS_MM: std::ops::RangeInclusive<f64> = 0.3..=80.0;
+
+/// Readings of one point that differ by more than both are not readings of one point: a share of their mean, and in mm five
+/// times the usual scatter of a reading (common practice).
+const ONE_POINT_SHARE: f64 = 0.05;
+const ONE_POINT_MM: f64 = 0.2;
 
 /// Why observations could not be read.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
@@ -81,7 +88,9 @@ impl Observations {
             observations.rested_h = Some(checked);
         }
         if let Some(value) = read.thickness_mm {
-            for point in thicknesses(value.get_ref()).map_err(|what| wrong(value.span(), what))? {
+            let written = text.get(value.span()).unwrap_or_default();
+            let read = no_decimal_comma(written).and_then(|()| thicknesses(value.get_ref()));
+            for point in read.map_err(|what| wrong(value.span(), what))? {
                 observations.add_thickness(point);
             }
         }
@@ -104,21 +113,24 @@ impl Observations {
         hours_at_rest(hours).map_err(|what| ObservationError::Option { given: hours.to_string(), what })
     }
 
-    /// Reads the readings of one point in mm, with commas between.
+    /// Reads the readings of one point in mm, with spaces, semicolons or commas between.
+    ///
+    /// # Errors
+    /// A sentence where a reading is no thickness, a comma may be a decimal one, or the readings are not of one point.
     pub fn parse_thickness(given: &str) -> Result<Vec<f64>, ObservationError> {
         let wrong = |what| ObservationError::Option { given: given.to_owned(), what };
-        given
-            .split(',')
+        no_decimal_comma(given).map_err(wrong)?;
+        let words = given.split([',', ';', ' ', '\t']).filter(|word| !word.is_empty());
+        let readings: Result<Vec<f64>, _> = words
             .map(|one| {
-                let number = one.trim().parse().map_err(|_| {
-                    wrong(
-                        "write a thickness in mm, several readings of one point with commas: 3.31,3.30"
-                            .to_owned(),
-                    )
+                let number = one.parse().map_err(|_| {
+                    "write a thickness in mm, several readings of one point with spaces or ; between: 3.31 3.30"
+                        .to_owned()
                 })?;
-                believed(number).map_err(wrong)
+                believed(number)
             })
-            .collect()
+            .collect();
+        readings.and_then(of_one_point).map_err(wrong)
     }
 }
 
@@ -163,10 +175,52 @@ fn thicknesses(value: &Value) -> Result<Vec<Vec<f64>>, String> {
     };
     list.iter()
         .map(|point| match point {
-            Value::Array(readings) if !readings.is_empty() => readings.iter().map(number).collect(),
+            Value::Array(readings) if !readings.is_empty() => {
+                of_one_point(readings.iter().map(number).collect::<Result<_, _>>()?)
+            }
             single => Ok(vec![number(single)?]),
         })
         .collect()
+}
+
+/// Refuses a comma that may stand for a decimal point: "3,3" is three and a third to one and two readings to another. A
+/// comma is taken to separate where a space is beside it, or where the numbers on both sides have a point of their own.
+fn no_decimal_comma(written: &str) -> Result<(), String> {
+    let is_number = |letter: char| letter.is_ascii_digit() || letter == '.';
+    let without_comments = written.lines().map(|line| line.split('#').next().unwrap_or_default());
+    for line in without_comments {
+        for (place, _) in line.match_indices(',') {
+            let (before, after) =
+                (line.get(..place).unwrap_or_default(), line.get(place + 1..).unwrap_or_default());
+            let left = before.rsplit(|letter| !is_number(letter)).next().unwrap_or_default();
+            let right = after.split(|letter| !is_number(letter)).next().unwrap_or_default();
+            let is_clear = left.contains('.') && right.contains('.');
+            if !left.is_empty() && !right.is_empty() && !is_clear {
+                return Err(format!(
+                    "is \"{left},{right}\" one number or two? Write the decimals with a point ({left}.{right}), and \
+                     between two numbers a comma with a space after it"
+                ));
+            }
+        }
+    }
+    Ok(())
+}
+
+/// Refuses readings that differ by more than repeated readings of one point do.
+fn of_one_point(readings: Vec<f64>) -> Result<Vec<f64>, String> {
+    let (mut thin, mut thick) = (f64::INFINITY, 0.0f64);
+    for one in &readings {
+        (thin, thick) = (thin.min(*one), thick.max(*one));
+    }
+    if readings.is_empty() {
+        return Err("there is no reading in it; write a thickness in mm, such as 3.31".to_owned());
+    }
+    if thick - thin > ONE_POINT_MM.max(ONE_POINT_SHARE * thin) {
+        return Err(format!(
+            "{thin} and {thick} mm are no readings of one point; give each point by itself, and write decimals with a point"
+        ));
+    }
+    Ok(readings)
 }
 
 fn believed(millimetres: f64) -> Result<f64, String> {
@@ -226,6 +280,41 @@ mod tests {
         for wrong in ["swollen", "swollen=", "swolen=yes", "swollen=maybe", "=yes"] {
             assert!(Observations::parse_option(wrong).is_err(), "{wrong}");
         }
+    }
+
+    #[test]
+    fn a_decimal_comma_is_not_taken_for_two_readings() {
+        for clear in ["3.31,3.30", "3.31, 3.30", "3.31;3.30", "3.31 3.30", " 3.31 ; 3.30 "] {
+            assert_eq!(Observations::parse_thickness(clear), Ok(vec![3.31, 3.30]), "{clear}");
+        }
+        assert_eq!(Observations::parse_thickness("3, 3"), Ok(vec![3.0, 3.0]));
+        for doubtful in ["3,3", "3,31;3,30", "3.3,3", "3,31 3.3", "6,6,6"] {
+            let told = Observations::parse_thickness(doubtful).unwrap_err().to_string();
+            assert!(told.contains("one number or two"), "{doubtful}: {told}");
+        }
+        let file = |list: &str| Observations::from_toml(&format!("thickness_mm = {list}\n"), "look.toml");
+        for doubtful in ["[3.3, 3,35]", "[3,3]", "[[3,31], 3.3]", "[3.3, # 3.2\n 3,3]"] {
+            let told = file(doubtful).unwrap_err().to_string();
+            assert!(
+                told.starts_with("look.toml:1:16") && told.contains("one number or two"),
+                "{doubtful}: {told}"
+            );
+        }
+        for clear in ["[3, 3]", "[3.3,3.2]", "[6, 6.2]", "[ # middle 3,3\n 3.3 ]", "[[3.31, 3.30], 3.2]"] {
+            assert!(file(clear).is_ok(), "{clear}: {:?}", file(clear));
+        }
+    }
+
+    #[test]
+    fn readings_that_are_not_of_one_point_are_refused() {
+        assert!(Observations::parse_thickness("3.3; 35").unwrap_err().to_string().contains("one point"));
+        assert!(Observations::parse_thickness("3.3 3.6").is_err());
+        assert!(Observations::parse_thickness("3.3 3.45 3.38").is_ok());
+        // Thin cells scatter by a larger share, thick ones by more millimetres.
+        assert!(Observations::parse_thickness("1.0 1.15").is_ok());
+        assert!(Observations::parse_thickness("20 20.9").is_ok());
+        assert!(Observations::from_toml("thickness_mm = [[3.3, 3.6], 3.3]", "look.toml").is_err());
+        assert!(Observations::parse_thickness(" ; ").is_err());
     }
 
     #[test]
