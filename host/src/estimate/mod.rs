@@ -23,6 +23,7 @@ mod resistance_25c;
 mod resistance_at;
 mod resistance_two_level;
 mod rest_voltage;
+mod scatter_of_points;
 mod self_discharge;
 mod settled_voltage;
 mod state_of_charge;
