@@ -165,6 +165,7 @@ mod tests {
     fn conformity() -> Conformity {
         Conformity {
             probability: 0.93,
+            probability_clear: None,
             risk: 0.05,
             coverage_factor: 1.645,
             degrees_of_freedom: None,

@@ -9,6 +9,9 @@ use serde::{Deserialize, Serialize};
 pub struct Conformity {
     /// Probability that the true value keeps the limit (JCGM 106:2012, clause 7).
     pub probability: f64,
+    /// Probability that it lies on the passing side of the policy's doubtful range, where there is one: what a pass rests on.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub probability_clear: Option<f64>,
     /// Stated risk of a wrong pass and of a wrong fail, one-sided.
     pub risk: f64,
     /// Standard uncertainties of guard that follow from the risk.

@@ -120,10 +120,13 @@ fn a_lopsided_interval_counts_on_its_own_side_only() {
         normal(0.0, 1.0).cdf(2.0),
         epsilon = 1e-9
     );
-    let found = |limit| judge(limit, &measured, Guard::for_risk(0.05)).unwrap().0;
-    assert_eq!(found(at_least(0.29)), Finding::Pass);
-    assert_eq!(found(at_most(0.8)), Finding::Inconclusive);
-    assert_eq!(found(at_most(0.91)), Finding::Pass);
+    // Its interval holds 95 %, so 2.3 % lie beyond either end; for a risk of 5 % the guard is narrower, for 0.1 % wider.
+    let found = |limit, risk| judge(limit, &measured, Guard::for_risk(risk)).unwrap().0;
+    assert_eq!(found(at_least(0.29), 0.05), Finding::Pass);
+    assert_eq!(found(at_most(0.8), 0.05), Finding::Inconclusive);
+    assert_eq!(found(at_most(0.91), 0.05), Finding::Pass);
+    assert_eq!(found(at_most(0.91), 0.001), Finding::Inconclusive);
+    assert_eq!(found(at_most(1.18), 0.001), Finding::Pass);
 }
 
 /// The true values of many cells, measured with noise: of what passed, no more than the stated risk may lie beyond the
@@ -187,6 +190,40 @@ proptest! {
         let [low, high] = conformity.reject;
         let rejected = low.is_some_and(|low| value < low - 1e-9) || high.is_some_and(|high| value > high + 1e-9);
         if rejected { prop_assert_eq!(found, Finding::Fail); }
+    }
+
+    /// The same for lopsided intervals and few degrees of freedom, each side a half of its own distribution. Nothing of the
+    /// rule's own arithmetic is used: the tails are those of `statrs`.
+    #[test]
+    fn the_stated_risk_is_kept_for_lopsided_intervals_and_few_degrees_of_freedom(
+        limit in any_limit(), value in -6.0..6.0f64, doubt in 1e-3..1.0f64, sides in [0.1..8.0f64, 0.1..8.0f64],
+        degrees in proptest::option::of(1.0..40.0f64), risk in 0.0001..0.4999f64,
+    ) {
+        use statrs::distribution::StudentsT;
+        // 95.45 % to both sides: two standard deviations, or what Student's t has in their place.
+        let of_t = |degrees: f64| StudentsT::new(0.0, 1.0, degrees).unwrap();
+        let two = degrees.map_or(2.0, |degrees| of_t(degrees).inverse_cdf(0.5 + 0.9545 / 2.0));
+        let [low, high] = sides.map(|side| side * doubt * two);
+        let measured = Measured {
+            interval: Some([value - low, value + high]), degrees_of_freedom: degrees, ..Measured::new(value, doubt)
+        };
+        let tail = |distance: f64, side: f64| {
+            let z = -distance / (doubt * side.max(1.0));
+            degrees.map_or_else(|| normal(0.0, 1.0).cdf(z), |degrees| of_t(degrees).cdf(z))
+        };
+        let above = |bound: f64| if bound >= value { tail(bound - value, sides[1]) } else { 1.0 - tail(value - bound, sides[0]) };
+        let (keeps, clear) = match limit {
+            Limit::AtMost { limit, doubtful } => (1.0 - above(limit), 1.0 - above(doubtful)),
+            Limit::AtLeast { limit, doubtful } => (above(limit), above(doubtful)),
+            Limit::Within { low, high } => (above(low) - above(high), above(low) - above(high)),
+        };
+        let (found, conformity) = judge(limit, &measured, Guard::for_risk(risk)).unwrap();
+        prop_assert!((conformity.probability - keeps.max(0.0)).abs() < 1e-6);
+        match found {
+            Finding::Pass => prop_assert!(keeps >= 1.0 - risk - 1e-6 && clear >= 1.0 - risk - 1e-6, "{keeps} {clear}"),
+            Finding::Fail => prop_assert!(keeps <= risk + 1e-6, "{keeps}"),
+            _ => {}
+        }
     }
 
     #[test]

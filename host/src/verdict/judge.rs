@@ -6,15 +6,13 @@
 //! beyond it by as much, and is inconclusive between; so the probability that what passed lies beyond the limit, and
 //! that what failed lies within, is never above the stated risk. That probability is told with every decision. Where the
 //! uncertainty itself is known from few readings, Student's t with its effective degrees of freedom takes the place of
-//! the normal distribution (JCGM 106, 7.2.2; JCGM 100, annex G).
+//! the normal distribution (JCGM 106, 7.2.2; JCGM 100, annex G). A lopsided interval counts on each side with that side's
+//! own deviation, in the guard band as in the probability.
 
 use super::conformity::Conformity;
 use super::normal::{coverage_for_risk, probability_below, probability_below_t};
 use super::reason::Finding;
 use crate::uncertainty::{AS_TWO, PRACTICALLY_NORMAL, coverage_factor};
-
-/// Coverage of the interval that an estimate may bring: 95 %, two standard deviations on either side.
-const INTERVAL_COVERAGE: f64 = 2.0;
 
 /// The stated risk of a wrong pass, and of a wrong fail, with the guard that follows from it.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -82,7 +80,8 @@ pub struct Measured {
     pub value: f64,
     /// One standard deviation.
     pub standard_uncertainty: f64,
-    /// An interval that holds the value where that is wider than the standard deviation tells.
+    /// An interval that holds the value where that is wider than the standard deviation tells: with the probability that
+    /// two standard deviations cover, by the same degrees of freedom.
     pub interval: Option<[f64; 2]>,
     /// Effective degrees of freedom of the standard uncertainty; nothing where it is taken as known.
     pub degrees_of_freedom: Option<f64>,
@@ -114,17 +113,21 @@ impl Measured {
         }
     }
 
-    /// Returns how far below and above the value the truth must be reckoned with, for a guard.
+    /// Returns how far below and above the value the truth must be reckoned with, for a number of deviations.
     fn reach(&self, coverage: f64) -> (f64, f64) {
-        let reach = coverage * self.standard_uncertainty;
-        let [low, high] = self.interval.unwrap_or([self.value, self.value]);
-        (reach.max(self.value - low), reach.max(high - self.value))
+        let (below, above) = self.deviations();
+        (coverage * below, coverage * above)
+    }
+
+    /// Returns the factor that an interval was made with.
+    fn interval_coverage(&self) -> f64 {
+        self.few_degrees().map_or(2.0, |degrees| coverage_factor(AS_TWO, degrees))
     }
 
     /// Returns the standard deviations below and above the value; an interval may be lopsided.
     fn deviations(&self) -> (f64, f64) {
         let [low, high] = self.interval.unwrap_or([self.value, self.value]);
-        let side = |half: f64| self.standard_uncertainty.max(half / INTERVAL_COVERAGE);
+        let side = |half: f64| self.standard_uncertainty.max(half / self.interval_coverage());
         (side(self.value - low), side(high - self.value))
     }
 
@@ -160,11 +163,18 @@ impl Measured {
         }
     }
 
+    /// Returns the probability that the truth lies on the passing side of a doubtful range, where the limit has one.
+    fn probability_clear(&self, limit: Limit) -> Option<f64> {
+        match limit {
+            Limit::AtMost { limit, doubtful } if doubtful != limit => Some(self.probability_up_to(doubtful)),
+            Limit::AtLeast { limit, doubtful } if doubtful != limit => Some(self.probability_from(doubtful)),
+            _ => None,
+        }
+    }
+
     /// Returns the interval that holds the truth with 95 %.
     fn interval_95(&self) -> [f64; 2] {
-        let coverage =
-            self.few_degrees().map_or(INTERVAL_COVERAGE, |degrees| coverage_factor(AS_TWO, degrees));
-        let (below, above) = self.reach(coverage);
+        let (below, above) = self.reach(self.interval_coverage());
         [self.value - below, self.value + above]
     }
 }
@@ -212,6 +222,7 @@ pub fn judge(limit: Limit, measured: &Measured, guard: Guard) -> Option<(Finding
     };
     let conformity = Conformity {
         probability,
+        probability_clear: measured.probability_clear(limit),
         risk: guard.risk,
         coverage_factor: coverage,
         degrees_of_freedom: measured.few_degrees(),
