@@ -5,9 +5,11 @@
 //! nothing is judged again.
 
 use crate::assessment::Assessment;
-use crate::estimate::{Conditions, Quantity};
+use crate::estimate::{Conditions, Quantity, unfolded};
 use crate::uncertainty::Contribution;
-use crate::verdict::{CellState, Fate, Finding, Needed, PolicyMark, Reason, needed, probability_figure};
+use crate::verdict::{
+    CellState, Fate, Finding, Needed, PolicyMark, Reason, limit_figure, needed, probability_figure,
+};
 use jiff::civil::Date;
 use serde::Serialize;
 
@@ -97,10 +99,12 @@ impl Explanation {
 
 impl Criterion {
     fn of(reason: &Reason, assessment: &Assessment) -> Self {
-        // Resistance times capacity is made of the resistance at 25 °C.
-        let source = reason.quantity.or(reason.conformity.as_ref().map(|_| Quantity::Resistance25Celsius));
+        // Records of older versions do not tell what a number was made from: it was the resistance at 25 °C.
+        let of_old = || reason.conformity.as_ref().map(|_| Quantity::Resistance25Celsius);
+        let source = reason.quantity.or(reason.made_from).or_else(of_old);
         let estimate = source.and_then(|quantity| assessment.estimates.get(&quantity));
-        let mut budget = estimate.map(|estimate| estimate.budget.clone()).unwrap_or_default();
+        let own = estimate.filter(|_| reason.budget.is_empty()).map(|estimate| &estimate.budget);
+        let mut budget = unfolded(own.unwrap_or(&reason.budget), &assessment.estimates);
         budget.sort_by(|a, b| b.share.total_cmp(&a.share));
         Self {
             budget,
@@ -118,22 +122,28 @@ fn probability_in_words(reason: &Reason) -> Option<String> {
     let zones = reason.conformity.as_ref()?;
     let told = probability_figure(zones.probability);
     let (enough, little) = (probability_figure(1.0 - zones.risk), probability_figure(zones.risk));
-    let which = if zones.doubtful.is_some() { "the limit (doubtful range included)" } else { "the limit" };
-    Some(match reason.finding {
-        Finding::Pass => {
+    let keeps = format!("The true value keeps the limit with a probability of {told}");
+    // A pass rests on the bound from which on the policy says nothing, a failure on the limit itself.
+    let unit = reason.unit.as_deref().unwrap_or_default();
+    let clear = zones.probability_clear.zip(zones.doubtful).map(|(clear, doubtful)| {
+        format!(
+            "clear of the doubtful range from {} with {}",
+            limit_figure(doubtful, unit),
+            probability_figure(clear)
+        )
+    });
+    Some(match (reason.finding, clear) {
+        (Finding::Pass, None) => format!("{keeps}; to pass, {enough} is asked for."),
+        (Finding::Pass, Some(clear)) => {
+            format!("{keeps} and lies {clear}; to pass, {enough} is asked for of both.")
+        }
+        (Finding::Fail, _) => format!("{keeps}; it fails at {little} or less."),
+        (_, None) => format!("{keeps}: it would pass at {enough} or more and fail at {little} or less."),
+        (_, Some(clear)) => {
             format!(
-                "The true value keeps {which} with a probability of {told}; to pass, {enough} is asked for."
+                "{keeps}: it would fail at {little} or less. It lies {clear}: it would pass at {enough} or more."
             )
         }
-        Finding::Fail => {
-            format!(
-                "The true value keeps {which} with a probability of {told}; it fails at {little} or less."
-            )
-        }
-        _ => format!(
-            "The true value keeps {which} with a probability of {told}: it would pass at {enough} or more and fail at \
-             {little} or less."
-        ),
     })
 }
 
@@ -179,6 +189,64 @@ mod tests {
         assert!(passed.contains("more than 99.9 %") && passed.contains("95 %"), "{passed}");
         let open = text(capacity(0.805, 0.01));
         assert!(open.contains("69 %") && open.contains("fail at 5 %"), "{open}");
+    }
+
+    /// Growth of 5.7 % on 5 to 10 %: nearly certain to keep the limit, and not by far to lie before the doubtful range.
+    #[test]
+    fn in_a_doubtful_range_the_probability_is_that_of_the_bound_that_decides() {
+        let grown = |value: f64, doubt: f64| {
+            let mut explained = Explanation::of(&example(|subject| {
+                let estimate = Estimate::new(Quantity::ThicknessGrowth, value, doubt, "test");
+                subject.estimates.put(Quantity::ThicknessGrowth, Ok(estimate));
+            }));
+            explained.only("thickness_growth").unwrap();
+            explained.criteria.remove(0)
+        };
+        let open = grown(0.057, 0.018);
+        let text = open.probability_in_words.unwrap();
+        assert!(
+            text.contains("99.2 %") && text.contains("from 5 % with 35 %: it would pass at 95 %"),
+            "{text}"
+        );
+        assert_eq!(open.settled_with, None);
+        let settle = open.reason.settle.unwrap();
+        assert!(
+            settle.contains("From 5 to 10 % the policy leaves it open") && settle.contains("new cell"),
+            "{settle}"
+        );
+        let within = grown(0.075, 0.005).reason.settle.unwrap();
+        assert!(within.contains("no measurement of it settles that"), "{within}");
+        // Outside the range a better measurement settles it, and the policy's own words stand.
+        assert!(grown(0.045, 0.01).reason.settle.unwrap().starts_with("Measure the thickness"));
+        assert!(grown(0.02, 0.005).probability_in_words.unwrap().contains("of both"));
+    }
+
+    #[test]
+    fn a_number_made_of_others_tells_their_sources_of_doubt() {
+        use crate::uncertainty::{Input, Measurand};
+        let assessment = example(|subject| {
+            let inputs = [Input::new("charge", "Ah", 2.8, 0.01), Input::new("current gain", "1", 0.0, 0.005)];
+            let budget = Measurand::new(inputs, |[charge, gain]| charge * (1.0 + gain)).budget();
+            let capacity = Estimate::of(Quantity::Capacity, budget, "counted");
+            let whole = Input::new("capacity", "Ah", capacity.value, capacity.standard_uncertainty);
+            let budget = Measurand::new([whole], |[capacity]| capacity / 3.0).budget();
+            subject.estimates.put(Quantity::Capacity, Ok(capacity));
+            let share = Estimate::of(Quantity::CapacityFraction, budget, "over the rated one");
+            subject.estimates.put(Quantity::CapacityFraction, Ok(share));
+            // No thermometer at all: the resistance at 25 °C is missing, the two-level one is judged.
+            subject.estimates.measured.remove(&Quantity::Resistance25Celsius);
+            subject.estimates.put(Quantity::Resistance25Celsius, Err("no temperature".to_owned()));
+            let mut two_level = Estimate::new(Quantity::ResistanceTwoLevel, 0.1, 0.001, "two levels");
+            two_level.warnings.push("thin contacts".to_owned());
+            subject.estimates.put(Quantity::ResistanceTwoLevel, Ok(two_level));
+        });
+        let explained = Explanation::of(&assessment);
+        let of = |id: &str| explained.criteria.iter().find(|one| one.reason.criterion == id).unwrap();
+        let inputs = |id: &str| of(id).budget.iter().map(|line| line.input.clone()).collect::<Vec<_>>();
+        assert_eq!(inputs("capacity"), ["current gain", "charge"]);
+        assert!(inputs("resistance")[0].contains("not measured"), "{:?}", inputs("resistance"));
+        assert_eq!(of("resistance").method.as_deref(), Some("two levels"));
+        assert_eq!(of("resistance").warnings, ["thin contacts"]);
     }
 
     #[test]

@@ -31,6 +31,7 @@ mod table_place;
 mod temperature_rise;
 mod thickness;
 mod types;
+mod unfolded;
 mod variable_projection;
 mod voltage_drop;
 
@@ -41,8 +42,10 @@ mod tests;
 
 pub use circuit::{Circuit, Figure, Pair};
 pub use front_end::{BUDGETED_CURRENT, BUDGETED_THERMOMETER, BUDGETED_VOLTAGE, Doubt, FrontEnd};
+pub use resistance_25c::at_unknown_temperature;
 pub use self_discharge::{Visit, self_discharge};
 pub use types::{Conditions, Estimate, Estimates, Quantity};
+pub use unfolded::unfolded;
 
 use crate::nameplate::Nameplate;
 use crate::observation::Observations;

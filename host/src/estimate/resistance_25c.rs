@@ -8,7 +8,7 @@
 
 use super::measurement::Measurement;
 use super::{Estimate, Quantity};
-use crate::uncertainty::{Input, Measurand};
+use crate::uncertainty::{Budget, Input, Measurand};
 
 /// The temperature corrected to, in degC.
 const REFERENCE_C: f64 = 25.0;
@@ -19,6 +19,9 @@ const RANGE_C: [f64; 2] = [15.0, 35.0];
 const SLOPES: [f64; 2] = [-0.038, -0.012_5];
 /// Uncertainty per kelvin of correction, as a share.
 const PER_KELVIN: f64 = 0.015;
+
+/// Name of the line for the doubt about those slopes, which all cells of a model share.
+pub(super) const WITH_TEMPERATURE: &str = "change with temperature";
 
 /// Corrects a resistance; `measured` are the candidates, the better one first.
 pub(super) fn resistance_25c(
@@ -40,7 +43,7 @@ pub(super) fn resistance_25c(
     let inputs = [
         source.as_input("resistance as measured", "ohm"),
         Input::new("temperature of the cell", "degC", temperature, m.front_end.temperature.0),
-        Input::new("change with temperature", "1/K", 0.0, PER_KELVIN),
+        Input::new(WITH_TEMPERATURE, "1/K", 0.0, PER_KELVIN),
     ];
     let away = temperature - REFERENCE_C;
     // The doubt about the slope is a share of the result per kelvin of correction.
@@ -64,6 +67,22 @@ fn factor(temperature: f64) -> f64 {
     let away = temperature - REFERENCE_C;
     let width = RANGE_C[1] - RANGE_C[0];
     1.0 + (below + above) / 2.0 * away + (above - below) / width * away * away
+}
+
+/// Returns what a resistance measured at an unknown temperature says of the one at 25 degC times `scale`: any temperature of
+/// the range is taken as equally likely, so the value stays and the doubt holds the slopes to both sides.
+pub fn at_unknown_temperature(measured: &Estimate, scale: f64) -> Budget {
+    let [coldest, warmest] = RANGE_C;
+    let half = 0.5 * (warmest - coldest);
+    let inputs = [
+        measured.as_input("resistance as measured", "ohm"),
+        Input::rectangular("temperature of the cell, not measured", "degC", REFERENCE_C, half),
+        // The doubt about the slope grows with the distance from 25 degC; here with its root mean square.
+        Input::new(WITH_TEMPERATURE, "1", 0.0, PER_KELVIN * half / 3f64.sqrt()),
+    ];
+    let corrected =
+        |[resistance, temperature, off]: [f64; 3]| scale * resistance / factor(temperature) * (1.0 + off);
+    Measurand::new(inputs, corrected).budget()
 }
 
 #[cfg(test)]
@@ -97,6 +116,26 @@ mod tests {
             0.075f64.hypot(0.01).hypot(0.3 * 0.038 / 1.158),
             epsilon = 1e-4
         );
+    }
+
+    /// The true factor of a temperature drawn evenly from the range, with a slope as uncertain as stated: 1,000 by 21 points.
+    #[test]
+    fn an_unknown_temperature_is_as_doubtful_as_the_slopes_make_it() {
+        let measured = Estimate::new(Quantity::ResistanceTwoLevel, 0.100, 0.0, "two load levels");
+        let budget = at_unknown_temperature(&measured, 3.0);
+        approx::assert_relative_eq!(budget.value, 0.3);
+        let temperatures = (0..1000).map(|step| 15.0 + 20.0 * (f64::from(step) + 0.5) / 1000.0);
+        let of_slope = |temperature: f64| {
+            (-10..=10).map(move |step| {
+                1.0 + PER_KELVIN * 3f64.sqrt() * f64::from(step) / 10.0 * (temperature - 25.0)
+            })
+        };
+        let all: Vec<f64> =
+            temperatures.flat_map(|t| of_slope(t).map(move |off| 0.3 / factor(t) * off)).collect();
+        let mean = all.iter().sum::<f64>() / all.len() as f64;
+        let spread = (all.iter().map(|one| (one - mean).powi(2)).sum::<f64>() / all.len() as f64).sqrt();
+        approx::assert_relative_eq!(budget.standard_uncertainty, spread, max_relative = 0.05);
+        assert!((budget.value - mean).abs() < 0.4 * spread, "{mean}");
     }
 
     #[test]

@@ -95,7 +95,7 @@ fn number(one: &Criterion, style: &Style) -> String {
         tell("so", text);
     }
     if let Some(needed) = &one.settled_with {
-        tell("", &needed.in_words(doubt, unit));
+        tell("", &needed.in_words(unit));
     }
     if let Some(text) = budget(&one.budget) {
         tell("doubt", &text);

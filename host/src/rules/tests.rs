@@ -70,6 +70,8 @@ fn verdict(fate: Fate, condition: CellState, hazard: Option<Hazard>) -> Verdict 
         hazard,
         sign: None,
         quantity: None,
+        made_from: None,
+        budget: Vec::new(),
         settle: None,
     };
     Verdict {

@@ -13,7 +13,7 @@ use crate::observation::Answer;
 use crate::verdict::criterion::{Consequence, Criterion, NumberLimit, Subject};
 use crate::verdict::evidence::{Evidence, RunOutcome};
 use crate::verdict::judge::{Limit, judge};
-use crate::verdict::needed::out_of_reach;
+use crate::verdict::needed::{left_open, out_of_reach};
 use crate::verdict::policy::Policy;
 use crate::verdict::reason::{Finding, Reason, Relation, Value, Verdict};
 use crate::verdict::settle;
@@ -114,7 +114,8 @@ fn of_criterion<'a>(criterion: &'a Criterion, evidence: &Evidence<'_>) -> Judged
     }
     if matches!(reason.finding, Finding::Inconclusive | Finding::Missing) {
         let settle = criterion.settle.as_deref().map(|sentence| settle::filled_in(sentence, evidence));
-        reason.settle = out_of_reach(&reason, evidence.estimates).or(settle);
+        let open = left_open(&reason, settle.as_deref());
+        reason.settle = out_of_reach(&reason, evidence.estimates).or(open).or(settle);
     }
     Judged {
         reason,
@@ -134,7 +135,10 @@ fn of_number(reason: &mut Reason, number: &NumberLimit, sentence: &str, evidence
         Limit::Within { .. } => (Some(Value::Text(words::limit(limit, unit))), None),
     };
     let measured = match number.measurand.look_up(evidence) {
-        Ok(measured) => measured,
+        Ok(found) => {
+            (reason.made_from, reason.budget) = (found.made_from, found.budget);
+            found.measured
+        }
         Err(why) => {
             reason.text = words::not_measured(&why);
             return;
@@ -219,6 +223,8 @@ fn blank(id: &str, title: &str, consequence: &Consequence, mandatory: bool) -> R
         hazard: consequence.hazard,
         sign: None,
         quantity: None,
+        made_from: None,
+        budget: Vec::new(),
         settle: None,
     }
 }

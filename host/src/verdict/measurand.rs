@@ -1,8 +1,10 @@
 //! The numbers that a policy may look at, and how each is found in the evidence.
 //!
-//! Takes [`Evidence`]; gives a value with its doubt, or the reason why there is none.
+//! Takes [`Evidence`]; gives a value with its doubt, or the reason why there is none. A number that is made here brings
+//! where its doubt comes from, since no estimate tells it.
 
-use crate::estimate::Quantity;
+use crate::estimate::{Estimate, Quantity, at_unknown_temperature};
+use crate::uncertainty::{Contribution, PRACTICALLY_NORMAL};
 use crate::verdict::evidence::{Evidence, RunOutcome};
 use crate::verdict::judge::Measured;
 
@@ -18,9 +20,22 @@ pub enum Measurand {
 /// Doubt of a single reading that made the fixture refuse: 0.1 % gain and 0.5 mV offset at 4.5 V, rounded up.
 const REFUSED_READING_DOUBT_V: f64 = 0.005;
 
-/// A resistance at an unknown temperature between 15 and 35 degC: up to 10 K from 25 degC at 3.3 % per K, taken as
-/// equally likely throughout (divided by the square root of 3).
-const UNKNOWN_TEMPERATURE_DOUBT: f64 = 0.19;
+/// A number as it was found, and what it was made from where it is no estimate itself.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Found {
+    /// The number.
+    pub measured: Measured,
+    /// The estimate that it was made from.
+    pub made_from: Option<Quantity>,
+    /// Where its doubt comes from, where the estimate's own budget does not tell it.
+    pub budget: Vec<Contribution>,
+}
+
+impl From<Measured> for Found {
+    fn from(measured: Measured) -> Self {
+        Self { measured, made_from: None, budget: Vec::new() }
+    }
+}
 
 impl Measurand {
     /// Returns the name in policies.
@@ -54,15 +69,19 @@ impl Measurand {
     }
 
     /// Looks the number up, or says why there is none.
-    pub fn look_up(self, evidence: &Evidence<'_>) -> Result<Measured, String> {
+    pub fn look_up(self, evidence: &Evidence<'_>) -> Result<Found, String> {
         let found = match self {
-            Measurand::Estimate(Quantity::RestVoltage) => {
-                estimate(evidence, Quantity::RestVoltage).or_else(|why| refused_voltage(evidence).ok_or(why))
-            }
-            Measurand::Estimate(quantity) => estimate(evidence, quantity),
+            Measurand::Estimate(Quantity::RestVoltage) => estimate(evidence, Quantity::RestVoltage)
+                .or_else(|why| refused_voltage(evidence).ok_or(why))
+                .map(Found::from),
+            Measurand::Estimate(quantity) => estimate(evidence, quantity).map(Found::from),
             Measurand::ResistanceTimesCapacity => resistance_times_capacity(evidence),
         }?;
-        if found.is_sound() { Ok(found) } else { Err("the calculation gave no finite number".to_owned()) }
+        if found.measured.is_sound() {
+            Ok(found)
+        } else {
+            Err("the calculation gave no finite number".to_owned())
+        }
     }
 }
 
@@ -90,24 +109,28 @@ fn refused_voltage(evidence: &Evidence<'_>) -> Option<Measured> {
 
 /// Takes the resistance corrected to 25 degC. The two-level value itself is taken only where no temperature is known
 /// at all, with a wide doubt: at a known temperature outside of 15 to 35 degC resistance is not graded.
-fn resistance_times_capacity(evidence: &Evidence<'_>) -> Result<Measured, String> {
+fn resistance_times_capacity(evidence: &Evidence<'_>) -> Result<Found, String> {
     let rated = evidence.nameplate.rated_capacity_ah;
-    let (ohms, doubt, degrees_of_freedom) = match estimate(evidence, Quantity::Resistance25Celsius) {
-        Ok(found) => (found.value, found.standard_uncertainty, found.degrees_of_freedom),
-        Err(why) => {
-            let uncorrected = evidence.estimates.get(Quantity::ResistanceTwoLevel).ok_or(why.clone())?;
-            if uncorrected.conditions.temperature_c.is_some() {
-                return Err(why);
-            }
-            (
-                uncorrected.value,
-                uncorrected.standard_uncertainty.hypot(UNKNOWN_TEMPERATURE_DOUBT * uncorrected.value),
-                // The unknown temperature outweighs what few readings leave open.
-                None,
-            )
+    let why = match estimate(evidence, Quantity::Resistance25Celsius) {
+        Ok(found) => {
+            let measured = Measured {
+                degrees_of_freedom: found.degrees_of_freedom,
+                ..Measured::new(found.value * rated, found.standard_uncertainty * rated)
+            };
+            // The rated capacity is a figure agreed upon: the shares are those of the resistance.
+            let made_from = Some(Quantity::Resistance25Celsius);
+            return Ok(Found { measured, made_from, budget: Vec::new() });
         }
+        Err(why) => why,
     };
-    Ok(Measured { degrees_of_freedom, ..Measured::new(ohms * rated, doubt * rated) })
+    let without_temperature = |one: &&Estimate| one.conditions.temperature_c.is_none();
+    let uncorrected = evidence.estimates.get(Quantity::ResistanceTwoLevel).filter(without_temperature);
+    let budget = at_unknown_temperature(uncorrected.ok_or(why)?, rated);
+    let measured = Measured {
+        degrees_of_freedom: Some(budget.degrees_of_freedom).filter(|degrees| *degrees < PRACTICALLY_NORMAL),
+        ..Measured::new(budget.value, budget.standard_uncertainty)
+    };
+    Ok(Found { measured, made_from: Some(Quantity::ResistanceTwoLevel), budget: budget.contributions })
 }
 
 #[cfg(test)]

@@ -28,7 +28,7 @@ pub use figure::{
     probability_figure,
 };
 pub use judge::{Guard, Limit, Measured, judge};
-pub use measurand::Measurand;
+pub use measurand::{Found, Measurand};
 pub use needed::{Needed, needed};
 pub use policy::{ALWAYS_MANDATORY, DEFAULT_POLICY, Policy, PolicyError};
 pub use reason::{Finding, PolicyMark, Reason, Relation, Value, Verdict};

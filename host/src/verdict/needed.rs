@@ -1,7 +1,7 @@
-//! How well an open value would have to be known to be settled, and whether this bench can know it so well.
+//! How well an open value would have to be known to be settled, and whether any measurement can settle it.
 
 use crate::estimate::{Estimates, FrontEnd, Quantity};
-use crate::verdict::figure::figure;
+use crate::verdict::figure::{bare_figure, figure, limit_figure};
 use crate::verdict::reason::{Finding, Reason, Value};
 use serde::Serialize;
 
@@ -12,6 +12,9 @@ pub struct Needed {
     pub finding: Finding,
     /// Largest standard uncertainty for that, in the unit of the value.
     pub standard_uncertainty: f64,
+    /// The standard uncertainty that it has towards that side.
+    #[serde(skip)]
+    has: f64,
 }
 
 /// Says how well an open value would have to be known: it is settled on the side of the limit where it lies.
@@ -27,13 +30,43 @@ pub fn needed(reason: &Reason) -> Option<Needed> {
         [Some(_), None] => (value - doubtful, limit - value),
         _ => (doubtful - value, value - limit),
     };
-    let with =
-        |distance: f64, finding| Needed { finding, standard_uncertainty: distance / zones.coverage_factor };
+    let beyond = zones.reject.iter().flatten().map(|bound| (bound - limit).abs()).fold(0.0, f64::max);
+    let with = |distance: f64, guard: f64, finding| Needed {
+        finding,
+        standard_uncertainty: distance / zones.coverage_factor,
+        has: guard / zones.coverage_factor,
+    };
     match (inside > 0.0, outside > 0.0) {
-        (true, _) => Some(with(inside, Finding::Pass)),
-        (_, true) => Some(with(outside, Finding::Fail)),
+        (true, _) => Some(with(inside, zones.guard_band, Finding::Pass)),
+        (_, true) => Some(with(outside, beyond, Finding::Fail)),
         _ => None,
     }
+}
+
+/// Says what no measurement settles of a value that the policy's doubtful range holds; `settle` is what the policy says would
+/// settle it. Nothing where the value lies outside.
+pub(super) fn left_open(reason: &Reason, settle: Option<&str>) -> Option<String> {
+    let zones = reason.conformity.as_ref().filter(|_| reason.finding == Finding::Inconclusive)?;
+    let (Some(Value::Number(value)), Some(Value::Number(limit))) = (&reason.value, &reason.limit) else {
+        return None;
+    };
+    let doubtful = zones.doubtful?;
+    let range = doubtful.min(*limit)..=doubtful.max(*limit);
+    if !range.contains(value) {
+        return None;
+    }
+    let unit = reason.unit.as_deref().unwrap_or_default();
+    let told = format!("{} to {}", bare_figure(*range.start(), unit), limit_figure(*range.end(), unit));
+    Some(match settle {
+        Some(settle) if !zones.interval.iter().all(|end| range.contains(end)) => format!(
+            "From {told} the policy leaves it open, however well it is known. Whether it lies outside, a better measurement \
+             may tell: {settle}"
+        ),
+        _ => format!(
+            "It lies within {told}, where the policy leaves it open: no measurement of it settles that, and the cell stays \
+             undecided."
+        ),
+    })
 }
 
 /// Says why no repetition settles an open capacity: a discharge repeated on such a fixture has the same gain of the
@@ -57,12 +90,12 @@ pub(super) fn out_of_reach(reason: &Reason, estimates: &Estimates) -> Option<Str
 
 impl Needed {
     /// Says it in one sentence; `unit` is that of the value.
-    pub fn in_words(&self, has: f64, unit: &str) -> String {
+    pub fn in_words(&self, unit: &str) -> String {
         let word = if self.finding == Finding::Pass { "pass" } else { "fail" };
         format!(
             "The same value would {word} if it were known to U = {} or better; it is known to {} (k = 2).",
             figure(2.0 * self.standard_uncertainty, unit),
-            figure(2.0 * has, unit)
+            figure(2.0 * self.has, unit)
         )
     }
 }

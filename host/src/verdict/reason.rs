@@ -4,6 +4,7 @@
 
 use crate::estimate::Quantity;
 use crate::observation::Sign;
+use crate::uncertainty::Contribution;
 use crate::verdict::conformity::Conformity;
 use crate::verdict::types::{CellState, Fate, Hazard};
 use serde::{Deserialize, Serialize};
@@ -100,6 +101,12 @@ pub struct Reason {
     /// The measured quantity, where it is one of the estimates.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub quantity: Option<Quantity>,
+    /// The estimate that the number was made from, where it is none itself.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub made_from: Option<Quantity>,
+    /// Where the doubt of such a number comes from, where that estimate's own budget does not tell it.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub budget: Vec<Contribution>,
     /// What would settle it, where it is open.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub settle: Option<String>,
