@@ -135,6 +135,18 @@ impl Chemistry {
         if matches!(self, Chemistry::Lfp) { 2.5 } else { 3.0 }
     }
 
+    /// Returns the name in files.
+    pub const fn key(self) -> &'static str {
+        match self {
+            Chemistry::LithiumIon => "lithium_ion",
+            Chemistry::Lco => "lco",
+            Chemistry::Nmc => "nmc",
+            Chemistry::Nca => "nca",
+            Chemistry::Lmo => "lmo",
+            Chemistry::Lfp => "lfp",
+        }
+    }
+
     /// Finds the chemistry in what a label says, in any spelling that is in use; nothing where it is none of them.
     pub fn from_label(text: &str) -> Option<Self> {
         let plain: String = text.to_lowercase().chars().filter(char::is_ascii_alphanumeric).collect();
@@ -160,6 +172,16 @@ impl Chemistry {
 }
 
 impl Form {
+    /// Returns the name in files.
+    pub const fn key(self) -> &'static str {
+        match self {
+            Form::Unknown => "unknown",
+            Form::Pouch => "pouch",
+            Form::Prismatic => "prismatic",
+            Form::Cylindrical => "cylindrical",
+        }
+    }
+
     /// Finds the build in what a label says; nothing where it is none of them.
     pub fn from_label(text: &str) -> Option<Self> {
         let plain = text.trim().to_lowercase();

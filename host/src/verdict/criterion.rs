@@ -1,6 +1,6 @@
 //! One criterion of a policy: what it looks at, its limit, and what a failure means.
 
-use crate::nameplate::Nameplate;
+use crate::nameplate::{Chemistry, Form, Nameplate};
 use crate::observation::Sign;
 use crate::verdict::judge::{Guard, Limit};
 use crate::verdict::measurand::Measurand;
@@ -50,6 +50,30 @@ pub enum LabelVoltage {
     EndOfDischarge,
 }
 
+/// Which cells a limit is about; nothing stands for all.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Class {
+    /// Chemistries.
+    pub chemistries: Option<Vec<Chemistry>>,
+    /// Builds.
+    pub forms: Option<Vec<Form>>,
+}
+
+impl Class {
+    /// Returns whether a cell with this label is one of them.
+    pub fn holds(&self, nameplate: &Nameplate) -> bool {
+        let chemistry = self.chemistries.as_ref().is_none_or(|all| all.contains(&nameplate.chemistry));
+        chemistry && self.forms.as_ref().is_none_or(|all| all.contains(&nameplate.form))
+    }
+
+    /// Names them.
+    pub fn words(&self) -> String {
+        let chemistries = self.chemistries.iter().flatten().map(|one| one.key());
+        let forms = self.forms.iter().flatten().map(|one| one.key());
+        chemistries.chain(forms).collect::<Vec<_>>().join(", ")
+    }
+}
+
 /// One criterion.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Criterion {
@@ -59,12 +83,25 @@ pub struct Criterion {
     pub title: String,
     /// What it looks at.
     pub subject: Subject,
+    /// Which cells it is about.
+    pub class: Class,
     /// Whether `reuse` needs it to pass.
     pub mandatory: bool,
     /// What a failure means.
     pub consequence: Consequence,
     /// What to measure if it stays open.
     pub settle: Option<String>,
+}
+
+impl Criterion {
+    /// Returns whether it looks at the same as another one.
+    pub fn looks_at_the_same(&self, other: &Criterion) -> bool {
+        match (&self.subject, &other.subject) {
+            (Subject::Sign(one), Subject::Sign(another)) => one == another,
+            (Subject::Number(one), Subject::Number(another)) => one.measurand == another.measurand,
+            _ => false,
+        }
+    }
 }
 
 /// What a failure means; shared by criteria and by the ways in which a test can end.

@@ -30,7 +30,7 @@ pub(super) struct Judged<'a> {
 /// Decides what becomes of the cell.
 pub fn decide(policy: &Policy, evidence: &Evidence<'_>) -> Verdict {
     let mut judged: Vec<_> =
-        policy.criteria.iter().map(|criterion| of_criterion(criterion, evidence)).collect();
+        concerning(policy, evidence).map(|criterion| of_criterion(criterion, evidence)).collect();
     judged.push(of_run(policy, evidence.run));
     // The sort is stable: within one rank the order of the policy stays, which begins with the signs.
     judged.sort_by_key(|one| std::cmp::Reverse(rank(one)));
@@ -41,6 +41,18 @@ pub fn decide(policy: &Policy, evidence: &Evidence<'_>) -> Verdict {
     let next_steps = words::next_steps(fate, &judged, evidence);
     let reasons = judged.into_iter().map(|one| one.reason).collect();
     Verdict { fate, condition, statement, reasons, next_steps, policy: policy.mark.clone() }
+}
+
+/// Returns the criteria that concern a cell: of those that look at the same number the ones about its class. Where none is, all
+/// stay, and tell that no limit is known for such a cell.
+fn concerning<'a>(policy: &'a Policy, evidence: &Evidence<'a>) -> impl Iterator<Item = &'a Criterion> {
+    let nameplate = evidence.nameplate;
+    policy.criteria.iter().filter(move |one| {
+        let has_another = || {
+            policy.criteria.iter().any(|other| other.class.holds(nameplate) && other.looks_at_the_same(one))
+        };
+        one.class.holds(nameplate) || !has_another()
+    })
 }
 
 fn fate(judged: &[Judged<'_>], evidence: &Evidence<'_>) -> Fate {
@@ -110,9 +122,21 @@ fn of_criterion<'a>(criterion: &'a Criterion, evidence: &Evidence<'_>) -> Judged
                 reason.value = Some(Value::Text(answer.key().to_owned()));
             }
         }
-        Subject::Number(number) => of_number(&mut reason, number, &criterion.consequence.sentence, evidence),
+        Subject::Number(number) if criterion.class.holds(evidence.nameplate) => {
+            of_number(&mut reason, number, &criterion.consequence.sentence, evidence);
+        }
+        Subject::Number(number) => {
+            let limit = number.for_label(evidence.nameplate);
+            (reason.quantity, reason.unit) =
+                (number.measurand.quantity(), Some(number.measurand.unit().to_owned()));
+            reason.limit = Some(Value::Text(words::limit(limit, number.measurand.unit())));
+            reason.text = words::of_another_class(&criterion.class, evidence.nameplate);
+            reason.settle = Some(words::LIMIT_OF_ITS_CLASS.to_owned());
+        }
     }
-    if matches!(reason.finding, Finding::Inconclusive | Finding::Missing) {
+    if criterion.class.holds(evidence.nameplate)
+        && matches!(reason.finding, Finding::Inconclusive | Finding::Missing)
+    {
         let settle = criterion.settle.as_deref().map(|sentence| settle::filled_in(sentence, evidence));
         let open = left_open(&reason, settle.as_deref());
         reason.settle = out_of_reach(&reason, evidence.estimates).or(open).or(settle);

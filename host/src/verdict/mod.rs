@@ -20,7 +20,7 @@ mod types;
 mod words;
 
 pub use conformity::Conformity;
-pub use criterion::{Consequence, Criterion, LabelVoltage, NumberLimit, Subject};
+pub use criterion::{Class, Consequence, Criterion, LabelVoltage, NumberLimit, Subject};
 pub use decide::decide;
 pub use evidence::{Evidence, RunOutcome, TRIP_CAUSES, trip_key};
 pub use figure::{

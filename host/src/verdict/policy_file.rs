@@ -1,8 +1,9 @@
 //! The policy file as it is written, turned into criteria; every mistake is told with its place.
 
+use crate::nameplate::{Chemistry, Form};
 use crate::observation::Sign;
 use crate::toml_place::{self, Place};
-use crate::verdict::criterion::{Consequence, Criterion, LabelVoltage, NumberLimit, Subject};
+use crate::verdict::criterion::{Class, Consequence, Criterion, LabelVoltage, NumberLimit, Subject};
 use crate::verdict::evidence::{TRIP_CAUSES, trip_key};
 use crate::verdict::judge::{Guard, Limit};
 use crate::verdict::measurand::Measurand;
@@ -54,6 +55,8 @@ struct CriterionEntry {
     relative_to: Option<RelativeTo>,
     risk: Option<Spanned<f64>>,
     rest_s: Option<Spanned<f64>>,
+    chemistries: Option<Spanned<Vec<Chemistry>>>,
+    forms: Option<Spanned<Vec<Form>>>,
     mandatory: bool,
     on_fail: Spanned<Fate>,
     condition: Option<CellState>,
@@ -163,6 +166,7 @@ fn criterion(entry: CriterionEntry, span: Range<usize>, risk: f64) -> Result<Cri
             ));
         }
     };
+    let class = class(&entry)?;
     let CriterionEntry {
         id,
         title,
@@ -179,7 +183,18 @@ fn criterion(entry: CriterionEntry, span: Range<usize>, risk: f64) -> Result<Cri
     } = entry;
     let consequence =
         consequence(ConsequenceEntry { on_fail, condition, hazard, source, note, fail, advice })?;
-    Ok(Criterion { id: id.into_inner(), title, subject, mandatory, consequence, settle })
+    Ok(Criterion { id: id.into_inner(), title, subject, class, mandatory, consequence, settle })
+}
+
+fn class(entry: &CriterionEntry) -> Result<Class, Wrong> {
+    let spans = [entry.chemistries.as_ref().map(Spanned::span), entry.forms.as_ref().map(Spanned::span)];
+    if let (Some(_), Some(span)) = (&entry.sign, spans.into_iter().flatten().next()) {
+        return Err((span, "a sign is looked for on every cell: remove it".to_owned()));
+    }
+    Ok(Class {
+        chemistries: entry.chemistries.as_ref().map(|all| all.get_ref().clone()),
+        forms: entry.forms.as_ref().map(|all| all.get_ref().clone()),
+    })
 }
 
 fn sign_subject(entry: &CriterionEntry, key: &Spanned<String>) -> Result<Subject, Wrong> {

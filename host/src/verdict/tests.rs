@@ -180,6 +180,51 @@ fn every_criterion_of_the_policy_is_tried_at_its_boundary_or_is_a_sign() {
     }
 }
 
+/// A bare cylindrical cell of 73 mOhm and 3 Ah has three times what such cells have when new, and kept the flat cells' limit.
+#[test]
+fn a_limit_judges_only_the_class_that_it_is_about() {
+    let of = |policy: &Policy, chemistry, form| {
+        let plate = Nameplate { chemistry, form, ..nameplate() };
+        let (observations, estimates) = (Observations::no_signs(), estimates(&[]));
+        let run = RunOutcome::Complete;
+        decide(
+            policy,
+            &Evidence { nameplate: &plate, observations: &observations, estimates: &estimates, run: &run },
+        )
+    };
+    for (chemistry, form) in [
+        (Chemistry::Nmc, Form::Cylindrical),
+        (Chemistry::Lco, Form::Cylindrical),
+        (Chemistry::Lfp, Form::Pouch),
+    ] {
+        let verdict = of(policy(), chemistry, form);
+        let found = reason(&verdict, "resistance");
+        assert_eq!((verdict.fate, found.finding), (Fate::Undecided, Finding::Missing));
+        assert!(found.text.contains(chemistry.key()) && found.text.contains(form.key()), "{}", found.text);
+        assert!(
+            verdict.next_steps.iter().any(|step| step.contains("chemistries, forms")),
+            "{:?}",
+            verdict.next_steps
+        );
+    }
+    assert_eq!(of(policy(), Chemistry::LithiumIon, Form::Unknown).fate, Fate::Reuse);
+
+    // A second criterion on the same number takes over for its class, and is not missed elsewhere.
+    let round = "[[criterion]]\nid = \"resistance_round\"\ntitle = \"round\"\n\
+                 quantity = \"resistance_times_capacity_ohm_ah\"\nkind = \"at_most\"\nlimit = 0.2\n\
+                 forms = [\"cylindrical\"]\nmandatory = true\non_fail = \"recycle\"\nsource = \"test\"\n\
+                 fail = \"above {limit}\"\n";
+    let text = DEFAULT_POLICY.replace("[unfinished]", &format!("{round}\n[unfinished]"));
+    let both = Policy::from_toml(&text, "own").unwrap();
+    let round = of(&both, Chemistry::Nmc, Form::Cylindrical);
+    assert_eq!(reason(&round, "resistance_round").finding, Finding::Fail);
+    assert!(round.reasons.iter().all(|one| one.criterion != "resistance"));
+    let flat = of(&both, Chemistry::Lco, Form::Pouch);
+    assert!(flat.fate == Fate::Reuse && flat.reasons.iter().all(|one| one.criterion != "resistance_round"));
+    let on_a_sign = DEFAULT_POLICY.replace("sign = \"leaked\"", "sign = \"leaked\"\nforms = [\"pouch\"]");
+    assert!(Policy::from_toml(&on_a_sign, "own").unwrap_err().what.contains("every cell"));
+}
+
 #[test]
 fn every_sign_leads_to_quarantine_and_its_state() {
     for sign in Sign::ALL {

@@ -1,7 +1,8 @@
 //! The sentences of a verdict: why, what it means, what to measure next.
 
 use crate::estimate::Quantity;
-use crate::verdict::criterion::NumberLimit;
+use crate::nameplate::Nameplate;
+use crate::verdict::criterion::{Class, NumberLimit};
 use crate::verdict::decide::Judged;
 use crate::verdict::evidence::{Evidence, RunOutcome};
 use crate::verdict::figure::{figure, figure_with_few, limit_figure};
@@ -48,6 +49,19 @@ pub(super) fn not_measured(why: &str) -> String {
     } else {
         format!("Not measured: {}.", why.trim_end_matches('.'))
     }
+}
+
+/// What helps where no limit is known for a class.
+pub(super) const LIMIT_OF_ITS_CLASS: &str = "Find out what such cells have when new, best from new cells of the model, and write \
+                                             the limit for them into the policy (chemistries, forms).";
+
+pub(super) fn of_another_class(class: &Class, nameplate: &Nameplate) -> String {
+    format!(
+        "Not judged: the limit is that of other cells ({}); this one is {}, {}.",
+        class.words(),
+        nameplate.chemistry.key(),
+        nameplate.form.key()
+    )
 }
 
 pub(super) fn failed(sentence: &str, measured: Measured, held: Limit, unit: &str) -> String {
