@@ -6,6 +6,7 @@
 use crate::estimate::{Circuit, Estimate, Estimates, Quantity};
 use crate::fixture::calibration::CalibrationUsed;
 use crate::health::{Health, Sibling, health};
+use crate::history::fixture_name;
 use crate::nameplate::Nameplate;
 use crate::observation::Observations;
 use crate::rules::{Caution, Packs, PlaceCode, Situation, cautions};
@@ -141,7 +142,8 @@ impl Assessment {
             date: circumstances.date,
         };
         let cautions = cautions(&situation, packs);
-        let health = health(nameplate.model.as_deref(), &estimates, &siblings);
+        let instrument = fixture_name(circumstances.fixture.as_deref(), circumstances.calibration);
+        let health = health(nameplate.model.as_deref(), &estimates, instrument.as_deref(), &siblings);
         let warnings = std::mem::take(&mut nameplate.warnings);
         circumstances.not_estimated = estimates.missing;
         Self {

@@ -7,7 +7,7 @@ use crate::book::{Book, Entry, Filter};
 use crate::error::Error;
 use crate::estimate::{Estimates, Quantity, Visit};
 use crate::guided;
-use crate::health::{Known, Sibling};
+use crate::health::{Reading, Sibling};
 use crate::record::{ASSESSMENT, assessment_of};
 use crate::verdict::RunOutcome;
 use jiff::tz::TimeZone;
@@ -97,7 +97,11 @@ pub fn siblings_of(book: &Book, model: &str) -> Result<Vec<Sibling>, Error> {
         if assessment.cell.nameplate.model.as_deref() != Some(model) {
             continue;
         }
-        let known = |quantity| assessment.estimates.get(&quantity).map(Known::from);
+        let conditions = &assessment.conditions;
+        let instrument = fixture_name(conditions.fixture.as_deref(), conditions.calibration);
+        let instrument = instrument.as_deref().unwrap_or("an unknown instrument");
+        let estimates = Estimates { measured: assessment.estimates, ..Estimates::default() };
+        let known = |quantity| Reading::of(&estimates, quantity, instrument);
         let sibling = found.entry(entry.cell_id.clone()).or_insert_with(|| Sibling {
             cell: entry.cell_id.clone(),
             entry: entry.number,
@@ -106,8 +110,12 @@ pub fn siblings_of(book: &Book, model: &str) -> Result<Vec<Sibling>, Error> {
             resistance_25c: None,
         });
         sibling.new |= assessment.cell.observations.new_cell;
-        sibling.capacity_fraction = sibling.capacity_fraction.or(known(Quantity::CapacityFraction));
-        sibling.resistance_25c = sibling.resistance_25c.or(known(Quantity::Resistance25Celsius));
+        if sibling.capacity_fraction.is_none() {
+            sibling.capacity_fraction = known(Quantity::CapacityFraction);
+        }
+        if sibling.resistance_25c.is_none() {
+            sibling.resistance_25c = known(Quantity::Resistance25Celsius);
+        }
     }
     Ok(found.into_values().collect())
 }

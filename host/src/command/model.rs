@@ -4,7 +4,7 @@ use super::say_json;
 use crate::arguments::BookPath;
 use crate::book::Book;
 use crate::error::{EXIT_DONE, Error};
-use crate::health::{FEWEST_CELLS, Known, Population, Sibling, budgeted_gain, capacity_population};
+use crate::health::{Expectation, FEWEST_CELLS, Reading, Sibling};
 use crate::history::{models, siblings_of};
 use crate::io::Io;
 use crate::output::{Style, hanging, table};
@@ -77,11 +77,12 @@ pub fn run(arguments: &ModelArguments, io: &mut Io<'_>) -> Result<u8, Error> {
 }
 
 fn show(name: &str, cells: &[Sibling], as_json: bool, io: &mut Io<'_>) -> Result<(), Error> {
-    let used = |pick: fn(&Sibling) -> Option<Known>| -> Vec<Known> {
-        cells.iter().filter(|cell| !cell.new).filter_map(pick).collect()
+    let population = |pick: fn(&Sibling) -> Option<&Reading>| {
+        let used: Vec<Reading> = cells.iter().filter(|cell| !cell.new).filter_map(pick).cloned().collect();
+        Expectation::of(&used).map(|found| found.population())
     };
-    let capacity = capacity_population(&used(|cell| cell.capacity_fraction), budgeted_gain());
-    let resistance = Population::of(&used(|cell| cell.resistance_25c));
+    let capacity = population(|cell| cell.capacity_fraction.as_ref());
+    let resistance = population(|cell| cell.resistance_25c.as_ref());
     if as_json {
         return say_json(
             &json!({
@@ -92,10 +93,10 @@ fn show(name: &str, cells: &[Sibling], as_json: bool, io: &mut Io<'_>) -> Result
         );
     }
     let style = Style::new(io.width, io.colour);
-    let shown = |known: Option<Known>, unit| {
-        known.map_or_else(
+    let shown = |reading: Option<&Reading>, unit| {
+        reading.map_or_else(
             || "-".to_owned(),
-            |known| figure_with_doubt(known.value, known.standard_uncertainty, unit),
+            |reading| figure_with_doubt(reading.known.value, reading.known.standard_uncertainty, unit),
         )
     };
     let rows: Vec<Vec<String>> = cells
@@ -105,8 +106,8 @@ fn show(name: &str, cells: &[Sibling], as_json: bool, io: &mut Io<'_>) -> Result
                 cell.cell.clone(),
                 cell.entry.to_string(),
                 if cell.new { "new" } else { "used" }.to_owned(),
-                shown(cell.capacity_fraction, "1"),
-                shown(cell.resistance_25c, "ohm"),
+                shown(cell.capacity_fraction.as_ref(), "1"),
+                shown(cell.resistance_25c.as_ref(), "ohm"),
             ]
         })
         .collect();

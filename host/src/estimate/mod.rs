@@ -26,6 +26,7 @@ mod rest_voltage;
 mod scatter_of_points;
 mod self_discharge;
 mod settled_voltage;
+mod shared_error;
 mod state_of_charge;
 mod table_place;
 mod temperature_rise;
@@ -44,6 +45,7 @@ pub use circuit::{Circuit, Figure, Pair};
 pub use front_end::{BUDGETED_CURRENT, BUDGETED_THERMOMETER, BUDGETED_VOLTAGE, Doubt, FrontEnd};
 pub use resistance_25c::at_unknown_temperature;
 pub use self_discharge::{Visit, self_discharge};
+pub use shared_error::SharedErrors;
 pub use types::{Conditions, Estimate, Estimates, Quantity};
 pub use unfolded::unfolded;
 

@@ -2,14 +2,19 @@
 //!
 //! Takes what was measured of the cell and what the book knows of its model; gives shares with their uncertainty, always
 //! with what came from the cell and what from its siblings. Nothing here takes part in the decision: `reuse` rests on the
-//! cell's own counted capacity alone, and what siblings let expect is no measurement.
+//! cell's own counted capacity alone, and what siblings lead one to expect is no measurement.
 
+mod expectation;
 mod normal_model;
+mod reading;
 mod words;
 
+pub use expectation::Expectation;
 pub use normal_model::{FEWEST_CELLS, Known, Population};
+pub use reading::Reading;
 
-use crate::estimate::{Estimates, FrontEnd, Quantity};
+use crate::estimate::{Estimates, Quantity};
+use reading::shared_by_mean;
 use serde::{Deserialize, Serialize};
 
 /// Another cell of the same model, as the book last knew it.
@@ -22,9 +27,9 @@ pub struct Sibling {
     /// Whether it was new and unused.
     pub new: bool,
     /// Counted capacity over rated capacity.
-    pub capacity_fraction: Option<Known>,
+    pub capacity_fraction: Option<Reading>,
     /// Resistance at 25 degC in ohm.
-    pub resistance_25c: Option<Known>,
+    pub resistance_25c: Option<Reading>,
 }
 
 /// What can be said of a cell's health.
@@ -36,7 +41,7 @@ pub struct Health {
     pub of_rated: Option<Known>,
     /// The same over the mean of new cells of this model.
     pub of_new: Option<OfNew>,
-    /// What its siblings let expect, and both together.
+    /// What its siblings lead one to expect, and both together.
     pub siblings: Option<Siblings>,
     /// Resistance at 25 degC over the mean of its siblings.
     pub resistance: Option<AmongSiblings>,
@@ -64,7 +69,7 @@ pub struct Siblings {
     pub spread: f64,
     /// What is expected of a cell of this model that nobody counted.
     pub expected: Known,
-    /// This cell's count joined with the expectation; nothing where it was not counted.
+    /// This cell's count joined with the expectation; nothing where it was not counted, or both contradict each other.
     pub joined: Option<Known>,
     /// Weight of this cell's own count in it, 0 to 1; the rest comes from its siblings.
     pub weight_of_cell: Option<f64>,
@@ -83,96 +88,90 @@ pub struct AmongSiblings {
     pub distance: f64,
 }
 
-/// Makes the statement; nothing where neither capacity nor model is known.
-pub fn health(model: Option<&str>, estimates: &Estimates, siblings: &[Sibling]) -> Option<Health> {
-    let of_rated = estimates.get(Quantity::CapacityFraction).map(Known::from);
-    let resistance = estimates.get(Quantity::Resistance25Celsius).map(Known::from);
-    let shared = estimates.gain_of_count().unwrap_or_else(budgeted_gain);
-    if of_rated.is_none() && model.is_none() {
+/// A cell this far from its siblings, in standard deviations, is out of the ordinary: 1 of 370 by chance. What contradicts is
+/// not joined.
+const OUT_OF_THE_ORDINARY: f64 = 3.0;
+
+/// Spread between new cells of a maker, as a share (common practice). It counts as much as [`FEWEST_CELLS`] counted cells,
+/// and until there are as many it is never less.
+const SPREAD_OF_NEW: f64 = 0.02;
+
+/// Makes the statement; `instrument` names what measured this cell, with its calibration. Nothing where neither capacity nor
+/// model is known.
+pub fn health(
+    model: Option<&str>,
+    estimates: &Estimates,
+    instrument: Option<&str>,
+    siblings: &[Sibling],
+) -> Option<Health> {
+    // What is not known to be the same instrument shares nothing with the others.
+    let reading = |quantity| Reading::of(estimates, quantity, instrument.unwrap_or("this measurement"));
+    let own = reading(Quantity::CapacityFraction);
+    if own.is_none() && model.is_none() {
         return None;
     }
-    let capacities = |new: bool| -> Vec<Known> {
-        siblings.iter().filter(|one| one.new == new).filter_map(|one| one.capacity_fraction).collect()
+    let capacities = |new: bool| -> Vec<Reading> {
+        siblings.iter().filter(|one| one.new == new).filter_map(|one| one.capacity_fraction.clone()).collect()
     };
     let mut health = Health {
         model: model.map(str::to_owned),
-        of_rated,
-        of_new: of_rated.and_then(|own| of_new(own, &capacities(true), shared)),
-        siblings: among(of_rated, &capacities(false), shared),
-        resistance: resistance.and_then(|own| resistance_among(own, siblings)),
+        of_rated: own.as_ref().map(|own| own.known),
+        of_new: own.as_ref().and_then(|own| of_new(own, &capacities(true))),
+        siblings: among(own.as_ref(), &capacities(false)),
+        resistance: reading(Quantity::Resistance25Celsius).and_then(|own| resistance_among(&own, siblings)),
         statement: Vec::new(),
     };
     health.statement = words::statement(&health);
     Some(health)
 }
 
-/// What counts of one bench share, as a share of the value, where no count says it: the gain of the current channel as
-/// budgeted. Averaging does not narrow it, and a ratio of two counts does not have it.
-pub fn budgeted_gain() -> f64 {
-    FrontEnd::fixture().current_gain
-}
-
-/// Takes what is shared out of an uncertainty; at least a tenth of it stays.
-fn without_shared(one: Known, shared: f64) -> Known {
-    let own = (one.standard_uncertainty.powi(2) - (shared * one.value).powi(2)).max(0.0).sqrt();
-    Known { standard_uncertainty: own.max(0.1 * one.standard_uncertainty), ..one }
-}
-
-fn with_shared(one: Known, shared: f64) -> Known {
-    Known { standard_uncertainty: one.standard_uncertainty.hypot(shared * one.value), ..one }
-}
-
-fn of_new(own: Known, new: &[Known], shared: f64) -> Option<OfNew> {
+/// Compares a count with those of new cells.
+fn of_new(own: &Reading, new: &[Reading]) -> Option<OfNew> {
+    let new: Vec<&Reading> = new.iter().filter(|one| one.own().is_sound()).collect();
     if new.is_empty() {
         return None;
     }
     let count = new.len() as f64;
-    let mean = new.iter().map(|one| one.value).sum::<f64>() / count;
-    // One new cell stands for all with the spread between new cells of a maker, about 2 % (common practice); more cells
-    // tell it themselves.
-    let spread = match new.len() {
-        1 => 0.02 * mean,
-        _ => (new.iter().map(|one| (one.value - mean).powi(2)).sum::<f64>() / (count - 1.0))
-            .sqrt()
-            .max(0.01 * mean),
-    };
-    let own = without_shared(own, shared);
-    let share = own.value / mean;
-    let doubt = share * (own.standard_uncertainty / own.value).hypot(spread / count.sqrt() / mean);
-    let share = Known { value: share, standard_uncertainty: doubt };
-    (mean > 0.0 && doubt.is_finite()).then_some(OfNew { share, cells: new.len(), new_of_rated: mean })
+    let mean = new.iter().map(|one| one.known.value).sum::<f64>() / count;
+    let squares: f64 = new.iter().map(|one| (one.known.value - mean).powi(2)).sum();
+    // Pooled with what is known of new cells in general, and widened for the few degrees of freedom (variance of Student's t).
+    let usual = SPREAD_OF_NEW * mean;
+    let beforehand = (FEWEST_CELLS - 1) as f64;
+    let degrees = beforehand + count - 1.0;
+    let pooled = ((beforehand * usual.powi(2) + squares) / degrees).sqrt();
+    let spread = if new.len() < FEWEST_CELLS { pooled.max(usual) } else { pooled };
+    let spread = spread * (degrees / (degrees - 2.0)).sqrt();
+    let measuring = new.iter().map(|one| one.own().standard_uncertainty.powi(2)).sum::<f64>().sqrt();
+    let doubt = (spread / count.sqrt()).hypot(measuring / count);
+    let shared = shared_by_mean(&new, &vec![1.0 / count; new.len()]);
+    let reference = Reading::with(Known { value: mean, standard_uncertainty: doubt }, shared);
+    Some(OfNew { share: own.over(&reference)?, cells: new.len(), new_of_rated: mean })
 }
 
-/// Finds the population of counted capacities; what all counts share is in its uncertainties and not in its spread.
-pub fn capacity_population(others: &[Known], shared: f64) -> Option<Population> {
-    let others: Vec<Known> = others.iter().map(|one| without_shared(*one, shared)).collect();
-    let found = Population::of(&others)?;
-    let with = |one| with_shared(one, shared);
-    Some(Population { mean: with(found.mean), expected: with(found.expected), ..found })
-}
-
-fn among(own: Option<Known>, others: &[Known], shared: f64) -> Option<Siblings> {
-    let others: Vec<Known> = others.iter().map(|one| without_shared(*one, shared)).collect();
-    let found = Population::of(&others)?;
-    let own = own.map(|own| without_shared(own, shared));
-    let joined = own.map(|own| found.joined(own));
+fn among(own: Option<&Reading>, others: &[Reading]) -> Option<Siblings> {
+    let found = Expectation::of(others)?;
+    let expected = found.expected();
+    let distance = own.map(|own| own.distance(&expected));
+    let contradicts = distance.is_some_and(|distance| distance.abs() > OUT_OF_THE_ORDINARY);
+    let joined = own.filter(|_| !contradicts).map(|own| own.joined(&expected));
+    let population = found.population();
     Some(Siblings {
-        cells: found.cells,
-        spread: found.spread,
-        expected: with_shared(found.expected, shared),
-        joined: joined.map(|(joined, _)| with_shared(joined, shared)),
+        cells: population.cells,
+        spread: population.spread,
+        expected: population.expected,
+        joined: joined.map(|(joined, _)| joined),
         weight_of_cell: joined.map(|(_, weight)| weight),
-        distance: own.map(|own| found.distance(own)),
+        distance,
     })
 }
 
-fn resistance_among(own: Known, siblings: &[Sibling]) -> Option<AmongSiblings> {
-    let others: Vec<Known> = siblings.iter().filter_map(|one| one.resistance_25c).collect();
-    let found = Population::of(&others)?;
+fn resistance_among(own: &Reading, siblings: &[Sibling]) -> Option<AmongSiblings> {
+    let others: Vec<Reading> = siblings.iter().filter_map(|one| one.resistance_25c.clone()).collect();
+    let found = Expectation::of(&others)?;
     Some(AmongSiblings {
-        cells: found.cells,
-        ratio: own.value / found.mean.value,
-        distance: found.distance(own),
+        cells: found.population().cells,
+        ratio: own.known.value / found.mean().known.value,
+        distance: own.distance(&found.expected()),
     })
 }
 

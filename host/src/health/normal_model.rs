@@ -21,6 +21,14 @@ pub struct Known {
     pub standard_uncertainty: f64,
 }
 
+impl Known {
+    /// Returns whether both numbers can be used.
+    pub(super) fn is_sound(&self) -> bool {
+        let doubt = self.standard_uncertainty;
+        self.value.is_finite() && doubt.is_finite() && doubt > 0.0
+    }
+}
+
 impl From<&Estimate> for Known {
     fn from(estimate: &Estimate) -> Self {
         Self { value: estimate.value, standard_uncertainty: estimate.standard_uncertainty }
@@ -43,10 +51,7 @@ pub struct Population {
 impl Population {
     /// Finds the population; nothing where there are fewer than [`FEWEST_CELLS`] sound values.
     pub fn of(values: &[Known]) -> Option<Self> {
-        let sound = |one: &&Known| {
-            one.value.is_finite() && one.standard_uncertainty.is_finite() && one.standard_uncertainty > 0.0
-        };
-        let values: Vec<Known> = values.iter().filter(sound).copied().collect();
+        let values: Vec<Known> = values.iter().filter(|one| one.is_sound()).copied().collect();
         if values.len() < FEWEST_CELLS {
             return None;
         }
@@ -68,27 +73,22 @@ impl Population {
         })
     }
 
-    /// Joins what is expected with what was measured of one cell; also returns the share that came from the measurement.
-    pub fn joined(&self, measured: Known) -> (Known, f64) {
-        let own = measured.standard_uncertainty.powi(2);
-        let others = self.expected.standard_uncertainty.powi(2);
-        let share = if own + others > 0.0 { others / (own + others) } else { 1.0 };
-        let value = share * measured.value + (1.0 - share) * self.expected.value;
-        (Known { value, standard_uncertainty: (share * own).sqrt() }, share)
-    }
-
-    /// Returns how many standard deviations a measured value lies from what is expected.
-    pub fn distance(&self, measured: Known) -> f64 {
-        let doubt = self.expected.standard_uncertainty.hypot(measured.standard_uncertainty);
-        (measured.value - self.expected.value) / doubt
+    /// Returns the shares, adding up to 1, with which values count in the mean of this population.
+    pub(super) fn weights(&self, values: &[Known]) -> Vec<f64> {
+        let between = self.spread.powi(2);
+        let (_, whole) = weighted(values, between);
+        values.iter().map(|one| weight(one, between) / whole).collect()
     }
 }
 
 /// Returns the weighted mean and the sum of the weights, for a variance between cells.
 fn weighted(values: &[Known], between: f64) -> (f64, f64) {
-    let weight = |one: &Known| 1.0 / (one.standard_uncertainty.powi(2) + between);
-    let weights: f64 = values.iter().map(weight).sum();
-    (values.iter().map(|one| weight(one) * one.value).sum::<f64>() / weights, weights)
+    let weights: f64 = values.iter().map(|one| weight(one, between)).sum();
+    (values.iter().map(|one| weight(one, between) * one.value).sum::<f64>() / weights, weights)
+}
+
+fn weight(one: &Known, between: f64) -> f64 {
+    1.0 / (one.standard_uncertainty.powi(2) + between)
 }
 
 #[cfg(test)]
@@ -147,20 +147,6 @@ mod tests {
     }
 
     proptest! {
-        #[test]
-        fn joining_lies_between_both_and_is_never_wider_than_the_measurement(
-            values in proptest::collection::vec((0.5..1.1f64, 0.002..0.05f64), 5..30),
-            value in 0.3..1.2f64, doubt in 0.001..0.3f64,
-        ) {
-            let found = Population::of(&known(&values)).unwrap();
-            let measured = Known { value, standard_uncertainty: doubt };
-            let (joined, share) = found.joined(measured);
-            prop_assert!((0.0..=1.0).contains(&share));
-            prop_assert!(joined.standard_uncertainty <= doubt + 1e-12);
-            let (low, high) = (value.min(found.expected.value), value.max(found.expected.value));
-            prop_assert!(joined.value >= low - 1e-12 && joined.value <= high + 1e-12);
-        }
-
         #[test]
         fn the_order_of_the_cells_does_not_matter(
             values in proptest::collection::vec((0.5..1.1f64, 0.002..0.05f64), 5..20), turn in 0usize..20,

@@ -1,10 +1,7 @@
 //! The sentences of a health statement: what came from the cell and what from its siblings, always named apart.
 
-use super::{FEWEST_CELLS, Health, Known};
+use super::{FEWEST_CELLS, Health, Known, OUT_OF_THE_ORDINARY};
 use crate::verdict::figure_with_doubt;
-
-/// A cell this far from its siblings is out of the ordinary: 1 of 370 by chance.
-const OUT_OF_THE_ORDINARY: f64 = 3.0;
 
 fn percent(known: Known) -> String {
     figure_with_doubt(known.value, known.standard_uncertainty, "1")
@@ -36,14 +33,18 @@ pub(super) fn statement(health: &Health) -> Vec<String> {
             let others = format!("{} other cells of model {model}", siblings.cells);
             match (siblings.joined, siblings.weight_of_cell) {
                 (Some(joined), Some(weight)) => lines.push(format!(
-                    "{others} let expect {expected}. Joined: {}, of which {:.0} % of the weight is this cell's own count \
+                    "{others} lead one to expect {expected}. Joined: {}, of which {:.0} % of the weight is this cell's own count \
                      and {:.0} % its siblings'. The decision uses the own count alone.",
                     percent(joined),
                     weight * 100.0,
                     (1.0 - weight) * 100.0
                 )),
+                _ if siblings.distance.is_some() => lines.push(format!(
+                    "{others} lead one to expect {expected}. This cell's own count contradicts that, so the two are not \
+                     joined. The decision uses the own count alone."
+                )),
                 _ => lines.push(format!(
-                    "{others} let expect {expected}. That is no measurement of this cell: reuse needs its own counted \
+                    "{others} lead one to expect {expected}. That is no measurement of this cell: reuse needs its own counted \
                      discharge."
                 )),
             }
