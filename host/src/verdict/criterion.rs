@@ -68,9 +68,10 @@ impl Class {
 
     /// Names them.
     pub fn words(&self) -> String {
-        let chemistries = self.chemistries.iter().flatten().map(|one| one.key());
-        let forms = self.forms.iter().flatten().map(|one| one.key());
-        chemistries.chain(forms).collect::<Vec<_>>().join(", ")
+        let chemistries = self.chemistries.as_ref().map(|all| all.iter().map(|one| one.key()).collect());
+        let forms = self.forms.as_ref().map(|all| all.iter().map(|one| one.key()).collect());
+        let named: [Option<Vec<&str>>; 2] = [chemistries, forms];
+        named.into_iter().flatten().map(|names| names.join(" or ")).collect::<Vec<_>>().join("; ")
     }
 }
 
