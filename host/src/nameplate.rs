@@ -55,6 +55,9 @@ pub enum ThicknessFrom {
 }
 
 impl ThicknessFrom {
+    /// What can be written in files and options.
+    pub const WORDS: &'static str = "label, drawing, size_code or new_cell";
+
     /// Returns the name in files.
     pub const fn key(self) -> &'static str {
         match self {
@@ -129,6 +132,9 @@ pub const BOUNDS: [(&str, f64, f64, &str); 6] = [
 pub const LFP_HIGHEST_CHARGE_LIMIT_V: f64 = 3.8;
 
 impl Chemistry {
+    /// What can be written in files and options; other spellings of the same are understood too.
+    pub const WORDS: &'static str = "lco, nmc, nca, lmo, lfp or li-ion (not told which)";
+
     /// Returns the end-of-discharge voltage in V that is taken where the label tells none: 3.0 V ends the published
     /// discharge tables of graphite cells, 2.5 V is common practice for iron phosphate.
     pub const fn usual_end_of_discharge_v(self) -> f64 {
@@ -181,6 +187,9 @@ impl Form {
             Form::Cylindrical => "cylindrical",
         }
     }
+
+    /// What can be written in files and options.
+    pub const WORDS: &'static str = "pouch, prismatic, cylindrical or unknown";
 
     /// Finds the build in what a label says; nothing where it is none of them.
     pub fn from_label(text: &str) -> Option<Self> {

@@ -119,9 +119,9 @@ impl Draft {
 
     /// Checks the whole.
     pub(super) fn finish(mut self) -> Result<Nameplate, Vec<Problem>> {
-        let chemistry = self.word("chemistry", Chemistry::from_label, "lithium ion");
-        let form = self.word("form", Form::from_label, "unknown");
-        let thickness_from = self.word("thickness_from", ThicknessFrom::from_label, "label");
+        let chemistry = self.word("chemistry", Chemistry::from_label, Chemistry::WORDS);
+        let form = self.word("form", Form::from_label, Form::WORDS);
+        let thickness_from = self.word("thickness_from", ThicknessFrom::from_label, ThicknessFrom::WORDS);
         let model =
             self.words.get("model").map(|name| name.trim().to_owned()).filter(|name| !name.is_empty());
         let rated_capacity_ah = self.required("rated_capacity_ah", "the rated capacity in Ah (mAh / 1000)");
@@ -154,17 +154,15 @@ impl Draft {
         if self.problems.is_empty() { Ok(nameplate) } else { Err(self.problems) }
     }
 
-    fn word<T: Default>(
-        &mut self,
-        key: &'static str,
-        parse: impl Fn(&str) -> Option<T>,
-        fallback: &str,
-    ) -> T {
+    /// Reads a word; one that is not known is a problem and never a guess: limits and tables hang on it.
+    fn word<T: Default>(&mut self, key: &'static str, parse: impl Fn(&str) -> Option<T>, known: &str) -> T {
         let Some(text) = self.words.get(key) else { return T::default() };
-        parse(text).unwrap_or_else(|| {
-            self.warnings.push(format!("{key} `{text}` is not known here; taken as {fallback}"));
-            T::default()
-        })
+        if let Some(word) = parse(text) {
+            return word;
+        }
+        let text = format!("`{text}` is not known here; write {known}, or leave the key out");
+        self.problem(self.lines.get(key).copied(), key, text);
+        T::default()
     }
 
     fn required(&mut self, key: &'static str, what: &str) -> Option<f64> {

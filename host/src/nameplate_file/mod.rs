@@ -215,6 +215,24 @@ mod tests {
     }
 
     #[test]
+    fn a_word_that_is_not_known_is_refused_with_those_that_are() {
+        let cases = [
+            ("chemistry = \"unobtainium\"", "lco, nmc"),
+            ("thickness_from = \"inch\"", "drawing, size_code"),
+            ("form = \"square\"", "pouch, prismatic"),
+        ];
+        for (line, known) in cases {
+            let text = format!("rated_capacity_ah = 3.0\ncharge_limit_v = 4.35\n{line}\n");
+            let problems = problems(&text);
+            assert_eq!((problems.len(), problems[0].line), (1, Some(3)), "{problems:?}");
+            assert!(problems[0].text.contains(known), "{problems:?}");
+        }
+        let options = Overrides { chemistry: Some("unobtainium".to_owned()), ..Overrides::default() };
+        let error = Nameplate::read(Some((&SOUND.replace("lco", "nmc"), "cell.toml")), &options).unwrap_err();
+        assert_eq!((error.problems.len(), error.problems[0].line), (1, None), "an option stands on no line");
+    }
+
+    #[test]
     fn a_missing_end_of_discharge_is_taken_as_usual_with_a_warning() {
         let nameplate =
             Nameplate::from_toml("rated_capacity_ah = 3.0\ncharge_limit_v = 4.35", "cell.toml").unwrap();
