@@ -233,6 +233,15 @@ fn a_worse_reference_leaves_more_doubt_and_every_assessment_says_which_calibrati
 }
 
 #[test]
+fn a_book_that_knows_no_fixture_says_so() {
+    let shop = Shop::new();
+    assert_eq!(shop.call(&["assess", "--id", "PE-0501", "--simulated", "sound", "--no-signs"]).code, 0);
+    let call = shop.call(&["fixture", "standing"]);
+    assert!(call.code == 0 && call.out.is_empty(), "{}", call.out);
+    assert!(call.err.contains("knows no fixture") && call.err.contains("fixture calibrate"), "{}", call.err);
+}
+
+#[test]
 fn a_drift_stops_the_fixture_until_it_is_calibrated_or_somebody_takes_it_upon_themself() {
     let shop = Shop::new();
     shop.define();

@@ -11,7 +11,7 @@ use crate::custody::story::{Story, chapter, story};
 use crate::custody::{PackRules, State};
 use crate::error::{EXIT_DONE, Error, Kind};
 use crate::io::Io;
-use crate::output::Style;
+use crate::output::{Style, hanging};
 use crate::record;
 use crate::recorded::Recorded;
 use crate::rules::Packs;
@@ -113,6 +113,24 @@ fn entry(book: &Book, number: u64) -> Result<Entry, Error> {
     })
 }
 
+/// Fewest columns that words need beside the columns of a row.
+const ROOM: usize = 20;
+
+/// Breaks a line that is too long between words; its columns (number, day, cell, fate) stay, and what goes on stands below
+/// the last of them.
+fn broken(line: &str, width: usize) -> String {
+    if line.chars().count() <= width {
+        return line.to_owned();
+    }
+    let columns = line.rfind("  ").map_or(0, |at| at + 2);
+    let (columns, text) = line.split_at_checked(columns).unwrap_or(("", line));
+    let taken = columns.chars().count();
+    match taken + ROOM <= width {
+        true => hanging(columns, taken, text, width),
+        false => hanging("", 2, line, width),
+    }
+}
+
 fn list(entries: &[Entry], as_json: bool, io: &mut Io<'_>) -> Result<(), Error> {
     if as_json {
         let rows: Vec<Value> = entries
@@ -131,7 +149,10 @@ fn list(entries: &[Entry], as_json: bool, io: &mut Io<'_>) -> Result<(), Error> 
     }
     for entry in entries {
         let day = entry.at.to_zoned_datetime(io.zone.clone()).strftime("%Y-%m-%d %H:%M").to_string();
-        io.say(&format!("{:>5}  {day}  {}", entry.number, entry.summary));
+        let line = format!("{:>5}  {day}  {}", entry.number, entry.summary);
+        // Who reads on gets one line an entry; a terminal would break it inside a word.
+        let line = if io.screen { broken(&line, io.width) } else { line };
+        io.say(&line);
     }
     if entries.is_empty() {
         io.note("no entries");
@@ -256,4 +277,23 @@ fn verify(book: &Book, io: &mut Io<'_>) -> Result<u8, Error> {
     }
     Err(Error::book(format!("{path}: {} faults in {} entries", found.faults.len(), found.entries))
         .hint("do not write to it; keep the file as it is and compare it with a backup copy"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_row_that_is_too_long_breaks_between_words_below_its_last_column() {
+        let row = "    7  2026-11-25 12:00  PE-1  REUSE   one two three four five six seven";
+        assert_eq!(broken(row, 80), row);
+        let told = broken(row, 60);
+        let lines: Vec<&str> = told.trim_end().lines().collect();
+        assert_eq!(lines.first(), Some(&"    7  2026-11-25 12:00  PE-1  REUSE   one two three four"));
+        assert_eq!(lines.get(1).map(|line| line.trim_start()), Some("five six seven"));
+        // No room beside the columns: below them.
+        let narrow = broken(row, 40);
+        assert!(narrow.lines().all(|line| line.chars().count() <= 40), "{narrow}");
+        assert_eq!(narrow.split_whitespace().last(), Some("seven"));
+    }
 }
