@@ -5,6 +5,7 @@
 use super::{Link, LinkError};
 use crate::nameplate::{Chemistry, Form, Nameplate};
 use celltriage_protocol::calibration::Calibration;
+use celltriage_protocol::limits::LOWEST_START;
 use celltriage_protocol::units::Micros;
 use celltriage_simulated_board::fault::{Fault, Injection};
 use celltriage_simulated_board::fixture::SimulatedFixture;
@@ -87,9 +88,14 @@ impl BenchCell {
         self.link(seed, &[])
     }
 
-    /// The same, with full charge.
+    /// The same, as it comes off the shop's charger: full, but for a cell that no charger is to be set on, which comes as
+    /// it was.
     #[must_use]
     pub fn charged(mut self) -> Self {
+        let lowest = f64::from(LOWEST_START.get()) * 1e-6;
+        if self.on_bench(SERIAL).meters().is_none_or(|(volts, _)| volts < lowest) {
+            return self;
+        }
         self.cell.initial_soc = 1.0;
         self
     }
