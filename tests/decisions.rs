@@ -299,8 +299,11 @@ fn the_thickness_is_asked_with_how_to_measure_it() {
     let shop = Shop::new();
     let book = shop.book();
     let typed = ["assess", "--id", "PE-7", "--simulated", "sound", "--no-signs", "--book", &book];
-    let answers = ["4.02,4.03,4.02", "4.00,4.01,4.00", ""];
+    // A slip of the finger is told and asked again, so that no answer before it is lost.
+    let answers = ["4.02,4.03,4.02", "0.13", "four", "4.00,4.01,4.00", ""];
     let call = call_at(NOON, &typed, Some(&answers));
     assert!(call.err.contains("just touch it"), "{}", call.err);
+    assert!(call.err.contains("0.13 mm is outside"), "{}", call.err);
+    assert_eq!(call.err.matches("Thickness at one corner").count(), 3, "{}", call.err);
     assert!(Path::new(&book).exists() && call.out.contains("thickest of 2 points"), "{}", call.out);
 }

@@ -170,28 +170,27 @@ fn ask_for_the_rest(looks: &mut Observations, io: &mut Io<'_>) {
 }
 
 /// Asks for the thickness, point by point, where the label states one, none was given and somebody is there to answer.
-///
-/// # Errors
-/// An input error where nobody could understand the answer.
-pub fn ask_for_thickness(
-    looks: &mut Observations,
-    nameplate: &Nameplate,
-    io: &mut Io<'_>,
-) -> Result<(), Error> {
-    let Some(ask) = io.ask.as_mut() else { return Ok(()) };
+/// A slip of the finger is told and the point asked again: nothing that was answered before is lost.
+pub fn ask_for_thickness(looks: &mut Observations, nameplate: &Nameplate, io: &mut Io<'_>) {
     let asked =
         nameplate.nominal_thickness_mm.filter(|_| looks.thickness_mm.is_empty() && !looks.any_found());
-    let Some(nominal) = asked else { return Ok(()) };
-    let _nobody_may_read = writeln!(io.err, "{HOW_TO_MEASURE_THICKNESS}");
+    let Some(nominal) = asked.filter(|_| io.ask.is_some()) else { return };
+    io.note(HOW_TO_MEASURE_THICKNESS);
     for point in ["the middle", "one corner", "another corner"] {
         let question =
             format!("Thickness at {point} in mm (made: {nominal}), readings with commas [empty = none] ");
-        let Some(line) = ask(&question).filter(|line| !line.trim().is_empty()) else { return Ok(()) };
-        let readings =
-            Observations::parse_thickness(line.trim()).map_err(|error| Error::input(error.to_string()))?;
-        looks.add_thickness(readings);
+        loop {
+            let line = io.ask.as_mut().and_then(|ask| ask(&question));
+            let Some(line) = line.filter(|line| !line.trim().is_empty()) else { return };
+            match Observations::parse_thickness(line.trim()) {
+                Ok(readings) => {
+                    looks.add_thickness(readings);
+                    break;
+                }
+                Err(error) => io.note(&format!("  {error}")),
+            }
+        }
     }
-    Ok(())
 }
 
 /// Makes an attachment for the book.

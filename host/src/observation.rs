@@ -157,10 +157,9 @@ impl Answer {
 }
 
 /// How to measure a thickness: printed where it is asked for. The force is that of common practice for soft cells.
-pub const HOW_TO_MEASURE_THICKNESS: &str = "\
-Thickness: lay the cell flat on glass. Let wide flat jaws (10 mm or more) just touch it, by no more than the weight of
-300 g (3 N, common practice); never squeeze, never press on a bulge, no pointed jaws. The middle first, then the corners,
-5 mm from the edge; read each point three times.";
+pub const HOW_TO_MEASURE_THICKNESS: &str = "Thickness: lay the cell flat on glass. Let wide flat jaws (10 mm or more) just touch it, by no more than the weight \
+     of 300 g (3 N, common practice); never squeeze, never press on a bulge, no pointed jaws. The middle first, then the \
+     corners, 5 mm from the edge; read each point three times.";
 
 /// All answers, with who gave them.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]

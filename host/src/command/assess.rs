@@ -36,7 +36,7 @@ pub fn run(arguments: &AssessArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     let choice = FixtureChoice::by_options(&arguments.bench)?;
     let (nameplate, files) = label(&arguments.case.label, choice.bench_cell())?;
     let mut observations = observations;
-    ask_for_thickness(&mut observations, &nameplate, io)?;
+    ask_for_thickness(&mut observations, &nameplate, io);
     let mut book = Book::open(&arguments.book.path).map_err(Error::book)?;
     let history = History::read(&book, &arguments.id, nameplate.model.as_deref(), io.now, &io.zone)?;
     let case = Case { id: arguments.id.clone(), nameplate, observations, setting, history, files };
