@@ -181,8 +181,8 @@ fn pair<'a>(plate: &Nameplate, earlier: &'a [Visit], now: &Visit) -> Result<Pair
 /// What to do when the present visit is the first that counts.
 fn begin_anew(plate: &Nameplate, earlier: &[Visit], now: &Visit) -> String {
     if now.taken_ah.is_some_and(|taken| taken > MOST_TAKEN * plate.rated_capacity_ah) {
-        return "this test took too much out: charge the cell, then let it lie unused, take its rest voltage after 24 h \
-                and again 72 h later"
+        return "this test took too much out: the number takes a cell of 60 % charge or more that has lain unused, its \
+                rest voltage after 24 h and again 72 h later"
             .to_owned();
     }
     match rested_since(now, earlier.last()).is_some_and(|rested| rested >= REST) {
@@ -221,7 +221,7 @@ fn compared<'a>(plate: &Nameplate, visits: &'a [Visit], index: usize, now: &Visi
     let place = place_of(plate, volts).map_err(never)?;
     if place.charge < LEAST_CHARGE {
         return Err(never(format!(
-            "at {:.0} % charge the voltage hardly moves; it takes {:.0} % or more: charge the cell",
+            "at {:.0} % charge the voltage hardly moves; it takes {:.0} % or more",
             place.charge * 100.0,
             LEAST_CHARGE * 100.0
         )));

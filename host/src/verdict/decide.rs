@@ -10,6 +10,7 @@
 
 use crate::estimate::Quantity;
 use crate::observation::Answer;
+use crate::verdict::against_charge::against_charge;
 use crate::verdict::criterion::{Consequence, Criterion, NumberLimit, Subject};
 use crate::verdict::evidence::{Evidence, RunOutcome};
 use crate::verdict::judge::{Limit, judge};
@@ -37,6 +38,11 @@ pub fn decide(policy: &Policy, evidence: &Evidence<'_>) -> Verdict {
 
     let fate = fate(&judged, evidence);
     let condition = condition(&judged, evidence);
+    let no_charge = against_charge(fate, condition, judged.iter().map(|one| &one.reason)).is_some();
+    for one in &mut judged {
+        one.reason.settle =
+            one.reason.settle.take().map(|told| settle::filled_in(&told, evidence, no_charge));
+    }
     let statement = words::statement(fate, &judged, evidence);
     let next_steps = words::next_steps(fate, &judged, evidence);
     let reasons = judged.into_iter().map(|one| one.reason).collect();
@@ -137,9 +143,9 @@ fn of_criterion<'a>(criterion: &'a Criterion, evidence: &Evidence<'_>) -> Judged
     if criterion.class.holds(evidence.nameplate)
         && matches!(reason.finding, Finding::Inconclusive | Finding::Missing)
     {
-        let settle = criterion.settle.as_deref().map(|sentence| settle::filled_in(sentence, evidence));
-        let open = left_open(&reason, settle.as_deref());
-        reason.settle = out_of_reach(&reason, evidence.estimates).or(open).or(settle);
+        let open = left_open(&reason, criterion.settle.as_deref());
+        reason.settle =
+            out_of_reach(&reason, evidence.estimates).or(open).or_else(|| criterion.settle.clone());
     }
     Judged {
         reason,

@@ -3,6 +3,7 @@
 //! Takes the label, what was seen, what was measured and how the test went ([`Evidence`]) and a [`Policy`]; gives a
 //! [`Verdict`]. Nothing here measures, prints or knows local law.
 
+mod against_charge;
 mod conformity;
 mod criterion;
 mod decide;
@@ -19,6 +20,7 @@ mod settle;
 mod types;
 mod words;
 
+pub use against_charge::against_charge;
 pub use conformity::Conformity;
 pub use criterion::{Class, Consequence, Criterion, LabelVoltage, NumberLimit, Subject};
 pub use decide::decide;

@@ -6,16 +6,20 @@ use crate::estimate::Quantity;
 use crate::nameplate::Fullness;
 use crate::verdict::evidence::Evidence;
 use crate::verdict::figure::{hours_and_minutes, limit_figure};
-use celltriage_protocol::limits::LARGEST_STEADY;
+use celltriage_protocol::limits::{LARGEST_STEADY, LOWEST_START};
 
 /// Rate of the discharge that is called capacity (IEC 61960-3), in parts of the rated capacity per hour.
 const DISCHARGE_RATE: f64 = 0.2;
 
-/// Fills in what a policy's sentence leaves open.
-pub(super) fn filled_in(sentence: &str, evidence: &Evidence<'_>) -> String {
-    match sentence.contains("{full_discharge}") {
-        true => sentence.replace("{full_discharge}", &full_discharge(evidence)),
-        false => sentence.to_owned(),
+/// Fills in what a policy's sentence leaves open; `no_charge` says that the decision rules out a charge.
+pub(super) fn filled_in(sentence: &str, evidence: &Evidence<'_>, no_charge: bool) -> String {
+    match (sentence.contains("{full_discharge}"), no_charge) {
+        (false, _) => sentence.to_owned(),
+        (true, false) => sentence.replace("{full_discharge}", &full_discharge(evidence)),
+        (true, true) => sentence.replace(
+            "{full_discharge}",
+            "Nothing on this cell: it takes a full charge first, and this cell is not to be charged.",
+        ),
     }
 }
 
@@ -50,5 +54,17 @@ fn full_discharge(evidence: &Evidence<'_>) -> String {
         ),
         None => String::new(),
     };
-    format!("Charge it to its limit of {limit}{lacking}, rest 1 h, then {run}.")
+    let charge = format!("harge it to its limit of {limit}{lacking}, rest 1 h, then {run}.");
+    let mut before = Vec::new();
+    if !evidence.observations.all_answered_no() {
+        before.push("every sign was looked for and none found".to_owned());
+    }
+    if rest.is_none() {
+        let lowest = limit_figure(f64::from(LOWEST_START.get()) * 1e-6, "V");
+        before.push(format!("it rests at {lowest} or more"));
+    }
+    match before.is_empty() {
+        true => format!("C{charge}"),
+        false => format!("Once {}, c{charge}", before.join(" and ")),
+    }
 }
