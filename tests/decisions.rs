@@ -158,9 +158,14 @@ fn a_guided_run_goes_on_from_the_book_through_every_stage() {
         call
     };
     let guided = ["guided", "--id", "PE-4", "--simulated", "sound"];
-    step("2026-11-24T16:00:00Z", &guided);
+    // Nobody has looked at it: nobody is told to charge it.
+    let unseen = step("2026-11-24T15:50:00Z", &guided);
+    assert!(unseen.code == 2 && unseen.out.is_empty(), "{}", unseen.out);
+    step("2026-11-24T16:00:00Z", &[&guided[..], &["--no-signs"]].concat());
     step("2026-11-24T17:00:00Z", &["guided", "--list"]);
     step("2026-11-24T19:00:00Z", &["guided", "--id", "PE-4", "--charged"]);
+    // Said twice, it changes nothing.
+    step("2026-11-24T19:01:00Z", &["guided", "--id", "PE-4", "--charged"]);
     step("2026-11-24T19:59:59Z", &["guided", "--id", "PE-4"]);
     step("2026-11-25T07:00:00Z", &["guided", "--list"]);
     step("2026-11-25T07:05:00Z", &["guided", "--id", "PE-4"]);

@@ -115,6 +115,16 @@ pub fn read_label(arguments: &LabelArguments) -> Result<(Nameplate, Vec<NewAttac
 /// # Errors
 /// An input error that names file or option.
 pub fn read_looks(arguments: &LooksArguments, io: &mut Io<'_>) -> Result<Observations, Error> {
+    let mut looks = given_looks(arguments)?;
+    ask_for_the_rest(&mut looks, io);
+    Ok(looks)
+}
+
+/// Reads what was seen from file and options, and asks nobody.
+///
+/// # Errors
+/// An input error that names file or option.
+pub fn given_looks(arguments: &LooksArguments) -> Result<Observations, Error> {
     let wrong = |error: crate::observation::ObservationError| Error::input(error.to_string());
     let mut looks = match &arguments.observations {
         Some(path) => {
@@ -140,9 +150,7 @@ pub fn read_looks(arguments: &LooksArguments, io: &mut Io<'_>) -> Result<Observa
     }
     later.new_cell = arguments.new_cell;
     later.rested_h = arguments.rested_h.map(Observations::check_rest).transpose().map_err(wrong)?;
-    looks = looks.overlaid(later);
-    ask_for_the_rest(&mut looks, io);
-    Ok(looks)
+    Ok(looks.overlaid(later))
 }
 
 /// Asks the open points one by one, the most dangerous first; ends at once where the cell is reacting now.

@@ -46,6 +46,21 @@ pub struct Step {
     pub stage: Stage,
     /// The label, so that nobody needs to give it again.
     pub nameplate: Nameplate,
+    /// Since when it is at this stage, where that is not the time of the entry: only the label was written anew.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub since: Option<Timestamp>,
+}
+
+impl Step {
+    /// Makes a step that begins with its entry.
+    pub const fn new(stage: Stage, nameplate: Nameplate) -> Self {
+        Self { stage, nameplate, since: None }
+    }
+
+    /// Returns since when a cell is at this step, which stands in an entry of this time.
+    pub fn since(&self, entry: Timestamp) -> Timestamp {
+        self.since.unwrap_or(entry)
+    }
 }
 
 /// A cell in a run.
@@ -55,6 +70,13 @@ pub struct Run {
     pub since: Timestamp,
     /// Stage and label.
     pub step: Step,
+}
+
+impl Run {
+    /// Returns until when a cell rests that is at rest.
+    fn rests_until(&self) -> Timestamp {
+        self.since.checked_add(REST).unwrap_or(self.since)
+    }
 }
 
 /// What comes next.
@@ -78,30 +100,31 @@ pub enum Next {
     Measure,
 }
 
-/// Returns what comes next for a cell; `charged` says that it has just come off the charger.
+/// Returns what comes next for a cell; `charged` says that it has just come off the charger. Said again while the cell
+/// rests it changes nothing: the hour has begun.
 pub fn next(run: Option<&Run>, charged: bool, now: Timestamp) -> Next {
-    if charged {
+    let resting =
+        run.filter(|run| run.step.stage == Stage::Resting).is_some_and(|run| run.rests_until() > now);
+    if charged && !resting {
         return Next::BeginRest;
     }
     let Some(run) = run else { return Next::BeginCharge { why: None } };
     match &run.step.stage {
         Stage::Done { .. } => Next::BeginCharge { why: None },
         Stage::ToCharge { .. } => Next::Charge,
-        Stage::Resting => match run.since.checked_add(REST) {
-            Ok(until) if now < until => Next::Rest { until },
-            _ => Next::Measure,
-        },
+        Stage::Resting if resting => Next::Rest { until: run.rests_until() },
+        Stage::Resting => Next::Measure,
         Stage::Discharging => Next::BeginCharge {
             why: Some("the discharge was begun and never judged, so the cell is no longer full".to_owned()),
         },
     }
 }
 
-/// Says whether a cell that rests at this voltage may be discharged for its capacity; else why not and what to do.
+/// Says whether a cell that rests at this voltage may be discharged for its capacity, with what is to be noted of it.
 ///
 /// # Errors
-/// A sentence, and whether charging again would help.
-pub fn ready(nameplate: &Nameplate, rest_v: f64) -> Result<Option<String>, (String, bool)> {
+/// A sentence that says why not.
+pub fn ready(nameplate: &Nameplate, rest_v: f64) -> Result<Option<String>, String> {
     let (rest, limit) = (figure(rest_v, "V"), limit_figure(nameplate.charge_limit_v, "V"));
     let lacking = (nameplate.charge_limit_v - rest_v) * 1e3;
     match nameplate.fullness(rest_v) {
@@ -109,20 +132,12 @@ pub fn ready(nameplate: &Nameplate, rest_v: f64) -> Result<Option<String>, (Stri
         Fullness::Nearly => Ok(Some(format!(
             "it rests at {rest}, {lacking:.0} mV below its limit of {limit}: taken, with a wider doubt"
         ))),
-        Fullness::NotFull => Err((
-            format!(
-                "not full: it rests at {rest}, {lacking:.0} mV below its limit of {limit}; charge it again until the \
-                 charger ends by itself"
-            ),
-            true,
-        )),
-        Fullness::Over => Err((
-            format!(
-                "over-charged: it rests at {rest}, {:.0} mV above its limit of {limit}; do not charge it again",
-                -lacking
-            ),
-            false,
-        )),
+        Fullness::NotFull => {
+            Err(format!("not full: it rests at {rest}, {lacking:.0} mV below its limit of {limit}"))
+        }
+        Fullness::Over => {
+            Err(format!("over-charged: it rests at {rest}, {:.0} mV above its limit of {limit}", -lacking))
+        }
     }
 }
 
@@ -137,7 +152,7 @@ pub fn runs(book: &Book, cell_id: Option<&str>) -> Result<BTreeMap<String, Run>,
     for entry in book.entries(&filter).map_err(Error::book)? {
         if entry.kind == KIND && !runs.contains_key(&entry.cell_id) {
             let step = step_of(&entry)?;
-            runs.insert(entry.cell_id, Run { since: entry.at, step });
+            runs.insert(entry.cell_id, Run { since: step.since(entry.at), step });
         }
     }
     Ok(runs)
@@ -185,7 +200,7 @@ mod tests {
     }
 
     fn run(stage: Stage) -> Run {
-        Run { since: at(0), step: Step { stage, nameplate: nameplate() } }
+        Run { since: at(0), step: Step::new(stage, nameplate()) }
     }
 
     #[test]
@@ -198,6 +213,15 @@ mod tests {
             next(Some(&run(Stage::Done { decision: 3 })), false, at(9)),
             Next::BeginCharge { why: None }
         );
+    }
+
+    #[test]
+    fn charged_said_again_during_the_rest_does_not_begin_it_anew() {
+        let resting = run(Stage::Resting);
+        assert_eq!(next(Some(&resting), true, at(59)), Next::Rest { until: at(60) });
+        // After the rest it has been on the charger once more.
+        assert_eq!(next(Some(&resting), true, at(60)), Next::BeginRest);
+        assert_eq!(next(Some(&run(Stage::ToCharge { why: None })), true, at(1)), Next::BeginRest);
     }
 
     #[test]
@@ -221,10 +245,8 @@ mod tests {
         let plate = nameplate(); // 4.35 V
         assert_eq!(ready(&plate, 4.34), Ok(None));
         assert!(ready(&plate, 4.32).unwrap().unwrap().contains("30 mV below"));
-        let (why, again) = ready(&plate, 4.20).unwrap_err();
-        assert!(why.contains("150 mV below") && again, "{why}");
-        let (why, again) = ready(&plate, 4.41).unwrap_err();
-        assert!(why.contains("over-charged") && !again, "{why}");
+        assert!(ready(&plate, 4.20).unwrap_err().contains("150 mV below"));
+        assert!(ready(&plate, 4.41).unwrap_err().contains("over-charged"));
         assert!(ready(&plate, f64::NAN).is_err());
     }
 
@@ -235,11 +257,13 @@ mod tests {
         let stages = [Stage::ToCharge { why: None }, Stage::Resting];
         for (minute, stage) in (0..).zip(stages) {
             let mut book = Book::open(&path).unwrap();
-            write(&mut book, "PE-7", &Step { stage, nameplate: nameplate() }, Vec::new(), at(minute))
-                .unwrap();
+            write(&mut book, "PE-7", &Step::new(stage, nameplate()), Vec::new(), at(minute)).unwrap();
         }
+        // A label that is written anew moves no clock.
+        let relabelled = Step { since: Some(at(1)), ..Step::new(Stage::Resting, nameplate()) };
+        write(&mut Book::open(&path).unwrap(), "PE-7", &relabelled, Vec::new(), at(30)).unwrap();
         let book = Book::open_read_only(&path).unwrap();
         let runs = runs(&book, Some("PE-7")).unwrap();
-        assert_eq!(runs["PE-7"], Run { since: at(1), ..run(Stage::Resting) });
+        assert_eq!((runs["PE-7"].since, &runs["PE-7"].step), (at(1), &relabelled));
     }
 }

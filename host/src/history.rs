@@ -60,12 +60,13 @@ impl History {
                 .map(|one| Visit { taken_ah: None, ..without_measurement(on_the_wall(one.at, zone)) }),
         );
         visits.retain(|visit| visit.at.timestamp() < now);
-        // A charge begins a new storage, with nothing known of it yet. What was found in the one before still counts.
+        // A charge begins a new storage, with nothing known of it yet. What was found in the one before still counts. One that
+        // stands in several entries, since its label was written anew, is one.
+        let charges: BTreeSet<Timestamp> = entries.iter().filter_map(end_of_charge).collect();
         visits.extend(
-            entries
-                .iter()
-                .filter(|entry| is_charge(entry))
-                .map(|entry| Visit { charged: true, ..without_measurement(on_the_wall(entry.at, zone)) }),
+            charges
+                .into_iter()
+                .map(|at| Visit { charged: true, ..without_measurement(on_the_wall(at, zone)) }),
         );
         visits.sort_by_key(|visit| visit.at.timestamp());
         let mut siblings = match model {
@@ -135,10 +136,11 @@ pub fn models(book: &Book) -> Result<BTreeMap<String, usize>, Error> {
     Ok(cells.into_iter().map(|(model, cells)| (model, cells.len())).collect())
 }
 
-/// Says whether a cell came off the charger with this entry.
-fn is_charge(entry: &Entry) -> bool {
-    entry.kind == guided::KIND
-        && guided::step_of(entry).is_ok_and(|step| step.stage == guided::Stage::Resting)
+/// Returns when a cell came off the charger, where the entry says so.
+fn end_of_charge(entry: &Entry) -> Option<Timestamp> {
+    let step =
+        Some(entry).filter(|entry| entry.kind == guided::KIND).and_then(|one| guided::step_of(one).ok())?;
+    (step.stage == guided::Stage::Resting).then(|| step.since(entry.at))
 }
 
 /// The time with the offset that holds there and then; the name of the zone is left out, so that it is read anywhere.

@@ -8,6 +8,7 @@ use crate::fixture::standing::Standing;
 use crate::fixture::target::name_of;
 use crate::io::Io;
 use crate::link::{Client, Link, LinkError, Watch};
+use crate::observation::Sign;
 use crate::plan::Planned;
 use crate::recorded::Recorded;
 use crate::session::Session;
@@ -83,13 +84,17 @@ impl SaidIn {
     }
 
     /// Says how to tell what was looked for.
-    pub const fn look(self) -> &'static str {
+    pub fn look(self, open: &[Sign]) -> String {
+        let names: Vec<&str> = open.iter().copied().map(Sign::key).collect();
         match self {
-            Self::Options => {
-                "look, then answer with --sign NAME=no or --sign NAME=yes; --no-signs answers no to all of them"
-            }
+            Self::Options => format!(
+                "look, then answer with --sign NAME=no or --sign NAME=yes (the names: {}); --no-signs answers no to all \
+                 signs",
+                names.join(", ")
+            ),
             Self::BatchFile => {
                 "look, then write below its [[cell]] no_signs = true, or observations = \"FILE\" with what was seen"
+                    .to_owned()
             }
         }
     }

@@ -4,7 +4,7 @@ use super::fixture_choice::FixtureChoice;
 use super::show;
 use crate::arguments::{AssessArguments, LabelArguments};
 use crate::assessment::Assessment;
-use crate::book::{Book, NewAttachment};
+use crate::book::{Book, NewAttachment, RecordingNumber};
 use crate::case::{Case, Origin, Setting, ask_for_thickness, read_label, read_looks};
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error};
 use crate::estimate::Quantity;
@@ -71,6 +71,16 @@ pub struct Assessed {
     pub by_choice: bool,
 }
 
+/// A cell that was measured and judged, before that is written down.
+#[derive(Debug)]
+pub struct Judged {
+    /// The decision.
+    pub assessment: Assessment,
+    /// The recording of its run.
+    pub recording: RecordingNumber,
+    notes: Vec<String>,
+}
+
 /// Measures, judges and records one cell.
 ///
 /// # Errors
@@ -83,6 +93,21 @@ pub fn assess(
     book: &mut Book,
     io: &mut Io<'_>,
 ) -> Result<Assessed, Error> {
+    judged(case, link, extent, leave, book, io)?.written(case, book, io)
+}
+
+/// Measures and judges one cell; the recording stands in the book, the decision does not yet.
+///
+/// # Errors
+/// A measurement error where the run could not begin, a book error where it could not be kept.
+pub fn judged(
+    case: &Case,
+    link: impl Link,
+    extent: Extent,
+    leave: &Leave,
+    book: &mut Book,
+    io: &mut Io<'_>,
+) -> Result<Judged, Error> {
     // The plan's number only has to differ from the one before it.
     let number = u32::try_from(io.now.as_second().rem_euclid(1_000_000)).unwrap_or(1);
     let planned = plan(&case.nameplate, extent, number)
@@ -98,9 +123,20 @@ pub fn assess(
         // The fixture has seen what the person may not have.
         case.setting.alarm(io);
     }
-    let evidence = Evidence::Recording(measured.recording);
-    let entry = record::write(book, case, &assessment, evidence, &notes, io.now)?;
-    Ok(Assessed { entry: entry.number, assessment, by_choice: false })
+    Ok(Judged { assessment, recording: measured.recording, notes })
+}
+
+impl Judged {
+    /// Writes it down.
+    ///
+    /// # Errors
+    /// A book error.
+    pub fn written(self, case: &Case, book: &mut Book, io: &Io<'_>) -> Result<Assessed, Error> {
+        let Self { assessment, recording, notes } = self;
+        let evidence = Evidence::Recording(recording);
+        let entry = record::write(book, case, &assessment, evidence, &notes, io.now)?;
+        Ok(Assessed { entry: entry.number, assessment, by_choice: false })
+    }
 }
 
 /// Judges and records a cell that is kept off the fixture.
@@ -130,19 +166,24 @@ pub fn must_not_be_loaded(case: &Case) -> Option<String> {
 
 /// Sees that somebody has looked at the cell before it is loaded.
 pub(super) fn looked_at(observations: &Observations, said_in: SaidIn) -> Result<(), Error> {
-    let open: Vec<&str> = BEFORE_LOAD
-        .into_iter()
-        .filter(|sign| observations.answer(*sign) != Answer::No)
-        .map(Sign::key)
-        .collect();
+    looked_for(&BEFORE_LOAD, "the cell is not put under load", observations, said_in)
+}
+
+/// Sees that each of these signs was looked for and not found; `withheld` says what is not done before.
+pub(super) fn looked_for(
+    signs: &[Sign],
+    withheld: &str,
+    observations: &Observations,
+    said_in: SaidIn,
+) -> Result<(), Error> {
+    let open: Vec<Sign> =
+        signs.iter().copied().filter(|sign| observations.answer(*sign) != Answer::No).collect();
     if open.is_empty() {
         return Ok(());
     }
-    Err(Error::input(format!(
-        "the cell is not put under load before it was looked at for: {}",
-        open.join(", ")
-    ))
-    .hint(said_in.look()))
+    let words: Vec<&str> = open.iter().copied().map(Sign::words).collect();
+    Err(Error::input(format!("{withheld} before it was looked at for: {}", words.join(", ")))
+        .hint(said_in.look(&open)))
 }
 
 /// The label as given; a simulated cell brings its own where none is given.

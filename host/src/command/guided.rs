@@ -1,29 +1,32 @@
 //! `guided`: a full capacity run, stage by stage: your charger charges, the fixture checks and discharges.
 //!
 //! Each call does what is due for the cell and says what comes next; it may be called again after hours, days or a
-//! restart of the computer.
+//! restart of the computer. Nobody is told to charge a cell that nobody has looked at, or that the book speaks against.
 
-use super::assess::{self, Assessed, looked_at};
+mod before_charge;
+mod due;
+mod full_check;
+mod label;
+mod list;
+
+pub use full_check::checked_and_discharged;
+
+use super::assess::{Assessed, must_not_be_loaded, not_measured};
 use super::fixture_choice::FixtureChoice;
-use super::say_json;
 use super::show;
 use crate::arguments::{BenchArguments, BookPath, CaseArguments, LeaveArguments};
-use crate::book::{Book, RecordingNumber};
-use crate::case::{Case, Setting, read_label, read_looks};
-use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error, Kind};
-use crate::estimate::{self, Quantity};
-use crate::guided::{self, Next, Stage, Step, runs};
+use crate::book::{Book, NewAttachment};
+use crate::case::{Case, Setting, given_looks, read_looks};
+use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error};
+use crate::guided::{self, Next, Run, Stage, Step, runs};
 use crate::history::History;
 use crate::io::Io;
-use crate::measure::{Leave, finished, measure};
+use crate::measure::{Leave, finished};
 use crate::nameplate::Nameplate;
-use crate::output::{Style, hanging};
-use crate::plan::{Extent, plan};
-use crate::verdict::limit_figure;
+use crate::observation::{Answer, Observations, Sign};
 use clap::Args;
+use due::Due;
 use jiff::Timestamp;
-use serde_json::json;
-use std::time::{Duration, Instant};
 
 /// Options of `guided`.
 #[derive(Debug, Args)]
@@ -52,9 +55,20 @@ pub struct GuidedArguments {
     /// The book.
     #[command(flatten)]
     pub book: BookPath,
-    /// Print the decision, or the list, as JSON.
+    /// Print what is due, the decision, or the list, as JSON.
     #[arg(long)]
     pub json: bool,
+}
+
+/// One call for one cell.
+struct Call<'a> {
+    arguments: &'a GuidedArguments,
+    id: &'a str,
+    nameplate: Nameplate,
+    files: Vec<NewAttachment>,
+    setting: Setting,
+    choice: FixtureChoice,
+    leave: Leave,
 }
 
 /// Runs `guided`.
@@ -64,218 +78,143 @@ pub struct GuidedArguments {
 pub fn run(arguments: &GuidedArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     let mut book = Book::open(&arguments.book.path).map_err(Error::book)?;
     let Some(id) = arguments.id.as_deref().filter(|_| !arguments.list) else {
-        list(&book, arguments.json, io)?;
+        list::list(&book, arguments.json, io)?;
         return Ok(EXIT_DONE);
     };
+    // Looks first: where the cell is reacting now, nothing else may stand before the emergency text.
+    let setting = Setting::read(&arguments.case.setting, io)?;
+    let seen = given_looks(&arguments.case.looks)?;
+    alarmed(&seen, &setting, io);
     let known = runs(&book, Some(id))?.remove(id);
-    let given = arguments.case.label.cell.is_some() || arguments.case.label.charge_limit_v.is_some();
     let choice = FixtureChoice::by_options(&arguments.bench)?;
-    let (nameplate, files) = match (&known, choice.bench_cell()) {
-        (Some(run), _) if !given => (run.step.nameplate.clone(), Vec::new()),
-        (None, Some(cell)) if !given => (cell.nameplate.clone(), Vec::new()),
-        _ => read_label(&arguments.case.label)?,
-    };
-    let mut due = guided::next(known.as_ref(), arguments.charged, io.now);
-    loop {
-        let step = |stage| Step { stage, nameplate: nameplate.clone() };
-        match due {
-            Next::BeginCharge { why } => {
-                if let Some(why) = &why {
-                    io.note(&format!("note: {why}"));
+    let (nameplate, files) = label::label(&book, id, &arguments.case.label, choice.bench_cell(), io)?;
+    let leave = Leave::by_options(&arguments.leave);
+    let call = Call { arguments, id, nameplate, files, setting, choice, leave };
+
+    let due = guided::next(known.as_ref(), arguments.charged, io.now);
+    if due != Next::Measure {
+        let case = call.case(seen, &book, io)?;
+        if let Some(why) = must_not_be_loaded(&case) {
+            let assessed = not_measured(&case, &why, &mut book, io)?;
+            return Err(call.ended(&assessed, why, &mut book, io)?);
+        }
+    }
+    call.not_refused(&book, io)?;
+    if let Some(run) = &known {
+        call.keep_label(run, &mut book, io)?;
+    }
+    if arguments.charged && due != Next::BeginRest {
+        io.note(&format!("note: {id} is off the charger and at rest already; its rest goes on"));
+    }
+    call.go_on(due, &mut book, io)
+}
+
+impl Call<'_> {
+    /// Does what is due, stage after stage, until a person or the time has to do something.
+    fn go_on(self, mut due: Next, book: &mut Book, io: &mut Io<'_>) -> Result<u8, Error> {
+        let (id, json, wait) = (self.id, self.arguments.json, self.arguments.wait);
+        loop {
+            match due {
+                Next::BeginCharge { why } => {
+                    if let Some(why) = &why {
+                        io.note(&format!("note: {why}"));
+                    }
+                    self.make_chargeable(book, io)?;
+                    let stage = Stage::ToCharge { why };
+                    guided::write(book, id, &self.step(stage), Vec::new(), io.now)?;
+                    due = Next::Charge;
                 }
-                guided::write(&mut book, id, &step(Stage::ToCharge { why }), Vec::new(), io.now)?;
-                due = Next::Charge;
-            }
-            Next::Charge => {
-                let told = charging(id, &nameplate);
-                let page = hanging("1 of 3  ", 8, &told, Style::new(io.width, false).width());
-                io.say(&page);
-                let asked = io.ask.as_mut().filter(|_| arguments.wait);
-                let answer = asked
-                    .and_then(|ask| ask("Press Enter when the charger has ended (anything else: later). "));
-                if !answer.is_some_and(|line| line.trim().is_empty()) {
-                    io.say(&format!("then: celltriage guided --id {id} --charged"));
-                    return Ok(EXIT_DONE);
+                Next::Charge => {
+                    self.make_chargeable(book, io)?;
+                    let charge = Due::charge(id, &self.nameplate);
+                    charge.begin(json, io);
+                    if !wait || !due::charger_has_ended(io) {
+                        charge.end(json, io)?;
+                        return Ok(EXIT_DONE);
+                    }
+                    io.now = Timestamp::now().max(io.now);
+                    due = Next::BeginRest;
                 }
-                io.now = Timestamp::now().max(io.now);
-                due = Next::BeginRest;
-            }
-            Next::BeginRest => {
-                guided::write(&mut book, id, &step(Stage::Resting), Vec::new(), io.now)?;
-                due = guided::next(runs(&book, Some(id))?.get(id), false, io.now);
-            }
-            Next::Rest { until } => {
-                let clock = until.to_zoned_datetime(io.zone.clone()).strftime("%Y-%m-%d %H:%M").to_string();
-                io.say(&format!(
-                    "2 of 3  let {id} rest off the charger until {clock}, in the room, away from heat."
-                ));
-                if !arguments.wait || !waited(until, io) {
-                    io.say(&format!("then look at it, clip it on, and: celltriage guided --id {id}"));
-                    return Ok(EXIT_DONE);
+                Next::BeginRest => {
+                    guided::write(book, id, &self.step(Stage::Resting), Vec::new(), io.now)?;
+                    due = guided::next(runs(book, Some(id))?.get(id), false, io.now);
                 }
-                io.now = until;
-                due = Next::Measure;
-            }
-            Next::Measure => {
-                let setting = Setting::read(&arguments.case.setting, io)?;
-                let observations = read_looks(&arguments.case.looks, io)?;
-                let history = History::read(&book, id, nameplate.model.as_deref(), io.now, &io.zone)?;
-                let case = Case { id: id.to_owned(), nameplate, observations, setting, history, files };
-                let leave = Leave::by_options(&arguments.leave);
-                return judged(&case, choice.charged(), &leave, &mut book, arguments.json, io);
-            }
-        }
-    }
-}
-
-fn judged(
-    case: &Case,
-    choice: FixtureChoice,
-    leave: &Leave,
-    book: &mut Book,
-    json: bool,
-    io: &mut Io<'_>,
-) -> Result<u8, Error> {
-    let assessed = checked_and_discharged(case, &choice, leave, book, io)?;
-    io.note(&format!("written as entry {} of {}", assessed.entry, book.path().display()));
-    show(&assessed.assessment, json, io)?;
-    let done = assessed.by_choice || finished(&assessed.assessment.conditions.run);
-    Ok(if done { EXIT_DONE } else { EXIT_UNFINISHED })
-}
-
-/// Checks that a cell is really full, then screens and discharges it; every stage goes into the book.
-///
-/// # Errors
-/// A measurement error where it is not full, or the run could not begin; a book error where it could not be kept.
-pub fn checked_and_discharged(
-    case: &Case,
-    choice: &FixtureChoice,
-    leave: &Leave,
-    book: &mut Book,
-    io: &mut Io<'_>,
-) -> Result<Assessed, Error> {
-    if let Some(why) = assess::must_not_be_loaded(case) {
-        return assess::not_measured(case, &why, book, io);
-    }
-    looked_at(&case.observations, leave.said_in)?;
-    let (rest, recording) = rest_voltage(case, choice, leave, book, io)?;
-    let step = |stage| Step { stage, nameplate: case.nameplate.clone() };
-    match guided::ready(&case.nameplate, rest) {
-        Ok(note) => {
-            io.note(&format!("3 of 3  {} rests at {rest:.3} V: full; discharging", case.id));
-            note.iter().for_each(|note| io.note(&format!("note: {note}")));
-        }
-        Err((why, again)) => {
-            let stage = Stage::ToCharge { why: Some(why.clone()) };
-            guided::write(book, &case.id, &step(stage), vec![recording], io.now)?;
-            let error =
-                Error { kind: Kind::Measurement, message: format!("{}: {why}", case.id), hints: Vec::new() };
-            return Err(match again {
-                true => error.hint(format!("after charging: celltriage guided --id {} --charged", case.id)),
-                false => error.hint(
-                    "keep it apart, away from anything that burns, and check the label and the charger",
-                ),
-            });
-        }
-    }
-    guided::write(book, &case.id, &step(Stage::Discharging), vec![recording], io.now)?;
-    let leave = leave.for_the_next_run();
-    let assessed = assess::assess(case, choice.connect(book)?, Extent::Full, &leave, book, io)?;
-    let stage = Stage::Done { decision: assessed.entry };
-    guided::write(book, &case.id, &step(stage), Vec::new(), io.now)?;
-    Ok(assessed)
-}
-
-/// Measures the rest voltage without a load.
-fn rest_voltage(
-    case: &Case,
-    choice: &FixtureChoice,
-    leave: &Leave,
-    book: &mut Book,
-    io: &mut Io<'_>,
-) -> Result<(f64, RecordingNumber), Error> {
-    let planned = plan(&case.nameplate, Extent::Rest, 1).map_err(Error::input)?;
-    let measured = measure(choice.connect(book)?, &planned, leave, &case.id, book, io)?;
-    let none = |why: String| {
-        Error {
-            kind: Kind::Measurement,
-            message: format!("{}: no rest voltage: {why}", case.id),
-            hints: Vec::new(),
-        }
-        .hint("check the clips, then call again")
-    };
-    let Some(trace) = &measured.recorded.trace else { return Err(none("nothing was recorded".to_owned())) };
-    let found =
-        estimate::all(trace, &case.nameplate, &case.observations, &measured.calibration_used.front_end());
-    match found.get(Quantity::RestVoltage) {
-        Some(rest) => Ok((rest.value, measured.recording)),
-        None => Err(none(found.missing.get(&Quantity::RestVoltage).cloned().unwrap_or_default())),
-    }
-}
-
-/// What the technician is told to do at the charger.
-fn charging(id: &str, nameplate: &Nameplate) -> String {
-    let it = nameplate.rated_capacity_ah;
-    format!(
-        "charge {id} on your charger: limit {}, as on its label, never higher; at most {:.2} A (0.5 It, or what its \
-         maker says); until the charger ends by itself (below {:.3} A). Between 10 and 45 °C, on a surface that cannot burn, with somebody near. Hot, swelling, smelling: stop.",
-        limit_figure(nameplate.charge_limit_v, "V"),
-        0.5 * it,
-        0.05 * it,
-    )
-}
-
-/// Waits on the spot; returns whether the time has come.
-fn waited(until: Timestamp, io: &mut Io<'_>) -> bool {
-    let wait = until.duration_since(io.now);
-    let wait = Duration::from_secs(u64::try_from(wait.as_secs()).unwrap_or(0));
-    io.note(&format!(
-        "waiting {} min; Ctrl-C ends the waiting and loses nothing",
-        wait.as_secs().div_ceil(60)
-    ));
-    let began = Instant::now();
-    while began.elapsed() < wait {
-        if io.stop_wanted() {
-            return false;
-        }
-        std::thread::sleep(Duration::from_millis(500).min(wait));
-    }
-    true
-}
-
-fn list(book: &Book, as_json: bool, io: &mut Io<'_>) -> Result<(), Error> {
-    let runs = runs(book, None)?;
-    let open = runs.iter().filter(|(_, run)| !matches!(run.step.stage, Stage::Done { .. }));
-    let rows: Vec<_> = open
-        .map(|(id, run)| {
-            let what = match guided::next(Some(run), false, io.now) {
-                Next::Charge => "on or before the charger".to_owned(),
                 Next::Rest { until } => {
-                    format!(
-                        "rests until {}",
-                        until.to_zoned_datetime(io.zone.clone()).strftime("%Y-%m-%d %H:%M")
-                    )
+                    let rest = Due::rest(id, until, io);
+                    rest.begin(json, io);
+                    if !wait || !due::waited(until, io) {
+                        rest.end(json, io)?;
+                        return Ok(EXIT_DONE);
+                    }
+                    io.now = until;
+                    due = Next::Measure;
                 }
-                Next::Measure => "has rested: clip it on".to_owned(),
-                Next::BeginCharge { why } => why.unwrap_or_else(|| "to be charged".to_owned()),
-                Next::BeginRest => "off the charger".to_owned(),
-            };
-            (id, run, what)
+                Next::Measure => return self.measured(book, io),
+            }
+        }
+    }
+
+    /// Looks at the cell once more, checks that it is full, discharges it, and shows the decision.
+    fn measured(self, book: &mut Book, io: &mut Io<'_>) -> Result<u8, Error> {
+        let observations = read_looks(&self.arguments.case.looks, io)?;
+        alarmed(&observations, &self.setting, io);
+        let case = self.case(observations, book, io)?;
+        let assessed = checked_and_discharged(&case, &self.choice.charged(), &self.leave, book, io)?;
+        io.note(&format!("written as entry {} of {}", assessed.entry, book.path().display()));
+        show(&assessed.assessment, self.arguments.json, io)?;
+        let done = assessed.by_choice || finished(&assessed.assessment.conditions.run);
+        Ok(if done { EXIT_DONE } else { EXIT_UNFINISHED })
+    }
+
+    fn step(&self, stage: Stage) -> Step {
+        Step::new(stage, self.nameplate.clone())
+    }
+
+    fn case(&self, observations: Observations, book: &Book, io: &Io<'_>) -> Result<Case, Error> {
+        let history = History::read(book, self.id, self.nameplate.model.as_deref(), io.now, &io.zone)?;
+        Ok(Case {
+            id: self.id.to_owned(),
+            nameplate: self.nameplate.clone(),
+            observations,
+            setting: self.setting.clone(),
+            history,
+            files: self.files.clone(),
         })
-        .collect();
-    if as_json {
-        let rows: Vec<_> = rows
-            .iter()
-            .map(|(id, run, what)| json!({ "cell": id, "since": run.since.to_string(), "stage": run.step.stage, "next": what }))
-            .collect();
-        return say_json(&json!({ "schema": "celltriage.capacity_runs/1", "runs": rows }), io);
     }
-    for (id, run, what) in &rows {
-        let since = run.since.to_zoned_datetime(io.zone.clone()).strftime("%Y-%m-%d %H:%M").to_string();
-        io.say(&format!("{id:<12} {what} (since {since})"));
+
+    /// Writes a label that has changed beside the stage the cell is at, so that the next call knows it.
+    fn keep_label(&self, run: &Run, book: &mut Book, io: &mut Io<'_>) -> Result<(), Error> {
+        let stage = &run.step.stage;
+        let figures = |label: &Nameplate| Nameplate { warnings: Vec::new(), ..label.clone() };
+        let same = figures(&run.step.nameplate) == figures(&self.nameplate);
+        if same || !matches!(stage, Stage::ToCharge { .. } | Stage::Resting) {
+            return Ok(());
+        }
+        let step = Step { since: Some(run.since), ..self.step(stage.clone()) };
+        let entry = guided::write(book, self.id, &step, Vec::new(), io.now)?;
+        io.note(&format!("note: from now on the run has the new label (entry {})", entry.number));
+        Ok(())
     }
-    if rows.is_empty() {
-        io.note("no cell is in a capacity run; begin with: celltriage guided --id NAME --cell LABEL.toml");
+
+    /// Shows a decision that ends the run, and returns what to tell about it.
+    fn ended(
+        &self,
+        assessed: &Assessed,
+        why: String,
+        book: &mut Book,
+        io: &mut Io<'_>,
+    ) -> Result<Error, Error> {
+        let stage = Stage::Done { decision: assessed.entry };
+        guided::write(book, self.id, &self.step(stage), Vec::new(), io.now)?;
+        io.note(&format!("written as entry {} of {}", assessed.entry, book.path().display()));
+        show(&assessed.assessment, self.arguments.json, io)?;
+        Ok(before_charge::refused(self.id, &why))
     }
-    Ok(())
+}
+
+/// Tells at once what to do about a cell that is reacting.
+fn alarmed(seen: &Observations, setting: &Setting, io: &mut Io<'_>) {
+    if seen.answer(Sign::ActiveNow) == Answer::Yes {
+        setting.alarm(io);
+    }
 }

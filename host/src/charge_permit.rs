@@ -1,0 +1,197 @@
+//! Whether a person may be told to charge a cell: what the book knows of it must speak for that, and be new.
+//!
+//! Takes the book, a cell's name, its label and the time; gives a [`ChargePermit`]. Nothing that is done to a used cell
+//! holds more energy against the person than a charge, so what is not known counts against it: nobody has looked, the
+//! rest voltage is not known, a test was never judged. What speaks against it for good (a sign that was once found, a
+//! rest below the voltage at which copper dissolves, an alarm) stays until a person judges the cell as not waste.
+
+use crate::assessment::Assessment;
+use crate::book::{Book, Entry};
+use crate::custody::cell::{Cell, Whereabouts};
+use crate::custody::state::State;
+use crate::entry_record::entries_of;
+use crate::error::Error;
+use crate::estimate::Quantity;
+use crate::hot_cell::record::{ALARM, AlarmRecord};
+use crate::nameplate::{Fullness, Nameplate};
+use crate::observation::{Answer, Sign};
+use crate::record::{ASSESSMENT, assessment_of};
+use crate::rules::LegalState;
+use crate::verdict::{RunOutcome, against_charge, figure, limit_figure};
+use celltriage_protocol::limits::LOWEST_START;
+use jiff::{SignedDuration, Timestamp};
+
+/// For how long a look and a rest voltage speak for a charge: a day (common practice); gas gathers and cells fall in less.
+pub const HOLDS: SignedDuration = SignedDuration::from_hours(24);
+/// A cell that once rested below this, in V, is not charged again: cell makers forbid discharge below it, and the policy
+/// sends it for recycling ("over_discharged" in `policy/default.toml`).
+const NEVER_BELOW_V: f64 = 2.0;
+
+/// What the book says of charging a cell.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum ChargePermit {
+    /// It was looked at and its rest voltage taken, and nothing speaks against it.
+    Given,
+    /// Not known: it is to be looked at and measured first.
+    Open {
+        /// What is not known.
+        why: String,
+    },
+    /// Not to be charged.
+    Refused {
+        /// What speaks against it, with its entry.
+        why: String,
+    },
+}
+
+/// Returns what the book says of charging a cell under a label; `state` is that of the same book.
+///
+/// # Errors
+/// A book error.
+pub fn permit(
+    book: &Book,
+    state: &State,
+    cell: &str,
+    label: &Nameplate,
+    now: Timestamp,
+) -> Result<ChargePermit, Error> {
+    let entries = entries_of(book, cell)?;
+    let known = state.cells.get(cell);
+    let by_custody = known.and_then(against_by_custody);
+    let newest = entries.iter().rev().find(|entry| entry.kind == ASSESSMENT);
+    let by_newest = newest.and_then(|entry| against_by_decision(entry, label));
+    // What a person has judged since, with all signs in view, is settled; the newest decision never is.
+    let judged = known.and_then(|known| known.judgement.as_ref()).map_or(0, |judged| judged.entry);
+    let for_good = || entries.iter().filter(|entry| entry.number > judged).find_map(against_for_good);
+    if let Some(why) = by_custody.or(by_newest).or_else(for_good) {
+        return Ok(ChargePermit::Refused { why });
+    }
+    let Some(newest) = newest else {
+        return Ok(ChargePermit::Open {
+            why: "nobody has looked at it, and its rest voltage is not known".to_owned(),
+        });
+    };
+    let broken_off = book
+        .unfinished_recordings()
+        .map_err(Error::book)?
+        .into_iter()
+        .any(|one| one.cell_id == cell && one.at >= newest.at);
+    let open = if broken_off {
+        Some("a test of it broke off and was never judged".to_owned())
+    } else {
+        not_known(newest, now)
+    };
+    Ok(open.map_or(ChargePermit::Given, |why| ChargePermit::Open { why }))
+}
+
+/// What a person has judged or done with it.
+fn against_by_custody(cell: &Cell) -> Option<String> {
+    if cell.escalated {
+        return Some("it was found critical, and nobody has judged it since".to_owned());
+    }
+    // Every container is for waste, for damaged cells or for such under watch.
+    if cell.whereabouts != Whereabouts::Loose {
+        return Some(format!("it is {}", cell.whereabouts.words()));
+    }
+    if let Some(watch) = &cell.watch {
+        return Some(format!("it is under watch since {}: {}", watch.since, watch.hold.because));
+    }
+    let judged = cell.judgement.as_ref().filter(|judged| judged.judgement.state != LegalState::NotWaste)?;
+    Some(format!("{} judged it as {} (entry {})", judged.by, judged.judgement.state, judged.entry))
+}
+
+/// What the newest decision says against it.
+fn against_by_decision(entry: &Entry, label: &Nameplate) -> Option<String> {
+    match assessment_of(entry) {
+        Ok(assessment) => against(&assessment, label).map(|why| format!("{why} (entry {})", entry.number)),
+        Err(_) => Some(format!("its newest decision, entry {}, cannot be read", entry.number)),
+    }
+}
+
+/// Returns what a decision says against charging the cell under a label; nothing where it says nothing.
+pub fn against(assessment: &Assessment, label: &Nameplate) -> Option<String> {
+    let verdict = &assessment.verdict;
+    if let Some(reason) = against_charge(verdict.fate, verdict.condition, &verdict.reasons) {
+        return Some(format!("{}: {}", verdict.fate, reason.text.trim_end_matches('.')));
+    }
+    if let Some(sign) = found(assessment) {
+        return Some(format!("it shows a sign: {}", sign.words()));
+    }
+    // Whatever the policy asks for.
+    if let Some(rest) = rest_voltage(assessment) {
+        let (rests, lowest) = (figure(rest, "V"), f64::from(LOWEST_START.get()) * 1e-6);
+        if rest.is_nan() || rest < lowest {
+            return Some(format!(
+                "it rests at {rests}, deeply discharged: below {}",
+                limit_figure(lowest, "V")
+            ));
+        }
+        if label.fullness(rest) == Fullness::Over {
+            let limit = limit_figure(label.charge_limit_v, "V");
+            return Some(format!("it rests at {rests}, above its charge limit of {limit}: over-charged"));
+        }
+    }
+    None
+}
+
+/// What an entry of any age says against it until a person has judged.
+fn against_for_good(entry: &Entry) -> Option<String> {
+    if entry.kind == ALARM {
+        // An alarm that cannot be read is one.
+        let about = serde_json::from_value::<AlarmRecord>(entry.inputs.clone())
+            .map_or(true, |record| record.alarm.cause.is_about_the_cell());
+        return about.then(|| format!("the hot-cell watch raised an alarm (entry {})", entry.number));
+    }
+    if entry.kind != ASSESSMENT {
+        return None;
+    }
+    let Ok(assessment) = assessment_of(entry) else {
+        return Some(format!("entry {}, a decision on it, cannot be read", entry.number));
+    };
+    if let Some(sign) = found(&assessment) {
+        return Some(format!("a sign was found on it: {} (entry {})", sign.words(), entry.number));
+    }
+    let rest = rest_voltage(&assessment).filter(|rest| *rest < NEVER_BELOW_V)?;
+    Some(format!(
+        "it once rested at {}, below {}: copper may have dissolved inside (entry {})",
+        figure(rest, "V"),
+        limit_figure(NEVER_BELOW_V, "V"),
+        entry.number
+    ))
+}
+
+/// What must be known for a charge and is not, or no longer.
+fn not_known(newest: &Entry, now: Timestamp) -> Option<String> {
+    let age = now.duration_since(newest.at);
+    if age > HOLDS || age.is_negative() {
+        return Some(format!(
+            "entry {} looked at it and took its rest voltage last, and that counts for {} h",
+            newest.number,
+            HOLDS.as_hours()
+        ));
+    }
+    let assessment = assessment_of(newest).ok()?;
+    let signs = not_looked_for(&assessment);
+    if !signs.is_empty() {
+        return Some(format!("nobody has looked for: {}", signs.join(", ")));
+    }
+    // A trace recorded elsewhere tells no rest voltage of today.
+    let today = assessment.conditions.run != RunOutcome::Recorded && rest_voltage(&assessment).is_some();
+    (!today).then(|| "its rest voltage is not known".to_owned())
+}
+
+/// Returns the signs that nobody has answered, in words.
+fn not_looked_for(assessment: &Assessment) -> Vec<&'static str> {
+    let observed = &assessment.cell.observations;
+    let open = Sign::ALL.into_iter().filter(|sign| observed.answer(*sign) == Answer::NotObserved);
+    open.map(Sign::words).collect()
+}
+
+fn found(assessment: &Assessment) -> Option<Sign> {
+    let observed = &assessment.cell.observations;
+    Sign::ALL.into_iter().find(|sign| observed.answer(*sign) == Answer::Yes)
+}
+
+fn rest_voltage(assessment: &Assessment) -> Option<f64> {
+    assessment.estimates.get(&Quantity::RestVoltage).map(|rest| rest.value)
+}
