@@ -281,6 +281,30 @@ fn a_corrected_label_is_kept_and_a_raised_one_wants_a_person() {
 }
 
 #[test]
+fn a_label_that_contradicts_the_book_is_told_by_every_command_that_writes_there() {
+    let shop = Shop::new();
+    let (high, low) = (shop.label("high.toml", 4.35, 5.1), shop.label("low.toml", 4.2, 3.0));
+    let assess = "assess --id O --simulated sound --no-signs --cell";
+    assert!(!shop.at(NOON, assess, &[&high]).err.contains("another label"));
+    let second = shop.at(NOON, assess, &[&low]);
+    for told in [&second.err, &second.out] {
+        let told = told.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(
+            told.contains("charge limit 4.35 V there, 4.2 V now; rated capacity 5.1 Ah there, 3 Ah"),
+            "{told}"
+        );
+    }
+    assert_eq!(shop.at(NOON, "book recompute 2", &[]).code, 0);
+    let file = shop.folder.path().join("night.toml");
+    let text = "[[cell]]\nid = \"O\"\nsimulated = \"sound\"\nno_signs = true\nextent = \"rest\"\ncell = \"high.toml\"\n";
+    std::fs::write(&file, text).expect("a file");
+    let batch = shop.at(NOON, "batch", &[&file.to_string_lossy()]);
+    assert!(batch.err.contains("entry 2 has another label"), "{}", batch.err);
+    let graded = shop.at(NOON, "grade traces/two_level.csv --id O --no-signs --cell", &[&low]);
+    assert!(graded.err.contains("entry 3 has another label"), "{}", graded.err);
+}
+
+#[test]
 fn what_is_due_is_json_where_a_machine_reads_and_charged_twice_is_once() {
     let shop = Shop::new();
     let read = |call: &Call| -> serde_json::Value {

@@ -10,6 +10,7 @@ use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error};
 use crate::estimate::Quantity;
 use crate::history::History;
 use crate::io::Io;
+use crate::known_label::compare_with_known;
 use crate::link::{BenchCell, Link};
 use crate::measure::{Leave, SaidIn, finished, measure};
 use crate::nameplate::Nameplate;
@@ -34,10 +35,11 @@ pub fn run(arguments: &AssessArguments, io: &mut Io<'_>) -> Result<u8, Error> {
         setting.alarm(io);
     }
     let choice = FixtureChoice::by_options(&arguments.bench)?;
-    let (nameplate, files) = label(&arguments.case.label, choice.bench_cell())?;
+    let (mut nameplate, files) = label(&arguments.case.label, choice.bench_cell())?;
     let mut observations = observations;
     ask_for_thickness(&mut observations, &nameplate, io);
     let mut book = Book::open(&arguments.book.path).map_err(Error::book)?;
+    compare_with_known(&book, &arguments.id, &mut nameplate, io)?;
     let history = History::read(&book, &arguments.id, nameplate.model.as_deref(), io.now, &io.zone)?;
     let case = Case { id: arguments.id.clone(), nameplate, observations, setting, history, files };
 

@@ -13,6 +13,7 @@ use crate::case::{Case, Setting, read_label, read_looks};
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error, read_text};
 use crate::history::History;
 use crate::io::Io;
+use crate::known_label::compare_with_known;
 use crate::measure::{Leave, SaidIn, finished};
 use crate::output::{Style, summary_line};
 use crate::plan::Extent;
@@ -232,7 +233,7 @@ fn made_ready(
     let choice = if extent == Extent::Full { choice.charged() } else { choice };
     let label =
         LabelArguments { cell: job.cell.as_ref().map(|file| folder.join(file)), ..LabelArguments::default() };
-    let (nameplate, files) = match choice.bench_cell() {
+    let (mut nameplate, files) = match choice.bench_cell() {
         Some(cell) if job.cell.is_none() => (cell.nameplate.clone(), Vec::new()),
         _ => read_label(&label).map_err(of)?,
     };
@@ -242,6 +243,7 @@ fn made_ready(
         ..LooksArguments::default()
     };
     let observations = read_looks(&looks, io).map_err(of)?;
+    compare_with_known(book, &job.id, &mut nameplate, io)?;
     let history = History::read(book, &job.id, nameplate.model.as_deref(), io.now, &io.zone)?;
     let case = Case { id: job.id.clone(), nameplate, observations, setting: setting.clone(), history, files };
     let leave =

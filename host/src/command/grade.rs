@@ -9,6 +9,7 @@ use crate::case::{Case, Origin, Setting, attachment, read_label, read_looks};
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error};
 use crate::history::History;
 use crate::io::Io;
+use crate::known_label::KnownLabel;
 use crate::measure::finished;
 use crate::record::{self, Evidence, TRACE_CSV, TRACE_FRAMES};
 use crate::recorded::Recorded;
@@ -24,8 +25,13 @@ pub fn run(arguments: &GradeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
         let (nameplate, _) = read_label(&arguments.case.label)?;
         return super::grade_many::run(&arguments.trace, nameplate, &arguments.case.setting, io);
     }
+    // Only looked into: a trace that cannot be judged makes no book.
+    let known = match arguments.book.as_ref().filter(|path| path.exists()) {
+        Some(path) => Some(Book::open_read_only(path).map_err(Error::book)?),
+        None => None,
+    };
     let (case, assessment, evidence) =
-        judged(&arguments.trace, arguments.id.as_deref(), &arguments.case, io)?;
+        judged_beside(known.as_ref(), &arguments.trace, arguments.id.as_deref(), &arguments.case, io)?;
     for warning in &assessment.cell.warnings {
         io.note(&format!("warning: label: {warning}"));
     }
@@ -45,7 +51,18 @@ pub(super) fn judged(
     given: &CaseArguments,
     io: &mut Io<'_>,
 ) -> Result<(Case, Assessment, NewAttachment), Error> {
-    let (nameplate, files) = read_label(&given.label)?;
+    judged_beside(None, trace, id, given, io)
+}
+
+/// The same; where there is a book, the label is compared with the one it has of this cell.
+fn judged_beside(
+    book: Option<&Book>,
+    trace: &Path,
+    id: Option<&str>,
+    given: &CaseArguments,
+    io: &mut Io<'_>,
+) -> Result<(Case, Assessment, NewAttachment), Error> {
+    let (mut nameplate, files) = read_label(&given.label)?;
     // Nobody is asked here: a recorded cell may be long gone. What is not given is not observed.
     io.ask = None;
     let observations = read_looks(&given.looks, io)?;
@@ -54,6 +71,9 @@ pub(super) fn judged(
         Some(id) => id.to_owned(),
         None => trace.file_stem().unwrap_or_default().to_string_lossy().into_owned(),
     };
+    if let Some(known) = book.map(|book| KnownLabel::read(book, &id)).transpose()?.flatten() {
+        nameplate.warnings.extend(known.contradicted_by(&nameplate));
+    }
     let (trace, origin, evidence) = read_trace(trace)?;
     let case = Case { id, nameplate, observations, setting, history: History::default(), files };
     let assessment = case.judge(trace.as_ref(), origin);
