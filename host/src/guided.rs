@@ -31,7 +31,7 @@ pub enum Stage {
     Resting,
     /// Found full; the discharge was begun.
     Discharging,
-    /// The discharge was judged.
+    /// The run ended with a decision: after the discharge, or before it where something spoke against it.
     Done {
         /// The entry of the decision.
         decision: u32,
@@ -184,7 +184,7 @@ pub fn write(
         Stage::ToCharge { why: Some(why) } => format!("to be charged to {limit} again: {why}"),
         Stage::Resting => "off the charger, at rest".to_owned(),
         Stage::Discharging => "found full, discharge begun".to_owned(),
-        Stage::Done { decision } => format!("discharged and judged, entry {decision}"),
+        Stage::Done { decision } => format!("ended with the decision of entry {decision}"),
     };
     let summary = format!("{cell_id:<12} capacity run: {words}");
     append_record(book, (KIND, cell_id), &summary, step, recordings, at)
