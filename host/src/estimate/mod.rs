@@ -28,7 +28,6 @@ mod self_discharge;
 mod settled_voltage;
 mod shared_error;
 mod state_of_charge;
-mod table_place;
 mod temperature_rise;
 mod thickness;
 mod types;

@@ -55,6 +55,16 @@ pub(super) struct Curve {
     pub(super) chemistry_v: f64,
 }
 
+/// A place in a table.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Place {
+    /// State of charge, 0 to 1.
+    pub(super) charge: f64,
+    /// Change of voltage per whole charge around it, in V, with its standard uncertainty.
+    pub(super) slope: f64,
+    pub(super) slope_deviation: f64,
+}
+
 /// Returns all tables; a damaged file is told, not hidden.
 pub(super) fn tables() -> Result<&'static [Table], String> {
     static READ: LazyLock<Result<Tables, String>> = LazyLock::new(|| {
@@ -87,6 +97,12 @@ impl Curve {
     /// Returns the state of charge (0 to 1) at a voltage in V; outside the table its ends.
     pub(super) fn charge_at(&self, voltage: f64) -> f64 {
         interpolate(&self.table.voltage_mv, &self.table.percent, voltage * 1e3) / 100.0
+    }
+
+    /// Returns the place of a voltage in V.
+    pub(super) fn place_of(&self, voltage: f64) -> Place {
+        let (slope, slope_deviation) = self.slope_at(voltage);
+        Place { charge: self.charge_at(voltage), slope, slope_deviation }
     }
 
     /// Returns the voltage in V at a state of charge (0 to 1).
@@ -142,6 +158,7 @@ fn interpolate(x: &[f64], y: &[f64], at: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::estimate::tests::nameplate;
 
     #[test]
     fn the_tables_rise_and_their_columns_are_of_one_length() {
@@ -168,9 +185,21 @@ mod tests {
                     epsilon = 1e-9
                 );
             }
+            let place = curve.place_of(curve.voltage_at(0.9));
+            assert_eq!((place.slope, place.slope_deviation), curve.slope_at(curve.voltage_at(0.9)));
+            approx::assert_relative_eq!(place.charge, 0.9, epsilon = 1e-9);
+            // Beyond full there is no more charge.
+            assert_eq!(curve.place_of(4.6).charge, 1.0);
             // Steep above 55 % (8 to 12 mV/%), flat between 20 and 40 % (2 to 4 mV/%).
             assert!((0.6..1.4).contains(&curve.slope_at(curve.voltage_at(0.8)).0));
             assert!((0.2..0.5).contains(&curve.slope_at(curve.voltage_at(0.3)).0));
         }
+    }
+    #[test]
+    fn a_label_without_a_class_has_no_table() {
+        let plate = Nameplate { charge_limit_v: 4.35, ..nameplate(3.0) };
+        assert_eq!(curve(&plate).unwrap().table.charge_limit_v, 4.35);
+        assert!(curve(&Nameplate { charge_limit_v: 4.5, ..plate.clone() }).is_err());
+        assert!(curve(&Nameplate { chemistry: Chemistry::Lfp, ..plate }).is_err());
     }
 }

@@ -8,7 +8,7 @@
 //! A charge or a discharge begins a new storage. As long as the new one tells nothing, the last one before it that told
 //! something counts, and is named: a cell that lost its charge is not a sound one because somebody has charged it.
 
-use super::table_place::{Place, place_of};
+use super::open_circuit::{Place, curve};
 use super::{Conditions, Estimate, FrontEnd, Quantity};
 use crate::nameplate::Nameplate;
 use crate::uncertainty::{Input, Measurand};
@@ -40,10 +40,6 @@ const SAME_FIXTURE_V: f64 = 0.16e-3;
 const RELAXATION_V: f64 = 0.8e-3;
 /// One thermometer against itself some days later, contact included (common practice).
 const THERMOMETER_K: f64 = 0.3;
-/// Slope of the class table against that of one cell, as a share: a cobalt cell that lost 10 or 20 % of its lithium or
-/// 15 % of its anode, read by its table when new, above 60 % charge: 0.23 root mean square (published potentials, Ai2020;
-/// mixed oxides 0.15 to 0.59; `tests/reference/slopes.py`).
-const SLOPE_SHARE: f64 = 0.25;
 /// Change of rest voltage per kelvin over state of charge in V/K, with its standard uncertainty: two published device
 /// battery profiles from 25 to 40 degC, and -0.31 mV/K full from the entropy in J. Power Sources 156 (2006) 541. What
 /// lies between 60 % and full is not published in these; the uncertainty covers both neighbours.
@@ -218,7 +214,7 @@ fn compared<'a>(plate: &Nameplate, visits: &'a [Visit], index: usize, now: &Visi
             "{taken_ah:.2} Ah were taken out since the earlier visit, which begins a new storage"
         )));
     }
-    let place = place_of(plate, volts).map_err(never)?;
+    let place = curve(plate).map_err(never)?.place_of(volts);
     if place.charge < LEAST_CHARGE {
         return Err(never(format!(
             "at {:.0} % charge the voltage hardly moves; it takes {:.0} % or more",
@@ -309,7 +305,12 @@ fn per_day(
         Input::new("rest voltage now", "V", volts_now, reading),
         Input::new("difference of temperature", "K", apart, THERMOMETER_K * 2f64.sqrt()),
         Input::new("change of voltage with temperature", "V/K", per_kelvin, per_kelvin_doubt),
-        Input::new("what the tests took out", "V", by_test, by_test * SLOPE_SHARE),
+        Input::new(
+            "what the tests took out",
+            "V",
+            by_test,
+            by_test * pair.place.slope_deviation / pair.place.slope,
+        ),
         Input::new("relaxation between both", "V", 0.0, relaxation),
     ];
     let lost = |[earlier, now, apart, per_kelvin, by_test, relaxation]: [f64; 6]| {
@@ -338,7 +339,7 @@ fn per_day(
 fn per_month(daily: &Estimate, place: &Place) -> Estimate {
     let inputs = [
         daily.as_input("loss of rest voltage a day", "V/d"),
-        Input::new("slope of the class table", "V", place.slope, place.slope * SLOPE_SHARE),
+        Input::new("slope of the class table", "V", place.slope, place.slope_deviation),
     ];
     let budget = Measurand::new(inputs, |[loss, slope]| loss * MONTH_D / slope).budget();
     let method = format!(
