@@ -4,12 +4,14 @@
 //! the label. The charge is the trapezoid of current over time up to the crossing, which is interpolated; where rows are
 //! missing, the fixture's own counter takes its place, or the number is refused.
 
-use super::discharge::discharge;
+use super::current_steps::CurrentSteps;
+use super::discharge::{Discharge, discharge};
 use super::measurement::Measurement;
 use super::open_circuit::curve;
 use super::{Conditions, Estimate, Quantity};
 use crate::segment::Kind;
 use crate::si::{AmpHours, Amps, SECONDS_PER_HOUR, Seconds, Volts};
+use crate::trace::Extent;
 use crate::uncertainty::{Input, Measurand};
 use celltriage_protocol::event::StepEnd;
 
@@ -32,8 +34,13 @@ const REFERENCE_C: [f64; 2] = [20.0, 25.0];
 const UNKNOWN_TEMPERATURE_K: f64 = 3.0;
 /// Currents that need no warning, as shares of It.
 const USUAL_SHARE: [f64; 2] = [0.18, 0.22];
+/// Currents of one discharge that differ by more than this share are no constant current.
+const ONE_CURRENT: f64 = 0.1;
 /// Charge that may lie in missing rows, as a share of the rated capacity.
 const MOST_IN_GAPS: f64 = 0.01;
+/// Capacities, as shares of the rated one, that a unit explains better than a cell does: minutes taken for seconds give a
+/// sixtieth, seconds for hours 3600 times as much. A cell so worn is no cell any more, and none is so much better.
+const LIKELY_SHARE: [f64; 2] = [0.05, 3.0];
 
 /// Where a charger ends: with the current down to 0.02 or to 0.1 It about 1 % of the charge lies between (judged), and the
 /// rest voltage tells no such difference between cells of one class.
@@ -45,22 +52,25 @@ const LOST_HALF_RANGE: f64 = 0.01 / 30.0;
 const USUAL_REST_H: f64 = 4.0;
 
 /// Estimates the capacity; `rested_h` is for how long the cell had rested before, as a person told.
-pub(super) fn capacity(m: &Measurement<'_>, rested_h: Option<f64>) -> Result<Estimate, String> {
+pub(super) fn capacity(
+    m: &Measurement<'_>,
+    steps: &CurrentSteps,
+    rested_h: Option<f64>,
+) -> Result<Estimate, String> {
     let loads =
         (0..m.segments.len()).filter(|index| m.segments.get(*index).is_some_and(|s| s.kind == Kind::Load));
     let mut why = "the trace has no discharge".to_owned();
-    let mut largest = 0.0;
+    let mut largest = (false, 0.0);
     for load in loads {
-        match from_load(m, load, rested_h) {
+        match from_load(m, steps, load, rested_h) {
             Ok(estimate) => return Ok(estimate),
             Err(this) => {
                 // The reason of the longest load that began full is the one to tell; short pulses are no attempts.
                 let charge = m.segments.get(load).map_or(0.0, |s| (s.current * s.duration()).0);
                 let began_full =
                     start(m, load, m.segments.get(load).map_or(Amps(0.0), |s| s.current), None).is_ok();
-                let charge = if began_full { charge * 1e3 } else { charge };
-                if charge > largest {
-                    largest = charge;
+                if (began_full, charge) > largest {
+                    largest = (began_full, charge);
                     why = this;
                 }
             }
@@ -98,8 +108,13 @@ struct Start {
     warning: Option<String>,
 }
 
-fn from_load(m: &Measurement<'_>, load: usize, rested_h: Option<f64>) -> Result<Estimate, String> {
-    let discharge = discharge(m, load)?;
+fn from_load(
+    m: &Measurement<'_>,
+    steps: &CurrentSteps,
+    load: usize,
+    rested_h: Option<f64>,
+) -> Result<Estimate, String> {
+    let discharge = discharge(m, steps, load)?;
     let start = start(m, load, discharge.current, rested_h)?;
     let rated = AmpHours(m.nameplate.rated_capacity_ah);
     let mut warnings: Vec<String> = start.warning.into_iter().collect();
@@ -117,19 +132,19 @@ fn from_load(m: &Measurement<'_>, load: usize, rested_h: Option<f64>) -> Result<
     }
     if in_gaps.0 > MOST_IN_GAPS * rated.0 {
         return Err(format!(
-            "rows are missing during the discharge; {:.1} % of the rated charge may or may not have flowed meanwhile",
+            "{} during the discharge; {:.1} % of the rated charge may or may not have flowed meanwhile",
+            if discharge.lost.rows > 0 { "a contact was lost" } else { "rows are missing" },
             in_gaps / rated * 100.0
         ));
     }
+    refuse_unlikely(m, charge)?;
     let share = discharge.current / m.unit_current();
     if !(USUAL_SHARE[0]..=USUAL_SHARE[1]).contains(&share) {
         warnings.push(format!(
             "discharged at {share:.2} It where 0.2 It is usual; faster gives less, slower more"
         ));
     }
-    if discharge.interrupted {
-        warnings.push("the discharge was interrupted by rests or pulses".to_owned());
-    }
+    warnings.extend(what_happened(&discharge));
     let range = discharge.range.clone();
     let temperature = m.cell_temperature(range);
     match temperature {
@@ -144,11 +159,12 @@ fn from_load(m: &Measurement<'_>, load: usize, rested_h: Option<f64>) -> Result<
         let end = m.nameplate.end_of_discharge_v;
         let off = (end * m.front_end.voltage_gain).hypot(m.front_end.voltage_offset.0);
         let off = off.hypot(discharge.end_noise.0);
-        let seconds = Seconds(off / discharge.end_slope.abs().max(1e-9));
-        (discharge.current * seconds).0.min(0.02 * charge.0)
+        let seconds = Seconds(off / discharge.end_slope.abs());
+        (discharge.current * seconds).0
     };
     // 0.2C and 1C differ by 2 to 3 %: 1.5 % per factor e of the current (DFN model of four cells).
-    let other_rate = RATE_SHARE * (share / 0.2).ln().abs();
+    let off = |current: f64| (current / m.unit_current().0 / 0.2).ln().abs();
+    let other_rate = RATE_SHARE * off(discharge.currents.low).max(off(discharge.currents.high));
     let too_far = temperature.map_or(UNKNOWN_TEMPERATURE_K, |cell| {
         (REFERENCE_C[0] - cell.0).max(cell.0 - REFERENCE_C[1]).max(0.0)
     });
@@ -179,6 +195,40 @@ fn from_load(m: &Measurement<'_>, load: usize, rested_h: Option<f64>) -> Result<
     };
     estimate.warnings = warnings;
     Ok(estimate)
+}
+
+/// Says what happened during a discharge that the number does not show.
+fn what_happened(discharge: &Discharge) -> Vec<String> {
+    let mut warnings = Vec::new();
+    if discharge.interrupted {
+        warnings.push("the discharge was interrupted by rests or pulses".to_owned());
+    }
+    let Extent { low, high } = discharge.currents;
+    if high > low * (1.0 + ONE_CURRENT) {
+        warnings.push(format!("the current was not constant: {low:.3} to {high:.3} A"));
+    }
+    if let Some(since) = discharge.lost.since {
+        warnings.push(format!(
+            "a contact was lost at times: {} rows, {:.0} s in all, the first at {:.0} s; they are passed over, the charge \
+             read meanwhile is kept, and what was not read is in doubt; clean the contacts",
+            discharge.lost.rows, discharge.lost.time.0, since.0
+        ));
+    }
+    warnings
+}
+
+/// Refuses a charge that no cell of this label has: some unit is wrong.
+pub(super) fn refuse_unlikely(m: &Measurement<'_>, charge: AmpHours) -> Result<(), String> {
+    let share = charge.0 / m.nameplate.rated_capacity_ah;
+    if (LIKELY_SHARE[0]..=LIKELY_SHARE[1]).contains(&share) {
+        return Ok(());
+    }
+    Err(format!(
+        "{:.5} Ah between full and empty are {:.2} % of the rated capacity: check the units of time and current, and the \
+         label",
+        charge.0,
+        share * 100.0
+    ))
 }
 
 /// Judges whether the cell was full when a load began.

@@ -3,6 +3,7 @@
 //! The fixture's own counter where there is one (it also counts between samples), else the trapezoid of current over
 //! time.
 
+use super::current_steps::CurrentSteps;
 use super::holes::holes;
 use super::measurement::Measurement;
 use super::{Conditions, Estimate, Quantity};
@@ -15,13 +16,14 @@ const AGREEMENT: f64 = 0.01;
 const AGREEMENT_FLOOR: AmpHours = AmpHours(1e-4);
 
 /// Estimates the charge.
-pub(super) fn counted_charge(m: &Measurement<'_>) -> Result<Estimate, String> {
+pub(super) fn counted_charge(m: &Measurement<'_>, steps: &CurrentSteps) -> Result<Estimate, String> {
     let points = &m.trace.points;
     if points.len() < 2 {
         return Err("the trace has fewer than two rows".to_owned());
     }
-    let (steps, currents): (Steps, Currents) = (m.gather(0..points.len()), m.gather(0..points.len()));
-    let (trapezoid, moved) = (steps.charged(), steps.moved());
+    steps.refuse_unanswered(Seconds(f64::NEG_INFINITY), Seconds(f64::INFINITY))?;
+    let (ways, currents): (Steps, Currents) = (m.gather(0..points.len()), m.gather(0..points.len()));
+    let (trapezoid, moved) = (ways.charged(), ways.moved());
     // In a hole any current of this trace may have flowed.
     let missing: f64 = holes(points, 0..points.len()).iter().map(|[a, b]| (b.time - a.time).0).sum();
     let in_holes = Amps(currents.extent.high.max(-currents.extent.low)) * Seconds(missing);

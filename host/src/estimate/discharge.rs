@@ -1,14 +1,17 @@
 //! Follows a discharge from its start until the end-of-discharge voltage is crossed.
 //!
 //! Takes a measurement and the load it begins with; gives charge, time and what is uncertain about both, or why the end
-//! was not reached. The crossing counts only under the current that carries most of the charge, and only if the voltage
-//! stays down, so that neither a pulse nor noise ends a discharge. Where the last row lies just above the end, the line
-//! through the last rows tells how much could still have come: half of it is added, and all of it is uncertainty.
+//! was not reached. The crossing counts only under the current that carries most of the charge, so that no pulse ends a
+//! discharge, and only if the voltage stays down until the load ends (`crossing`). Charge that flowed while a contact was
+//! lost is kept; where no current was read meanwhile, as much may have flowed as before. Where the last row lies just above
+//! the end, the line through the last rows tells how much could still have come: half of it is added, and all of it is
+//! uncertainty.
 
-use super::line_fit::median;
+use super::crossing::{Lost, Seen, Watch};
+use super::current_steps::CurrentSteps;
+use super::discharge_end::{at_end, end_rows, level_of};
 use super::measurement::Measurement;
-use super::rest_voltage::last;
-use crate::segment::{Kind, Segment, rest_limit};
+use crate::segment::{Kind, rest_limit};
 use crate::si::{AmpHours, Amps, Seconds, Volts};
 use crate::trace::{BLOCK_ROWS, Extent, Point, Steps, Summary, Voltages};
 use std::ops::Range;
@@ -22,22 +25,15 @@ const END_MARGIN: Volts = Volts(5e-3);
 const MOST_EXTRAPOLATED: f64 = 0.005;
 /// Rows this many times further apart than usual leave a gap.
 const GAP: f64 = 8.0;
-/// Shortest time over which the slope at the end is taken.
-const SLOPE_SPAN: Seconds = Seconds(6.0);
 /// A straight line of least squares through n values at least h apart is never steeper than twice their width over
 /// (n - 1) h (Cauchy's inequality), and half of them may be left out as wild.
 const STEEPEST_LINE: f64 = 4.0;
-/// Rows on either side of a step that tell the voltage there.
-const STEP_ROWS: usize = 3;
-/// Share of the drop at the start that must come back when the load goes off.
-const LEAST_RECOVERY: f64 = 0.25;
-/// Noise of the voltage at the end that no longer matters.
-const SMALL_NOISE: Volts = Volts(0.5e-3);
-/// Rows that tell a crossing: at least so many, at most this share of the discharge.
-const LEAST_LOOK: f64 = 5.0;
-const WIDEST_LOOK: f64 = 0.02;
-/// Standard deviation of a median of many normal numbers over that of their mean.
-const MEDIAN_TO_MEAN: f64 = 1.253_3;
+/// So many rows at another current end a load; fewer are wild.
+const OFF_ROWS: usize = 3;
+/// Share of the time for which the voltage may be lost: more is no recording of a cell (judged).
+const MOST_LOST: f64 = 0.2;
+/// Stretches shorter than this share of the discharge do not tell at what current it was discharged.
+const SHORT_STRETCH: f64 = 0.01;
 /// Fewest rows of a discharge.
 const FEWEST_ROWS: usize = 20;
 /// Charge that may flow back, as a share of the rated capacity.
@@ -65,10 +61,30 @@ pub(super) struct Discharge {
     pub(super) end_noise: Volts,
     /// Whether rests or pulses lie in between.
     pub(super) interrupted: bool,
+    /// Currents of all its longer stretches.
+    pub(super) currents: Extent,
+    /// Rows in which a contact was lost.
+    pub(super) lost: Lost,
+}
+
+/// What has flowed up to some row.
+#[derive(Clone, Copy, Debug, Default)]
+struct Flow {
+    charge: AmpHours,
+    in_gaps: AmpHours,
+    interrupted: bool,
+}
+
+/// The end of a discharge: the first row below, when the voltage was crossed, and what had flowed by then.
+#[derive(Clone, Copy, Debug)]
+struct End {
+    row: usize,
+    time: Seconds,
+    flow: Flow,
 }
 
 /// Follows a discharge from the start of a load to the end voltage.
-pub(super) fn discharge(m: &Measurement<'_>, load: usize) -> Result<Discharge, String> {
+pub(super) fn discharge(m: &Measurement<'_>, steps: &CurrentSteps, load: usize) -> Result<Discharge, String> {
     let segment = m.segments.get(load).ok_or("the load lies outside the trace")?;
     let current = usual_current(m, load);
     let share = current / m.unit_current();
@@ -87,10 +103,10 @@ pub(super) fn discharge(m: &Measurement<'_>, load: usize) -> Result<Discharge, S
 
     // Rows may begin a little after the load did.
     let first = points.first().ok_or("the load has no rows")?;
-    let mut charge = first.current * (first.time - segment.start.time);
-    let settled = Settled::new(m, points.len());
-    let (mut back, mut in_gaps) = (AmpHours(0.0), AmpHours(0.0));
-    let mut interrupted = false;
+    let mut flow = Flow { charge: first.current * (first.time - segment.start.time), ..Flow::default() };
+    let mut watch: Watch<End> = Watch::new(end, m.voltage_noise);
+    let mut back = AmpHours(0.0);
+    let mut off_rows = 0;
     let mut last_loaded = 0;
     let longest_step = (GAP * period.0).max(1.0);
     // Blocks in which the same current flows on above the end need no closer look.
@@ -104,124 +120,136 @@ pub(super) fn discharge(m: &Measurement<'_>, load: usize) -> Result<Discharge, S
     // Nor do blocks in which nothing flows.
     let rests = |block: &&Summary| {
         let Extent { low, high } = block.currents.extent;
-        low >= -limit.0 && high <= limit.0 && high < level[0] && block.steps.time.high <= longest_step
+        block.voltages.extent.low > end.0
+            && low >= -limit.0
+            && high <= limit.0
+            && high < level[0]
+            && block.steps.time.high <= longest_step
     };
     let is_loaded_from =
         |row: usize| points.get(row..).is_some_and(|rest| rest.iter().take(3).any(|p| p.current > limit));
     let mut index = 0;
     while let Some([before, after]) = points.get(index..index + 2) {
-        if let Some(block) = m.trace.points.block_from(segment.first + index + 1).filter(goes_on) {
-            charge += block.steps.charged();
+        let block = m.trace.points.block_from(segment.first + index + 1);
+        if let Some(block) = block.filter(goes_on) {
+            flow.charge += block.steps.charged();
             index += BLOCK_ROWS;
-            last_loaded = index;
+            watch.see_above(block, points.get(index).map_or(after.time, |point| point.time));
+            (last_loaded, off_rows) = (index, 0);
             continue;
         }
-        if let Some(block) = m.trace.points.block_from(segment.first + index + 1).filter(rests) {
-            charge += block.steps.charged();
+        if let Some(block) = block.filter(rests).filter(|_| !watch.is_down()) {
+            flow.charge += block.steps.charged();
             index += BLOCK_ROWS;
-            interrupted |= is_loaded_from(index + 1);
+            flow.interrupted |= is_loaded_from(index + 1);
             continue;
         }
         let step = after.time - before.time;
         let moved = before.charge_until(after);
-        if usual(after)
-            && after.voltage <= end
-            && settled.is_below(points, index + 1, rows_left(m, segment.first + index + 1), end, &usual)
-        {
-            let fall = before.voltage - after.voltage;
-            let part = if usual(before) && before.voltage > end && fall.0 > 0.0 {
-                (before.voltage - end) / fall
-            } else {
-                1.0
-            };
-            let rows = segment.first..segment.first + index + 2;
-            refuse_lost_current(m, load, after.time)?;
-            let end_time = before.time + step * part;
-            return Ok(Discharge {
-                current,
-                charge: charge + moved * part,
-                duration: end_time - segment.start.time,
-                end_time,
-                in_gaps,
-                extrapolated: AmpHours(0.0),
-                end_slope: end_slope(m, rows.clone()),
-                end_noise: settled.noise,
-                interrupted,
-                range: check_rows(rows)?,
-            });
-        }
-        charge += moved;
+        let flowed = flow;
+        flow.charge += moved;
         if step.0 > longest_step {
-            in_gaps += moved.abs();
+            flow.in_gaps += moved.abs();
         }
+        let is_lost = if usual(after) {
+            off_rows = 0;
+            let fall = before.voltage - after.voltage;
+            let falls = usual(before) && before.voltage > end && fall.0 > 0.0;
+            let part = if falls { (before.voltage - end) / fall } else { 1.0 };
+            let state = || End {
+                row: segment.first + index + 1,
+                time: before.time + step * part,
+                flow: Flow { charge: flowed.charge + moved * part, ..flow },
+            };
+            watch.see(after, before.time, state) == Seen::Lost
+        } else {
+            off_rows += 1;
+            if off_rows >= OFF_ROWS && watch.is_down() {
+                break;
+            }
+            let is_lost = watch.see_lost(after, before.time);
+            if is_lost {
+                // Nobody knows whether the load went on.
+                flow.in_gaps += current * step;
+            }
+            is_lost
+        };
         if after.current < -limit {
             back += -moved;
             if back > most_back {
                 break;
             }
         }
-        if after.current > limit {
+        if !is_lost && after.current > limit {
             last_loaded = index + 1;
-        } else {
-            interrupted |= is_loaded_from(index + 2);
+        } else if !is_lost {
+            flow.interrupted |= is_loaded_from(index + 2);
         }
         index += 1;
     }
     while last_loaded > 0 && level_of(m, segment.first + last_loaded).is_none() {
         last_loaded -= 1;
     }
-    let until = points.get(last_loaded).map_or(segment.end.time, |point| point.time);
-    refuse_lost_current(m, load, until)?;
-    not_reached(m, segment.first..segment.first + last_loaded + 1, current, period, end)
-}
-
-/// Returns the stretch of constant current that a row belongs to. A row in which the load went off holds a mixture of
-/// before and after and may show nearly the current of before; it is in none, and its voltage has begun to recover.
-fn level_of<'m>(m: &'m Measurement<'_>, row: usize) -> Option<&'m Segment> {
-    m.segments.iter().find(|segment| (segment.first..=segment.last).contains(&row))
-}
-
-/// Returns how many rows of its level follow a row.
-fn rows_left(m: &Measurement<'_>, row: usize) -> usize {
-    level_of(m, row).map_or(0, |level| level.last - row)
-}
-
-/// Refuses a discharge whose current falls to zero on paper while the voltage stays where it was: then the load went
-/// on and the current was not measured. A cell that really rests recovers at once by its resistance times the current.
-fn refuse_lost_current(m: &Measurement<'_>, load: usize, until: Seconds) -> Result<(), String> {
-    let median_of = |rows: Range<usize>| {
-        let voltages: Vec<f64> = m.trace.slice(rows).iter().map(|point| point.voltage.0).collect();
-        Volts(median(voltages))
-    };
-    let early = |index: usize| {
-        let body = m.body(index);
-        median_of(body.start..(body.start + STEP_ROWS).min(body.end))
-    };
-    let drop_per_ampere = |from: usize, to: usize, current: Amps| {
-        (median_of(last(m.body(from), STEP_ROWS)) - early(to)) / current
-    };
-    let first = m.segments.get(load).ok_or("the load lies outside the trace")?;
-    let expected = match m.rest_before(load) {
-        Some(rest) => drop_per_ampere(rest, load, first.current),
-        None => return Ok(()), // nothing to compare with
-    };
-    for (index, pair) in m.segments.windows(2).enumerate().skip(load) {
-        let [loaded, rest] = pair else { continue };
-        if rest.start.time >= until {
-            break;
+    let lost = watch.lost();
+    let found = match watch.crossing() {
+        Some(end_found) => reached(m, load, current, &end_found, end),
+        None => {
+            let rows = segment.first..segment.first + last_loaded + 1;
+            not_reached(m, rows, current, period, end, flow.in_gaps)
         }
-        if loaded.kind != Kind::Load || rest.kind != Kind::Rest {
-            continue;
-        }
-        let recovered = drop_per_ampere(index, index + 1, -loaded.current);
-        if recovered.0 < LEAST_RECOVERY * expected.0 {
-            return Err(format!(
-                "at {:.1} s the current falls to zero and the voltage does not recover; the current was not measured",
-                rest.start.time.0
-            ));
-        }
+    };
+    let found = found.map(|found| Discharge { lost, ..found });
+    let until = found.as_ref().map_or(Seconds(f64::INFINITY), |found| found.end_time);
+    steps.refuse_unanswered(segment.start.time, until)?;
+    let found = found.map_err(|why| match lost.since {
+        Some(since) => format!("{why}; from {:.0} s on a contact was lost at times", since.0),
+        None => why,
+    })?;
+    if lost.time.0 > MOST_LOST * found.duration.0 {
+        return Err(format!(
+            "the voltage was lost for {:.0} s of {:.0} s; check the contacts",
+            lost.time.0, found.duration.0
+        ));
     }
-    Ok(())
+    Ok(found)
+}
+
+/// Sums up a discharge whose end was reached.
+fn reached(
+    m: &Measurement<'_>,
+    load: usize,
+    current: Amps,
+    found: &End,
+    end: Volts,
+) -> Result<Discharge, String> {
+    let segment = m.segments.get(load).ok_or("the load lies outside the trace")?;
+    let rows = segment.first..found.row + 1;
+    let duration = found.time - segment.start.time;
+    let at_end = at_end(m, rows.clone(), found.time, end)?;
+    Ok(Discharge {
+        current,
+        charge: found.flow.charge,
+        duration,
+        end_time: found.time,
+        in_gaps: found.flow.in_gaps,
+        extrapolated: AmpHours(0.0),
+        end_slope: at_end.slope,
+        end_noise: at_end.doubt,
+        interrupted: found.flow.interrupted,
+        currents: currents(m, load, current, found.time),
+        lost: Lost::default(),
+        range: check_rows(rows)?,
+    })
+}
+
+/// Returns the smallest and the largest current of the longer stretches of a discharge, and of most of its charge.
+fn currents(m: &Measurement<'_>, load: usize, usual: Amps, until: Seconds) -> Extent {
+    let loads = m.segments.iter().skip(load).take_while(|segment| segment.start.time < until);
+    let start = m.segments.get(load).map_or(until, |segment| segment.start.time);
+    let long = (until - start) * SHORT_STRETCH;
+    let long = loads.filter(|segment| segment.kind == Kind::Load && segment.duration() >= long);
+    let only = |current: Amps| Extent { low: current.0, high: current.0 };
+    long.fold(only(usual), |all, segment| all.join(only(segment.current)))
 }
 
 /// Ends a discharge whose last loaded row lies just above the end voltage; refuses any other.
@@ -231,6 +259,7 @@ fn not_reached(
     current: Amps,
     period: Seconds,
     end: Volts,
+    in_gaps: AmpHours,
 ) -> Result<Discharge, String> {
     let points = m.trace.slice(rows.clone());
     let (Some(first), Some(last)) = (points.first(), points.last()) else {
@@ -259,33 +288,26 @@ fn not_reached(
     if steps.time.low > 0.0 && too_much(steepest) {
         return Err(refused());
     }
-    let slope = end_slope(m, rows.clone());
-    if too_much(slope) {
+    let at_end = at_end(m, rows.clone(), last.time, last.voltage)?;
+    if too_much(at_end.line_slope) {
         return Err(refused());
     }
-    let settled_noise = Settled::new(m, points.len()).noise;
-    let still = if slope < 0.0 { Seconds(lacking.0.max(0.0) / -slope) } else { Seconds(f64::INFINITY) };
+    let still = Seconds(lacking.0.max(0.0) / -at_end.slope);
     let more = Seconds(still.0.min(2.0 * period.0)) / 2.0;
+    let load = m.segments.iter().position(|segment| segment.first == rows.start).unwrap_or(0);
     Ok(Discharge {
         current,
         charge: charge + current * more,
         duration: last.time - first.time + more,
         end_time: last.time,
-        in_gaps: gaps(points, period),
+        in_gaps,
         extrapolated: current * more,
-        end_slope: slope,
-        end_noise: settled_noise,
+        end_slope: at_end.slope,
+        end_noise: at_end.doubt,
         interrupted: false,
+        currents: currents(m, load, current, last.time),
+        lost: Lost::default(),
         range: check_rows(rows)?,
-    })
-}
-
-fn gaps(points: &[Point], period: Seconds) -> AmpHours {
-    points.windows(2).fold(AmpHours(0.0), |sum, two| match two {
-        [a, b] if (b.time - a.time).0 > GAP * period.0 && (b.time - a.time).0 > 1.0 => {
-            sum + a.charge_until(b).abs()
-        }
-        _ => sum,
     })
 }
 
@@ -294,42 +316,6 @@ fn check_rows(rows: Range<usize>) -> Result<Range<usize>, String> {
         return Err(format!("the discharge has only {} rows; at least {FEWEST_ROWS}", rows.len()));
     }
     Ok(rows)
-}
-
-/// Tells a crossing from noise: the middle value of enough rows around it must be down too.
-struct Settled {
-    /// Rows on either side.
-    side: usize,
-    /// Standard uncertainty of the middle value of them all.
-    noise: Volts,
-}
-
-impl Settled {
-    /// Chooses as many rows as make noise small, within a small share of the discharge.
-    fn new(m: &Measurement<'_>, rows: usize) -> Self {
-        let of_median = MEDIAN_TO_MEAN * m.voltage_noise.0;
-        let wanted = (of_median / SMALL_NOISE.0).powi(2);
-        let most = (rows as f64 * WIDEST_LOOK).max(LEAST_LOOK);
-        let count = wanted.clamp(LEAST_LOOK, most);
-        Self { side: (count / 2.0) as usize, noise: Volts(of_median / count.sqrt()) }
-    }
-
-    /// Returns whether the voltage is down around a row; towards the end of a load fewer rows have to do, and `left` are
-    /// left of it.
-    fn is_below(
-        &self,
-        points: &[Point],
-        at: usize,
-        left: usize,
-        end: Volts,
-        usual: &impl Fn(&Point) -> bool,
-    ) -> bool {
-        let after = points.get(at + 1..).unwrap_or(&[]);
-        let side = after.iter().take(self.side.min(left)).take_while(|point| usual(point)).count();
-        let around = points.get(at.saturating_sub(side)..=at + side).unwrap_or(&[]);
-        let voltages: Vec<f64> = around.iter().filter(|p| usual(p)).map(|p| p.voltage.0).collect();
-        median(voltages) <= end.0
-    }
 }
 
 /// Returns the current that carries most of the charge from a load on.
@@ -346,18 +332,4 @@ fn usual_current(m: &Measurement<'_>, load: usize) -> Amps {
         sum >= half
     });
     Amps(middle.map_or(0.0, |(current, _)| *current))
-}
-
-/// Returns the last rows, that tell the slope at the end: two rows' time and at least some seconds.
-fn end_rows(m: &Measurement<'_>, rows: Range<usize>) -> Range<usize> {
-    let some = m.trace.slice(last(rows.clone(), 3));
-    let (Some(first), Some(last)) = (some.first(), some.last()) else { return rows.end..rows.end };
-    m.between(rows, Seconds(first.time.0.min(last.time.0 - SLOPE_SPAN.0)), last.time)
-}
-
-/// Returns the slope of the voltage there in V/s.
-fn end_slope(m: &Measurement<'_>, rows: Range<usize>) -> f64 {
-    let rows = end_rows(m, rows);
-    let Some(last) = m.trace.slice(rows.clone()).last() else { return 0.0 };
-    m.voltage_at(rows, last.time).map_or(0.0, |line| line.slope)
 }

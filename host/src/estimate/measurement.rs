@@ -27,8 +27,6 @@ const MEDIAN_SIZE: f64 = 0.674_5;
 const STUCK_ROWS: usize = 20;
 /// Share of movements that turn round at once, above which a voltage trembles.
 const TREMBLING: f64 = 0.4;
-/// Smallest step of the voltage in V that tells a direction.
-const LEAST_STEP: f64 = 1e-3;
 /// Most rows that the trembling of a voltage is told from; more tell nothing new.
 const TREMBLING_ROWS: usize = 20_000;
 /// About so many places, spread over the trace, tell the noise: to 4 %.
@@ -239,36 +237,6 @@ impl<'a> Measurement<'a> {
             turning += usize::from((b.voltage - a.voltage).0 * (c.voltage - b.voltage).0 < 0.0);
         }
         all >= STUCK_ROWS && turning as f64 > TREMBLING * all as f64
-    }
-
-    /// Returns why the current and the voltage cannot both be right: where the current steps, a cell's voltage steps the
-    /// other way. Most steps must contradict; a single one is a disturbance and is judged where it is used.
-    pub(super) fn contradiction(&self) -> Option<String> {
-        let (mut with, mut against) = (0, 0);
-        for index in 0..self.segments.len().saturating_sub(1) {
-            let (Some(this), Some(next)) = (self.segments.get(index), self.segments.get(index + 1)) else {
-                continue;
-            };
-            let (before, after) = (self.body(index), self.body(index + 1));
-            if !self.touches(index) || before.is_empty() || after.is_empty() {
-                continue;
-            }
-            let before = before.end.saturating_sub(SIDE_ROWS).max(before.start)..before.end;
-            let after = after.start..(after.start + SIDE_ROWS).min(after.end);
-            let moved = middle(self.trace.slice(after)) - middle(self.trace.slice(before));
-            if moved.abs() < LEAST_STEP.max(JUMP_DEVIATIONS * self.voltage_noise.0) {
-                continue;
-            }
-            let falls = moved < 0.0;
-            let rises = next.current > this.current;
-            if falls == rises { with += 1 } else { against += 1 }
-        }
-        (against > with).then(|| {
-            format!(
-                "at {against} of {} current steps the voltage moves the wrong way; check the sign of the current and the leads",
-                against + with
-            )
-        })
     }
 
     /// Returns the longest time without a row within a range.

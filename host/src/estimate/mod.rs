@@ -9,7 +9,10 @@ mod circuit;
 mod class_resistance;
 mod contact;
 mod counted_charge;
+mod crossing;
+mod current_steps;
 mod discharge;
+mod discharge_end;
 mod exponentials;
 mod front_end;
 mod holes;
@@ -52,6 +55,7 @@ use crate::nameplate::Nameplate;
 use crate::observation::Observations;
 use crate::si::Seconds;
 use crate::trace::Trace;
+use current_steps::CurrentSteps;
 use measurement::Measurement;
 
 /// The resistances at an instant: quantity and time after the current rose.
@@ -71,7 +75,8 @@ pub fn all(
     front_end: &FrontEnd,
 ) -> Estimates {
     let m = Measurement::new(trace, nameplate, front_end);
-    if let Some(why) = m.contradiction() {
+    let steps = CurrentSteps::of(&m);
+    if let Some(why) = steps.contradiction() {
         return without_trace(nameplate, observations, &why);
     }
     let mut estimates = Estimates::default();
@@ -85,11 +90,11 @@ pub fn all(
     estimates.put(Quantity::StateOfCharge, charge);
 
     put_resistances(&m, &mut estimates);
-    estimates.put(Quantity::Capacity, capacity::capacity(&m, observations.rested_h));
+    estimates.put(Quantity::Capacity, capacity::capacity(&m, &steps, observations.rested_h));
     let fraction = capacity::capacity_fraction(&m, known(&estimates, Quantity::Capacity));
     estimates.put(Quantity::CapacityFraction, fraction);
     estimates.put(Quantity::CapacityFromPart, partial_capacity::capacity_from_part(&m));
-    estimates.put(Quantity::CountedCharge, counted_charge::counted_charge(&m));
+    estimates.put(Quantity::CountedCharge, counted_charge::counted_charge(&m, &steps));
 
     estimates.put(Quantity::TemperatureRise, temperature_rise::temperature_rise(&m));
     estimates.put(Quantity::RestTemperatureRise, temperature_rise::rest_temperature_rise(&m));

@@ -99,7 +99,7 @@ fn a_current_that_reads_zero_while_the_voltage_stays_down_gives_no_capacity() {
         Instrument { rows: Rows::PerStep { period: 1.0 }, voltage_noise: 200e-6, ..Instrument::default() };
     let mut trace = full_discharge(0.2, 4.35, 3.0).record(&instrument);
     trace.points.edit()[5000..7000].iter_mut().for_each(|point| point.current = Amps(0.0));
-    assert!(missing(&estimate(&trace), Quantity::Capacity).contains("does not recover"));
+    assert!(missing(&estimate(&trace), Quantity::Capacity).contains("does not answer"));
 }
 
 #[test]
