@@ -93,7 +93,7 @@ pub fn all(
     estimates.put(Quantity::Capacity, capacity::capacity(&m, &steps, observations.rested_h));
     let fraction = capacity::capacity_fraction(&m, known(&estimates, Quantity::Capacity));
     estimates.put(Quantity::CapacityFraction, fraction);
-    estimates.put(Quantity::CapacityFromPart, partial_capacity::capacity_from_part(&m));
+    estimates.put(Quantity::CapacityFromPart, partial_capacity::capacity_from_part(&m, &steps));
     estimates.put(Quantity::CountedCharge, counted_charge::counted_charge(&m, &steps));
 
     estimates.put(Quantity::TemperatureRise, temperature_rise::temperature_rise(&m));

@@ -10,14 +10,16 @@
 //! rises after), temperature (its effect changes sign along the charge) and an untold chemistry (most at mid charge, so
 //! the two ends differ) are told end by end.
 
+use super::capacity::refuse_unlikely;
+use super::current_steps::CurrentSteps;
 use super::holes::holes;
 use super::line_fit::Line;
-use super::measurement::Measurement;
+use super::measurement::{JUMP_WITHIN, Measurement};
 use super::open_circuit::{Curve, curve};
-use super::rest_voltage::{last, unrelaxed};
+use super::rest_voltage::{JUMP, last, unrelaxed};
 use super::{Conditions, Estimate, Quantity};
 use crate::segment::Kind;
-use crate::si::{SECONDS_PER_HOUR, Seconds};
+use crate::si::{AmpHours, SECONDS_PER_HOUR, Seconds, Volts};
 use crate::trace::Steps;
 use crate::uncertainty::{Input, Measurand};
 
@@ -37,6 +39,11 @@ const LAST_DROP: f64 = 0.13;
 const LAST_DROP_SHARE: f64 = 0.35;
 /// Rows of a rest's end that tell its voltage.
 const END_ROWS: usize = 60;
+/// A rest that would still move by more than this in as long a time again does not rest (judged: after an hour cells out of
+/// devices relax by 5 to 15 mV per factor e of the time).
+const MOST_TO_COME: Volts = Volts(0.02);
+/// Share of a rest whose slope is its drift at the end, as for a rest voltage.
+const LATE_SHARE: f64 = 0.5;
 /// Charge that may lie in holes, as a share of what was counted.
 const MOST_IN_HOLES: f64 = 0.01;
 
@@ -59,20 +66,26 @@ struct Count {
 }
 
 /// Estimates the capacity from the widest part between two long rests.
-pub(super) fn capacity_from_part(m: &Measurement<'_>) -> Result<Estimate, String> {
+pub(super) fn capacity_from_part(m: &Measurement<'_>, steps: &CurrentSteps) -> Result<Estimate, String> {
     let curve = curve(m.nameplate)?;
     let long = |index: &usize| {
         m.segments.get(*index).is_some_and(|s| s.kind == Kind::Rest && s.duration() >= LONG_REST)
     };
-    let ends: Vec<End> =
-        (0..m.segments.len()).filter(long).filter_map(|index| end(m, &curve, index)).collect();
+    let (mut ends, mut why) = (Vec::new(), None);
+    for index in (0..m.segments.len()).filter(long) {
+        match end(m, &curve, index) {
+            Ok(end) => ends.push(end),
+            Err(this) => why = Some(this),
+        }
+    }
     let widest = ends
         .iter()
         .enumerate()
         .flat_map(|(index, before)| ends.iter().skip(index + 1).map(move |after| (before, after)))
         .max_by(|a, b| (a.0.charge - a.1.charge).total_cmp(&(b.0.charge - b.1.charge)));
     let Some((before, after)) = widest else {
-        return Err("needs a rest of at least an hour before and after a discharge".to_owned());
+        let needs = "needs a rest of at least an hour before and after a discharge";
+        return Err(why.unwrap_or_else(|| needs.to_owned()));
     };
     let window = before.charge - after.charge;
     if window < LEAST_WINDOW {
@@ -83,8 +96,9 @@ pub(super) fn capacity_from_part(m: &Measurement<'_>) -> Result<Estimate, String
             after.charge * 100.0
         ));
     }
-    let count = count(m, before.segment, after.segment)?;
+    let count = count(m, steps, before.segment, after.segment)?;
     let budget = measurand(m, &curve, before, after, &count).budget();
+    refuse_unlikely(m, AmpHours(budget.value))?;
     let method =
         "charge counted between two long rests over the change of state of charge by the class's table";
     let mut estimate = Estimate::of(Quantity::CapacityFromPart, budget, method);
@@ -163,28 +177,55 @@ fn measurand(
     Measurand::new(inputs, function)
 }
 
-fn end(m: &Measurement<'_>, curve: &Curve, segment: usize) -> Option<End> {
-    let rest = m.segments.get(segment)?;
-    let rows = last(m.body(segment), END_ROWS);
-    let voltage = m.voltage_at(rows.clone(), rest.end.time)?;
+/// Tells an end from its rest, or why the rest cannot be trusted.
+fn end(m: &Measurement<'_>, curve: &Curve, segment: usize) -> Result<End, String> {
+    let rest = m.segments.get(segment).ok_or("the rest lies outside the trace")?;
+    let (body, at, rested) = (m.body(segment), rest.end.time, rest.duration());
+    // Once a share of the rest has passed, no cell moves by millivolts within as much.
+    let within = rested * JUMP_WITHIN;
+    let settled = m.between(body.clone(), rest.start.time + within, at);
+    if let Some(jump) = m.jump(settled, JUMP, within) {
+        return Err(format!(
+            "the voltage jumps at {:.1} s of a rest without a current; check the leads",
+            jump.0
+        ));
+    }
+    m.refuse_stuck(body.clone())?;
+    let rows = last(body.clone(), END_ROWS);
+    let voltage = m.voltage_at(rows.clone(), at).ok_or("the rest has no usable rows")?;
+    // Relaxation goes on with the logarithm of time, so what is to come is about what the drift makes of as long a rest.
+    let late = m.between(body, at - rested * LATE_SHARE, at);
+    let drift = m.voltage_at(late, at).map_or(0.0, |line| line.slope.abs() - 2.0 * line.slope_deviation);
+    let to_come = drift * rested.0;
+    if to_come > MOST_TO_COME.0 {
+        return Err(format!(
+            "the voltage still drifts by {:.0} mV/h at {:.0} s, at the end of a long rest: more than a cell that rests does",
+            drift * SECONDS_PER_HOUR * 1e3,
+            at.0
+        ));
+    }
     let temperature = m.cell_temperature(rows).map(|cell| cell.0);
     let slope = curve.slope_at(voltage.value).0;
-    (slope > 0.0).then(|| End {
+    if slope <= 0.0 {
+        return Err("the class's table does not rise at the rest voltage".to_owned());
+    }
+    Ok(End {
         segment,
         voltage,
         charge: curve.charge_at(voltage.value),
         slope,
-        relaxation_v: unrelaxed(rest.duration()).0,
+        relaxation_v: to_come.max(unrelaxed(rested).0),
         temperature_v: curve.temperature_v(temperature),
         temperature,
     })
 }
 
 /// Counts the charge between the ends of two rests, what moved in either direction, and the hours it took.
-fn count(m: &Measurement<'_>, before: usize, after: usize) -> Result<Count, String> {
+fn count(m: &Measurement<'_>, steps: &CurrentSteps, before: usize, after: usize) -> Result<Count, String> {
     let (Some(first), Some(end)) = (m.segments.get(before), m.segments.get(after)) else {
         return Err("the rests lie outside the trace".to_owned());
     };
+    steps.refuse_unanswered(first.end.time, end.end.time)?;
     let rows = first.last..end.first + 1;
     let between: Steps = m.gather(rows.clone());
     let (counted, moved) = (between.charged().0, between.moved().0);

@@ -28,7 +28,7 @@ const WANDER: Volts = Volts(20e-6);
 /// Relaxation cannot bring more than this after a rest of minutes (common practice).
 const MOST_RELAXATION: Volts = Volts(0.05);
 /// A resting voltage that moves by this much within [`RECOVERY`] is a contact that moved, or a current nobody measured.
-const JUMP: Volts = Volts(5e-3);
+pub(super) const JUMP: Volts = Volts(5e-3);
 /// For this long after a load, or from the first row on, the cell itself may recover fast.
 const RECOVERY: Seconds = Seconds(1.0);
 /// What a rest right after a load may still be off by (DFN model: 15 mV after 10 s, 5 mV after 60 s; real cells more).
