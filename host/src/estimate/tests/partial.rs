@@ -33,7 +33,7 @@ fn a_rest_that_still_relaxes_is_carried_on_and_widened() {
 }
 
 /// A discharge between two rests along the class's own curve: 0.1 It, rows every 10 s.
-fn between(from: f64, to: f64, capacity: f64, rest_s: f64) -> Trace {
+pub(super) fn between(from: f64, to: f64, capacity: f64, rest_s: f64) -> Trace {
     let plate = nameplate(IT);
     let curve = curve(&plate).unwrap();
     let current = 0.2 * IT;
