@@ -99,7 +99,7 @@ impl CurrentSteps {
         match self.answers.iter().filter(within).find(|answer| self.is_unanswered(answer)) {
             Some(Answer { at, from, to, .. }) => Err(format!(
                 "at {:.1} s the current reads {:.3} A instead of {:.3} A and the voltage does not answer: the current was \
-                 not measured; check its leads and range",
+                 read wrongly or a contact moved; check the leads and the current's range",
                 at.0, to.0, from.0
             )),
             None => Ok(()),
