@@ -176,3 +176,63 @@ pub(super) fn doubt(noise: Volts, fall_per_row: Volts) -> Volts {
     // Where it falls faster than it trembles, both rows beside the crossing tell it.
     Volts((COUNT_SHARE * (fall_per_row.0.abs() * noise.0.powi(2)).cbrt()).min(noise.0))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::estimate::synthetic::Random;
+    use crate::si::Amps;
+
+    const END: Volts = Volts(3.0);
+
+    fn row(time: f64, voltage: f64) -> Point {
+        Point { time: Seconds(time), current: Amps(0.5), voltage: Volts(voltage), cell: None, ambient: None }
+    }
+
+    /// Watches voltages 1 s apart; gives the row of the crossing and what was lost.
+    fn watched(voltages: &[f64], noise: f64) -> (Option<usize>, usize) {
+        let mut watch = Watch::new(END, Volts(noise));
+        for (index, voltage) in voltages.iter().enumerate() {
+            let time = index as f64;
+            watch.see(&row(time, *voltage), Seconds(time - 1.0), || index);
+        }
+        let lost = watch.lost().rows;
+        (watch.crossing(), lost)
+    }
+
+    #[test]
+    fn the_crossing_is_the_first_row_that_stays_down() {
+        assert_eq!(watched(&[3.02, 3.01, 2.99, 2.98], 0.0), (Some(2), 0));
+        assert_eq!(watched(&[3.02, 3.01, 2.999, 3.001, 2.99, 2.98], 0.0), (Some(4), 0));
+        // One wild row up does not bring the voltage back.
+        assert_eq!(watched(&[3.02, 3.01, 2.99, 2.98, 4.0, 2.97], 0.0), (Some(2), 0));
+        assert_eq!(watched(&[3.02, 3.01], 0.0), (None, 0));
+    }
+
+    #[test]
+    fn a_contact_that_is_lost_is_no_crossing() {
+        assert_eq!(watched(&[3.6, 3.6, 0.0, 0.0, 3.6, 3.6], 0.0), (None, 2));
+        assert_eq!(watched(&[3.6, 3.6, 2.9, 2.9], 0.0), (None, 2));
+        // One that comes and goes slowly is passed over too.
+        let sunk = [3.1, 3.05, 2.99, 2.95, 2.97, 3.03, 3.08, 3.1, 3.1, 3.05, 2.99];
+        assert_eq!(watched(&sunk, 0.0), (Some(10), 3));
+    }
+
+    #[test]
+    fn noise_scatters_the_crossing_by_as_much_as_is_told() {
+        let (fall, noise, rows, runs) = (1e-4, 5e-3, 2000, 400);
+        let mut random = Random(7);
+        let mut sum = [0.0; 2];
+        for _ in 0..runs {
+            let middle = f64::from(rows) / 2.0;
+            let voltage = |row: i32| END.0 + (middle - f64::from(row)) * fall;
+            let voltages: Vec<f64> = (0..rows).map(|row| voltage(row) + noise * random.normal()).collect();
+            let off = (watched(&voltages, noise).0.unwrap() as f64 - middle) * fall;
+            sum = [sum[0] + off, sum[1] + off * off];
+        }
+        let told = doubt(Volts(noise), Volts(fall)).0;
+        let [mean, square] = sum.map(|sum| sum / f64::from(runs));
+        assert!(mean.abs() < 0.2 * told, "{mean} of {told}");
+        assert!((0.85..1.15).contains(&(square.sqrt() / told)), "{} of {told}", square.sqrt());
+    }
+}
