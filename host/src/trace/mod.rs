@@ -9,6 +9,7 @@ mod frozen;
 mod moments;
 mod order;
 mod points;
+mod resolution;
 mod summary;
 
 use crate::si::{AmpHours, Amps, Celsius, Kelvins, Seconds, Volts};
@@ -20,6 +21,7 @@ use std::ops::Range;
 pub use moments::Moments;
 pub use order::put_in_order;
 pub use points::{BLOCK_ROWS, Points};
+pub use resolution::{Resolution, left_by_rounding};
 pub use summary::{Currents, Extent, Gather, Steps, Summary, Temperatures, Voltages};
 
 /// One row of a measurement.

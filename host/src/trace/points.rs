@@ -5,7 +5,7 @@
 //! costs its ends and a hundredth of its rows, and whoever looks for single rows passes over the blocks that cannot hold
 //! them.
 
-use super::{Gather, Point, Summary};
+use super::{Gather, Point, Resolution, Summary};
 use std::ops::{Deref, Range};
 
 /// Rows of a block.
@@ -16,6 +16,7 @@ pub const BLOCK_ROWS: usize = 64;
 pub struct Points {
     all: Vec<Point>,
     blocks: Vec<Summary>,
+    resolution: Resolution,
 }
 
 impl Points {
@@ -24,7 +25,13 @@ impl Points {
         let before = |index: usize| all.get((index * BLOCK_ROWS).checked_sub(1)?);
         let chunks = all.chunks(BLOCK_ROWS).enumerate();
         let blocks = chunks.map(|(index, rows)| Summary::of(before(index), rows)).collect();
-        Self { all, blocks }
+        let resolution = Resolution::of(&all);
+        Self { all, blocks, resolution }
+    }
+
+    /// Returns the smallest steps of both converters.
+    pub fn resolution(&self) -> Resolution {
+        self.resolution
     }
 
     /// Gives the rows to change; all of them are read again when the hand is taken off.
