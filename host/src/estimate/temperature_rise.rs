@@ -34,7 +34,12 @@ pub(super) fn temperature_rise(m: &Measurement<'_>) -> Result<Estimate, String> 
             let method = "largest difference between the cell and its own start";
             let rise = Input::new("warmest less start", "K", warmest - median(start), 0.0);
             let room = Input::new("drift of the room", "K", 0.0, OWN_START_K);
-            let budget = Measurand::new([rise, room], |[rise, room]| rise + room).budget();
+            // The same thermometer at both ends: its error cancels where it is a constant, its contact's does not.
+            let thermometer = m.front_end.thermometer_error("thermometer on the cell");
+            let budget = Measurand::new([rise, room, thermometer], |[rise, room, thermometer]| {
+                rise + room + thermometer
+            })
+            .budget();
             let mut estimate = Estimate::of(Quantity::TemperatureRise, budget, method);
             estimate.warnings.push("the air's temperature was not measured".to_owned());
             Ok(with_temperature(estimate, m, rows))
