@@ -3,8 +3,9 @@
 //! Takes times and values; gives the line's value at one moment and its slope, with standard uncertainties, by least
 //! squares. Where any sample lies further off it than noise does, first a robust line is drawn (median of slopes over
 //! half the samples' distance, then median of offsets) and what lies five standard deviations off is dropped. Residuals
-//! that hang together (mains hum, drift) count for fewer independent samples: n (1 - r) / (1 + r) with their lag-one
-//! correlation r (autoregressive process of first order). Curvature is told by the difference of the slopes of both halves and enters the uncertainty.
+//! that are correlated (mains hum, drift) count for fewer independent samples: n (1 - r) / (1 + r) with their lag-one
+//! correlation r (autoregressive process of first order). Curvature is told by the difference of the slopes of both
+//! halves and enters the uncertainty.
 
 use crate::trace::{BLOCK_ROWS, Extent, Gather, Moments, Point, Points, Summary};
 use std::ops::Range;
@@ -38,6 +39,8 @@ pub(super) struct Line {
     pub slope: f64,
     /// Its standard uncertainty.
     pub slope_deviation: f64,
+    /// Scatter of one sample around it.
+    pub scatter: f64,
     /// Samples used.
     pub used: usize,
     /// Degrees of freedom of the uncertainties; infinite where the noise was given.
@@ -91,7 +94,9 @@ pub(super) fn line_through(points: &Points, rows: Range<usize>, at: f64, noise: 
 fn line(straight: &Straight, seen: &Residuals, at: f64, noise: f64) -> Line {
     let count = straight.whole.count as usize;
     let n = straight.whole.count;
-    let scatter = if count >= ENOUGH_FOR_SCATTER { (seen.square / (n - 2.0)).sqrt() } else { noise };
+    // A few samples tell their noise badly; only where they stray further than it can be is their own word taken.
+    let is_own = count >= ENOUGH_FOR_SCATTER || (count > 2 && seen.largest > WILD * noise);
+    let scatter = if is_own { (seen.square / (n - 2.0)).sqrt() } else { noise };
     let independent = seen.independent(count);
     let variance = scatter * scatter * n / independent;
     let spread = straight.whole.time_square;
@@ -103,12 +108,9 @@ fn line(straight: &Straight, seen: &Residuals, at: f64, noise: f64) -> Line {
         value_deviation: (variance * (1.0 / n + lever)).sqrt().hypot(straight.bend(variance)),
         slope: straight.slope,
         slope_deviation: slope_variance.sqrt(),
+        scatter,
         used: count,
-        degrees_of_freedom: if count >= ENOUGH_FOR_SCATTER {
-            (independent - 2.0).max(1.0)
-        } else {
-            f64::INFINITY
-        },
+        degrees_of_freedom: if is_own { (independent - 2.0).max(1.0) } else { f64::INFINITY },
     }
 }
 

@@ -8,7 +8,7 @@ use super::line_fit::{Line, line_at, line_through, median};
 use crate::nameplate::Nameplate;
 use crate::segment::{Kind, Segment, segments};
 use crate::si::{Amps, Celsius, Seconds, Volts};
-use crate::trace::{Currents, Extent, Gather, Point, Steps, Temperatures, Trace};
+use crate::trace::{Currents, Extent, Gather, Point, Steps, Temperatures, Trace, left_by_rounding};
 use std::ops::Range;
 
 /// A last row this far on the way to the next level's voltage is torn; a cell does not go so far within one row.
@@ -16,9 +16,11 @@ const TORN_SHARE: f64 = 0.25;
 /// Rows before the last one that tell where it should be.
 const ROWS_BEFORE: usize = 4;
 /// Rows on either side of a suspected jump.
-const SIDE_ROWS: usize = 5;
+pub(super) const SIDE_ROWS: usize = 5;
 /// Standard deviations of one sample that the medians of a few never differ by.
 const JUMP_DEVIATIONS: f64 = 8.0;
+/// Steps of the converter that the same medians flicker by.
+const FLICKER: f64 = 2.0;
 /// Standard deviation of the second difference of independent samples, in standard deviations of one.
 const SECOND_DIFFERENCE: f64 = 2.449_5;
 /// Median size of a normal number, in standard deviations.
@@ -39,14 +41,20 @@ const EVENLY: f64 = 1.5;
 const WILD_CURRENT: f64 = 6.0;
 const MANY_CURRENTS: usize = 200;
 
-/// A resistance or slope below this many standard uncertainties is not told from none.
+/// A resistance or slope below this many standard uncertainties cannot be distinguished from zero.
 pub(super) const LEAST_SIGNIFICANCE: f64 = 3.0;
 /// Rows may be missing for this share of a stretch; beyond, nobody knows what the current did.
 pub(super) const LONGEST_PAUSE: f64 = 0.2;
-/// A jump of the voltage by this share of its drop is a contact that moved, not the cell,
+/// A jump of the voltage by this share of its drop is a contact that moved, not the cell; a smaller one may be either, down
+/// to a share that does not matter.
 const JUMP_SHARE: f64 = 0.1;
-/// in this share of the time since the step: so far the cell itself could not move so fast, once that share has passed.
+const SMALLEST_JUMP_SHARE: f64 = 0.005;
+/// A jump comes within this share of the time since the step: once that share has passed, the cell cannot move so fast.
 pub(super) const JUMP_WITHIN: f64 = 0.1;
+/// A line through fewer rows takes its noise from the rows around it, where those are noisier than usual.
+const FEW_ROWS: usize = 5;
+const ROWS_AROUND: usize = 16;
+const NOISIER: f64 = 3.0;
 
 /// A trace made ready for estimates.
 #[derive(Clone, Debug)]
@@ -145,52 +153,95 @@ impl<'a> Measurement<'a> {
         range.start + first..range.start + end.max(first)
     }
 
-    /// Fits a line through the voltages of a range and evaluates it at a moment.
+    /// Fits a line through the voltages of a range and evaluates it at a moment. What the converter's step hides between
+    /// two of its codes is in the uncertainty, however many rows there are.
     pub(super) fn voltage_at(&self, range: Range<usize>, at: Seconds) -> Option<Line> {
-        line_through(&self.trace.points, range, at.0, self.voltage_noise.0)
+        let noise = if range.len() < FEW_ROWS { self.noise_around(&range) } else { self.voltage_noise };
+        let span = match self.trace.slice(range.clone()) {
+            [first, .., last] => (last.time - first.time).0,
+            _ => 0.0,
+        };
+        let mut line = line_through(&self.trace.points, range, at.0, noise.0)?;
+        let hidden = left_by_rounding(self.trace.points.resolution().voltage.0, line.scatter);
+        line.value_deviation = line.value_deviation.hypot(hidden);
+        if span > 0.0 {
+            // Both ends may be off, each to its own side.
+            line.slope_deviation = line.slope_deviation.hypot(2.0 * hidden / span);
+        }
+        Some(line)
     }
 
-    /// Refuses a stretch in which the voltage jumps by a share of its `drop` that the cell itself cannot move so fast.
+    /// Returns the noise of the voltage in the rows around a few, where they are much noisier than usual.
+    fn noise_around(&self, few: &Range<usize>) -> Volts {
+        let holds = |segment: &&Segment| (segment.first..=segment.last).contains(&few.start);
+        let Some(segment) = self.segments.iter().find(holds) else { return self.voltage_noise };
+        let first = few.start.saturating_sub(ROWS_AROUND).max(segment.first);
+        let mut sizes = Vec::new();
+        self.second_differences(first..(few.end + ROWS_AROUND).min(segment.last + 1), 1, &mut sizes);
+        let around = deviation_of(sizes);
+        if around.0 > NOISIER * self.voltage_noise.0 { around } else { self.voltage_noise }
+    }
+
+    /// Refuses a stretch in which the voltage jumps by a share of its `drop` that the cell itself cannot move so fast;
+    /// returns the largest smaller jump, which may be the cell's or not.
     pub(super) fn refuse_jump(
         &self,
         range: Range<usize>,
         drop: Volts,
         within: Seconds,
-    ) -> Result<(), String> {
-        match self.jump(range, drop.abs() * JUMP_SHARE, within) {
-            Some(at) => {
-                Err(format!("the voltage jumps at {:.3} s without the current; check the sense leads", at.0))
+    ) -> Result<Volts, String> {
+        let least = (drop.abs() * SMALLEST_JUMP_SHARE).0.max(self.least_jump().0);
+        let limit = (drop.abs() * JUMP_SHARE).0.max(self.least_jump().0);
+        let mut largest = 0.0f64;
+        for (at, moved) in self.jumps(range, least, within) {
+            if moved > limit {
+                let text = "the voltage jumps at";
+                return Err(format!("{text} {:.3} s without the current; check the sense leads", at.0));
             }
-            None => Ok(()),
+            largest = largest.max(moved);
         }
+        Ok(Volts(largest))
+    }
+
+    /// Returns the least jump that neither noise nor the steps of the converter make.
+    pub(super) fn least_jump(&self) -> Volts {
+        let steps = FLICKER * self.trace.points.resolution().voltage.0;
+        Volts(steps.max(JUMP_DEVIATIONS * self.voltage_noise.0))
     }
 
     /// Returns where the voltage jumps by more than a limit without the current: a contact that moved.
+    pub(super) fn jump(&self, range: Range<usize>, limit: Volts, within: Seconds) -> Option<Seconds> {
+        let limit = limit.0.max(self.least_jump().0);
+        self.jumps(range, limit, within).next().map(|(at, _)| at)
+    }
+
+    /// Returns when and by how much, in V, the voltage jumps by more than a limit without the current.
     ///
     /// Medians of [`SIDE_ROWS`] rows on either side are compared, so that single wild rows do not count. Rows that lie
     /// too far apart tell nothing: there the cell itself may have moved; `within` is how long a jump may take. A cell
     /// that moves fast already moved so before: what the rows before went the same way is no jump (charge transfer of
     /// 15 ms moves a tenth of the drop in the 10 ms that follow the first 10 ms).
-    pub(super) fn jump(&self, range: Range<usize>, limit: Volts, within: Seconds) -> Option<Seconds> {
-        let limit = limit.0.max(JUMP_DEVIATIONS * self.voltage_noise.0);
+    fn jumps(
+        &self,
+        range: Range<usize>,
+        limit: f64,
+        within: Seconds,
+    ) -> impl Iterator<Item = (Seconds, f64)> + '_ {
         let points = &self.trace.points;
         let end = (range.end + 1).saturating_sub(2 * SIDE_ROWS);
-        let mut blocks = points.blocks_touching(range.clone()).peekable();
-        while let Some((rows, block)) = blocks.next() {
+        let mut blocks = points.blocks_touching(range).peekable();
+        let starts = std::iter::from_fn(move || {
+            let (rows, block) = blocks.next()?;
             // No median moves further than the rows themselves, and in most blocks these stay close together.
             let next = blocks.peek().map_or(Extent::NONE, |(_, next)| next.voltages.extent);
-            if block.voltages.extent.join(next).width() > limit {
-                let mut starts = rows.start..rows.end.min(end);
-                if let Some(jump) = starts.find_map(|start| self.jump_after(start, limit, within)) {
-                    return Some(jump);
-                }
-            }
-        }
-        None
+            let is_still = block.voltages.extent.join(next).width() <= limit;
+            Some(if is_still { 0..0 } else { rows.start..rows.end.min(end) })
+        });
+        starts.flatten().filter_map(move |start| self.jump_after(start, limit, within))
     }
 
-    /// Returns the time of the jump between [`SIDE_ROWS`] rows from a row on and as many after them, if there is one.
-    fn jump_after(&self, start: usize, limit: f64, within: Seconds) -> Option<Seconds> {
+    /// Returns time and size of the jump between [`SIDE_ROWS`] rows from a row on and as many after them, if there is one.
+    fn jump_after(&self, start: usize, limit: f64, within: Seconds) -> Option<(Seconds, f64)> {
         let half = start + SIDE_ROWS;
         let (before, after) = (self.trace.slice(start..half), self.trace.slice(half..half + SIDE_ROWS));
         let brief = matches!((before.first(), after.last()), (Some(a), Some(b)) if b.time - a.time <= within);
@@ -203,8 +254,8 @@ impl<'a> Measurement<'a> {
         }
         let earlier = start.checked_sub(SIDE_ROWS).map(|first| self.trace.slice(first..start));
         let moving = earlier.map_or(0.0, |earlier| (middle(before) - middle(earlier)) * moved.signum());
-        let jumps = moved.abs() > limit + moving.max(0.0);
-        after.first().filter(|_| jumps).map(|point| point.time)
+        let jump = moved.abs() - moving.max(0.0);
+        after.first().filter(|_| jump > limit).map(|point| (point.time, jump))
     }
 
     /// Refuses a rest whose voltage a converter at the end of its range, or a stuck one, has read.
@@ -244,15 +295,17 @@ impl<'a> Measurement<'a> {
         Seconds(self.gather::<Steps>(range).time.high.max(0.0))
     }
 
-    /// Returns the mean current of a range and its standard uncertainty.
+    /// Returns the mean current of a range and its standard uncertainty, the converter's step included.
     pub(super) fn mean_current(&self, range: Range<usize>) -> Option<(Amps, Amps)> {
         let all: Currents = self.gather(range.clone());
         let n = all.rows as f64;
         let mean = all.sum / n;
         let deviation = (all.squares / n - mean * mean).max(0.0).sqrt();
         let furthest = (all.extent.high - mean).max(mean - all.extent.low);
+        let step = self.trace.points.resolution().current.0;
+        let known = |scatter: f64, n: f64| Amps((scatter / n.sqrt()).hypot(left_by_rounding(step, scatter)));
         if all.rows >= MANY_CURRENTS && furthest <= WILD_CURRENT * deviation {
-            return Some((Amps(mean), Amps(deviation / n.sqrt())));
+            return Some((Amps(mean), known(deviation, n)));
         }
         let currents: Vec<f64> = self.trace.slice(range).iter().map(|point| point.current.0).collect();
         if currents.is_empty() {
@@ -263,7 +316,7 @@ impl<'a> Measurement<'a> {
         let near = |current: &f64| (current - middle).abs() <= WILD_CURRENT * scatter;
         let near: Vec<f64> = currents.into_iter().filter(near).collect();
         let mean = near.iter().sum::<f64>() / near.len().max(1) as f64;
-        Some((Amps(mean), Amps(scatter / (near.len().max(1) as f64).sqrt())))
+        Some((Amps(mean), known(scatter, near.len().max(1) as f64)))
     }
 
     /// Returns the mean cell temperature of a range, where it is known.
@@ -271,22 +324,27 @@ impl<'a> Measurement<'a> {
         self.gather::<Temperatures>(range).cell()
     }
 
-    /// Returns the scatter of one voltage sample: second differences are blind to slow change.
+    /// Returns the scatter of one voltage sample.
     fn noise(&self) -> Volts {
         // Odd, so that no hum or pulse pattern of the rows keeps step with it.
         let every = (self.trace.points.len() / NOISE_PLACES) | 1;
         let mut sizes = Vec::with_capacity(2 * NOISE_PLACES);
         for segment in &self.segments {
-            let mut rows = self.trace.slice(segment.first + 1..segment.last);
-            while let [a, b, c, ..] = rows {
-                let (early, late) = ((b.time - a.time).0, (c.time - b.time).0);
-                if early > 0.0 && (late - early).abs() < EVEN_SHARE * early {
-                    sizes.push((a.voltage - b.voltage * 2.0 + c.voltage).0.abs());
-                }
-                rows = rows.get(every..).unwrap_or(&[]);
-            }
+            self.second_differences(segment.first + 1..segment.last, every, &mut sizes);
         }
-        Volts(median(sizes) / MEDIAN_SIZE / SECOND_DIFFERENCE)
+        deviation_of(sizes)
+    }
+
+    /// Gathers the sizes of second differences, which are blind to slow change, at every so many rows of a range.
+    fn second_differences(&self, range: Range<usize>, every: usize, sizes: &mut Vec<f64>) {
+        let mut rows = self.trace.slice(range);
+        while let [a, b, c, ..] = rows {
+            let (early, late) = ((b.time - a.time).0, (c.time - b.time).0);
+            if early > 0.0 && (late - early).abs() < EVEN_SHARE * early {
+                sizes.push((a.voltage - b.voltage * 2.0 + c.voltage).0.abs());
+            }
+            rows = rows.get(every..).unwrap_or(&[]);
+        }
     }
 
     /// Returns the usual distance of a segment's rows in time, never below what the clock can tell.
@@ -306,8 +364,13 @@ impl<'a> Measurement<'a> {
     }
 }
 
+/// Returns the standard deviation of one sample from the sizes of second differences.
+fn deviation_of(second_differences: Vec<f64>) -> Volts {
+    Volts(median(second_differences) / MEDIAN_SIZE / SECOND_DIFFERENCE)
+}
+
 /// Returns the middle voltage of some rows, in V; zero of none.
-fn middle(points: &[Point]) -> f64 {
+pub(super) fn middle(points: &[Point]) -> f64 {
     let [a, b, c, d, e] = points else {
         return median(points.iter().map(|point| point.voltage.0).collect());
     };

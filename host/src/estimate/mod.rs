@@ -31,6 +31,7 @@ mod self_discharge;
 mod settled_voltage;
 mod shared_error;
 mod state_of_charge;
+mod step_response;
 mod temperature_rise;
 mod thickness;
 mod types;

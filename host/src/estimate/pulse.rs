@@ -69,7 +69,7 @@ pub(super) fn drift(resting: &Line, rested: Seconds, after: Seconds) -> (Volts, 
     (Volts(fall), Volts(unknown.hypot(DRIFT_DOUBT * fall)))
 }
 
-/// Refuses a pulse with rows missing on the way, or a voltage that jumps without the current.
+/// Refuses a pulse with rows missing on the way, or a voltage that jumps without the current; returns a smaller jump.
 pub(super) fn refuse_disturbed(
     m: &Measurement<'_>,
     rest: Range<usize>,
@@ -77,7 +77,7 @@ pub(super) fn refuse_disturbed(
     start: Seconds,
     drop: Volts,
     after: Seconds,
-) -> Result<(), String> {
+) -> Result<Volts, String> {
     m.refuse_stuck(rest.clone())?;
     let until = m.between(load.clone(), start, start + after).end;
     // One row further, so that a hole right at the time shows.
@@ -88,8 +88,9 @@ pub(super) fn refuse_disturbed(
     }
     let within = after * JUMP_WITHIN;
     let settled = m.between(load, start + within, start + after + within);
-    m.refuse_jump(rest, drop, REST_JUMP_WITHIN)?;
-    m.refuse_jump(settled, drop, within)
+    let at_rest = m.refuse_jump(rest, drop, REST_JUMP_WITHIN)?;
+    let loaded = m.refuse_jump(settled, drop, within)?;
+    Ok(Volts(at_rest.0.hypot(loaded.0)))
 }
 
 /// Returns the rows around a time after the pulse's start.

@@ -7,6 +7,7 @@
 use super::line_fit::Line;
 use super::measurement::{LEAST_SIGNIFICANCE, Measurement};
 use super::pulse::{Pulse, drift, refuse_disturbed, rows_around};
+use super::step_response::{refuse_rise, refuse_slow_voltage};
 use super::voltage_drop::{self, Moment, Terms};
 use super::{Conditions, Estimate, Quantity};
 use crate::segment::Segment;
@@ -105,12 +106,15 @@ pub(super) fn from_pulse(
     let resting = from.resting.ok_or("the rest has no usable rows")?;
     let drop = Volts(resting.value - line.value);
     let body = m.body(load);
-    refuse_disturbed(m, from.rest_rows.clone(), body, edge.time, drop, after)
+    let jump = refuse_slow_voltage(m, load)
+        .and_then(|()| refuse_rise(m, load, resting.slope))
+        .and_then(|()| refuse_disturbed(m, from.rest_rows.clone(), body, edge.time, drop, after))
         .map_err(|why| format!("{told}: {why}"))?;
     let drift = drift(&resting, before.duration(), after);
     let terms = Terms {
         drift: drift.0,
         drift_deviation: drift.1,
+        jump,
         timing: Ohms((line.slope * edge.half_width.0 / 3f64.sqrt() / current.0).abs()),
         method: 0.0,
     };

@@ -6,6 +6,7 @@
 //! said; a second level that lasts longer is read 1 s after its start.
 
 use super::measurement::{JUMP_WITHIN, LEAST_SIGNIFICANCE, LONGEST_PAUSE, Measurement};
+use super::step_response::{refuse_rise, refuse_slow_voltage};
 use super::voltage_drop::{self, Moment, Terms};
 use super::{Conditions, Estimate, Quantity};
 use crate::segment::{Kind, Segment};
@@ -42,22 +43,29 @@ const MOVING_VALUES: usize = 3;
 
 /// Estimates the resistance from the pair of levels that comes closest to the standard's.
 pub(super) fn resistance_two_level(m: &Measurement<'_>) -> Result<Estimate, String> {
-    let mut pairs: Vec<(f64, usize)> =
-        (0..m.segments.len()).filter_map(|index| Some((misfit(m, index)?, index))).collect();
-    pairs.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let Some((_, best)) = pairs.first() else {
+    let Some(best) = closest_pair(m) else {
         return Err(format!(
             "the trace has no two load levels one directly after the other, the second at least {LEAST_RATIO} times \
              the first"
         ));
     };
-    let mut estimate = from_pair(m, *best)?;
-    if pairs.len() > 1 {
-        let text =
-            format!("{} pairs of load levels; the one closest to 0.2 It / 1.0 It is used", pairs.len());
+    let mut estimate = from_pair(m, best)?;
+    let pairs = pairs(m).count();
+    if pairs > 1 {
+        let text = format!("{pairs} pairs of load levels; the one closest to 0.2 It / 1.0 It is used");
         estimate.warnings.push(text);
     }
     Ok(estimate)
+}
+
+/// Returns the first segment of the pair of levels that comes closest to the standard's.
+pub(super) fn closest_pair(m: &Measurement<'_>) -> Option<usize> {
+    pairs(m).min_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, index)| index)
+}
+
+/// Returns all pairs of levels, each with how far it is from the standard's.
+fn pairs<'m>(m: &'m Measurement<'m>) -> impl Iterator<Item = (f64, usize)> + 'm {
+    (0..m.segments.len()).filter_map(|index| Some((misfit(m, index)?, index)))
 }
 
 /// Returns how far a segment and its follower are from the standard's pair; nothing where they are no pair.
@@ -99,12 +107,13 @@ fn from_pair(m: &Measurement<'_>, index: usize) -> Result<Estimate, String> {
     refuse_clipped(m, index)?;
 
     let drop = first.moment.voltage - second.moment.voltage;
-    for (index, level) in [(index, low), (index + 1, high)] {
-        refuse_disturbed(m, index, level, drop)?;
-    }
+    let follows = refuse_slow_voltage(m, index + 1).and_then(|()| refuse_rise(m, index + 1, 0.0));
+    follows.map_err(|why| format!("second load level: {why}"))?;
+    let jumps = [refuse_disturbed(m, index, low, drop)?, refuse_disturbed(m, index + 1, high, drop)?];
     let late = GROWTH_WITH_TIME * (second.after / SECOND_TIME).ln().abs();
     let off_time = if (second.after / SECOND_TIME - 1.0).abs() > TIME_TOLERANCE { late } else { 0.0 };
-    let terms = Terms { method: off_time, ..Terms::default() };
+    let jump = Volts(jumps[0].0.hypot(jumps[1].0));
+    let terms = Terms { method: off_time, jump, ..Terms::default() };
     let budget = voltage_drop::resistance(m.front_end, &first.moment, &second.moment, &terms);
     if budget.value < LEAST_SIGNIFICANCE * budget.standard_uncertainty {
         return Err(format!(
@@ -197,8 +206,13 @@ fn read_alone(
     Ok(Reading { moment, after, rows })
 }
 
-/// Refuses a level with rows missing, or with a voltage that jumps without the current.
-fn refuse_disturbed(m: &Measurement<'_>, index: usize, level: &Segment, drop: Volts) -> Result<(), String> {
+/// Refuses a level with rows missing, or with a voltage that jumps without the current; returns a smaller jump.
+fn refuse_disturbed(
+    m: &Measurement<'_>,
+    index: usize,
+    level: &Segment,
+    drop: Volts,
+) -> Result<Volts, String> {
     let body = m.body(index);
     let share = level.duration() * LONGEST_PAUSE;
     let pause = m.longest_pause(body.clone());
