@@ -116,7 +116,9 @@ fn put_resistances(m: &Measurement<'_>, estimates: &mut Estimates) {
     for (quantity, after) in INSTANTS {
         estimates.put(quantity, resistance_at::resistance_at(m, &pulses, quantity, after));
     }
-    estimates.put(Quantity::ContactDifference, contact::contact_difference(m, &pulses));
+    let two_level = estimates.get(Quantity::ResistanceTwoLevel);
+    let difference = contact::contact_difference(m, &pulses, two_level);
+    estimates.put(Quantity::ContactDifference, difference);
     contact::widen(estimates);
     let without = charge_part::without_charge(m, known(estimates, Quantity::Resistance10Seconds));
     estimates.put(Quantity::Resistance10SecondsWithoutCharge, without);
