@@ -9,6 +9,7 @@ use crate::nameplate::Nameplate;
 use crate::segment::{Kind, Segment, segments};
 use crate::si::{Amps, Celsius, Seconds, Volts};
 use crate::trace::{Currents, Extent, Gather, Point, Steps, Temperatures, Trace, left_by_rounding};
+use std::f64::consts::SQRT_2;
 use std::ops::Range;
 
 /// A last row this far on the way to the next level's voltage is torn; a cell does not go so far within one row.
@@ -33,6 +34,8 @@ const TREMBLING: f64 = 0.4;
 const TREMBLING_ROWS: usize = 20_000;
 /// About so many places, spread over the trace, tell the noise: to 4 %.
 const NOISE_PLACES: usize = 1000;
+/// About so many places tell the noise of one stretch, to 12 %.
+const LOCAL_PLACES: usize = 100;
 /// Neighbouring rows whose distances differ by less than this share tell the noise.
 const EVEN_SHARE: f64 = 0.01;
 /// Rows that differ in their distance by less than this factor are evenly spaced: no row is missing among them.
@@ -40,6 +43,10 @@ const EVENLY: f64 = 1.5;
 /// A current further off the mean than this many standard deviations is wild; fewer rows cannot tell it that way.
 const WILD_CURRENT: f64 = 6.0;
 const MANY_CURRENTS: usize = 200;
+
+/// Currents that people set are multiples of this share of It (common practice), here to this part of it.
+const ROUND_SHARE: f64 = 0.05;
+const ROUND_WITHIN: f64 = 0.01;
 
 /// A resistance or slope below this many standard uncertainties cannot be distinguished from zero.
 pub(super) const LEAST_SIGNIFICANCE: f64 = 3.0;
@@ -69,6 +76,8 @@ pub(super) struct Measurement<'a> {
     pub(super) front_end: &'a FrontEnd,
     /// Scatter of one voltage sample.
     pub(super) voltage_noise: Volts,
+    /// Step of the converter that read the current; zero where it tells none.
+    current_step: Amps,
     /// Usual distance of the rows of each segment in time.
     periods: Vec<Seconds>,
 }
@@ -77,8 +86,10 @@ impl<'a> Measurement<'a> {
     /// Makes a trace ready.
     pub(super) fn new(trace: &'a Trace, nameplate: &'a Nameplate, front_end: &'a FrontEnd) -> Self {
         let segments = segments(trace, Some(nameplate));
+        let current_step = current_step(trace, &segments, nameplate);
+        let (voltage_noise, periods) = (Volts(0.0), Vec::new());
         let mut measurement =
-            Self { trace, segments, nameplate, front_end, voltage_noise: Volts(0.0), periods: Vec::new() };
+            Self { trace, segments, nameplate, front_end, voltage_noise, current_step, periods };
         measurement.periods = measurement.segments.iter().map(|s| measurement.period(s)).collect();
         measurement.voltage_noise = measurement.noise();
         measurement
@@ -165,8 +176,8 @@ impl<'a> Measurement<'a> {
         let hidden = left_by_rounding(self.trace.points.resolution().voltage.0, line.scatter);
         line.value_deviation = line.value_deviation.hypot(hidden);
         if span > 0.0 {
-            // Both ends may be off, each to its own side.
-            line.slope_deviation = line.slope_deviation.hypot(2.0 * hidden / span);
+            // Rows of one code allow slopes of up to a step over their span, the flatter the likelier: a triangle.
+            line.slope_deviation = line.slope_deviation.hypot(SQRT_2 * hidden / span);
         }
         Some(line)
     }
@@ -190,8 +201,9 @@ impl<'a> Measurement<'a> {
         drop: Volts,
         within: Seconds,
     ) -> Result<Volts, String> {
-        let least = (drop.abs() * SMALLEST_JUMP_SHARE).0.max(self.least_jump().0);
-        let limit = (drop.abs() * JUMP_SHARE).0.max(self.least_jump().0);
+        let by_chance = self.least_jump(range.clone()).0;
+        let [least, limit] =
+            [SMALLEST_JUMP_SHARE, JUMP_SHARE].map(|share| (drop.abs().0 * share).max(by_chance));
         let mut largest = 0.0f64;
         for (at, moved) in self.jumps(range, least, within) {
             if moved > limit {
@@ -203,15 +215,18 @@ impl<'a> Measurement<'a> {
         Ok(Volts(largest))
     }
 
-    /// Returns the least jump that neither noise nor the steps of the converter make.
-    pub(super) fn least_jump(&self) -> Volts {
-        let steps = FLICKER * self.trace.points.resolution().voltage.0;
-        Volts(steps.max(JUMP_DEVIATIONS * self.voltage_noise.0))
+    /// Returns the least jump that neither noise nor the steps of the converter make in a range. A fixture averages less
+    /// where it samples faster, so the rows of a pulse may be noisier than most.
+    pub(super) fn least_jump(&self, range: Range<usize>) -> Volts {
+        let mut sizes = Vec::with_capacity(2 * LOCAL_PLACES);
+        self.second_differences(range.clone(), (range.len() / LOCAL_PLACES) | 1, &mut sizes);
+        let noise = deviation_of(sizes).0.max(self.voltage_noise.0);
+        Volts((JUMP_DEVIATIONS * noise).max(FLICKER * self.trace.points.resolution().voltage.0))
     }
 
     /// Returns where the voltage jumps by more than a limit without the current: a contact that moved.
     pub(super) fn jump(&self, range: Range<usize>, limit: Volts, within: Seconds) -> Option<Seconds> {
-        let limit = limit.0.max(self.least_jump().0);
+        let limit = limit.0.max(self.least_jump(range.clone()).0);
         self.jumps(range, limit, within).next().map(|(at, _)| at)
     }
 
@@ -302,7 +317,7 @@ impl<'a> Measurement<'a> {
         let mean = all.sum / n;
         let deviation = (all.squares / n - mean * mean).max(0.0).sqrt();
         let furthest = (all.extent.high - mean).max(mean - all.extent.low);
-        let step = self.trace.points.resolution().current.0;
+        let step = self.current_step.0;
         let known = |scatter: f64, n: f64| Amps((scatter / n.sqrt()).hypot(left_by_rounding(step, scatter)));
         if all.rows >= MANY_CURRENTS && furthest <= WILD_CURRENT * deviation {
             return Some((Amps(mean), known(deviation, n)));
@@ -361,6 +376,21 @@ impl<'a> Measurement<'a> {
             median(steps.filter(|step| *step > 0.0).collect())
         };
         Seconds(usual.max(self.trace.clock_step.0))
+    }
+}
+
+/// Returns the step of the current's converter. A current that stands still to its last digit was rounded to that digit,
+/// unless it is a round share of It everywhere: then it is what a source was set to.
+fn current_step(trace: &Trace, segments: &[Segment], nameplate: &Nameplate) -> Amps {
+    let found = trace.points.resolution();
+    let is_round = |segment: &Segment| {
+        let shares = segment.current.0 / nameplate.unit_current_a() / ROUND_SHARE;
+        (shares - shares.round()).abs() < ROUND_WITHIN
+    };
+    if segments.iter().all(is_round) {
+        found.current
+    } else {
+        Amps(found.current.0.max(found.current_unit.0))
     }
 }
 

@@ -15,9 +15,8 @@ const LEAST_ROWS: usize = 10;
 /// Least share of it that comes in the jump. A channel with one time constant shows a tenth where that is long; cells
 /// show 0.49 and more (an iron phosphate cell at 15 degC, rows every 1 ms; most above 0.7).
 const LEAST_AT_ONCE: f64 = 0.35;
-/// A movement is clear above this many deviations of one row, and above this many steps of the converter.
-const CLEAR_DEVIATIONS: f64 = 16.0;
-const CLEAR_STEPS: f64 = 4.0;
+/// A movement of so many times what noise and the converter's steps may make tells its shape.
+const CLEAR: f64 = 2.0;
 /// Rows missing between two levels beyond these are a slow load, not a slow channel.
 const TORN_ROWS: usize = 2;
 /// For this long under a load nothing makes a cell's voltage rise; a cold one may warm up later.
@@ -27,12 +26,14 @@ const RECOVERY_MARGIN: f64 = 1.5;
 
 /// Refuses a level whose voltage needs many rows for its jump where the current steps within one.
 pub(super) fn refuse_slow_voltage(m: &Measurement<'_>, level: usize) -> Result<(), String> {
-    match (jump_and_later(m, level), clear_movement(m)) {
-        (Some([jump, later]), clear) if later > clear && jump < LEAST_AT_ONCE * later => Err(format!(
-            "where the current steps within one row, only {:.0} % of the voltage's first movement follows at once: its \
+    match (jump_and_later(m, level), m.least_jump(m.body(level))) {
+        (Some([jump, later]), least) if later > CLEAR * least.0 && jump < LEAST_AT_ONCE * later => {
+            Err(format!(
+                "where the current steps within one row, only {:.0} % of the voltage's first movement follows at once: its \
              channel is slow or averages; record without a filter",
-            jump / later * 100.0
-        )),
+                jump / later * 100.0
+            ))
+        }
         _ => Ok(()),
     }
 }
@@ -74,17 +75,11 @@ pub(super) fn refuse_rise(m: &Measurement<'_>, level: usize, recovery: f64) -> R
         [rows.start..rows.start + SIDE_ROWS, rows.end - SIDE_ROWS..rows.end].map(|rows| m.trace.slice(rows));
     let [early, late] = ends.map(middle);
     let allowed = RECOVERY_MARGIN * recovery.max(0.0) * FALLS_FOR.0;
-    if late - early > allowed + m.least_jump().0 {
+    if late - early > allowed + m.least_jump(rows).0 {
         return Err(format!(
             "the voltage rises by {:.1} mV under a constant load; the rows are out of order, or a contact moved",
             (late - early) * 1e3
         ));
     }
     Ok(())
-}
-
-/// Returns the least movement that neither noise nor the steps of the converter make, in V.
-fn clear_movement(m: &Measurement<'_>) -> f64 {
-    let steps = CLEAR_STEPS * m.trace.points.resolution().voltage.0;
-    steps.max(CLEAR_DEVIATIONS * m.voltage_noise.0)
 }

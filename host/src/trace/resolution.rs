@@ -18,45 +18,59 @@ const UNITS: [f64; 7] = [0.1, 0.05, 0.02, 0.01, 0.005, 0.002, 0.001];
 /// Readings this close to a multiple of a unit, in units, are one.
 const ON_THE_UNIT: f64 = 1e-4;
 
-/// Smallest steps of the channels; zero where none is seen.
+/// Smallest steps of the channels; zero where none can be told.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Resolution {
     /// Of the voltage.
     pub voltage: Volts,
     /// Of the current.
     pub current: Amps,
+    /// Unit of a current that stands still in every stretch; whether it was rounded to that or set to it, others must tell.
+    pub current_unit: Amps,
 }
 
 impl Resolution {
     /// Finds the steps in the rows of a trace.
     pub(super) fn of(rows: &[Point]) -> Self {
+        let voltage = |point: &Point| point.voltage.0;
+        let current = |point: &Point| point.current.0;
+        let small = smallest_change(rows, current, CURRENT_SHARE);
         Self {
-            voltage: Volts(step_of(rows, |point| point.voltage.0, VOLTAGE_SHARE)),
-            current: Amps(step_of(rows, |point| point.current.0, CURRENT_SHARE)),
+            voltage: Volts(
+                smallest_change(rows, voltage, VOLTAGE_SHARE).unwrap_or_else(|| unit_of(rows, voltage)),
+            ),
+            current: Amps(small.unwrap_or(0.0)),
+            current_unit: Amps(if small.is_none() { unit_of(rows, current) } else { 0.0 }),
         }
     }
 }
 
-/// Returns the step of a channel: its smallest change, or where all changes are large, the unit of its readings.
-fn step_of(rows: &[Point], channel: impl Fn(&Point) -> f64, share: f64) -> f64 {
+/// Returns the smallest change of a channel, if it is small beside all that the channel goes through.
+fn smallest_change(rows: &[Point], channel: impl Fn(&Point) -> f64, share: f64) -> Option<f64> {
     let (mut smallest, mut low, mut high) = (f64::INFINITY, f64::INFINITY, f64::NEG_INFINITY);
     let mut before = rows.first().map_or(0.0, &channel);
-    for value in rows.iter().map(&channel) {
+    for value in rows.iter().map(channel) {
         let change = (value - before).abs();
         before = value;
         smallest = if change > NOTHING && change < smallest { change } else { smallest };
         low = if value < low { value } else { low };
         high = if value > high { value } else { high };
     }
-    if smallest <= share * (high - low) {
-        return smallest;
+    Some(smallest).filter(|smallest| *smallest <= share * (high - low))
+}
+
+/// Returns the coarsest unit that all readings are multiples of; zero where there is none, or where they never change.
+fn unit_of(rows: &[Point], channel: impl Fn(&Point) -> f64) -> f64 {
+    let mut readings = rows.iter().map(&channel);
+    let first = readings.next();
+    if readings.all(|reading| Some(reading) == first) {
+        return 0.0;
     }
     let fits = |unit: &&f64| {
         let multiples = rows.iter().map(|point| channel(point) / **unit);
         multiples.into_iter().all(|multiple| (multiple - multiple.round()).abs() < ON_THE_UNIT)
     };
-    // A reading that never changes tells nothing of its step.
-    if smallest.is_finite() { UNITS.iter().find(fits).copied().unwrap_or(0.0) } else { 0.0 }
+    UNITS.iter().find(fits).copied().unwrap_or(0.0)
 }
 
 /// Returns the standard uncertainty that rounding to a step leaves in the mean of readings, however many there are.
@@ -106,8 +120,8 @@ mod tests {
     #[test]
     fn a_current_that_stands_still_is_known_to_its_digits() {
         for step in [0.1, 0.05, 0.01] {
-            let found = Resolution::of(&rows([1e-4, 0.0], [0.0, step])).current;
-            approx::assert_relative_eq!(found.0, step, max_relative = 1e-9);
+            let found = Resolution::of(&rows([1e-4, 0.0], [0.0, step]));
+            assert_eq!((found.current, found.current_unit), (Amps(0.0), Amps(step)));
         }
     }
 
