@@ -6,15 +6,16 @@
 
 use super::*;
 use crate::estimate::synthetic::{Cell, Instrument, Random, Rows, Run, Torn};
-use crate::si::{Amps, Volts};
+use crate::si::{Amps, Ohms, Volts};
 use crate::trace::Point;
+use std::ops::Range;
 
 /// What a kind of bad input does to the rows in a strength from 0 to 1.
 type Spoil = fn(&mut Vec<Point>, f64, &mut Random);
 
 /// Each kind with its name and the least number of right answers among 84: four fifths of what was found when it was
 /// written, so that nobody passes here by refusing what can be measured. Where it is 0, every answer must be refused.
-const KINDS: [(&str, usize, Spoil); 16] = [
+const KINDS: [(&str, usize, Spoil); 23] = [
     ("short", 43, |rows, strength, _| rows.truncate((rows.len() as f64 * (1.0 - 0.9 * strength)) as usize)),
     ("gappy", 60, |rows, strength, random| rows.retain(|_| random.uniform() > 0.3 + 0.6 * strength)),
     ("blocks lost", 46, |rows, strength, random| {
@@ -73,7 +74,51 @@ const KINDS: [(&str, usize, Spoil); 16] = [
     }),
     ("current of the wrong sign", 0, |rows, _, _| rows.iter_mut().for_each(|row| row.current = -row.current)),
     ("leads swapped", 0, |rows, _, _| rows.iter_mut().for_each(|row| row.voltage = -row.voltage)),
+    ("contact bad in one pulse", 67, |rows, strength, _| {
+        let ohm = 5e-3 + 25e-3 * strength;
+        rows.iter_mut()
+            .filter(|row| IN_PULSE.contains(&row.time.0))
+            .for_each(|row| row.voltage += -(row.current * Ohms(ohm)));
+    }),
+    ("contact bad in one level", 67, |rows, strength, _| {
+        let ohm = 7e-3 + 23e-3 * strength;
+        rows.iter_mut()
+            .filter(|row| IN_LEVEL.contains(&row.time.0))
+            .for_each(|row| row.voltage += -(row.current * Ohms(ohm)));
+    }),
+    ("coarse voltage", 64, |rows, strength, _| {
+        let step = 1e-3 * 50f64.powf(strength);
+        rows.iter_mut().for_each(|row| row.voltage = Volts((row.voltage.0 / step).round() * step));
+    }),
+    ("coarse current", 55, |rows, strength, _| {
+        let step = [0.01, 0.02, 0.05, 0.1][(3.0 * strength) as usize];
+        rows.iter_mut().for_each(|row| row.current = Amps((row.current.0 / step).round() * step));
+    }),
+    ("slow voltage", 44, |rows, strength, _| {
+        let seconds = 0.02 * 100f64.powf(strength);
+        let (mut shown, mut last) = (rows[0].voltage.0, rows[0].time.0);
+        for row in rows.iter_mut() {
+            shown += (row.voltage.0 - shown) * -(-(row.time.0 - last) / seconds).exp_m1();
+            (row.voltage, last) = (Volts(shown), row.time.0);
+        }
+    }),
+    ("small jumps", 65, |rows, strength, _| {
+        let jump = Volts(2e-3 + 8e-3 * strength);
+        let is_off = |time: f64| LATE.iter().any(|late| late.contains(&time));
+        rows.iter_mut().filter(|row| is_off(row.time.0)).for_each(|row| row.voltage += jump);
+    }),
+    ("pulse backwards", 67, |rows, _, _| {
+        let within: Vec<usize> =
+            (0..rows.len()).filter(|row| IN_PULSE.contains(&rows[*row].time.0)).collect();
+        let voltages: Vec<Volts> = within.iter().rev().map(|row| rows[*row].voltage).collect();
+        within.into_iter().zip(voltages).for_each(|(row, voltage)| rows[row].voltage = voltage);
+    }),
 ];
+
+/// When the screen's last pulse flows, its second level, and the later part of each of its loads, in s.
+const IN_PULSE: Range<f64> = 61.0005..71.1995;
+const IN_LEVEL: Range<f64> = 30.0005..30.9995;
+const LATE: [Range<f64>; 3] = [26.0..29.9995, 30.6..30.9995, 66.0..71.1995];
 
 struct Truth {
     points: Vec<Point>,

@@ -5,6 +5,7 @@ mod bad_input;
 mod budgets;
 mod capacity;
 mod damage;
+mod disturbed;
 mod monte_carlo;
 mod other;
 mod partial;
