@@ -94,16 +94,18 @@ impl FrontEnd {
         }
     }
 
-    /// Returns the same budget for a trace of unknown origin; estimates then carry a warning.
+    /// Returns the budget for a trace of unknown origin: channels that nobody is known to have calibrated. Leads and contact
+    /// stay those of four wires; what two would add depends on the clips and may be anything. Estimates carry a warning.
     pub fn unknown() -> Self {
-        Self { name: "unknown instrument".to_owned(), is_known: false, ..Self::fixture() }
+        let never = Self::calibrated(None, None, None);
+        Self { name: "unknown instrument".to_owned(), is_known: false, ..never }
     }
 
     /// Returns what every number from an unknown instrument must say.
     pub fn warning(&self) -> Option<String> {
         (!self.is_known).then(|| {
             format!(
-                "unknown instrument, taken as: voltage gain {} %, current gain {} %, contact {} mOhm",
+                "unknown instrument, taken as: voltage gain {:.1} %, current gain {:.1} %, contact {} mOhm (four wires)",
                 self.voltage_gain * 100.0,
                 self.current_gain * 100.0,
                 self.contact.0 * 1e3
@@ -178,5 +180,16 @@ mod tests {
                 && never.current_gain > budget.current_gain
         );
         assert_eq!(never.temperature, budget.temperature);
+    }
+
+    #[test]
+    fn an_instrument_that_nobody_knows_is_trusted_less_than_the_fixture() {
+        let (unknown, fixture) = (FrontEnd::unknown(), FrontEnd::fixture());
+        assert!(
+            unknown.voltage_gain > 2.0 * fixture.voltage_gain && unknown.current_gain > fixture.current_gain
+        );
+        assert!(unknown.voltage_offset.0 > 2.0 * fixture.voltage_offset.0);
+        let warning = unknown.warning().unwrap();
+        assert!(warning.contains("voltage gain 0.3 %") && warning.contains("four wires"), "{warning}");
     }
 }
