@@ -34,8 +34,8 @@ const TREMBLING: f64 = 0.4;
 const TREMBLING_ROWS: usize = 20_000;
 /// About so many places, spread over the trace, tell the noise: to 4 %.
 const NOISE_PLACES: usize = 1000;
-/// About so many places tell the noise of one stretch, to 12 %.
-const LOCAL_PLACES: usize = 100;
+/// About so many places tell the noise of one stretch, to 20 %.
+const LOCAL_PLACES: usize = 32;
 /// Neighbouring rows whose distances differ by less than this share tell the noise.
 const EVEN_SHARE: f64 = 0.01;
 /// Rows that differ in their distance by less than this factor are evenly spaced: no row is missing among them.

@@ -26,16 +26,15 @@ const RECOVERY_MARGIN: f64 = 1.5;
 
 /// Refuses a level whose voltage needs many rows for its jump where the current steps within one.
 pub(super) fn refuse_slow_voltage(m: &Measurement<'_>, level: usize) -> Result<(), String> {
-    match (jump_and_later(m, level), m.least_jump(m.body(level))) {
-        (Some([jump, later]), least) if later > CLEAR * least.0 && jump < LEAST_AT_ONCE * later => {
-            Err(format!(
-                "where the current steps within one row, only {:.0} % of the voltage's first movement follows at once: its \
-             channel is slow or averages; record without a filter",
-                jump / later * 100.0
-            ))
-        }
-        _ => Ok(()),
+    let Some([jump, later]) = jump_and_later(m, level) else { return Ok(()) };
+    if jump >= LEAST_AT_ONCE * later || later <= CLEAR * m.least_jump(m.body(level)).0 {
+        return Ok(());
     }
+    Err(format!(
+        "where the current steps within one row, only {:.0} % of the voltage's first movement follows at once: its channel \
+         is slow or averages; record without a filter",
+        jump / later * 100.0
+    ))
 }
 
 /// Returns what the voltage moves by within [`JUMP_ROWS`] at most, and in ten times that time, in V; nothing where the
@@ -74,12 +73,12 @@ pub(super) fn refuse_rise(m: &Measurement<'_>, level: usize, recovery: f64) -> R
     let ends =
         [rows.start..rows.start + SIDE_ROWS, rows.end - SIDE_ROWS..rows.end].map(|rows| m.trace.slice(rows));
     let [early, late] = ends.map(middle);
-    let allowed = RECOVERY_MARGIN * recovery.max(0.0) * FALLS_FOR.0;
-    if late - early > allowed + m.least_jump(rows).0 {
-        return Err(format!(
-            "the voltage rises by {:.1} mV under a constant load; the rows are out of order, or a contact moved",
-            (late - early) * 1e3
-        ));
+    let risen = late - early - RECOVERY_MARGIN * recovery.max(0.0) * FALLS_FOR.0;
+    if risen <= 0.0 || risen <= m.least_jump(rows).0 {
+        return Ok(());
     }
-    Ok(())
+    Err(format!(
+        "the voltage rises by {:.1} mV under a constant load; the rows are out of order, or a contact moved",
+        (late - early) * 1e3
+    ))
 }
