@@ -2,7 +2,7 @@
 //!
 //! Takes the rows of a discharge up to its end; gives the line through the last of them. Noise is told twice: as what the
 //! count of rows above and below leaves of the crossing, and where a load stopped at its first row below the end, as what
-//! the line lies off it.
+//! the line lies off it. What a coarse converter hides between two steps comes on top.
 
 use super::crossing::doubt;
 use super::line_fit::median;
@@ -10,6 +10,7 @@ use super::measurement::{LEAST_SIGNIFICANCE, Measurement};
 use super::rest_voltage::last;
 use crate::segment::Segment;
 use crate::si::{Seconds, Volts};
+use crate::trace::left_by_rounding;
 use std::ops::Range;
 
 /// Shortest time over which the slope at the end is taken.
@@ -77,5 +78,7 @@ pub(super) fn at_end(
     let is_noisy = against_noise(m, &rows) > END_ROWS;
     let early = if is_noisy { line.value - voltage.0 } else { 0.0 };
     let by_count = doubt(m.voltage_noise, Volts(slope * (last.time - before.time).0));
-    Ok(AtEnd { line_slope: line.slope, slope, doubt: Volts(by_count.0.hypot(early)) })
+    // A converter of coarse steps shows the end up to half a step early or late.
+    let rounded = left_by_rounding(m.trace.points.resolution().voltage.0, m.voltage_noise.0);
+    Ok(AtEnd { line_slope: line.slope, slope, doubt: Volts(by_count.0.hypot(early).hypot(rounded)) })
 }

@@ -63,7 +63,9 @@ impl Reading {
         let value = weight * self.known.value + (1.0 - weight) * expected.known.value;
         let variance =
             weight.powi(2) * own + (1.0 - weight).powi(2) * others + 2.0 * weight * (1.0 - weight) * both;
-        (Known { value, standard_uncertainty: variance.max(0.0).sqrt() }, weight)
+        // The least own part may lift both a little above what was measured; joining never makes less of that.
+        let standard_uncertainty = variance.max(0.0).sqrt().min(self.known.standard_uncertainty);
+        (Known { value, standard_uncertainty }, weight)
     }
 
     /// Returns this value over another one; what both share cancels as far as it is the same share of each.

@@ -58,7 +58,9 @@ impl<const N: usize, F: Fn([f64; N]) -> f64> Measurand<N, F> {
             let with = |column: usize| self.correlation(row, column) * amounts.get(column).unwrap_or(&0.0);
             amounts.get(row).unwrap_or(&0.0) * (0..N).map(with).sum::<f64>()
         });
-        let variance: f64 = of_variance.iter().sum::<f64>().max(0.0);
+        let variance: f64 = of_variance.iter().sum();
+        // Where an infinite doubt makes no number of it, nothing is known; that is not the same as certain.
+        let variance = if variance.is_nan() { f64::INFINITY } else { variance.max(0.0) };
         let combined = variance.sqrt();
         let degrees = self.inputs.iter().map(|input| input.degrees_of_freedom);
         let parts = amounts.iter().map(|amount| amount.abs()).zip(degrees);
@@ -70,7 +72,7 @@ impl<const N: usize, F: Fn([f64; N]) -> f64> Measurand<N, F> {
             standard_uncertainty: input.standard_uncertainty,
             degrees_of_freedom: Some(input.degrees_of_freedom).filter(|degrees| degrees.is_finite()),
             sensitivity,
-            share: if variance > 0.0 { part / variance } else { 0.0 },
+            share: if variance > 0.0 && variance.is_finite() { part / variance } else { 0.0 },
         });
         Budget {
             value: self.value(),
@@ -98,5 +100,23 @@ impl<const N: usize, F: Fn([f64; N]) -> f64> Measurand<N, F> {
             (self.function)(std::array::from_fn(value))
         };
         (at(step) - at(-step)) / (2.0 * step)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_infinitely_doubtful_never_comes_out_as_certain() {
+        for doubt in [f64::INFINITY, f64::NAN] {
+            let inputs = [Input::new("known", "1", 2.0, 0.1), Input::new("unknown", "1", 1.0, doubt)];
+            let functions: [fn([f64; 2]) -> f64; 3] = [|[a, b]| a * b, |[a, b]| a / b, |[a, b]| a + 0.0 * b];
+            for function in functions {
+                let budget = Measurand::new(inputs.clone(), function).budget();
+                assert_eq!(budget.standard_uncertainty, f64::INFINITY, "{budget:?}");
+                assert!(budget.contributions.iter().all(|line| line.share.is_finite()));
+            }
+        }
     }
 }

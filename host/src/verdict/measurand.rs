@@ -124,7 +124,10 @@ fn resistance_times_capacity(evidence: &Evidence<'_>) -> Result<Found, String> {
         Err(why) => why,
     };
     let without_temperature = |one: &&Estimate| one.conditions.temperature_c.is_none();
-    let uncorrected = evidence.estimates.get(Quantity::ResistanceTwoLevel).filter(without_temperature);
+    // What is made of a number that is none must not look like one.
+    let is_sound = |one: &&Estimate| Measured::new(one.value, one.standard_uncertainty).is_sound();
+    let two_level = evidence.estimates.get(Quantity::ResistanceTwoLevel);
+    let uncorrected = two_level.filter(without_temperature).filter(is_sound);
     let budget = at_unknown_temperature(uncorrected.ok_or(why)?, rated);
     let measured = Measured {
         degrees_of_freedom: Some(budget.degrees_of_freedom).filter(|degrees| *degrees < PRACTICALLY_NORMAL),

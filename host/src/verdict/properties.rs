@@ -77,6 +77,24 @@ proptest! {
         }
     }
 
+    /// What stands in for a number that is missing is asked the same: without a temperature and without the resistance at
+    /// 25 degC, a two-level value of no known doubt is no evidence.
+    #[test]
+    fn no_stand_in_passes_with_a_doubt_that_is_none(doubt in prop_oneof![
+        Just(f64::INFINITY), Just(f64::NAN), Just(-1.0), -10.0..-1e-9f64,
+    ]) {
+        let mut estimates = Estimates::default();
+        for (quantity, value) in SOUND {
+            if quantity != Quantity::Resistance25Celsius {
+                estimates.measured.insert(quantity, Estimate::new(quantity, value, 0.0, "test"));
+            }
+        }
+        let two_level = Estimate::new(Quantity::ResistanceTwoLevel, 0.05, doubt, "test");
+        estimates.measured.insert(Quantity::ResistanceTwoLevel, two_level);
+        let verdict = decided(&Observations::no_signs(), &estimates, &RunOutcome::Complete);
+        prop_assert!(verdict.fate != Fate::Reuse, "{:?}", verdict.reasons);
+    }
+
     /// Neither the order of the criteria nor that of the answers changes what becomes of the cell.
     #[test]
     fn the_order_of_the_criteria_does_not_matter(

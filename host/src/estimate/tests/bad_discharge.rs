@@ -152,6 +152,7 @@ fn between_rests() -> Truth {
     let mut trace = super::partial::between(0.95, 0.15, 2.2, 4000.0);
     for point in trace.points.edit().iter_mut() {
         point.voltage += Volts(100e-6 * random.normal());
+        point.current += Amps(0.3e-3 * random.normal());
     }
     Truth::new(trace, vec![(Quantity::CapacityFromPart, 2.2)])
 }
