@@ -199,7 +199,7 @@ pub(crate) const fn quantity_words(quantity: Quantity) -> &'static str {
         Quantity::Resistance2Seconds => "resistance at 2 s",
         Quantity::Resistance10SecondsWithoutCharge => "resistance less charge",
         Quantity::ContactDifference => "contact change",
-        Quantity::ResistanceOverClass => "resistance of usual",
+        Quantity::ResistanceOverClass => "resistance over usual",
         Quantity::CapacityFromPart => "capacity from a part",
     }
 }
