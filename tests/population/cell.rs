@@ -25,8 +25,7 @@ const PROFILES: f64 = 8.0;
 /// Times the resistance has grown since the cell was new: one to two, where the built-in policy ends (1.1 Ah cobalt cells
 /// over their life in open data: 1 to 2 before they fail).
 const GROWN: [f64; 2] = [0.95, 1.9];
-/// Change of resistance per kelvin below and above 25 degC, and how cells differ in it: what the estimator states.
-const PER_KELVIN: [f64; 2] = [-0.038, -0.0125];
+/// How cells differ in the change of resistance per kelvin away from 25 degC: what the estimator states.
 const PER_KELVIN_SPREAD: f64 = 0.015;
 /// How much the resistance falls per factor e of current, and how cells differ in it: what the contact check states.
 const PER_E_FOLD: f64 = 0.06;
@@ -76,7 +75,8 @@ pub struct Cell {
     pub(crate) open_per_kelvin_v: f64,
     /// Ohmic, then the pairs, at 25 degC and the current It.
     pub(crate) ohm: [f64; 6],
-    pub(crate) per_kelvin: [f64; 2],
+    /// Change of resistance per kelvin away from 25 degC, beyond what is usual.
+    pub(crate) per_kelvin: f64,
     pub(crate) per_e_fold: f64,
     pub(crate) relaxing_v: f64,
     pub(crate) creep_v: Option<f64>,
@@ -122,8 +122,7 @@ impl Cell {
             open_mv: open_voltage::draw(random, charge_limit_v, curve_z),
             open_per_kelvin_v,
             ohm,
-            // One draw for both sides: the doubt is about the cell.
-            per_kelvin: PER_KELVIN.map(|usual| usual + slope),
+            per_kelvin: slope,
             per_e_fold,
             relaxing_v: sign * relaxing_v,
             creep_v: None,

@@ -19,14 +19,15 @@ use std::ops::Range;
 /// Shortest pulse and rest, and fewest rows, that are worth a description.
 const SHORTEST: Seconds = Seconds(0.5);
 const FEWEST_ROWS: usize = 40;
-/// Means per factor ten of time: the bend of an exponential within one moves its mean by less than 0.1 % of the whole.
-const PER_DECADE: f64 = 12.0;
+/// Means per factor ten of time: the bend of an exponential within one moves its mean by less than 0.15 % of the whole.
+const PER_DECADE: f64 = 10.0;
 /// Most pairs: about one per decade of time.
 const MOST_PAIRS: usize = 3;
 /// A pair more must lower the residuals by this much (F value; 99 % of chance results stay below 6 with many rows).
 const LEAST_F: f64 = 10.0;
-/// A step of the search that promises less is not made: it would move no figure by a hundredth of its uncertainty.
-const SMALL_GAIN: f64 = 1e-6;
+/// The search ends with a step that promises less than this. It moves no figure by a tenth of its uncertainty, and what is
+/// then left to the end is far less: the steps shrink fast.
+const SMALL_GAIN: f64 = 1e-4;
 /// Standard deviations that chance rarely exceeds.
 const LIKELY: f64 = 2.0;
 /// A time constant above this share of the pulse is not told from a straight line.

@@ -25,7 +25,8 @@ pub(super) fn holes(points: &Points, rows: Range<usize>) -> Vec<[Point; 2]> {
         if block.steps.time.high <= HOLE * shortest {
             continue;
         }
-        let inside = block_rows.filter(|after| *after > rows.start);
+        let long = |after: &usize| step(points, *after).is_some_and(|step| step > HOLE * shortest);
+        let inside = block_rows.filter(|after| *after > rows.start).filter(long);
         found
             .extend(inside.filter(|after| is_hole(points, *after)).filter_map(|after| around(points, after)));
     }

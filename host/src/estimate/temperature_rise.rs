@@ -125,9 +125,12 @@ impl Medians {
     /// Takes in so many values of which none is above the largest: no median rises by them, and among themselves they
     /// need not be told apart.
     fn pass(&mut self, count: usize, highest: f64) {
-        let kept = NEIGHBOURS.saturating_sub(count);
-        self.recent.rotate_left(NEIGHBOURS - kept);
-        self.recent.iter_mut().skip(kept).for_each(|value| *value = highest);
+        if count >= NEIGHBOURS {
+            self.recent = [highest; NEIGHBOURS];
+        } else {
+            self.recent.rotate_left(count);
+            self.recent.iter_mut().rev().take(count).for_each(|value| *value = highest);
+        }
         self.count += count;
     }
 
