@@ -200,8 +200,8 @@ pub(super) fn widen(estimates: &mut Estimates) {
             .map(|degrees| degrees / (scale * scale))
             .filter(|degrees| *degrees < PRACTICALLY_NORMAL);
         estimate.budget.push(Contribution {
-            input: "contacts that changed".to_owned(),
-            unit: "1".to_owned(),
+            input: "contacts that changed".into(),
+            unit: "1".into(),
             value: 0.0,
             standard_uncertainty: found.abs() / 3f64.sqrt(),
             degrees_of_freedom: None,

@@ -139,7 +139,7 @@ impl FrontEnd {
     }
 
     /// Returns the error of one thermometer.
-    pub fn thermometer_error(&self, which: &str) -> Input {
+    pub fn thermometer_error(&self, which: &'static str) -> Input {
         Input::new(which, "K", 0.0, self.temperature.0)
     }
 

@@ -121,12 +121,12 @@ fn measurand(
     after: &End,
     count: &Count,
 ) -> Measurand<17, impl Fn([f64; 17]) -> f64> {
-    let read = |name: &str, end: &End| {
+    let read = |name: &'static str, end: &End| {
         Input::new(name, "V", end.voltage.value, end.voltage.value_deviation)
             .with_degrees_of_freedom(end.voltage.degrees_of_freedom)
     };
     let left = curve.charge_at(m.nameplate.end_of_discharge_v + LAST_DROP);
-    let volts = |name: &str, deviation: f64| Input::new(name, "V", 0.0, deviation);
+    let volts = |name: &'static str, deviation: f64| Input::new(name, "V", 0.0, deviation);
     let inputs = [
         Input::new("charge as counted", "Ah", count.taken, 0.0),
         m.front_end.current_gain_error(),

@@ -21,7 +21,7 @@ impl Estimates {
         let of_instrument = |line: &str| format!("{line}, {instrument}");
         let mut shared = SharedErrors::new();
         for line in unfolded(&estimate.budget, &self.measured) {
-            let cause = match line.input.as_str() {
+            let cause = match line.input.as_ref() {
                 VOLTAGE_GAIN | CURRENT_GAIN | CONTACT => of_instrument(&line.input),
                 WITH_TEMPERATURE => WITH_TEMPERATURE.to_owned(),
                 _ => continue,

@@ -248,14 +248,14 @@ impl Estimate {
     }
 
     /// Returns the estimate as an input of another number, with the degrees of freedom of its uncertainty.
-    pub(super) fn as_input(&self, name: &str, unit: &'static str) -> Input {
+    pub(super) fn as_input(&self, name: &'static str, unit: &'static str) -> Input {
         Input::new(name, unit, self.value, self.standard_uncertainty)
             .with_degrees_of_freedom(self.degrees_of_freedom.unwrap_or(f64::INFINITY))
     }
 
     /// Returns the same with the uncertainty that is left without these lines of the budget.
-    pub(super) fn as_input_without(&self, name: &str, unit: &'static str, lines: &[&str]) -> Input {
-        let others = || self.budget.iter().filter(|line| !lines.contains(&line.input.as_str()));
+    pub(super) fn as_input_without(&self, name: &'static str, unit: &'static str, lines: &[&str]) -> Input {
+        let others = || self.budget.iter().filter(|line| !lines.contains(&line.input.as_ref()));
         let left = others().map(|line| line.amount().powi(2)).sum::<f64>().sqrt();
         let parts = others().map(|line| (line.amount(), line.degrees_of_freedom.unwrap_or(f64::INFINITY)));
         let degrees = Some(effective_degrees_of_freedom(left, parts));

@@ -62,7 +62,7 @@ mod tests {
         let share = Estimate::of(Quantity::CapacityFraction, share, "over the label");
         let among = [(Quantity::Capacity, capacity)].into();
         let lines = unfolded(&share.budget, &among);
-        let names: Vec<&str> = lines.iter().map(|line| line.input.as_str()).collect();
+        let names: Vec<&str> = lines.iter().map(|line| line.input.as_ref()).collect();
         assert_eq!(names, ["counted", "gain", "label"]);
         approx::assert_relative_eq!(lines.iter().map(|line| line.share).sum::<f64>(), 1.0, epsilon = 1e-12);
         let whole = lines.iter().map(|line| line.amount().powi(2)).sum::<f64>().sqrt();

@@ -40,12 +40,13 @@ pub(super) struct Terms {
 
 /// Propagates what is known of both moments to the resistance between them.
 pub(super) fn resistance(front_end: &FrontEnd, before: &Moment, after: &Moment, terms: &Terms) -> Budget {
-    let voltage = |name: &str, moment: &Moment| {
+    let voltage = |name: &'static str, moment: &Moment| {
         Input::new(name, "V", moment.voltage.0, moment.voltage_deviation.0)
             .with_degrees_of_freedom(moment.degrees_of_freedom)
     };
-    let current =
-        |name: &str, moment: &Moment| Input::new(name, "A", moment.current.0, moment.current_deviation.0);
+    let current = |name: &'static str, moment: &Moment| {
+        Input::new(name, "A", moment.current.0, moment.current_deviation.0)
+    };
     let inputs = [
         voltage("voltage before", before),
         voltage("voltage after", after),

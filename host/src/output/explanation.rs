@@ -257,8 +257,8 @@ mod tests {
     #[test]
     fn the_largest_shares_of_the_doubt_are_told_and_the_smallest_left_out() {
         let share = |input: &str, share| Contribution {
-            input: input.to_owned(),
-            unit: "1".to_owned(),
+            input: input.to_owned().into(),
+            unit: "1".into(),
             value: 1.0,
             standard_uncertainty: 0.1,
             degrees_of_freedom: None,

@@ -1,15 +1,16 @@
 //! The result of a first-order propagation, line by line.
 
 use super::coverage::coverage_factor;
+use super::input::Text;
 use serde::{Deserialize, Serialize};
 
 /// One line of a budget: what one input adds.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Contribution {
     /// What is uncertain.
-    pub input: String,
+    pub input: Text,
     /// Symbol of its unit.
-    pub unit: String,
+    pub unit: Text,
     /// Its best value.
     pub value: f64,
     /// Its standard uncertainty.

@@ -12,11 +12,14 @@ pub enum Shape {
     Rectangular,
 }
 
+/// A few words that mostly stand in the program: a budget of ten lines, made for each of two dozen numbers, copies none.
+pub type Text = std::borrow::Cow<'static, str>;
+
 /// An input quantity.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Input {
     /// What it is, in a few words.
-    pub name: String,
+    pub name: Text,
     /// Symbol of its unit; `1` for a plain ratio.
     pub unit: &'static str,
     /// Best value.
@@ -31,10 +34,10 @@ pub struct Input {
 
 impl Input {
     /// Makes a normal quantity whose uncertainty is taken as known.
-    pub fn new(name: &str, unit: &'static str, value: f64, standard_uncertainty: f64) -> Self {
+    pub fn new(name: impl Into<Text>, unit: &'static str, value: f64, standard_uncertainty: f64) -> Self {
         let shape = Shape::Normal;
         Self {
-            name: name.to_owned(),
+            name: name.into(),
             unit,
             value,
             standard_uncertainty,
@@ -44,12 +47,12 @@ impl Input {
     }
 
     /// Makes a rectangular quantity from the half-width of its limits.
-    pub fn rectangular(name: &str, unit: &'static str, value: f64, half_width: f64) -> Self {
+    pub fn rectangular(name: impl Into<Text>, unit: &'static str, value: f64, half_width: f64) -> Self {
         Self { shape: Shape::Rectangular, ..Self::new(name, unit, value, half_width / 3f64.sqrt()) }
     }
 
     /// Makes a quantity of the arithmetic mean of repeated readings (GUM 4.2: type A).
-    pub fn mean_of(name: &str, unit: &'static str, readings: &[f64]) -> Self {
+    pub fn mean_of(name: impl Into<Text>, unit: &'static str, readings: &[f64]) -> Self {
         let n = readings.len() as f64;
         let mean = readings.iter().sum::<f64>() / n;
         let variance = readings.iter().map(|reading| (reading - mean).powi(2)).sum::<f64>() / (n - 1.0);

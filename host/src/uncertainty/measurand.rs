@@ -67,7 +67,7 @@ impl<const N: usize, F: Fn([f64; N]) -> f64> Measurand<N, F> {
         let lines = self.inputs.iter().zip(sensitivities).zip(of_variance);
         let contributions = lines.map(|((input, sensitivity), part)| Contribution {
             input: input.name.clone(),
-            unit: input.unit.to_owned(),
+            unit: input.unit.into(),
             value: input.value,
             standard_uncertainty: input.standard_uncertainty,
             degrees_of_freedom: Some(input.degrees_of_freedom).filter(|degrees| degrees.is_finite()),

@@ -20,7 +20,7 @@ mod tests;
 
 pub use budget::{Budget, Contribution};
 pub use coverage::{AS_TWO, PRACTICALLY_NORMAL, coverage_factor, effective_degrees_of_freedom};
-pub use input::{Input, Shape};
+pub use input::{Input, Shape, Text};
 pub use measurand::Measurand;
 pub use monte_carlo::{Propagated, Trials};
 pub use validate::{Validation, validate};

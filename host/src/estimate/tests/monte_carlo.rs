@@ -25,7 +25,7 @@ fn full(voltage_noise: f64) -> Trace {
 }
 
 fn name(crossed: &Crossed) -> String {
-    let inputs: Vec<&str> = crossed.budget.contributions.iter().map(|line| line.input.as_str()).collect();
+    let inputs: Vec<&str> = crossed.budget.contributions.iter().map(|line| line.input.as_ref()).collect();
     inputs.join(", ")
 }
 

@@ -100,7 +100,7 @@ fn all_univariate_sets_meet_the_certified_values() {
             "NumAcc4" => 8.0,
             _ => 12.0,
         };
-        let input = Input::mean_of(&set.name, "1", &set.values);
+        let input = Input::mean_of(set.name.clone(), "1", &set.values);
         let deviation = input.standard_uncertainty * (set.values.len() as f64).sqrt();
         let residuals: Vec<f64> = set.values.iter().map(|value| value - input.value).collect();
         let of = [

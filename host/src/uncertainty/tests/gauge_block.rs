@@ -11,7 +11,7 @@ use std::f64::consts::TAU;
 const NOMINAL: f64 = 50_000_000.0;
 
 /// Equally likely between 0 and 1: what the shapes that the engine does not need elsewhere are made from.
-fn evenly(name: &str) -> Input {
+fn evenly(name: &'static str) -> Input {
     Input::rectangular(name, "1", 0.5, 0.5)
 }
 
