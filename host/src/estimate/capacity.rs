@@ -22,7 +22,7 @@ const NEARLY_FULL_MARGIN: Volts = Volts(0.05);
 /// Slope of the rest voltage near full, per share of the capacity: 11 to 13 mV per % in the published tables.
 const TOP_SLOPE: Volts = Volts(1.1);
 /// Resistance times capacity of phone and tablet cells, for the drop of a discharge that begins without a rest: the
-/// median of eight published profiles, which spread from 0.25 to 0.43.
+/// median of eight (`class_resistance.rs`), which spread from 0.25 to 0.43.
 const CLASS_OHM_AH: f64 = 0.34;
 
 /// How far a capacity at another rate is from that at 0.2 It, per factor e of the current.

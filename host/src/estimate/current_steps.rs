@@ -21,7 +21,7 @@ const LEAST_DEVIATIONS: f64 = 8.0;
 /// Smallest step of the voltage that tells a direction, in V and in standard deviations of its reading.
 const LEAST_MOVED: f64 = 1e-3;
 const CLEAR_DEVIATIONS: f64 = 8.0;
-/// Share of what the resistance lets expect that must be seen: charge transfer at another current and other rows after the
+/// Share of what follows from the resistance that must be seen: charge transfer at another current and other rows after the
 /// step make a third of difference (judged).
 const LEAST_SEEN: f64 = 0.25;
 

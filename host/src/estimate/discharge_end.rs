@@ -50,7 +50,7 @@ const FIRST_ROWS: usize = 5;
 pub(super) struct AtEnd {
     /// Slope of the line through the last rows in V/s.
     pub(super) line_slope: f64,
-    /// The same, or where that is not told from none, the slope of the whole discharge.
+    /// The same, or where that cannot be distinguished from zero, the slope of the whole discharge.
     pub(super) slope: f64,
     /// Standard uncertainty of the voltage at that moment.
     pub(super) doubt: Volts,

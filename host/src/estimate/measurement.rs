@@ -8,7 +8,7 @@ use super::line_fit::{Line, line_at, line_through, median};
 use crate::nameplate::Nameplate;
 use crate::segment::{Kind, Segment, segments};
 use crate::si::{Amps, Celsius, Seconds, Volts};
-use crate::trace::{Currents, Extent, Gather, Point, Steps, Temperatures, Trace, left_by_rounding};
+use crate::trace::{Currents, Gather, Steps, Temperatures, Trace, left_by_rounding};
 use std::f64::consts::SQRT_2;
 use std::ops::Range;
 
@@ -16,28 +16,14 @@ use std::ops::Range;
 const TORN_SHARE: f64 = 0.25;
 /// Rows before the last one that tell where it should be.
 const ROWS_BEFORE: usize = 4;
-/// Rows on either side of a suspected jump.
-pub(super) const SIDE_ROWS: usize = 5;
-/// Standard deviations of one sample that the medians of a few never differ by.
-const JUMP_DEVIATIONS: f64 = 8.0;
-/// Steps of the converter that the same medians flicker by.
-const FLICKER: f64 = 2.0;
-/// Standard deviation of the second difference of independent samples, in standard deviations of one.
-const SECOND_DIFFERENCE: f64 = 2.449_5;
 /// Median size of a normal number, in standard deviations.
-const MEDIAN_SIZE: f64 = 0.674_5;
+pub(super) const MEDIAN_SIZE: f64 = 0.674_5;
 /// Rows that stand still before a converter is suspected.
 const STUCK_ROWS: usize = 20;
 /// Share of movements that turn round at once, above which a voltage trembles.
 const TREMBLING: f64 = 0.4;
 /// Most rows that the trembling of a voltage is told from; more tell nothing new.
 const TREMBLING_ROWS: usize = 20_000;
-/// About so many places, spread over the trace, tell the noise: to 4 %.
-const NOISE_PLACES: usize = 1000;
-/// About so many places tell the noise of one stretch, to 20 %.
-const LOCAL_PLACES: usize = 32;
-/// Neighbouring rows whose distances differ by less than this share tell the noise.
-const EVEN_SHARE: f64 = 0.01;
 /// Rows that differ in their distance by less than this factor are evenly spaced: no row is missing among them.
 const EVENLY: f64 = 1.5;
 /// A current further off the mean than this many standard deviations is wild; fewer rows cannot tell it that way.
@@ -52,16 +38,9 @@ const ROUND_WITHIN: f64 = 0.01;
 pub(super) const LEAST_SIGNIFICANCE: f64 = 3.0;
 /// Rows may be missing for this share of a stretch; beyond, nobody knows what the current did.
 pub(super) const LONGEST_PAUSE: f64 = 0.2;
-/// A jump of the voltage by this share of its drop is a contact that moved, not the cell; a smaller one may be either, down
-/// to a share that does not matter.
-const JUMP_SHARE: f64 = 0.1;
-const SMALLEST_JUMP_SHARE: f64 = 0.005;
-/// A jump comes within this share of the time since the step: once that share has passed, the cell cannot move so fast.
-pub(super) const JUMP_WITHIN: f64 = 0.1;
+
 /// A line through fewer rows takes its noise from the rows around it, where those are noisier than usual.
 const FEW_ROWS: usize = 5;
-const ROWS_AROUND: usize = 16;
-const NOISIER: f64 = 3.0;
 
 /// A trace made ready for estimates.
 #[derive(Clone, Debug)]
@@ -182,97 +161,6 @@ impl<'a> Measurement<'a> {
         Some(line)
     }
 
-    /// Returns the noise of the voltage in the rows around a few, where they are much noisier than usual.
-    fn noise_around(&self, few: &Range<usize>) -> Volts {
-        let holds = |segment: &&Segment| (segment.first..=segment.last).contains(&few.start);
-        let Some(segment) = self.segments.iter().find(holds) else { return self.voltage_noise };
-        let first = few.start.saturating_sub(ROWS_AROUND).max(segment.first);
-        let mut sizes = Vec::new();
-        self.second_differences(first..(few.end + ROWS_AROUND).min(segment.last + 1), 1, &mut sizes);
-        let around = deviation_of(sizes);
-        if around.0 > NOISIER * self.voltage_noise.0 { around } else { self.voltage_noise }
-    }
-
-    /// Refuses a stretch in which the voltage jumps by a share of its `drop` that the cell itself cannot move so fast;
-    /// returns the largest smaller jump, which may be the cell's or not.
-    pub(super) fn refuse_jump(
-        &self,
-        range: Range<usize>,
-        drop: Volts,
-        within: Seconds,
-    ) -> Result<Volts, String> {
-        let by_chance = self.least_jump(range.clone()).0;
-        let [least, limit] =
-            [SMALLEST_JUMP_SHARE, JUMP_SHARE].map(|share| (drop.abs().0 * share).max(by_chance));
-        let mut largest = 0.0f64;
-        for (at, moved) in self.jumps(range, least, within) {
-            if moved > limit {
-                let text = "the voltage jumps at";
-                return Err(format!("{text} {:.3} s without the current; check the sense leads", at.0));
-            }
-            largest = largest.max(moved);
-        }
-        Ok(Volts(largest))
-    }
-
-    /// Returns the least jump that neither noise nor the steps of the converter make in a range. A fixture averages less
-    /// where it samples faster, so the rows of a pulse may be noisier than most.
-    pub(super) fn least_jump(&self, range: Range<usize>) -> Volts {
-        let mut sizes = Vec::with_capacity(2 * LOCAL_PLACES);
-        self.second_differences(range.clone(), (range.len() / LOCAL_PLACES) | 1, &mut sizes);
-        let noise = deviation_of(sizes).0.max(self.voltage_noise.0);
-        Volts((JUMP_DEVIATIONS * noise).max(FLICKER * self.trace.points.resolution().voltage.0))
-    }
-
-    /// Returns where the voltage jumps by more than a limit without the current: a contact that moved.
-    pub(super) fn jump(&self, range: Range<usize>, limit: Volts, within: Seconds) -> Option<Seconds> {
-        let limit = limit.0.max(self.least_jump(range.clone()).0);
-        self.jumps(range, limit, within).next().map(|(at, _)| at)
-    }
-
-    /// Returns when and by how much, in V, the voltage jumps by more than a limit without the current.
-    ///
-    /// Medians of [`SIDE_ROWS`] rows on either side are compared, so that single wild rows do not count. Rows that lie
-    /// too far apart tell nothing: there the cell itself may have moved; `within` is how long a jump may take. A cell
-    /// that moves fast already moved so before: what the rows before went the same way is no jump (charge transfer of
-    /// 15 ms moves a tenth of the drop in the 10 ms that follow the first 10 ms).
-    fn jumps(
-        &self,
-        range: Range<usize>,
-        limit: f64,
-        within: Seconds,
-    ) -> impl Iterator<Item = (Seconds, f64)> + '_ {
-        let points = &self.trace.points;
-        let end = (range.end + 1).saturating_sub(2 * SIDE_ROWS);
-        let mut blocks = points.blocks_touching(range).peekable();
-        let starts = std::iter::from_fn(move || {
-            let (rows, block) = blocks.next()?;
-            // No median moves further than the rows themselves, and in most blocks these stay close together.
-            let next = blocks.peek().map_or(Extent::NONE, |(_, next)| next.voltages.extent);
-            let is_still = block.voltages.extent.join(next).width() <= limit;
-            Some(if is_still { 0..0 } else { rows.start..rows.end.min(end) })
-        });
-        starts.flatten().filter_map(move |start| self.jump_after(start, limit, within))
-    }
-
-    /// Returns time and size of the jump between [`SIDE_ROWS`] rows from a row on and as many after them, if there is one.
-    fn jump_after(&self, start: usize, limit: f64, within: Seconds) -> Option<(Seconds, f64)> {
-        let half = start + SIDE_ROWS;
-        let (before, after) = (self.trace.slice(start..half), self.trace.slice(half..half + SIDE_ROWS));
-        let brief = matches!((before.first(), after.last()), (Some(a), Some(b)) if b.time - a.time <= within);
-        if !brief {
-            return None;
-        }
-        let moved = middle(after) - middle(before);
-        if moved.abs() <= limit {
-            return None;
-        }
-        let earlier = start.checked_sub(SIDE_ROWS).map(|first| self.trace.slice(first..start));
-        let moving = earlier.map_or(0.0, |earlier| (middle(before) - middle(earlier)) * moved.signum());
-        let jump = moved.abs() - moving.max(0.0);
-        after.first().filter(|_| jump > limit).map(|point| (point.time, jump))
-    }
-
     /// Refuses a rest whose voltage a converter at the end of its range, or a stuck one, has read.
     pub(super) fn refuse_stuck(&self, rest: Range<usize>) -> Result<(), String> {
         if self.is_stuck(rest) {
@@ -339,29 +227,6 @@ impl<'a> Measurement<'a> {
         self.gather::<Temperatures>(range).cell()
     }
 
-    /// Returns the scatter of one voltage sample.
-    fn noise(&self) -> Volts {
-        // Odd, so that no hum or pulse pattern of the rows keeps step with it.
-        let every = (self.trace.points.len() / NOISE_PLACES) | 1;
-        let mut sizes = Vec::with_capacity(2 * NOISE_PLACES);
-        for segment in &self.segments {
-            self.second_differences(segment.first + 1..segment.last, every, &mut sizes);
-        }
-        deviation_of(sizes)
-    }
-
-    /// Gathers the sizes of second differences, which are blind to slow change, at every so many rows of a range.
-    fn second_differences(&self, range: Range<usize>, every: usize, sizes: &mut Vec<f64>) {
-        let mut rows = self.trace.slice(range);
-        while let [a, b, c, ..] = rows {
-            let (early, late) = ((b.time - a.time).0, (c.time - b.time).0);
-            if early > 0.0 && (late - early).abs() < EVEN_SHARE * early {
-                sizes.push((a.voltage - b.voltage * 2.0 + c.voltage).0.abs());
-            }
-            rows = rows.get(every..).unwrap_or(&[]);
-        }
-    }
-
     /// Returns the usual distance of a segment's rows in time, never below what the clock can tell.
     fn period(&self, segment: &Segment) -> Seconds {
         let rows = segment.first..segment.last + 1;
@@ -391,44 +256,5 @@ fn current_step(trace: &Trace, segments: &[Segment], nameplate: &Nameplate) -> A
         found.current
     } else {
         Amps(found.current.0.max(found.current_unit.0))
-    }
-}
-
-/// Returns the standard deviation of one sample from the sizes of second differences.
-fn deviation_of(second_differences: Vec<f64>) -> Volts {
-    Volts(median(second_differences) / MEDIAN_SIZE / SECOND_DIFFERENCE)
-}
-
-/// Returns the middle voltage of some rows, in V; zero of none.
-pub(super) fn middle(points: &[Point]) -> f64 {
-    let [a, b, c, d, e] = points else {
-        return median(points.iter().map(|point| point.voltage.0).collect());
-    };
-    let [a, b, c, d, e] = [a, b, c, d, e].map(|point| point.voltage.0);
-    // The smallest and the largest of four are never the middle one of five; it is the middle of the three others.
-    let (low, high) = (a.min(b).max(c.min(d)), a.max(b).min(c.max(d)));
-    low.min(high).max(low.max(high).min(e))
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::si::Seconds;
-    use proptest::prelude::*;
-
-    proptest! {
-        #[test]
-        fn the_middle_of_five_is_that_of_all_sorted(mut voltages in proptest::array::uniform5(-1.0..1.0f64)) {
-            let row = |voltage: f64| Point {
-                time: Seconds(0.0),
-                current: Amps(0.0),
-                voltage: Volts(voltage),
-                cell: None,
-                ambient: None,
-            };
-            let found = middle(&voltages.map(row));
-            voltages.sort_by(f64::total_cmp);
-            prop_assert_eq!(found, voltages[2]);
-        }
     }
 }

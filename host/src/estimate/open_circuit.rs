@@ -13,7 +13,7 @@ const TABLES: &str = include_str!("../chemistry/open_circuit_voltage.toml");
 const SAME_CLASS_V: f64 = 0.03;
 /// Cells of unknown chemistry may be mixed-oxide cells, which lie up to 0.1 V lower at mid charge (from memory); in V.
 const UNKNOWN_CHEMISTRY_V: f64 = 0.06;
-/// Temperature moves the rest voltage by up to this much per kelvin away from 25 degC, in V (published profiles).
+/// Temperature moves the rest voltage by up to this much per kelvin away from 25 degC, in V (battery data of phones in public Linux kernels).
 const PER_KELVIN_V: f64 = 0.5e-3;
 /// Without a thermometer the cell is taken to be this far from 25 degC.
 const UNKNOWN_TEMPERATURE_K: f64 = 5.0;

@@ -13,8 +13,9 @@
 use super::capacity::refuse_unlikely;
 use super::current_steps::CurrentSteps;
 use super::holes::holes;
+use super::jump::JUMP_WITHIN;
 use super::line_fit::Line;
-use super::measurement::{JUMP_WITHIN, Measurement};
+use super::measurement::Measurement;
 use super::open_circuit::{Curve, curve};
 use super::rest_voltage::{JUMP, last, unrelaxed};
 use super::{Conditions, Estimate, Quantity};
@@ -27,13 +28,13 @@ use crate::uncertainty::{Input, Measurand};
 const LEAST_WINDOW: f64 = 0.75;
 /// Both ends must have rested this long.
 const LONG_REST: Seconds = Seconds(3600.0);
-/// Standard uncertainty of another cell's table on a wide window (five published phone tables crossed: sd 1.0 to 3.6 %
+/// Standard uncertainty of another cell's table on a wide window (tables of five phones in public Linux kernels crossed: sd 1.0 to 3.6 %
 /// for 95 to 15 % and 90 to 20 %).
 const TABLE_SHARE: f64 = 0.025;
 /// Half-width of what ageing does to a wide window: -3 % (90 to 20 %) to +4.6 % (100 to 10 %).
 const AGEING_SHARE: f64 = 0.046;
 /// What the load of 0.2 It takes off the voltage near empty, in V: 0.34 Ohm Ah of the class, once to twice that in a cell out
-/// of a device, times 1.4 below 5 % of charge (published profiles). The table runs down to the end voltage at rest; a
+/// of a device, times 1.4 below 5 % of charge (the same tables). The table runs down to the end voltage at rest; a
 /// discharge ends before. How well that is known, as a share.
 const LAST_DROP: f64 = 0.13;
 const LAST_DROP_SHARE: f64 = 0.35;

@@ -1,7 +1,8 @@
 //! Pulses that rise from rest: which rows tell the voltage at a time, what disturbs a pulse, how the rest drifts.
 
+use super::jump::JUMP_WITHIN;
 use super::line_fit::Line;
-use super::measurement::{JUMP_WITHIN, LEAST_SIGNIFICANCE, LONGEST_PAUSE, Measurement};
+use super::measurement::{LEAST_SIGNIFICANCE, LONGEST_PAUSE, Measurement};
 use super::rest_voltage::last;
 use crate::segment::{Kind, Segment};
 use crate::si::{Amps, Seconds, Volts};
@@ -58,7 +59,7 @@ fn pulse(m: &Measurement<'_>, load: usize) -> Option<Pulse> {
 /// Returns by how much a rest would have fallen on if no load had come, and the standard uncertainty of that.
 ///
 /// Relaxation slows down as it goes on: its slope falls about as one over the time rested (diffusion's time constant
-/// grows with the rest: J. Power Sources 253 (2014) 412). A slope that is not told from none is not corrected.
+/// grows with the rest: J. Power Sources 253 (2014) 412). A slope that cannot be distinguished from zero is not corrected.
 pub(super) fn drift(resting: &Line, rested: Seconds, after: Seconds) -> (Volts, Volts) {
     let lasting = rested.0 * (after / rested).ln_1p();
     let unknown = resting.slope_deviation * lasting;

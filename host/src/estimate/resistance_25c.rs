@@ -1,10 +1,11 @@
 //! Resistance as it would be at 25 degC.
 //!
-//! Takes the two-level resistance, or else the one at 1 s, with the cell's temperature. Mean slopes from four published
-//! device battery profiles and one vehicle cell: -3.0 to -4.3 % per kelvin from the cold up to 25 degC (taken: -3.8),
-//! -0.9 to -1.6 from there on (taken: -1.25). One Arrhenius constant does not fit both; the parabola through both does,
-//! and has no kink at 25 degC, where most cells are measured. Every kelvin of correction adds 1.5 % to the uncertainty;
-//! outside 15 to 35 degC there is no correction at all.
+//! Takes the two-level resistance, or else the one at 1 s, with the cell's temperature. Mean slopes from the battery
+//! data of four phones in the device trees of public Linux kernels and from a vehicle cell's open pulses (10, 25 and
+//! 40 degC, github.com/batterysim/equiv-circ-model): -3.0 to -4.3 % per kelvin from 0 to 25 degC (taken: -3.8), -0.9 to
+//! -1.6 from 25 to 40 degC (taken: -1.25). One Arrhenius constant does not fit both; the parabola through both does, and
+//! has no kink at 25 degC, where most cells are measured. Every kelvin of correction adds 1.5 % to the uncertainty; outside
+//! 15 to 35 degC there is no correction at all.
 
 use super::measurement::Measurement;
 use super::{Estimate, Quantity};

@@ -90,7 +90,7 @@ pub(super) fn from_pulse(
     }
     if edge.half_width.0 > EDGE_SHARE * after.0 {
         let text = format!(
-            "{told} begins somewhere within {:.3} s; too vague for {} s",
+            "{told} begins somewhere within {:.3} s: its start is not known well enough for {} s",
             2.0 * edge.half_width.0,
             after.0
         );

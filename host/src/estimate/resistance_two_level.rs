@@ -5,7 +5,8 @@
 //! cell hardly move, so the number repeats better than a drop from rest. Levels that deviate are used as they are and
 //! said; a second level that lasts longer is read 1 s after its start.
 
-use super::measurement::{JUMP_WITHIN, LEAST_SIGNIFICANCE, LONGEST_PAUSE, Measurement};
+use super::jump::JUMP_WITHIN;
+use super::measurement::{LEAST_SIGNIFICANCE, LONGEST_PAUSE, Measurement};
 use super::step_response::{refuse_rise, refuse_slow_voltage};
 use super::voltage_drop::{self, Moment, Terms};
 use super::{Conditions, Estimate, Quantity};

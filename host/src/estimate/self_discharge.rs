@@ -40,8 +40,8 @@ const SAME_FIXTURE_V: f64 = 0.16e-3;
 const RELAXATION_V: f64 = 0.8e-3;
 /// One thermometer against itself some days later, contact included (common practice).
 const THERMOMETER_K: f64 = 0.3;
-/// Change of rest voltage per kelvin over state of charge in V/K, with its standard uncertainty: two published device
-/// battery profiles from 25 to 40 degC, and -0.31 mV/K full from the entropy in J. Power Sources 156 (2006) 541. What
+/// Change of rest voltage per kelvin over state of charge in V/K, with its standard uncertainty: battery data of two
+/// phones in public Linux kernels from 25 to 40 degC, and -0.31 mV/K full from the entropy in J. Power Sources 156 (2006) 541. What
 /// lies between 60 % and full is not published in these; the uncertainty covers both neighbours.
 const PER_KELVIN: [(f64, f64, f64); 6] = [
     (0.2, -0.6e-3, 0.2e-3),

@@ -13,7 +13,7 @@ use crate::uncertainty::{Input, Measurand};
 
 /// Steps of a factor e in time that may still follow, from none to this many.
 const MOST_STEPS: f64 = 4.0;
-/// A movement below this many standard uncertainties is not told from none.
+/// A movement below this many standard uncertainties cannot be distinguished from zero.
 const LEAST_SIGNIFICANCE: f64 = 2.0;
 /// Nothing moves on for longer than this (20 h and more were seen: thermochemistry and equilibration time scales).
 const LONGEST: Seconds = Seconds(24.0 * SECONDS_PER_HOUR);

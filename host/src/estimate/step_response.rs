@@ -3,7 +3,8 @@
 //! A cell jumps by its ohmic part, within one row, and creeps after it. A channel that averages, or whose leads have a
 //! filter, spreads the jump over many rows: an early reading is then too small, and nothing in its scatter shows it.
 
-use super::measurement::{Measurement, SIDE_ROWS, middle};
+use super::jump::{SIDE_ROWS, middle};
+use super::measurement::Measurement;
 use crate::si::Seconds;
 
 /// Rows within which a cell jumps: one of them may hold a mixture of before and after.

@@ -44,7 +44,7 @@ fn at_10_hz_without_a_known_edge_100_ms_is_refused_and_the_rest_is_found() {
     let instrument = Instrument { rows: Rows::Grid { period: 0.1, phase: 0.03 }, ..Instrument::default() };
     let run = Run::new(&Cell::default(), &pulse(IT));
     let found = estimate(&run.record(&instrument));
-    assert!(missing(&found, Quantity::Resistance100Milliseconds).contains("too vague"));
+    assert!(missing(&found, Quantity::Resistance100Milliseconds).contains("not known well enough"));
     assert_resistance(value(&found, Quantity::Resistance1Second), run.resistance_at(1.0), "1 s");
     assert_resistance(value(&found, Quantity::Resistance10Seconds), run.resistance_at(10.0), "10 s");
     let run = Run::new(&Cell::default(), &two_level(IT));

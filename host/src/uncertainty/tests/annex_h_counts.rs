@@ -105,7 +105,7 @@ const DAYS: [(f64, f64); 10] = [
 /// Readings on a day.
 const A_DAY: f64 = 5.0;
 
-/// H.5.2: the days differ by more than their readings let expect, so the mean's uncertainty is that of ten days and not
+/// H.5.2: the days differ by more than their readings lead one to expect, so the mean's uncertainty is that of ten days and not
 /// that of fifty readings. The variance between days is the one that the statistics of a cell model find between cells.
 #[test]
 fn h5_a_voltage_standard_between_and_within_days() {
