@@ -2,9 +2,10 @@
 //!
 //! Takes all pulses that rise from rest within a few minutes; gives the relative difference of their resistances at 1 s
 //! beyond what the current itself explains. Two pulses of one current, the larger one between them, need no such
-//! allowance: their difference is the contacts' doing. Where these agree, a contact may still have been bad in between, so
-//! all other pulses and the two-level resistance are compared as well; there only a sure difference counts. A resistance that is always the same in leads and clamps stays
-//! unseen; four wires take care of that one. (One professional rig logged 142 mOhm instead of 87 for 40 cycles.)
+//! allowance: their difference is the contacts' doing. Where these agree, a contact may still have been bad in
+//! between, so all other pulses and the two-level resistance are compared as well; there only a sure difference counts. A
+//! resistance that is always the same in leads and clamps stays unseen; four wires take care of that one. (One laboratory's
+//! rig logged 142 mOhm instead of 87 for 40 cycles.)
 
 use super::front_end::{CONTACT, CURRENT_GAIN, VOLTAGE_GAIN};
 use super::measurement::Measurement;
