@@ -49,15 +49,14 @@ pub fn decide(policy: &Policy, evidence: &Evidence<'_>) -> Verdict {
     Verdict { fate, condition, statement, reasons, next_steps, policy: policy.mark.clone() }
 }
 
-/// Returns the criteria that concern a cell: of those that look at the same number the ones about its class. Where none is, all
-/// stay, and tell that no limit is known for such a cell.
+/// Returns the criteria that concern a cell: of those that look at the same number the ones about its class. Where none is,
+/// the first stays, and tells that no limit is known for such a cell.
 fn concerning<'a>(policy: &'a Policy, evidence: &Evidence<'a>) -> impl Iterator<Item = &'a Criterion> {
     let nameplate = evidence.nameplate;
     policy.criteria.iter().filter(move |one| {
-        let has_another = || {
-            policy.criteria.iter().any(|other| other.class.holds(nameplate) && other.looks_at_the_same(one))
-        };
-        one.class.holds(nameplate) || !has_another()
+        let same = || policy.criteria.iter().filter(|other| other.looks_at_the_same(one));
+        let is_first = || same().next().is_some_and(|first| first.id == one.id);
+        one.class.holds(nameplate) || (is_first() && !same().any(|other| other.class.holds(nameplate)))
     })
 }
 

@@ -172,6 +172,7 @@ fn every_criterion_of_the_policy_is_tried_at_its_boundary_or_is_a_sign() {
         "temperature_rise",
         "thickness_growth",
         "resistance",
+        "resistance_cylindrical",
         "capacity",
     ];
     for criterion in &policy().criteria {
@@ -192,13 +193,12 @@ fn a_limit_judges_only_the_class_that_it_is_about() {
             &Evidence { nameplate: &plate, observations: &observations, estimates: &estimates, run: &run },
         )
     };
-    for (chemistry, form) in [
-        (Chemistry::Nmc, Form::Cylindrical),
-        (Chemistry::Lco, Form::Cylindrical),
-        (Chemistry::Lfp, Form::Pouch),
-    ] {
+    for (chemistry, form) in
+        [(Chemistry::Nmc, Form::Pouch), (Chemistry::Nca, Form::Prismatic), (Chemistry::Lfp, Form::Unknown)]
+    {
         let verdict = of(policy(), chemistry, form);
         let found = reason(&verdict, "resistance");
+        assert!(verdict.reasons.iter().all(|one| one.criterion != "resistance_cylindrical"));
         assert_eq!((verdict.fate, found.finding), (Fate::Undecided, Finding::Missing));
         assert!(found.text.contains(chemistry.key()) && found.text.contains(form.key()), "{}", found.text);
         assert!(
@@ -210,19 +210,36 @@ fn a_limit_judges_only_the_class_that_it_is_about() {
     assert_eq!(of(policy(), Chemistry::LithiumIon, Form::Unknown).fate, Fate::Reuse);
 
     // A second criterion on the same number takes over for its class, and is not missed elsewhere.
-    let round = "[[criterion]]\nid = \"resistance_round\"\ntitle = \"round\"\n\
-                 quantity = \"resistance_times_capacity_ohm_ah\"\nkind = \"at_most\"\nlimit = 0.2\n\
-                 forms = [\"cylindrical\"]\nmandatory = true\non_fail = \"recycle\"\nsource = \"test\"\n\
-                 fail = \"above {limit}\"\n";
-    let text = DEFAULT_POLICY.replace("[unfinished]", &format!("{round}\n[unfinished]"));
-    let both = Policy::from_toml(&text, "own").unwrap();
-    let round = of(&both, Chemistry::Nmc, Form::Cylindrical);
-    assert_eq!(reason(&round, "resistance_round").finding, Finding::Fail);
-    assert!(round.reasons.iter().all(|one| one.criterion != "resistance"));
-    let flat = of(&both, Chemistry::Lco, Form::Pouch);
-    assert!(flat.fate == Fate::Reuse && flat.reasons.iter().all(|one| one.criterion != "resistance_round"));
+    let strict = Policy::from_toml(&DEFAULT_POLICY.replace("limit = 0.35", "limit = 0.2"), "own").unwrap();
+    for (policy, finding) in [(policy(), Finding::Pass), (&strict, Finding::Fail)] {
+        let round = of(policy, Chemistry::Nmc, Form::Cylindrical);
+        assert_eq!(reason(&round, "resistance_cylindrical").finding, finding);
+        assert!(round.reasons.iter().all(|one| one.criterion != "resistance"));
+        let flat = of(policy, Chemistry::Lco, Form::Pouch);
+        assert!(flat.fate == Fate::Reuse);
+        assert!(flat.reasons.iter().all(|one| one.criterion != "resistance_cylindrical"));
+    }
     let on_a_sign = DEFAULT_POLICY.replace("sign = \"leaked\"", "sign = \"leaked\"\nforms = [\"pouch\"]");
     assert!(Policy::from_toml(&on_a_sign, "own").unwrap_err().what.contains("every cell"));
+}
+
+#[test]
+fn the_limit_of_cylindrical_cells_holds_at_its_boundary() {
+    let limit = 0.35 / 3.0;
+    for (resistance, doubt, finding, fate) in [
+        (limit - 1e-6, 0.0, Finding::Pass, Fate::Reuse),
+        (limit + 1e-6, 0.0, Finding::Fail, Fate::Recycle),
+        (limit, 0.005, Finding::Inconclusive, Fate::Undecided),
+    ] {
+        let plate = Nameplate { chemistry: Chemistry::Nmc, form: Form::Cylindrical, ..nameplate() };
+        let estimates = estimates(&[(Quantity::Resistance25Celsius, resistance, doubt)]);
+        let (observations, run) = (Observations::no_signs(), RunOutcome::Complete);
+        let evidence =
+            Evidence { nameplate: &plate, observations: &observations, estimates: &estimates, run: &run };
+        let verdict = decide(policy(), &evidence);
+        let found = reason(&verdict, "resistance_cylindrical").finding;
+        assert_eq!((found, verdict.fate), (finding, fate), "{resistance}");
+    }
 }
 
 #[test]
