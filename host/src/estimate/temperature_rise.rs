@@ -92,7 +92,7 @@ fn largest(
     let mut medians = Medians { recent: [0.0; NEIGHBOURS], count: 0, largest: f64::NEG_INFINITY };
     for (rows, block) in m.trace.points.blocks_touching(rows) {
         let (count, highest) = known(&block.temperatures);
-        if rows.len() == block.rows && highest <= medians.largest {
+        if rows.len() == block.voltages.rows && highest <= medians.largest {
             medians.pass(count, highest);
         } else {
             m.trace.slice(rows).iter().filter_map(&value).for_each(|value| medians.take(value));

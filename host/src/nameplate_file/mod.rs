@@ -5,7 +5,7 @@
 
 mod draft;
 
-use crate::nameplate::{Chemistry, Form, Nameplate, ThicknessFrom};
+use crate::nameplate::{Nameplate, ThicknessFrom};
 use draft::Draft;
 use std::fmt;
 
@@ -118,28 +118,14 @@ impl Nameplate {
         lines.extend(
             numbers.iter().filter_map(|(key, value)| value.map(|value| format!("{key} = {value:?}"))),
         );
-        let chemistry = match self.chemistry {
-            Chemistry::LithiumIon => "lithium_ion",
-            Chemistry::Lco => "lco",
-            Chemistry::Nmc => "nmc",
-            Chemistry::Nca => "nca",
-            Chemistry::Lmo => "lmo",
-            Chemistry::Lfp => "lfp",
-        };
-        let form = match self.form {
-            Form::Unknown => "unknown",
-            Form::Pouch => "pouch",
-            Form::Prismatic => "prismatic",
-            Form::Cylindrical => "cylindrical",
-        };
         if self.thickness_from != ThicknessFrom::Label {
             lines.push(format!("thickness_from = \"{}\"", self.thickness_from.key()));
         }
         if let Some(model) = &self.model {
             lines.insert(0, format!("model = {}", toml::Value::from(model.as_str())));
         }
-        lines.push(format!("chemistry = \"{chemistry}\""));
-        lines.push(format!("form = \"{form}\"\n"));
+        lines.push(format!("chemistry = \"{}\"", self.chemistry.key()));
+        lines.push(format!("form = \"{}\"\n", self.form.key()));
         lines.join("\n")
     }
 }
@@ -148,6 +134,7 @@ impl Nameplate {
 mod tests {
     use super::draft::distance;
     use super::*;
+    use crate::nameplate::Chemistry;
 
     const SOUND: &str = "# a label\nrated_capacity_ah = 2.28\ncharge_limit_v = 4.2\nend_of_discharge_v = 3\n\
                          nominal_v = 3.7\nchemistry = \"lco\"\nform = \"pouch\"\n";

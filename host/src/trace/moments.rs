@@ -7,7 +7,7 @@
 use super::{Gather, Point, Summary};
 
 /// Moments of rows; steps run from each row's predecessor to the row.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Moments {
     /// Number of rows.
     pub count: f64,
@@ -32,8 +32,8 @@ pub struct Moments {
 impl Moments {
     /// Of samples of time and value; `before` is the one before the first, where its step counts.
     pub fn of_samples(before: Option<(f64, f64)>, samples: impl Iterator<Item = (f64, f64)> + Clone) -> Self {
-        let Some(origin) = samples.clone().next() else { return Self::default() };
-        let mut sum = Self::default();
+        let Some(origin) = samples.clone().next() else { return Self::NONE };
+        let mut sum = Self::NONE;
         let mut last = before.unwrap_or(origin);
         for (time, value) in samples {
             sum.add_step(last, (time, value));

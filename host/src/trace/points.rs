@@ -53,7 +53,7 @@ impl Points {
     /// Returns the block that begins with a row and is full; nothing where none does.
     pub fn block_from(&self, row: usize) -> Option<&Summary> {
         let summary = self.blocks.get(row / BLOCK_ROWS)?;
-        (row.is_multiple_of(BLOCK_ROWS) && summary.rows == BLOCK_ROWS).then_some(summary)
+        (row.is_multiple_of(BLOCK_ROWS) && summary.voltages.rows == BLOCK_ROWS).then_some(summary)
     }
 
     /// Gathers what the rows of a range have in common; ways only from row to row inside it.
@@ -179,7 +179,6 @@ mod tests {
             let points_with_blocks = Points::new(points.clone());
             let range = || start..end;
             let found = Summary {
-                rows: 0,
                 voltages: points_with_blocks.gather(range()),
                 currents: points_with_blocks.gather(range()),
                 steps: points_with_blocks.gather(range()),

@@ -54,8 +54,6 @@ impl Extent {
 /// All parts.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Summary {
-    /// Number of rows.
-    pub rows: usize,
     /// Voltages.
     pub voltages: Voltages,
     /// Currents.
@@ -72,7 +70,6 @@ impl Summary {
     /// Summarises rows; `before` is the row before the first.
     pub fn of(before: Option<&Point>, rows: &[Point]) -> Self {
         Self {
-            rows: rows.len(),
             voltages: Gather::of(before, rows),
             currents: Gather::of(before, rows),
             steps: Gather::of(before, rows),
