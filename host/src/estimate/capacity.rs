@@ -34,12 +34,13 @@ const REFERENCE_C: [f64; 2] = [20.0, 25.0];
 const UNKNOWN_TEMPERATURE_K: f64 = 3.0;
 /// Currents that need no warning, as shares of It.
 const USUAL_SHARE: [f64; 2] = [0.18, 0.22];
-/// Currents of one discharge that differ by more than this share are no constant current.
+/// Currents of one discharge that differ by more than this share are no constant current (judged).
 const ONE_CURRENT: f64 = 0.1;
 /// Charge that may lie in missing rows, as a share of the rated capacity.
 const MOST_IN_GAPS: f64 = 0.01;
 /// Capacities, as shares of the rated one, that a unit explains better than a cell does: minutes taken for seconds give a
-/// sixtieth, seconds for hours 3600 times as much. A cell so worn is no cell any more, and none is so much better.
+/// sixtieth, seconds for hours 3600 times as much. A cell so worn is no cell any more, and none is so much better
+/// (judged).
 const LIKELY_SHARE: [f64; 2] = [0.05, 3.0];
 
 /// Where a charger ends: with the current down to 0.02 or to 0.1 It about 1 % of the charge lies between (judged), and the

@@ -10,17 +10,19 @@ use crate::si::{Seconds, Volts};
 use crate::trace::{Point, Summary};
 
 /// No cell that is discharged in hours falls faster than this, in V/s (the steepest end of a published table at 0.2 It is
-/// 0.7 mV/s; seventy times that), but a little may be a row that was rounded, and over a long time it may fall by a lot.
+/// 0.7 mV/s; seventy times that), but a little may be a row that was rounded, and over a long time it may fall by a lot
+/// (both judged).
 const FASTEST_FALL: f64 = 0.05;
 const LEAST_JUMP: Volts = Volts(0.12);
 const MOST_FALL: Volts = Volts(1.2);
-/// A fall must be this many standard deviations of one sample.
+/// A fall must be this many standard deviations of one sample: a row in 10^15 strays so far by chance.
 const JUMP_DEVIATIONS: f64 = 8.0;
 /// Standard deviation of the place where a count of rows above less below is largest, times the cube root of the fall per
 /// row and the noise squared: 0.51 (2 pi)^(1/3) (Chernoff's distribution, of variance 0.26: J. Comput. Graph. Stat. 10
 /// (2001) 388, from memory).
 const COUNT_SHARE: f64 = 0.95;
-/// A voltage that went below the end by this much and came back is told; less is what a row's rounding does.
+/// A voltage that went below the end by this much and came back is told; less is what a row's rounding
+/// does (judged).
 const TOLD_DEPTH: Volts = Volts(5e-3);
 
 /// Rows whose voltage was not the cell's.

@@ -15,17 +15,18 @@ use std::ops::Range;
 const ROWS: usize = 10;
 const FEWEST_ROWS: usize = 3;
 /// Smallest step of the current, as a share of the larger level (segments part at 2 %), and in standard deviations of
-/// both means.
+/// both means (judged).
 const LEAST_SHARE: f64 = 0.03;
 const LEAST_DEVIATIONS: f64 = 8.0;
-/// Smallest step of the voltage that tells a direction, in V and in standard deviations of its reading.
+/// Smallest step of the voltage that tells a direction, in V and in standard deviations of its reading (judged).
 const LEAST_MOVED: f64 = 1e-3;
 const CLEAR_DEVIATIONS: f64 = 8.0;
 /// Share of what follows from the resistance that must be seen: charge transfer at another current and other rows after the
 /// step make a third of difference (judged).
 const LEAST_SEEN: f64 = 0.25;
 
-/// A voltage that moves the wrong way by more than this many times as much does not answer the current: a contact was lost.
+/// A voltage that moves the wrong way by more than this many times as much does not answer the current: a contact was
+/// lost (judged).
 const MOST_TURNED: f64 = 10.0;
 
 /// What current and voltage did at one step.

@@ -28,11 +28,11 @@ const GAP: f64 = 8.0;
 /// A straight line of least squares through n values at least h apart is never steeper than twice their width over
 /// (n - 1) h (Cauchy's inequality), and half of them may be left out as wild.
 const STEEPEST_LINE: f64 = 4.0;
-/// So many rows at another current end a load; fewer are wild.
+/// So many rows at another current end a load; fewer are wild (judged).
 const OFF_ROWS: usize = 3;
 /// Share of the time for which the voltage may be lost: more is no recording of a cell (judged).
 const MOST_LOST: f64 = 0.2;
-/// Stretches shorter than this share of the discharge do not tell at what current it was discharged.
+/// Stretches shorter than this share of the discharge do not tell at what current it was discharged (judged).
 const SHORT_STRETCH: f64 = 0.01;
 /// Fewest rows of a discharge.
 const FEWEST_ROWS: usize = 20;

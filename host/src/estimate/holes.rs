@@ -7,7 +7,7 @@
 use crate::trace::{BLOCK_ROWS, Extent, Point, Points};
 use std::ops::Range;
 
-/// A pause this many times longer than the steps on both sides is a hole.
+/// A pause this many times longer than the steps on both sides is a hole (judged).
 const HOLE: f64 = 8.0;
 /// Steps on each side that are asked: the shortest tells the pace, so a lone row between two holes hides neither.
 const BESIDE: usize = 2;

@@ -10,10 +10,10 @@ use std::ops::Range;
 pub(super) const SIDE_ROWS: usize = 5;
 /// Standard deviations of one sample that the medians of a few never differ by.
 const JUMP_DEVIATIONS: f64 = 8.0;
-/// Steps of the converter that the same medians flicker by.
+/// Steps of the converter that the same medians flicker by (judged).
 const FLICKER: f64 = 2.0;
 /// A jump of the voltage by this share of its drop is a contact that moved, not the cell; a smaller one may be either, down
-/// to a share that does not matter.
+/// to a share that does not matter (both judged).
 const JUMP_SHARE: f64 = 0.1;
 const SMALLEST_JUMP_SHARE: f64 = 0.005;
 /// A jump comes within this share of the time since the step: once that share has passed, the cell cannot move so fast.

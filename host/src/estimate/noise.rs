@@ -14,7 +14,7 @@ const NOISE_PLACES: usize = 1000;
 const LOCAL_PLACES: usize = 32;
 /// Neighbouring rows whose distances differ by less than this share tell the noise.
 const EVEN_SHARE: f64 = 0.01;
-/// Rows on either side of a few that tell whether it is noisier there than usual: by this factor.
+/// Rows on either side of a few that tell whether it is noisier there than usual: by this factor (judged).
 const ROWS_AROUND: usize = 16;
 const NOISIER: f64 = 3.0;
 

@@ -9,20 +9,21 @@ use crate::si::Seconds;
 
 /// Rows within which a cell jumps: one of them may hold a mixture of before and after.
 const JUMP_ROWS: usize = 2;
-/// The jump is compared with what the voltage has moved by after this many times the time it took.
+/// The jump is compared with what the voltage has moved by after this many times the time it took (judged).
 const LATER: f64 = 10.0;
 /// A shorter level is looked at up to its end, if it has so many rows.
 const LEAST_ROWS: usize = 10;
 /// Least share of it that comes in the jump. A channel with one time constant shows a tenth where that is long; cells
 /// show 0.49 and more (an iron phosphate cell at 15 degC, rows every 1 ms; most above 0.7).
 const LEAST_AT_ONCE: f64 = 0.35;
-/// A movement of so many times what noise and the converter's steps may make tells its shape.
+/// A movement of so many times what noise and the converter's steps may make tells its shape (judged).
 const CLEAR: f64 = 2.0;
-/// Rows missing between two levels beyond these are a slow load, not a slow channel.
+/// Rows missing between two levels beyond these are a slow load, not a slow channel (judged).
 const TORN_ROWS: usize = 2;
-/// For this long under a load nothing makes a cell's voltage rise; a cold one may warm up later.
+/// For this long under a load nothing makes a cell's voltage rise; a cold one may warm up
+/// later (judged).
 const FALLS_FOR: Seconds = Seconds(10.0);
-/// How much faster than at its end a rest may go on to rise.
+/// How much faster than at its end a rest may go on to rise (judged).
 const RECOVERY_MARGIN: f64 = 1.5;
 
 /// Refuses a level whose voltage needs many rows for its jump where the current steps within one.

@@ -7,7 +7,7 @@ use super::normal_model::Known;
 use crate::estimate::{Estimates, Quantity, SharedErrors};
 use serde::{Deserialize, Serialize};
 
-/// Part of a standard uncertainty that is a cell's own, however large the shared errors are told.
+/// Part of a standard uncertainty that is a cell's own, however large the shared errors are told (judged).
 const LEAST_OWN: f64 = 0.1;
 
 /// A number with its standard uncertainty and what of that it shares with others.
