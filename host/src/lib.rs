@@ -20,6 +20,7 @@ pub mod book;
 pub mod case;
 pub mod charge_permit;
 pub mod command;
+pub mod comparison;
 pub mod custody;
 pub mod entry_record;
 pub mod error;

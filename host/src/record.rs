@@ -7,6 +7,7 @@ use crate::assessment::Assessment;
 use crate::bdf;
 use crate::book::{Book, Entry, NewAttachment, NewEntry, PROGRAM, RecordingNumber};
 use crate::case::{Case, Origin, Setting, attachment};
+use crate::comparison::METHOD;
 use crate::error::Error;
 use crate::estimate::FrontEnd;
 use crate::fixture::calibration::CalibrationUsed;
@@ -48,6 +49,9 @@ pub struct Inputs {
     pub date: Date,
     /// A port, the simulated bench, a file.
     pub source: String,
+    /// Version of the methods that the decision was made by.
+    #[serde(default = "first_method")]
+    pub method: u32,
     /// How the run went.
     pub run: RunOutcome,
     /// Deviations of the plan from the standard's currents, and what was odd about the link.
@@ -55,6 +59,11 @@ pub struct Inputs {
     /// What was known of the fixture's calibration.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub calibration_used: Option<CalibrationUsed>,
+}
+
+/// The method of entries that name none.
+const fn first_method() -> u32 {
+    1
 }
 
 /// What was measured, as it goes into the book.
@@ -86,6 +95,7 @@ pub fn write(
         place: case.setting.place.clone(),
         date: case.setting.date,
         source: assessment.conditions.source.clone(),
+        method: METHOD,
         run: assessment.conditions.run.clone(),
         deviations: deviations.to_vec(),
         calibration_used: assessment.conditions.calibration_used.clone(),
@@ -130,6 +140,16 @@ pub fn write(
 pub fn assessment_of(entry: &Entry) -> Result<Assessment, Error> {
     serde_json::from_value(entry.result.clone())
         .map_err(|error| Error::book(format!("entry {} holds no assessment: {error}", entry.number)))
+}
+
+/// Returns the version of the methods that an entry was made by.
+///
+/// # Errors
+/// A book error where its inputs cannot be read.
+pub fn method_of(entry: &Entry) -> Result<u32, Error> {
+    let inputs: Inputs = serde_json::from_value(entry.inputs.clone())
+        .map_err(|error| Error::book(format!("entry {}: inputs: {error}", entry.number)))?;
+    Ok(inputs.method)
 }
 
 /// Judges an entry's cell again from what was kept with it.

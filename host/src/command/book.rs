@@ -5,6 +5,7 @@ use super::show;
 use crate::arguments::{BookAction, BookArguments};
 use crate::bdf;
 use crate::book::{Book, Entry, Filter, PROGRAM};
+use crate::comparison::{METHOD, changed_rules, differences};
 use crate::custody::check::Circumstances;
 use crate::custody::ledger::event_of;
 use crate::custody::story::{Story, chapter, story};
@@ -194,31 +195,38 @@ fn kept_with(book: &Book, entry: &Entry) -> Result<String, Error> {
     Ok(text)
 }
 
+/// Makes a decision again and compares: by the same method every figure and finding must come out as stored; by another
+/// method the differences are listed.
 fn recompute(book: &Book, number: u64, io: &mut Io<'_>) -> Result<u8, Error> {
     let entry = entry(book, number)?;
-    let kept = record::assessment_of(&entry)?;
-    let again = record::recompute(book, &entry)?;
-    let mut same = true;
-    for (part, differs) in [
-        ("estimates", kept.estimates != again.estimates),
-        ("verdict", kept.verdict != again.verdict),
-        ("cautions", kept.cautions != again.cautions),
-    ] {
-        io.say(&format!("{part}: {}", if differs { "DIFFERENT from the entry" } else { "as in the entry" }));
-        same &= !differs;
+    let stored = record::assessment_of(&entry)?;
+    let now = record::recompute(book, &entry)?;
+    let method = record::method_of(&entry)?;
+    let different = differences(&stored, &now);
+    for one in &different {
+        io.say(&format!("{}: stored {}; now {}", one.what, one.stored, one.now));
     }
-    if same {
+    let rules = changed_rules(&stored, &now);
+    if !rules.is_empty() {
+        io.say(&format!("cautions of other rule packs than today's: {}", rules.join(", ")));
+    }
+    if different.is_empty() {
+        io.say("figures, fate and findings: as in the entry");
+        return Ok(EXIT_DONE);
+    }
+    if method != METHOD {
+        io.say(&format!(
+            "the entry was made by method {method}, this is method {METHOD}: what differs is listed above, and the entry \
+             stands as it was stored"
+        ));
         return Ok(EXIT_DONE);
     }
     Err(Error {
         kind: Kind::Book,
-        message: format!("entry {number} comes out differently now"),
+        message: format!("entry {number} comes out differently by the same method {METHOD}"),
         hints: Vec::new(),
     }
-    .hint(format!(
-        "it was written by {}; this is {PROGRAM}, whose methods or rule packs may differ",
-        entry.program
-    )))
+    .hint(format!("it was written by {}; this is {PROGRAM}. Verify the book and report it", entry.program)))
 }
 
 fn export(book: &Book, number: u64, folder: &Path, io: &mut Io<'_>) -> Result<(), Error> {
