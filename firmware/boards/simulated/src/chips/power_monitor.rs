@@ -3,6 +3,10 @@
 //! Takes register writes and spans of voltage and current; gives register reads. Register map, power-on values and
 //! units are those of the INA228 data sheet, from memory. Alert pin, alert limits and the shunt's temperature
 //! coefficient are kept as registers but do nothing. Reserved registers read as zero.
+//!
+//! The ready flag (CNVRF) stays until it is read only with the latch (ALATCH) set; without it the flag clears by itself,
+//! read or not (the maker's engineer, E2E forum, thread 1391284; table 7-16 of the data sheet SLYS021A says "when ALATCH =
+//! 1" beside the clearing by a read). How long it stands then, no source tells: here too short for any read to see it.
 
 use super::channel::{
     BUS_LSB_V, ChannelErrors, DIE_LSB_C, bus_noise_v, code, lowest_code, shunt_lsb_v, shunt_noise_v,
@@ -30,6 +34,7 @@ mod register {
     pub const DEVICE: u8 = 0x3F;
 }
 
+const LATCH: u16 = 1 << 15;
 const CONVERSION_READY: u16 = 1 << 1;
 const MEMORY_GOOD: u16 = 1;
 
@@ -112,7 +117,7 @@ impl PowerMonitor {
         if let Some(finished) = self.conversion.take(from_ns, to_ns, bus_v, shunt_a) {
             match self.stuck {
                 None => self.keep(finished),
-                Some(true) => self.diagnosis |= CONVERSION_READY,
+                Some(true) => self.tell_ready(),
                 Some(false) => {}
             }
         }
@@ -149,7 +154,14 @@ impl PowerMonitor {
         let power = i64::from(self.current_code.unsigned_abs()) * i64::from(self.bus_code) / 16_384;
         self.power_code = power.clamp(0, 0xFF_FFFF) as u32;
         self.energy += f64::from(self.power_code) * cycles * cycle_s / 16.0;
-        self.diagnosis |= CONVERSION_READY;
+        self.tell_ready();
+    }
+
+    /// Sets the ready flag, which only the latch keeps.
+    const fn tell_ready(&mut self) {
+        if self.diagnosis & LATCH != 0 {
+            self.diagnosis |= CONVERSION_READY;
+        }
     }
 
     /// Takes the bytes of a write: the register, and perhaps its new value.
@@ -175,7 +187,12 @@ impl PowerMonitor {
             }
             register::SHUNT_CAL => self.shunt_cal = value & 0x7FFF,
             register::SHUNT_TEMPERATURE => self.shunt_temperature = value & 0x3FFF,
-            register::DIAGNOSIS => self.diagnosis = value & 0xF000 | self.diagnosis & 0x0FFF,
+            register::DIAGNOSIS => {
+                self.diagnosis = value & 0xF000 | self.diagnosis & 0x0FFF;
+                if value & LATCH == 0 {
+                    self.diagnosis &= !CONVERSION_READY;
+                }
+            }
             limit @ register::FIRST_LIMIT..=register::LAST_LIMIT => {
                 if let Some(place) = self.limits.get_mut(usize::from(limit - register::FIRST_LIMIT)) {
                     *place = value;
