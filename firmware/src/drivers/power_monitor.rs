@@ -12,7 +12,8 @@
 //!   1 only with bit 15 (ALATCH) set, which is 0 after power-up: without it the flag clears by itself, whether or not
 //!   anything was read. Two sources, each read as quoted by others: table of DIAG_ALRT in the data sheets (INA228
 //!   SLYS021A, table 7-16; word for word in the comments of the PX4 autopilot's driver ina228.h), and an answer of the
-//!   maker's engineer (E2E forum, thread 1391284). So the latch is set, and checked whenever the flags are read.
+//!   maker's engineer (E2E forum, thread 1391284). Another page of that data sheet (14, as summarised by others) names the
+//!   read without the latch; with the latch set, all of them agree. So it is set, and checked whenever the flags are read.
 //!
 //! The current is read from VSHUNT and not from the chip's own CURRENT: same step, and one setting fewer to be wrong.
 

@@ -6,7 +6,8 @@
 //!
 //! The ready flag (CNVRF) stays until it is read only with the latch (ALATCH) set; without it the flag clears by itself,
 //! read or not (the maker's engineer, E2E forum, thread 1391284; table 7-16 of the data sheet SLYS021A says "when ALATCH =
-//! 1" beside the clearing by a read). How long it stands then, no source tells: here too short for any read to see it.
+//! 1" beside the clearing by a read). How long it stands then, no source tells (users report both
+//! "hardly ever seen" and "nearly always set"): here too short for any read to see it.
 
 use super::channel::{
     BUS_LSB_V, ChannelErrors, DIE_LSB_C, bus_noise_v, code, lowest_code, shunt_lsb_v, shunt_noise_v,
@@ -46,6 +47,8 @@ pub struct PowerMonitor {
     die_c: f64,
     /// Keeps its results: `Some(true)` goes on saying that they are new.
     stuck: Option<bool>,
+    /// Keeps its voltage alone.
+    voltage_stuck: bool,
     conversion: Conversion,
     pointer: u8,
     config: u16,
@@ -72,6 +75,7 @@ impl PowerMonitor {
             noise,
             die_c,
             stuck: None,
+            voltage_stuck: false,
             conversion: Conversion::start(Settings::from_register(adc_config), now_ns),
             pointer: 0,
             config: 0,
@@ -92,14 +96,19 @@ impl PowerMonitor {
 
     /// Puts everything to its power-on value.
     pub fn power_up(&mut self, now_ns: u64) {
-        let stuck = self.stuck;
+        let (stuck, voltage_stuck) = (self.stuck, self.voltage_stuck);
         *self = Self::new(self.errors, self.noise.clone(), self.die_c, now_ns);
-        self.stuck = stuck;
+        (self.stuck, self.voltage_stuck) = (stuck, voltage_stuck);
     }
 
     /// Makes the results stand still (`says_ready`: yet the ready flag goes on), or mends the chip.
     pub const fn set_stuck(&mut self, stuck: Option<bool>) {
         self.stuck = stuck;
+    }
+
+    /// Makes the voltage alone stand still, or mends it.
+    pub const fn set_voltage_stuck(&mut self, stuck: bool) {
+        self.voltage_stuck = stuck;
     }
 
     /// Returns when the next result is due.
@@ -145,7 +154,9 @@ impl PowerMonitor {
         }
         if let Some(volts) = finished.bus_v {
             let noise_v = self.noise.normal(bus_noise_v(&settings));
-            self.bus_code = code(self.errors.bus_v(volts) + noise_v, BUS_LSB_V, 0.0);
+            if !self.voltage_stuck {
+                self.bus_code = code(self.errors.bus_v(volts) + noise_v, BUS_LSB_V, 0.0);
+            }
         }
         if settings.temperature_ns > 0 {
             self.die_code = (self.die_c / DIE_LSB_C).round() as i16;
