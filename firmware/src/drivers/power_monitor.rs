@@ -113,9 +113,9 @@ pub fn set_up(bus: &mut impl I2c, settings: Settings) -> Reading<()> {
     clear_charge(bus)?;
     write_word(bus, ADDRESS, SHUNT_CAL, SHUNT_CALIBRATION)?;
     write_word(bus, ADDRESS, DIAG_ALRT, LATCH)?;
+    expect(read_word(bus, ADDRESS, DIAG_ALRT)? & ALERT_SETTINGS, LATCH)?;
     write_settings(bus, settings)?;
     expect(read_word(bus, ADDRESS, SHUNT_CAL)?, SHUNT_CALIBRATION)?;
-    expect(read_word(bus, ADDRESS, DIAG_ALRT)? & ALERT_SETTINGS, LATCH)?;
     check_settings(bus, settings)
 }
 

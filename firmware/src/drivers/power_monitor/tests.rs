@@ -94,9 +94,9 @@ fn set_up_checks_writes_and_reads_back() {
         Transaction::write(ADDRESS, vec![CONFIG, 0x40, 0x00]),
         Transaction::write(ADDRESS, vec![SHUNT_CAL, 0x10, 0x00]),
         Transaction::write(ADDRESS, vec![DIAG_ALRT, 0x80, 0x00]),
+        Transaction::write_read(ADDRESS, vec![DIAG_ALRT], vec![0x80, 0x03]),
         Transaction::write(ADDRESS, vec![ADC_CONFIG, 0xB6, 0xD8]),
         Transaction::write_read(ADDRESS, vec![SHUNT_CAL], vec![0x10, 0x00]),
-        Transaction::write_read(ADDRESS, vec![DIAG_ALRT], vec![0x80, 0x03]),
         Transaction::write_read(ADDRESS, vec![ADC_CONFIG], vec![0xB6, 0xD8]),
     ]);
     assert_eq!(set_up(&mut bus, settings), Ok(()));
@@ -111,8 +111,6 @@ fn a_latch_that_is_not_kept_is_no_set_up() {
         Transaction::write(ADDRESS, vec![CONFIG, 0x40, 0x00]),
         Transaction::write(ADDRESS, vec![SHUNT_CAL, 0x10, 0x00]),
         Transaction::write(ADDRESS, vec![DIAG_ALRT, 0x80, 0x00]),
-        Transaction::write(ADDRESS, vec![ADC_CONFIG, 0xB6, 0xD8]),
-        Transaction::write_read(ADDRESS, vec![SHUNT_CAL], vec![0x10, 0x00]),
         Transaction::write_read(ADDRESS, vec![DIAG_ALRT], vec![0x00, 0x03]),
     ]);
     assert_eq!(set_up(&mut bus, Settings::for_period(1_000)), Err(NoData::Implausible));

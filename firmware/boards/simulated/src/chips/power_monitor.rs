@@ -6,8 +6,8 @@
 //!
 //! The ready flag (CNVRF) stays until it is read only with the latch (ALATCH) set; without it the flag clears by itself,
 //! read or not (the maker's engineer, E2E forum, thread 1391284; table 7-16 of the data sheet SLYS021A says "when ALATCH =
-//! 1" beside the clearing by a read). How long it stands then, no source tells (users report both
-//! "hardly ever seen" and "nearly always set"): here too short for any read to see it.
+//! 1" beside the clearing by a read). How long it stands then, no source tells (a user's
+//! notes say "nearly always set", the engineer's drawing is a short pulse): here too short for any read to see it.
 
 use super::channel::{
     BUS_LSB_V, ChannelErrors, DIE_LSB_C, bus_noise_v, code, lowest_code, shunt_lsb_v, shunt_noise_v,
