@@ -91,6 +91,23 @@ mod tests {
     }
 
     #[test]
+    fn no_calibration_maps_two_codes_to_one_value() {
+        // The guard takes two equal readings for two equal codes.
+        for gain_ppm in [-MAX_GAIN_PPM, -12_345, 0, 12_345, MAX_GAIN_PPM] {
+            let channel = Channel { gain_ppm, offset: 1 };
+            let calibration = Calibration { voltage: channel, current: channel, ..Calibration::default() };
+            for code in (0..500_000).step_by(997).chain(0..1_000) {
+                let (here, next) = (VoltageCode(code), VoltageCode(code + 1));
+                assert!(voltage(here, &calibration) < voltage(next, &calibration), "{gain_ppm} {code}");
+                for code in [code, -code] {
+                    let (here, next) = (ShuntCode(code), ShuntCode(code + 1));
+                    assert!(current(here, &calibration) < current(next, &calibration), "{gain_ppm} {code}");
+                }
+            }
+        }
+    }
+
+    #[test]
     fn rounding_is_to_the_nearest_on_both_sides_of_zero() {
         let calibration = Calibration::default();
         assert_eq!(current(ShuntCode(1), &calibration).get(), 31);

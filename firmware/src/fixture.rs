@@ -46,6 +46,8 @@ pub struct Fixture {
     recorder: Recorder,
     history: History,
     link: Link,
+    /// When whoever runs the plan was heard last: its start, or a keep-alive since. No other request counts: a
+    /// program that only asks would else keep the load on after the one that watches over it is gone.
     last_word: Micros,
     next_idle: Micros,
     load_is_on: bool,
@@ -114,12 +116,8 @@ impl Fixture {
             for byte in piece.iter().take(count) {
                 let (sequence, reply) = match self.link.hear(*byte) {
                     None => continue,
-                    Some(Heard::Request(sequence, request)) => {
-                        self.last_word = now;
-                        (sequence, self.answer(request, now, board))
-                    }
+                    Some(Heard::Request(sequence, request)) => (sequence, self.answer(request, now, board)),
                     Some(Heard::Unreadable(sequence)) => {
-                        self.last_word = now;
                         let reject = Reject { cause: RejectCause::Unreadable, asked: 0, limit: 0 };
                         (sequence, Reply::Rejected(reject))
                     }

@@ -10,6 +10,7 @@ mod gone;
 mod sink_heat;
 #[cfg(test)]
 mod tests;
+mod unchanged;
 mod values;
 mod warming;
 
@@ -23,6 +24,7 @@ use checks::Finding;
 
 use heapless::Deque;
 use sink_heat::SinkHeat;
+use unchanged::Unchanged;
 pub(crate) use values::{oldest_electrical, oldest_slow};
 use warming::Warming;
 
@@ -120,6 +122,7 @@ pub struct Guard {
     off_since: Micros,
     heat: SinkHeat,
     warming: Warming,
+    unchanged: Unchanged,
     /// Sense voltages at rest, newest last.
     rest_voltages: Deque<MicroVolts, REST_READINGS>,
     /// When the newest electrical reading that was looked at was taken.
@@ -203,6 +206,16 @@ impl Guard {
             }
         }
         self.warming.take(readings.cell.last());
+        if let (Some((voltage, _)), Some((current, at))) = (voltage, current)
+            && at > self.seen
+        {
+            match self.state {
+                // Without a load the averaging may be so long that a working converter repeats itself.
+                State::Idle | State::Resting => self.unchanged = Unchanged::default(),
+                State::Loaded(_) => self.unchanged.take(voltage, current),
+                State::Latched(_) => self.unchanged.compare(voltage, current),
+            }
+        }
         if let Some((voltage, at)) = voltage
             && at > self.seen
             && !self.is_loaded()

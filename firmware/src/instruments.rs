@@ -6,7 +6,7 @@
 mod turns;
 
 use crate::convert;
-use crate::drivers::power_monitor::{self, Settings};
+use crate::drivers::power_monitor::{self, Conversion, Settings};
 use crate::drivers::set_point;
 use crate::drivers::thermometer::Thermometer;
 use crate::log::warning;
@@ -121,18 +121,22 @@ impl Instruments {
 
     /// Reads voltage and current, if a conversion has ended since the last call.
     pub fn sample(
-        &self,
+        &mut self,
         bus: &mut impl I2c,
         now: Micros,
         calibration: &Calibration,
         readings: &mut Readings,
     ) -> Taken {
-        let taken = match power_monitor::has_fresh_conversion(bus) {
-            Ok(true) => Taken {
+        let taken = match power_monitor::conversion(bus) {
+            Ok(Conversion::Fresh) => Taken {
                 voltage: power_monitor::voltage(bus).map(|code| convert::voltage(code, calibration)),
                 current: power_monitor::shunt(bus).map(|code| convert::current(code, calibration)),
             },
-            Ok(false) => Taken { voltage: Err(NoData::NotYet), current: Err(NoData::NotYet) },
+            Ok(Conversion::Seen) => Taken { voltage: Err(NoData::NotYet), current: Err(NoData::NotYet) },
+            Ok(Conversion::SettingsLost) => {
+                self.lose_monitor();
+                Taken { voltage: Err(NoData::Implausible), current: Err(NoData::Implausible) }
+            }
             Err(cause) => Taken { voltage: Err(cause), current: Err(cause) },
         };
         readings.voltage.take(now, taken.voltage);
@@ -206,6 +210,12 @@ impl Instruments {
         if let Some(place) = self.ready.get_mut(usize::from(chip as u8)) {
             *place = ready;
         }
+    }
+
+    /// The monitor has other settings than ours: it was without power, and its counter is lost.
+    fn lose_monitor(&mut self) {
+        self.counting_since = None;
+        self.note(Chip::PowerMonitor, Err(NoData::Implausible));
     }
 
     /// A chip that refuses something is not set up any more; one that takes something may still be another chip than it

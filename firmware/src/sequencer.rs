@@ -1,7 +1,8 @@
 //! Runs a plan: which step, when its samples are due, when it ends.
 //!
 //! Takes the plan, the time and the newest readings; gives the step under way and its end. It drives nothing and
-//! reads nothing by itself.
+//! reads nothing by itself. A plan runs once: whatever ends it also takes its steps, permit and charge limit away, so
+//! that none of them can meet another cell.
 //!
 //! # When samples are taken
 //! A step that starts at `S` with period `P` and duration `D` is sampled at `S + P`, `S + 2 P`, ... and at `S + D`,
@@ -11,7 +12,8 @@
 //! samples that were missed are not made up: the gap shows.
 
 use celltriage_protocol::event::{Outcome, StepEnd};
-use celltriage_protocol::plan::{Action, Plan, Step};
+use celltriage_protocol::limits;
+use celltriage_protocol::plan::{Action, Permit, Plan, Step};
 use celltriage_protocol::reply::{Activity, Reject, RejectCause};
 use celltriage_protocol::units::{MicroCoulombs, MicroVolts, Micros, MilliCelsius};
 
@@ -75,17 +77,19 @@ enum Progress {
 #[derive(Clone, Debug, Default)]
 pub struct Sequencer {
     plan: Plan,
+    loaded: Micros,
     progress: Progress,
 }
 
 impl Sequencer {
     /// Replaces the plan; it must have been checked.
-    pub fn load(&mut self, plan: Plan) {
+    pub fn load(&mut self, plan: Plan, now: Micros) {
         self.plan = plan;
+        self.loaded = now;
         self.progress = Progress::Idle;
     }
 
-    /// Returns the loaded plan; without steps where there is none.
+    /// Returns the loaded plan; of one that is over, only its number is left.
     pub const fn plan(&self) -> &Plan {
         &self.plan
     }
@@ -93,8 +97,12 @@ impl Sequencer {
     /// Makes the loaded plan wait for its first sample.
     ///
     /// # Errors
-    /// [`RejectCause::WrongPlan`] where no plan or another one is loaded.
+    /// [`RejectCause::WrongPlan`] where no plan or another one is loaded, or where it was loaded longer ago than
+    /// [`limits::PLAN_KEPT`].
     pub fn start(&mut self, number: u32, now: Micros) -> Result<(), Reject> {
+        if now.saturating_sub(self.loaded) > limits::PLAN_KEPT {
+            self.stop();
+        }
         if self.plan.steps.is_empty() || self.plan.number != number {
             let loaded = if self.plan.steps.is_empty() { 0 } else { self.plan.number };
             let (asked, limit) = (i64::from(number), i64::from(loaded));
@@ -108,12 +116,15 @@ impl Sequencer {
     pub fn enter(&mut self, step: u8, at: Micros) {
         self.progress = Progress::Running { step, start: at, taken: 0 };
         if self.current().is_none() {
-            self.progress = Progress::Idle;
+            self.stop();
         }
     }
 
-    /// Ends the plan, wherever it is.
-    pub const fn stop(&mut self) {
+    /// Ends the plan, wherever it is, and forgets all of it but its number, which is still to be told.
+    pub fn stop(&mut self) {
+        self.plan.steps.clear();
+        self.plan.permit = Permit::default();
+        self.plan.charge_limit = MicroVolts::ZERO;
         self.progress = Progress::Idle;
     }
 

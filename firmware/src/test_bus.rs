@@ -1,6 +1,7 @@
 //! A bus for this crate's tests: four register maps and a cell that is one voltage and one resistance.
 //!
-//! Registers are written down from the data sheets independently of the drivers.
+//! Registers are written down from the data sheets independently of the drivers. The converter has as little noise as
+//! one can have that works: its last digit is now one less, now not.
 
 extern crate std;
 
@@ -39,6 +40,8 @@ pub struct TestBus {
     pub conducts_percent: i64,
     /// Temperatures of cell and air in thousandths of a degree.
     pub temperatures: [i64; 2],
+    /// Whether voltage and current have no noise at all, as of a converter that stands still.
+    pub still: [bool; 2],
     /// Whether conversions end.
     pub converts: bool,
     /// Code of the charge counter.
@@ -48,7 +51,10 @@ pub struct TestBus {
     /// Level of the load-enable pin.
     pub enabled: bool,
     adc_config: u16,
+    alert_settings: u16,
     shunt_cal: u16,
+    /// Results that were read, voltages and currents.
+    results: [i64; 2],
     thermometer_configs: [u16; 2],
 }
 
@@ -64,11 +70,14 @@ impl Default for TestBus {
             stray_ua: 0,
             conducts_percent: 100,
             temperatures: [23_000, 22_500],
+            still: [false; 2],
             converts: true,
             charge_code: 0,
             set_point_code: 0x800,
             enabled: true,
             adc_config: 0xFB68,
+            alert_settings: 0,
+            results: [0; 2],
             shunt_cal: 0x1000,
             thermometer_configs: [0x0220; 2],
         }
@@ -89,7 +98,7 @@ impl TestBus {
 
     /// Lets the monitor lose its supply for a moment.
     pub fn brown_out_monitor(&mut self) {
-        (self.adc_config, self.charge_code) = (0xFB68, 0);
+        (self.adc_config, self.alert_settings, self.charge_code) = (0xFB68, 0, 0);
     }
 
     fn register(&self, address: u8, register: u8) -> Option<Vec<u8>> {
@@ -101,13 +110,17 @@ impl TestBus {
         Some(match (address, register) {
             (0x40, 0x01) => word(self.adc_config),
             (0x40, 0x02) => word(self.shunt_cal),
-            (0x40, 0x04) => twenty(self.current_ua() * 4 / 125),
+            (0x40, 0x04) => twenty(self.current_ua() * 4 / 125 - self.results[1] % 2),
             (0x40, 0x05) => {
                 let voltage = self.open_voltage_uv - self.current_ua() * self.resistance_uohm / 1_000_000;
-                twenty((voltage * 16 / 3_125).max(0))
+                twenty((voltage * 16 / 3_125 - self.results[0] % 2).max(0))
             }
             (0x40, 0x0A) => (self.charge_code << 24).to_be_bytes()[..5].to_vec(),
-            (0x40, 0x0B) => word(0x0001 | u16::from(self.converts) << 1),
+            // Without the latch the ready flag is gone before it can be read.
+            (0x40, 0x0B) => {
+                let ready = self.converts && self.alert_settings & 0x8000 != 0;
+                word(self.alert_settings | 0x0001 | u16::from(ready) << 1)
+            }
             (0x40, 0x3E) => word(0x5449),
             (0x40, 0x3F) => word(0x2281),
             (0x48 | 0x49, 0x00) => {
@@ -125,6 +138,7 @@ impl TestBus {
         match (address, bytes) {
             (0x40, [0x00, high, _]) if high & 0x40 != 0 => self.charge_code = 0,
             (0x40, [0x01, high, low]) => self.adc_config = u16::from_be_bytes([*high, *low]),
+            (0x40, [0x0B, high, _]) => self.alert_settings = u16::from(high & 0xF0) << 8,
             (0x40, [0x02, high, low]) => self.shunt_cal = u16::from_be_bytes([*high, *low]),
             (0x48 | 0x49, [0x01, high, low]) => {
                 self.thermometer_configs[usize::from(address - 0x48)] = u16::from_be_bytes([*high, *low]);
@@ -159,6 +173,11 @@ impl I2c for TestBus {
                 let answer = self.register(address, *register).ok_or(silent)?;
                 assert_eq!(answer.len(), into.len(), "register {register:#x} of {address:#x}");
                 into.copy_from_slice(&answer);
+                match (address, *register) {
+                    (0x40, 0x05) if !self.still[0] => self.results[0] += 1,
+                    (0x40, 0x04) if !self.still[1] => self.results[1] += 1,
+                    _ => {}
+                }
                 Ok(())
             }
             _ => Err(silent),

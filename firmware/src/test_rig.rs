@@ -71,7 +71,10 @@ impl Rig {
     /// Sends a request without waiting.
     pub fn send(&mut self, request: &Request) {
         self.sequence += 1;
-        self.spoken = self.now;
+        // Nothing else counts as a word.
+        if matches!(request, Request::KeepAlive | Request::Start { .. }) {
+            self.spoken = self.now;
+        }
         let mut buffer = [0; MAX_ENCODED + 1];
         self.board.to_fixture.extend(encode_request(self.sequence, request, &mut buffer).unwrap());
     }

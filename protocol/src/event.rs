@@ -156,7 +156,7 @@ pub enum TripCause {
     SinkEnergy = 11,
     /// Under load: the current does not reach its set point (uA).
     ContactLost = 12,
-    /// A reading is too old (us of age).
+    /// A reading is too old (us of age), or has not changed for so long under load that its converter must stand still.
     StaleReading = 13,
     /// A reading is missing (value: [`Sensor`] number, limit: [`NoData`] number).
     MissingReading = 14,

@@ -68,13 +68,30 @@ pub const CONTACT_SPREAD: MicroVolts = MicroVolts::from_millivolts(25);
 
 /// Oldest voltage or current that counts, besides three sample periods.
 pub const OLDEST_ELECTRICAL: Micros = Micros::from_millis(50);
+/// Under load: most readings of the current in a row with the same code of twenty bits. One more, and the converter has
+/// stopped whatever it says (10 s at the slowest sampling). Its noise is least with the most averages that a load gets,
+/// 64 of 280 us: 16.9 noise-free bits (noise table of the INA229, the same converter with another bus, as quoted in a
+/// public driver), so 8.6 codes from peak to peak, 1.3 rms (a 6.6th). Such a reading has the same code as the one before
+/// with a probability of at most 0.30, and 100 times in a row with 0.30^100 = 2e-53; 1,000 discharges of five hours have
+/// 1.8e8 readings. A third of that noise would still make one false alarm in 10,000 such thousands. Shorter periods
+/// average less and are noisier; ripple of the load only adds.
+pub const MOST_SAME_CURRENTS: u32 = 100;
+/// Under load: most readings of the voltage in a row with the same code (60 s at the slowest sampling). No noise table
+/// tells of this channel; the same converter should have 1.3 codes rms here too, the simulated chip has 0.45 (from memory).
+/// With those 0.45 a reading repeats with at most 0.736: 0.736^600 = 1e-80. Hence more of them: even 0.26 codes (0.95) on
+/// a plateau that does not fall at all would make one false alarm in 2 million times 1,000 such discharges.
+pub const MOST_SAME_VOLTAGES: u32 = 600;
 /// Oldest temperature that counts: eight conversions of a thermometer with eight averages (125 ms each).
 pub const OLDEST_TEMPERATURE: Micros = Micros::from_secs(1);
 
-/// Without a word from the host for this long, a running plan is tripped.
+/// Without a word from the host for this long, a running plan is tripped. Only the start of the plan and keep-alives
+/// are such words; whoever else talks to the fixture does not keep the load on.
 pub const HOST_SILENCE: Micros = Micros::from_secs(3);
 /// How often the host says that it is there: six chances before the silence is judged.
 pub const KEEP_ALIVE: Micros = Micros::from_millis(500);
+/// A loaded plan that was not started for this long is forgotten: the cell may be another one by then. Our choice: the
+/// host starts a plan at once, after at most three tries of 1 s for each request and 10 s of waiting for a locked book.
+pub const PLAN_KEPT: Micros = Micros::from_secs(30);
 /// The fixture tells something at least this often while a plan runs.
 pub const REPORT_AT_LEAST: Micros = Micros::from_secs(1);
 

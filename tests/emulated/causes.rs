@@ -209,6 +209,12 @@ fn cases() -> Vec<Case> {
             Fault::StuckSensor { chip: Chip::PowerMonitor, says_ready: false },
             Micros::new(limits::OLDEST_ELECTRICAL.get() + 4 * PERIOD.get()),
         ),
+        // One that repeats itself and says that it is new, for a hundred periods.
+        under_load(
+            TripCause::StaleReading,
+            Fault::StuckSensor { chip: Chip::PowerMonitor, says_ready: true },
+            Micros::new(u64::from(limits::MOST_SAME_CURRENTS) * PERIOD.get()),
+        ),
         under_load(TripCause::MissingReading, Fault::NoAnswer { chip: None }, AT_ONCE),
         Case {
             plan: plan(&[rest(5)]),

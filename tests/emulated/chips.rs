@@ -50,8 +50,8 @@ fn a_register_that_cannot_be_true_drops_the_load() {
     let mut host = Host::new(&machine);
     let missing = |sensor: Sensor, cause: NoData| (TripCause::MissingReading, sensor as i64, cause as i64);
     // Registers and what is wrong with them: data sheets of the chips, from memory, as in the drivers.
-    let cases: [(&str, u8, u8, &[u8], _); 11] = [
-        ("memory unsound", MONITOR, 0x0B, &[0, 2], missing(Sensor::Voltage, NoData::Implausible)),
+    let cases: [(&str, u8, u8, &[u8], _); 12] = [
+        ("memory unsound", MONITOR, 0x0B, &[0x80, 2], missing(Sensor::Voltage, NoData::Implausible)),
         ("negative voltage", MONITOR, 0x05, &[0x80, 0, 0], missing(Sensor::Voltage, NoData::Implausible)),
         (
             "voltage at its end",
@@ -74,6 +74,7 @@ fn a_register_that_cannot_be_true_drops_the_load() {
             &[0x80, 0, 0],
             missing(Sensor::Current, NoData::OutOfRange),
         ),
+        ("flags without their latch", MONITOR, 0x0B, &[0, 3], (TripCause::SetUp, 1, 0)),
         ("other settings", MONITOR, 0x01, &[0xFB, 0x68], (TripCause::SetUp, 1, 0)),
         (
             "hotter than can be",
@@ -118,6 +119,7 @@ fn another_chip_at_the_address_is_never_loaded() {
         (1, MONITOR, 0x3E, [0x54, 0x48]),
         (1, MONITOR, 0x3F, [0x23, 0x81]),
         (1, MONITOR, 0x02, [0, 0]),
+        (1, MONITOR, 0x0B, [0, 3]),
         (2, CELL, 0x0F, [0x01, 0x16]),
         (3, AIR, 0x0F, [0, 0]),
     ] {
@@ -219,7 +221,7 @@ fn a_contact_that_was_hardly_looked_at_between_two_loads_trips() {
     let machine = machine();
     let mut host = Host::new(&machine);
     // Nine readings at rest, of which eight are needed; the monitor has nothing new for four of them.
-    machine.scene().forged_after_load = Some(Forgery { reads: 4, ..Forgery::new(MONITOR, 0x0B, &[0, 1]) });
+    machine.scene().forged_after_load = Some(Forgery { reads: 4, ..Forgery::new(MONITOR, 0x0B, &[0x80, 1]) });
     let short_rest = Step { duration: Micros::from_millis(100), ..rest(1) };
     host.start(&plan(&[rest(2), hold(600, 1, PERIOD), short_rest, hold(600, 1, PERIOD)]));
     assert_eq!(host.finish(), Outcome::Tripped);
@@ -238,7 +240,7 @@ fn a_reading_that_is_missing_at_rest_is_told_between_the_means() {
     host.stay_until("means", |events| {
         events.values().any(|event| matches!(event, Event::Samples(block) if block.step == 1))
     });
-    machine.scene().forged = vec![Forgery { reads: 2, ..Forgery::new(MONITOR, 0x0B, &[0, 1]) }];
+    machine.scene().forged = vec![Forgery { reads: 2, ..Forgery::new(MONITOR, 0x0B, &[0x80, 1]) }];
     assert_eq!(host.finish(), Outcome::Complete);
     let missing = host.events.values().filter(|event| matches!(event, Event::Missing { .. })).count();
     assert!(missing >= 2, "{missing}");

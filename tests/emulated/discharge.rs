@@ -1,11 +1,14 @@
-//! The longest discharge that is planned for: ten hours.
+//! The longest discharge that is planned for, ten hours; and one near its floor whose converter stands still.
 
 use crate::host::{plan, rest, run, step};
 use crate::machine::Machine;
-use celltriage_protocol::event::{Event, Outcome};
+use celltriage_host::link::Watch;
+use celltriage_protocol::event::{Event, Outcome, Trip, TripCause};
 use celltriage_protocol::limits;
 use celltriage_protocol::plan::{Action, Step};
 use celltriage_protocol::units::{MicroAmps, MicroVolts, Micros};
+use celltriage_simulated_board::chips::Chip;
+use celltriage_simulated_board::fault::Fault;
 use celltriage_simulated_board::library;
 use celltriage_simulated_board::options::{Imperfections, Options};
 use celltriage_tests::Collector;
@@ -43,4 +46,60 @@ fn ten_hours_of_discharge_count_the_charge_that_flowed() {
     // One reading of 100 ms at 0.288 A is 0.03 C; the leak of 50 uA does not pass the shunt.
     assert!((told - truth).abs() < 0.1, "told {told} C, truly {truth} C");
     assert_eq!(scene.starts.len(), 1);
+}
+
+/// Puts a fault in with the first samples of the discharge.
+struct Spoiler<'a> {
+    machine: &'a Machine,
+    fault: Option<Fault>,
+    trip: Option<Trip>,
+}
+
+impl Watch for Spoiler<'_> {
+    fn keep(&mut self, _: &[u8]) -> Result<(), String> {
+        Ok(())
+    }
+
+    fn event(&mut self, event: &Event) {
+        match event {
+            Event::Samples(block) if block.step == 1 => {
+                if let Some(fault) = self.fault.take() {
+                    let mut scene = self.machine.scene();
+                    let now = Micros::new(scene.now_ns / 1_000);
+                    scene.bench.inject(fault.at(now));
+                }
+            }
+            Event::Tripped(trip) => self.trip = Some(*trip),
+            _ => {}
+        }
+    }
+
+    fn stop_wanted(&mut self) -> bool {
+        false
+    }
+}
+
+#[test]
+fn a_converter_that_stands_still_near_the_floor_ends_the_discharge_above_two_and_a_half_volts() {
+    let current = MicroAmps::from_milliamps(576);
+    let action = Action::Discharge { current, floor: MicroVolts::from_millivolts(3_000) };
+    let period = Micros::new(u64::from(limits::LONGEST_LOADED_PERIOD_US));
+    let discharge = Step { report_every: 10, ..step(action, 600, period) };
+    for (fault, seconds) in
+        [(Fault::StuckSensor { chip: Chip::PowerMonitor, says_ready: true }, 10), (Fault::StuckVoltage, 60)]
+    {
+        let options = Options { initial_soc: 0.012, ..Options::default() };
+        let machine = Machine::with_cell(&library::sound(), &options);
+        let mut spoiler = Spoiler { machine: &machine, fault: Some(fault), trip: None };
+        let end = run(&machine, &plan(&[rest(5), discharge]), &mut spoiler);
+        assert_eq!(end.outcome, Outcome::Tripped, "{fault:?}");
+        let trip = spoiler.trip.expect("a trip is told");
+        assert_eq!((trip.cause, trip.limit), (TripCause::StaleReading, seconds * 1_000_000), "{fault:?}");
+        let mut scene = machine.scene();
+        assert!(!scene.bench.load_is_on());
+        let truth = scene.bench.truth().expect("a cell");
+        // Under the load it was lower by 0.6 A over less than 150 mOhm.
+        println!("{fault:?}: {trip:?}, {truth:?}");
+        assert!(truth.voltage_v > 2.6, "{truth:?}");
+    }
 }

@@ -127,10 +127,11 @@ impl Host {
         }
     }
 
-    /// Asks until there is an answer.
+    /// Asks until there is an answer. A question is no word to the fixture's watch over its host, so one comes before it.
     pub fn ask(&mut self, request: &Request) -> Reply {
         let begun = Instant::now();
         while begun.elapsed() < PATIENCE {
+            self.say(&Request::KeepAlive);
             let number = self.say(request);
             let asked = Instant::now();
             while asked.elapsed() < Duration::from_secs(5) {

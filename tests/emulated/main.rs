@@ -9,6 +9,7 @@
 //! | `causes` | every cause of a trip, and the time until the load is off |
 //! | `chips` | chips that are not what they should be |
 //! | `steps` | every end of a step |
+//! | `orphan` | a load whose owner is gone, a plan that has run |
 //! | `link` | silence, kills, rubbish, floods, a plug pulled |
 //! | `failures` | watchdog, panic, stack |
 //! | `refusals` | every refusal, rubbish on the line |
@@ -31,6 +32,7 @@ mod failures;
 mod host;
 mod link;
 mod machine;
+mod orphan;
 mod pace;
 mod player;
 mod program;

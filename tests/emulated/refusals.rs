@@ -112,6 +112,8 @@ fn what_is_asked_at_the_wrong_time_is_refused() {
     // Stopped before its first step, it has ended all the same.
     assert_eq!(host.ask(&Request::Stop), Reply::Done);
     assert_eq!(host.finish(), Outcome::Stopped);
+    let over = refusal(&mut host, &Request::Start { plan: 1 });
+    assert_eq!((over.cause, over.limit), (RejectCause::WrongPlan, 0), "a plan runs once");
     match host.ask(&Request::ReadState) {
         Reply::State(state) => assert_eq!((state.activity, state.load_on), (Activity::Idle, false)),
         other => panic!("{other:?}"),

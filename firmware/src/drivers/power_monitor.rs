@@ -1,14 +1,19 @@
 //! The power monitor: voltage at the sense leads, voltage over the shunt, counted charge.
 //!
 //! Takes the bus, gives raw codes. A chip of the INA228 kind at address 0x40 with a shunt of 10 milliohms. Facts from
-//! its data sheet, from memory:
+//! its data sheet, from memory where nothing else is said:
 //!
 //! * VBUS 0x05, 24 bits, value in bits 23-4, never negative, 195.3125 uV a step;
 //! * VSHUNT 0x04, 24 bits, value in bits 23-4, signed, 312.5 nV a step = 31.25 uA over 10 milliohms;
 //! * CHARGE 0x0A, 40 bits, signed, one step = CURRENT_LSB x 1 s = 31.25 uC with the CURRENT_LSB chosen here;
 //! * SHUNT_CAL 0x02 = 13107.2e6 x CURRENT_LSB x shunt = 13107.2e6 x 31.25e-6 x 0.01 = 4096, which is also what the
 //!   chip has after power-up;
-//! * DIAG_ALRT 0x0B: bit 1 is set by each new conversion and cleared by reading it, bit 0 says its memory is sound.
+//! * DIAG_ALRT 0x0B: bit 1 (CNVRF) is set by each new conversion, bit 0 says that its memory is sound. Reading clears bit
+//!   1 only with bit 15 (ALATCH) set, which is 0 after power-up: without it the flag clears by itself, whether or not
+//!   anything was read. Two sources, each read as quoted by others: table of DIAG_ALRT in the data sheets (INA228
+//!   SLYS021A, table 7-16; word for word in the comments of the PX4 autopilot's driver ina228.h), and an answer of the
+//!   maker's engineer (E2E forum, thread 1391284). Another page of that data sheet (14, as summarised by others) names the
+//!   read without the latch; with the latch set, all of them agree. So it is set, and checked whenever the flags are read.
 //!
 //! The current is read from VSHUNT and not from the chip's own CURRENT: same step, and one setting fewer to be wrong.
 
@@ -30,6 +35,10 @@ const MANUFACTURER_ID: u8 = 0x3E;
 const DEVICE_ID: u8 = 0x3F;
 
 const CLEAR_ACCUMULATORS: u16 = 1 << 14;
+/// DIAG_ALRT: flags stay until they are read.
+const LATCH: u16 = 1 << 15;
+/// DIAG_ALRT: the bits that are settings; the others are flags.
+const ALERT_SETTINGS: u16 = 0xF000;
 const CONVERSION_READY: u16 = 1 << 1;
 const MEMORY_SOUND: u16 = 1;
 const SHUNT_CALIBRATION: u16 = 4_096;
@@ -103,6 +112,8 @@ pub fn set_up(bus: &mut impl I2c, settings: Settings) -> Reading<()> {
     expect(read_word(bus, ADDRESS, DEVICE_ID)? >> 4, DEVICE)?;
     clear_charge(bus)?;
     write_word(bus, ADDRESS, SHUNT_CAL, SHUNT_CALIBRATION)?;
+    write_word(bus, ADDRESS, DIAG_ALRT, LATCH)?;
+    expect(read_word(bus, ADDRESS, DIAG_ALRT)? & ALERT_SETTINGS, LATCH)?;
     write_settings(bus, settings)?;
     expect(read_word(bus, ADDRESS, SHUNT_CAL)?, SHUNT_CALIBRATION)?;
     check_settings(bus, settings)
@@ -116,7 +127,8 @@ pub fn write_settings(bus: &mut impl I2c, settings: Settings) -> Reading<()> {
     write_word(bus, ADDRESS, ADC_CONFIG, settings.word())
 }
 
-/// Checks that the chip still has its settings: after a dip of its supply it has others, and its counter is lost.
+/// Checks that the chip still has its settings: after a dip of its supply it has others, and its counter is lost. The
+/// latch is checked by [`conversion`]: to read it here would clear a flag that nobody has seen.
 ///
 /// # Errors
 /// [`NoData::NoAnswer`] where the bus fails, [`NoData::Implausible`] where the settings are others.
@@ -132,16 +144,31 @@ pub fn clear_charge(bus: &mut impl I2c) -> Reading<()> {
     write_word(bus, ADDRESS, CONFIG, CLEAR_ACCUMULATORS)
 }
 
+/// What the flags say about the newest conversion.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Conversion {
+    /// One has ended since this was last asked.
+    Fresh,
+    /// None has ended since.
+    Seen,
+    /// The flags mean nothing: the latch is not set, so the chip has lost its settings.
+    SettingsLost,
+}
+
 /// Returns whether a conversion has ended since this was last asked.
 ///
 /// # Errors
 /// [`NoData::NoAnswer`] where the bus fails, [`NoData::Implausible`] where the chip says its memory is damaged.
-pub fn has_fresh_conversion(bus: &mut impl I2c) -> Reading<bool> {
+pub fn conversion(bus: &mut impl I2c) -> Reading<Conversion> {
     let flags = read_word(bus, ADDRESS, DIAG_ALRT)?;
     if flags & MEMORY_SOUND == 0 {
         return Err(NoData::Implausible);
     }
-    Ok(flags & CONVERSION_READY != 0)
+    Ok(match (flags & ALERT_SETTINGS, flags & CONVERSION_READY) {
+        (LATCH, 0) => Conversion::Seen,
+        (LATCH, _) => Conversion::Fresh,
+        _ => Conversion::SettingsLost,
+    })
 }
 
 /// Returns the voltage at the sense leads.

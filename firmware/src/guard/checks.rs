@@ -86,6 +86,8 @@ impl Guard {
         let unwatched = values.at.saturating_sub(self.seen);
         at_most(TripCause::StaleReading, signed(unwatched), signed(oldest_electrical(terms.period)))?;
         check_host(now, inputs)?;
+        // Before anything that believes the readings.
+        self.unchanged.check(terms.period)?;
         check_current(&values, load)?;
         at_least(TripCause::VoltageFloor, values.voltage.get(), limits::LOADED_FLOOR.get())?;
         check_over_voltage(&values, terms)?;

@@ -50,7 +50,7 @@ impl Guard {
                 at_most(cause, self.heat.held().get(), limits::SINK_STORE.get() / 2)
             }
             TripCause::StaleReading | TripCause::MissingReading => match (voltage, current, cell, ambient) {
-                (Some(_), Some(_), Some(_), Some(_)) => Ok(()),
+                (Some(_), Some(_), Some(_), Some(_)) => self.unchanged.check(IDLE_PERIOD),
                 _ => Err(Finding { cause, value, limit }),
             },
             TripCause::SetUp => check_set_up(inputs),

@@ -5,6 +5,7 @@ extern crate std;
 mod course;
 mod forgetting;
 mod table;
+mod unchanged;
 
 use super::*;
 use celltriage_protocol::event::TripCause;
@@ -23,12 +24,20 @@ struct Scene {
     guard: Guard,
     now: Micros,
     inputs: Inputs,
+    steps: u32,
+    /// Whether voltage and current have no noise at all.
+    still: bool,
 }
 
 impl Scene {
     fn new() -> Self {
-        let mut scene =
-            Self { guard: Guard::default(), now: Micros::from_secs(1_000), inputs: Inputs::default() };
+        let mut scene = Self {
+            guard: Guard::default(),
+            now: Micros::from_secs(1_000),
+            inputs: Inputs::default(),
+            steps: 0,
+            still: false,
+        };
         scene.set(|readings, now| {
             readings.voltage.take(now, Ok(MicroVolts::from_millivolts(3_900)));
             readings.current.take(now, Ok(MicroAmps::ZERO));
@@ -62,19 +71,26 @@ impl Scene {
         self.set(|readings, now| readings.ambient.take(now, Ok(MilliCelsius::new(millidegrees))));
     }
 
-    /// Lets one sample pass: what has not failed is read anew with the same value; the host speaks.
+    /// Lets one sample pass: what has not failed is read anew with the same value, but that the last digits of voltage
+    /// and current never stand still for long; the host speaks.
     fn step(&mut self, demand: Demand) -> Outputs {
         self.now = self.now.saturating_add(PERIOD);
         self.inputs.last_word = self.now;
         let now = self.now;
+        self.steps += 1;
+        let noise = i32::from(!self.still && self.steps.is_multiple_of(50));
         let readings = &mut self.inputs.readings;
         fn again<T: Copy>(aged: &mut crate::readings::Aged<T>, now: Micros) {
             if let (None, Some((value, _))) = (aged.failure(), aged.last()) {
                 aged.take(now, Ok(value));
             }
         }
-        again(&mut readings.voltage, now);
-        again(&mut readings.current, now);
+        if let (None, Some((voltage, _))) = (readings.voltage.failure(), readings.voltage.last()) {
+            readings.voltage.take(now, Ok(MicroVolts::new(voltage.get() ^ noise)));
+        }
+        if let (None, Some((current, _))) = (readings.current.failure(), readings.current.last()) {
+            readings.current.take(now, Ok(MicroAmps::new(current.get() ^ noise)));
+        }
         again(&mut readings.cell, now);
         again(&mut readings.ambient, now);
         again(&mut readings.charge, now);

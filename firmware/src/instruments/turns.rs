@@ -3,7 +3,7 @@
 //! Takes the bus, gives readings. So a sample a millisecond leaves time on a bus of 400 kHz: three transfers for the
 //! sample and at most two for a turn are about 0.65 ms.
 
-use super::{Chip, Instruments};
+use super::Instruments;
 use crate::convert;
 use crate::drivers::power_monitor;
 use crate::drivers::thermometer::Thermometer;
@@ -65,18 +65,11 @@ impl Instruments {
                         .map(|code| convert::temperature(code, calibration.ambient_temperature)),
                 ),
                 Turn::Charge => readings.charge.take(now, self.charge(bus, now, calibration)),
-                Turn::Settings => {
-                    let kept = power_monitor::check_settings(bus, self.settings);
-                    match kept {
-                        Ok(()) => {}
-                        // Other settings than ours: the chip was without power, and its counter is lost.
-                        Err(NoData::Implausible) => {
-                            self.counting_since = None;
-                            self.note(Chip::PowerMonitor, kept);
-                        }
-                        Err(cause) => readings.charge.take(now, Err(cause)),
-                    }
-                }
+                Turn::Settings => match power_monitor::check_settings(bus, self.settings) {
+                    Ok(()) => {}
+                    Err(NoData::Implausible) => self.lose_monitor(),
+                    Err(cause) => readings.charge.take(now, Err(cause)),
+                },
             }
             self.turn = self.turn.next();
             for (sensor, earlier, later) in [

@@ -8,7 +8,7 @@ use std::vec::Vec;
 
 fn running(steps: &[Step]) -> Sequencer {
     let mut sequencer = Sequencer::default();
-    sequencer.load(plan(steps));
+    sequencer.load(plan(steps), Micros::ZERO);
     sequencer.start(1, Micros::ZERO).unwrap();
     sequencer.enter(0, Micros::ZERO);
     sequencer
@@ -19,7 +19,7 @@ fn only_the_loaded_plan_can_be_started() {
     let mut sequencer = Sequencer::default();
     let none = sequencer.start(0, Micros::ZERO).unwrap_err();
     assert_eq!((none.cause, none.asked, none.limit), (RejectCause::WrongPlan, 0, 0));
-    sequencer.load(plan(&[rest(10, 1)]));
+    sequencer.load(plan(&[rest(10, 1)]), Micros::ZERO);
     let other = sequencer.start(7, Micros::ZERO).unwrap_err();
     assert_eq!((other.cause, other.asked, other.limit), (RejectCause::WrongPlan, 7, 1));
     assert_eq!(sequencer.start(1, Micros::new(3)), Ok(()));
@@ -61,6 +61,35 @@ fn a_floor_goes_on_to_the_next_step_and_a_bound_ends_the_plan() {
     ] {
         let turn = sequencer.judge(Micros::new(1), &facts).unwrap();
         assert_eq!((turn.cause, turn.next), (cause, Next::Over(Outcome::Bounded)));
+    }
+}
+
+#[test]
+fn a_plan_that_is_over_leaves_nothing_but_its_number() {
+    let endings: [fn(&mut Sequencer); 2] =
+        [|sequencer| sequencer.stop(), |sequencer| sequencer.enter(1, Micros::from_millis(10))];
+    for end in endings {
+        let mut sequencer = running(&[hold(500, 10, 1)]);
+        end(&mut sequencer);
+        assert!(!sequencer.is_active());
+        let left = Plan { number: 1, ..Plan::default() };
+        assert_eq!(*sequencer.plan(), left);
+        assert_eq!(left.permit, Permit::WatchOnly);
+        let again = sequencer.start(1, Micros::from_millis(10)).unwrap_err();
+        assert_eq!((again.cause, again.asked, again.limit), (RejectCause::WrongPlan, 1, 0));
+    }
+}
+
+#[test]
+fn a_loaded_plan_is_kept_for_its_time_and_no_longer() {
+    let loaded = Micros::from_secs(100);
+    for (late, taken) in [(0, true), (1, false)] {
+        let mut sequencer = Sequencer::default();
+        sequencer.load(plan(&[rest(10, 1)]), loaded);
+        let now = loaded.saturating_add(limits::PLAN_KEPT).saturating_add(Micros::new(late));
+        assert_eq!(sequencer.start(1, now).is_ok(), taken, "{late}");
+        // It does not come back.
+        assert_eq!(sequencer.start(1, loaded).is_ok(), taken, "{late}");
     }
 }
 

@@ -25,6 +25,8 @@ pub enum Fault {
         /// Whether it goes on saying that its results are new; nobody can then tell by asking the chip alone.
         says_ready: bool,
     },
+    /// The power monitor keeps its voltage; current and ready flag go on.
+    StuckVoltage,
     /// The cell is suddenly at this temperature, and then loses heat as its parameters say.
     WarmCell {
         /// Temperature in degrees Celsius.

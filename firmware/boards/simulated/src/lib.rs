@@ -47,6 +47,8 @@ pub mod library;
 pub mod options;
 pub mod parameters;
 pub mod sink;
+#[cfg(test)]
+mod still_tests;
 mod table;
 #[cfg(test)]
 mod test_host;

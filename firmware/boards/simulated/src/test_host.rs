@@ -12,6 +12,7 @@ use celltriage_protocol::splitter::{Split, Splitter};
 use celltriage_protocol::units::{MicroAmps, MicroCoulombs, MicroVolts, Micros};
 
 /// A host and its fixture.
+#[derive(Clone)]
 pub struct Host {
     pub fixture: SimulatedFixture,
     /// All events so far.
@@ -40,11 +41,14 @@ impl Host {
         }
     }
 
-    fn say(&mut self, request: &Request) -> u32 {
+    pub fn say(&mut self, request: &Request) -> u32 {
         self.sequence += 1;
         let mut buffer = [0; MAX_ENCODED + 1];
         self.fixture.send(frame::encode_request(self.sequence, request, &mut buffer).unwrap());
-        self.spoke_at = self.fixture.now();
+        // Nothing else counts as a word.
+        if matches!(request, Request::KeepAlive | Request::Start { .. }) {
+            self.spoke_at = self.fixture.now();
+        }
         self.sequence
     }
 

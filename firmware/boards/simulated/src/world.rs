@@ -209,6 +209,7 @@ impl World {
         self.circuit.reversed = false;
         self.circuit.sink.stuck_a = 0.0;
         self.monitor.set_stuck(None);
+        self.monitor.set_voltage_stuck(false);
         self.cell_thermometer.set_stuck(None);
         self.ambient_thermometer.set_stuck(None);
     }
@@ -232,6 +233,7 @@ impl World {
                 Chip::AmbientThermometer => self.ambient_thermometer.set_stuck(Some(says_ready)),
                 Chip::SetPoint => {}
             },
+            Fault::StuckVoltage => self.monitor.set_voltage_stuck(true),
             Fault::WarmCell { temperature_c } => {
                 if let Some(cell) = &mut self.circuit.cell {
                     cell.set_temperature_c(temperature_c);

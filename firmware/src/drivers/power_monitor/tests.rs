@@ -61,9 +61,17 @@ fn the_charge_counter_is_a_signed_forty_bit_number() {
 
 #[test]
 fn the_ready_flag_is_told_and_damaged_memory_is_a_fault() {
-    for (flags, expected) in [(0x0003, Ok(true)), (0x0001, Ok(false)), (0x0002, Err(NoData::Implausible))] {
+    for (flags, expected) in [
+        (0x8003, Ok(Conversion::Fresh)),
+        (0x8001, Ok(Conversion::Seen)),
+        (0x8002, Err(NoData::Implausible)),
+        // Without the latch, or with more settings than ours, the flags tell nothing.
+        (0x0003, Ok(Conversion::SettingsLost)),
+        (0x0001, Ok(Conversion::SettingsLost)),
+        (0xC003, Ok(Conversion::SettingsLost)),
+    ] {
         let mut bus = bus(DIAG_ALRT, &u16::to_be_bytes(flags));
-        assert_eq!(has_fresh_conversion(&mut bus), expected);
+        assert_eq!(conversion(&mut bus), expected, "{flags:#x}");
         bus.done();
     }
 }
@@ -85,11 +93,27 @@ fn set_up_checks_writes_and_reads_back() {
         Transaction::write_read(ADDRESS, vec![DEVICE_ID], vec![0x22, 0x81]),
         Transaction::write(ADDRESS, vec![CONFIG, 0x40, 0x00]),
         Transaction::write(ADDRESS, vec![SHUNT_CAL, 0x10, 0x00]),
+        Transaction::write(ADDRESS, vec![DIAG_ALRT, 0x80, 0x00]),
+        Transaction::write_read(ADDRESS, vec![DIAG_ALRT], vec![0x80, 0x03]),
         Transaction::write(ADDRESS, vec![ADC_CONFIG, 0xB6, 0xD8]),
         Transaction::write_read(ADDRESS, vec![SHUNT_CAL], vec![0x10, 0x00]),
         Transaction::write_read(ADDRESS, vec![ADC_CONFIG], vec![0xB6, 0xD8]),
     ]);
     assert_eq!(set_up(&mut bus, settings), Ok(()));
+    bus.done();
+}
+
+#[test]
+fn a_latch_that_is_not_kept_is_no_set_up() {
+    let mut bus = Mock::new(&[
+        Transaction::write_read(ADDRESS, vec![MANUFACTURER_ID], vec![0x54, 0x49]),
+        Transaction::write_read(ADDRESS, vec![DEVICE_ID], vec![0x22, 0x81]),
+        Transaction::write(ADDRESS, vec![CONFIG, 0x40, 0x00]),
+        Transaction::write(ADDRESS, vec![SHUNT_CAL, 0x10, 0x00]),
+        Transaction::write(ADDRESS, vec![DIAG_ALRT, 0x80, 0x00]),
+        Transaction::write_read(ADDRESS, vec![DIAG_ALRT], vec![0x00, 0x03]),
+    ]);
+    assert_eq!(set_up(&mut bus, Settings::for_period(1_000)), Err(NoData::Implausible));
     bus.done();
 }
 

@@ -3,6 +3,11 @@
 //! Takes register writes and spans of voltage and current; gives register reads. Register map, power-on values and
 //! units are those of the INA228 data sheet, from memory. Alert pin, alert limits and the shunt's temperature
 //! coefficient are kept as registers but do nothing. Reserved registers read as zero.
+//!
+//! The ready flag (CNVRF) stays until it is read only with the latch (ALATCH) set; without it the flag clears by itself,
+//! read or not (the maker's engineer, E2E forum, thread 1391284; table 7-16 of the data sheet SLYS021A says "when ALATCH =
+//! 1" beside the clearing by a read). How long it stands then, no source tells (a user's
+//! notes say "nearly always set", the engineer's drawing is a short pulse): here too short for any read to see it.
 
 use super::channel::{
     BUS_LSB_V, ChannelErrors, DIE_LSB_C, bus_noise_v, code, lowest_code, shunt_lsb_v, shunt_noise_v,
@@ -30,6 +35,7 @@ mod register {
     pub const DEVICE: u8 = 0x3F;
 }
 
+const LATCH: u16 = 1 << 15;
 const CONVERSION_READY: u16 = 1 << 1;
 const MEMORY_GOOD: u16 = 1;
 
@@ -41,6 +47,8 @@ pub struct PowerMonitor {
     die_c: f64,
     /// Keeps its results: `Some(true)` goes on saying that they are new.
     stuck: Option<bool>,
+    /// Keeps its voltage alone.
+    voltage_stuck: bool,
     conversion: Conversion,
     pointer: u8,
     config: u16,
@@ -67,6 +75,7 @@ impl PowerMonitor {
             noise,
             die_c,
             stuck: None,
+            voltage_stuck: false,
             conversion: Conversion::start(Settings::from_register(adc_config), now_ns),
             pointer: 0,
             config: 0,
@@ -87,14 +96,19 @@ impl PowerMonitor {
 
     /// Puts everything to its power-on value.
     pub fn power_up(&mut self, now_ns: u64) {
-        let stuck = self.stuck;
+        let (stuck, voltage_stuck) = (self.stuck, self.voltage_stuck);
         *self = Self::new(self.errors, self.noise.clone(), self.die_c, now_ns);
-        self.stuck = stuck;
+        (self.stuck, self.voltage_stuck) = (stuck, voltage_stuck);
     }
 
     /// Makes the results stand still (`says_ready`: yet the ready flag goes on), or mends the chip.
     pub const fn set_stuck(&mut self, stuck: Option<bool>) {
         self.stuck = stuck;
+    }
+
+    /// Makes the voltage alone stand still, or mends it.
+    pub const fn set_voltage_stuck(&mut self, stuck: bool) {
+        self.voltage_stuck = stuck;
     }
 
     /// Returns when the next result is due.
@@ -112,7 +126,7 @@ impl PowerMonitor {
         if let Some(finished) = self.conversion.take(from_ns, to_ns, bus_v, shunt_a) {
             match self.stuck {
                 None => self.keep(finished),
-                Some(true) => self.diagnosis |= CONVERSION_READY,
+                Some(true) => self.tell_ready(),
                 Some(false) => {}
             }
         }
@@ -140,7 +154,9 @@ impl PowerMonitor {
         }
         if let Some(volts) = finished.bus_v {
             let noise_v = self.noise.normal(bus_noise_v(&settings));
-            self.bus_code = code(self.errors.bus_v(volts) + noise_v, BUS_LSB_V, 0.0);
+            if !self.voltage_stuck {
+                self.bus_code = code(self.errors.bus_v(volts) + noise_v, BUS_LSB_V, 0.0);
+            }
         }
         if settings.temperature_ns > 0 {
             self.die_code = (self.die_c / DIE_LSB_C).round() as i16;
@@ -149,7 +165,14 @@ impl PowerMonitor {
         let power = i64::from(self.current_code.unsigned_abs()) * i64::from(self.bus_code) / 16_384;
         self.power_code = power.clamp(0, 0xFF_FFFF) as u32;
         self.energy += f64::from(self.power_code) * cycles * cycle_s / 16.0;
-        self.diagnosis |= CONVERSION_READY;
+        self.tell_ready();
+    }
+
+    /// Sets the ready flag, which only the latch keeps.
+    const fn tell_ready(&mut self) {
+        if self.diagnosis & LATCH != 0 {
+            self.diagnosis |= CONVERSION_READY;
+        }
     }
 
     /// Takes the bytes of a write: the register, and perhaps its new value.
@@ -175,7 +198,12 @@ impl PowerMonitor {
             }
             register::SHUNT_CAL => self.shunt_cal = value & 0x7FFF,
             register::SHUNT_TEMPERATURE => self.shunt_temperature = value & 0x3FFF,
-            register::DIAGNOSIS => self.diagnosis = value & 0xF000 | self.diagnosis & 0x0FFF,
+            register::DIAGNOSIS => {
+                self.diagnosis = value & 0xF000 | self.diagnosis & 0x0FFF;
+                if value & LATCH == 0 {
+                    self.diagnosis &= !CONVERSION_READY;
+                }
+            }
             limit @ register::FIRST_LIMIT..=register::LAST_LIMIT => {
                 if let Some(place) = self.limits.get_mut(usize::from(limit - register::FIRST_LIMIT)) {
                     *place = value;

@@ -61,8 +61,26 @@ fn voltage_current_and_charge_read_as_their_codes() {
     let [a, b, c, d, e] = read(&mut chip, 0x0A);
     let charge = i64::from_be_bytes([0, 0, 0, a, b, c, d, e]);
     assert!((charge - 270_008).abs() <= 4, "{charge}");
-    assert_eq!(read(&mut chip, 0x0B), [0, 3]);
-    assert_eq!(read(&mut chip, 0x0B), [0, 1], "reading clears the ready flag");
+}
+
+#[test]
+fn the_ready_flag_waits_for_a_read_only_with_the_latch() {
+    let mut chip = chip(EXACT);
+    chip.write(&QUICK, 0);
+    play(&mut chip, 0, 560_000, 4.0, 1.0);
+    assert_eq!(read(&mut chip, 0x0B), [0, 1], "without the latch it is gone before anybody looks");
+    chip.write(&[0x0B, 0x80, 0x00], 560_000);
+    assert_eq!(read(&mut chip, 0x0B), [0x80, 1], "a conversion from before the latch is not told");
+    play(&mut chip, 560_000, 1_120_000, 4.0, 1.0);
+    let _: [u8; 3] = read(&mut chip, 0x05);
+    assert_eq!(read(&mut chip, 0x0B), [0x80, 3], "reading a result does not clear it");
+    assert_eq!(read(&mut chip, 0x0B), [0x80, 1], "reading the flags does");
+    play(&mut chip, 1_120_000, 1_680_000, 4.0, 1.0);
+    chip.write(&QUICK, 1_680_000);
+    assert_eq!(read(&mut chip, 0x0B), [0x80, 1], "so does a new beginning");
+    play(&mut chip, 1_680_000, 2_240_000, 4.0, 1.0);
+    chip.write(&[0x0B, 0x00, 0x00], 2_240_000);
+    assert_eq!(read(&mut chip, 0x0B), [0, 1], "the flag does not outlive the latch");
 }
 
 #[test]
@@ -140,6 +158,7 @@ fn noise_is_as_stated_and_falls_with_the_root_of_the_time_spent() {
 fn a_stuck_chip_keeps_its_results() {
     for (says_ready, diagnosis) in [(false, 1), (true, 3)] {
         let mut chip = chip(EXACT);
+        chip.write(&[0x0B, 0x80, 0x00], 0);
         chip.write(&QUICK, 0);
         play(&mut chip, 0, 560_000, 4.0, 0.0);
         let before: [u8; 3] = read(&mut chip, 0x05);
@@ -147,6 +166,6 @@ fn a_stuck_chip_keeps_its_results() {
         chip.set_stuck(Some(says_ready));
         play(&mut chip, 560_000, 5_600_000, 3.0, 1.0);
         assert_eq!(read(&mut chip, 0x05), before);
-        assert_eq!(read(&mut chip, 0x0B), [0, diagnosis]);
+        assert_eq!(read(&mut chip, 0x0B), [0x80, diagnosis]);
     }
 }
