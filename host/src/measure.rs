@@ -127,7 +127,7 @@ pub fn measure<'l>(
     book: &mut Book,
     io: &mut Io<'_>,
 ) -> Result<Measured, Error> {
-    let (mut client, identity, state) = Client::connect(link)?;
+    let (mut client, identity, state) = Client::connect_unless(link, &mut || io.stop_wanted())?;
     let source = client.describe();
     ready(&mut client, &state, leave)?;
     let calibration_used = in_order(&identity, leave, book, io)?;
