@@ -104,11 +104,7 @@ impl Client<'_> {
     }
 
     /// Waits for the reply with this number; older ones are late answers to tries given up.
-    fn wait_for(
-        &mut self,
-        sequence: u32,
-        give_up: &mut dyn FnMut() -> bool,
-    ) -> Result<Waited, LinkError> {
+    fn wait_for(&mut self, sequence: u32, give_up: &mut dyn FnMut() -> bool) -> Result<Waited, LinkError> {
         let started = Instant::now();
         let mut waited = Duration::ZERO;
         let step = Duration::from_millis(50);

@@ -67,7 +67,11 @@ impl<'a> Client<'a> {
             serial: 0,
         };
         let Some((identity, seen)) = client.introduce(give_up)? else {
-            return Err(LinkError::Stopped { link: client.describe(), why: Ending::BeforeStart, heard: true });
+            return Err(LinkError::Stopped {
+                link: client.describe(),
+                why: Ending::BeforeStart,
+                heard: true,
+            });
         };
         client.serial = identity.serial;
         client.begin_with(&seen.state);

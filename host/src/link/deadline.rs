@@ -90,7 +90,8 @@ mod tests {
         let plan = plan(&[minute, minute], 1);
         let mut clock = Clock::at(Micros::from_secs(1_000));
         let deadline = Deadline::of(&plan, &clock);
-        for (at, stops, over) in [(1_122, false, false), (1_141, false, false), (1_143, true, false), (1_153, true, true)]
+        for (at, stops, over) in
+            [(1_122, false, false), (1_141, false, false), (1_143, true, false), (1_153, true, true)]
         {
             clock.hear(Micros::from_secs(at));
             assert_eq!(deadline.ending(&clock).is_some(), stops, "{at}");

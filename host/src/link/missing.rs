@@ -15,6 +15,9 @@ pub(super) const AGAIN: Duration = Duration::from_millis(500);
 /// So often one event is asked for. Where each frame is lost one time in ten, both ways, one in ten million takes longer
 /// (0.19 to the tenth); our choice.
 const MOST_TRIES: u32 = 10;
+/// So often it is asked for again as soon as what comes once more begins without it; then only after [`AGAIN`], or an
+/// event that is lost each time would be asked for without end. Our choice.
+const QUICK_TRIES: u32 = 3;
 
 /// The order of events.
 #[derive(Clone, Debug)]
@@ -46,15 +49,7 @@ pub(super) enum Arrival {
 impl Missing {
     /// Takes no event before [`Self::begin`].
     pub const fn unknown() -> Self {
-        Self {
-            expected: None,
-            until: 0,
-            asked: None,
-            flowing: false,
-            tries: 0,
-            skipped: 0,
-            given_up: None,
-        }
+        Self { expected: None, until: 0, asked: None, flowing: false, tries: 0, skipped: 0, given_up: None }
     }
 
     /// Begins with the event that the fixture will tell next.
@@ -102,7 +97,7 @@ impl Missing {
     /// Hears that the events follow once more, up to this one.
     pub fn resending(&mut self, through: u32) {
         self.know(through.wrapping_add(1));
-        self.flowing = true;
+        self.flowing |= self.tries < QUICK_TRIES;
     }
 
     /// Hears the number of the oldest event still kept: goes on from there. Never back: a late answer would bring events
@@ -229,6 +224,19 @@ mod tests {
         assert_eq!(missing.gone(3, &clock), None);
         assert_eq!(missing.arrived(20, &clock), Arrival::Next);
         assert!(missing.has_skipped());
+    }
+
+    #[test]
+    fn an_event_that_is_lost_each_time_is_not_asked_for_without_a_pause() {
+        let mut clock = Clock::at(Micros::ZERO);
+        let mut missing = Missing::begin(5);
+        let mut asked = 0;
+        for _ in 0..100 {
+            asked += u32::from(missing.arrived(6, &clock) == Arrival::Ask(5));
+            missing.resending(6);
+        }
+        assert_eq!(asked, QUICK_TRIES);
+        assert_eq!(missing.due(after(&mut clock, AGAIN)), Some(5));
     }
 
     #[test]

@@ -6,8 +6,8 @@
 //! cease, so that the load goes off even where no stop is heard.
 
 use super::asking::Seen;
-use super::clock::Moment;
 use super::client::name;
+use super::clock::Moment;
 use super::deadline::{Deadline, Stopping};
 use super::missing::AGAIN;
 use super::order::Order;
