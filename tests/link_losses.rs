@@ -8,12 +8,13 @@ use celltriage_host::hot_cell::watch::{HotCellWatch, Listener, Terms};
 use celltriage_host::link::{Client, LinkError, RunEnd, read_recording};
 use celltriage_host::recorded::Recorded;
 use celltriage_host::verdict::RunOutcome;
-use celltriage_protocol::event::{Event, Outcome};
+use celltriage_protocol::event::{Event, Outcome, TripCause};
 use celltriage_protocol::frame::Message;
 use celltriage_protocol::plan::Plan;
-use celltriage_protocol::reply::Reply;
+use celltriage_protocol::reply::{RejectCause, Reply};
 use celltriage_protocol::request::Request;
 use celltriage_protocol::units::Micros;
+use celltriage_simulated_board::fault::Fault;
 use celltriage_simulated_board::{fixture::SimulatedFixture, library};
 use celltriage_tests::{Collector, LosingLink, Passing, SharedBench, at_random, samples, short_plan};
 use std::time::Duration;
@@ -237,7 +238,7 @@ impl Listener for Nobody {
 #[test]
 fn who_only_looks_never_says_a_keep_alive() {
     let folder = tempfile::tempdir().expect("a folder");
-    let mut book = celltriage_host::book::Book::open(&folder.path().join("book.sqlite")).expect("a new book");
+    let mut book = celltriage_host::book::Book::open(folder.path().join("book.sqlite")).expect("a new book");
     let said = std::rc::Rc::new(std::cell::RefCell::new(Vec::new()));
     let log = std::rc::Rc::clone(&said);
     let link = LosingLink::on(&bench(), move |passing: &Passing| {
@@ -271,4 +272,34 @@ fn who_only_looks_never_says_a_keep_alive() {
     let said = said.borrow();
     assert!(said.len() > 40, "{} requests", said.len());
     assert!(!said.iter().any(|request| matches!(request, Request::KeepAlive | Request::Start { .. })));
+}
+
+/// The sink conducts without a load: the plan is over before the start is said a second time.
+#[test]
+fn a_plan_that_is_over_before_its_lost_start_is_said_again_is_told_as_it_went() {
+    for lost_starts in [1, 2] {
+        let (bench, mut watch) = (bench(), Collector::default());
+        let (inner, mut answers, mut starts) = (bench.clone(), lost_starts, lost_starts - 1);
+        let link = LosingLink::on(&bench, move |passing: &Passing| match &passing.message {
+            Message::Request(Request::Start { .. }) => {
+                inner.0.borrow_mut().inject(Fault::SinkStuckOn { current_a: 0.3 }.at(Micros::ZERO));
+                first(true, &mut starts)
+            }
+            // The start's answer, and the first word of its events.
+            Message::Reply(Reply::Done) => passing.at > Micros::from_millis(100) && first(true, &mut answers),
+            Message::Event(Event::PlanStarted { .. } | Event::Tripped(_) | Event::PlanEnded { .. }) => {
+                passing.at < Micros::from_millis(2_000)
+            }
+            _ => false,
+        });
+        let (mut client, ..) = Client::connect(link).expect("connects");
+        let end = client.run(&plan(), &mut watch);
+        println!("{end:?}");
+        match end {
+            Ok(end) => assert_eq!(end.trip.map(|trip| trip.cause), Some(TripCause::ConductsWhenOff)),
+            // Not even the first try got through, and the fixture had tripped by then.
+            Err(LinkError::Refused { reject, .. }) => assert_eq!(reject.cause, RejectCause::Tripped),
+            Err(error) => panic!("{error:?}"),
+        }
+    }
 }

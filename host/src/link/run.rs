@@ -16,7 +16,7 @@ use celltriage_protocol::event::{Event, Outcome, Trip, TripCause};
 use celltriage_protocol::frame::{self, MAX_ENCODED};
 use celltriage_protocol::limits;
 use celltriage_protocol::plan::Plan;
-use celltriage_protocol::reply::{Activity, RejectCause, Reply};
+use celltriage_protocol::reply::{Activity, Reject, Reply};
 use celltriage_protocol::request::Request;
 use std::time::Duration;
 
@@ -59,9 +59,11 @@ pub struct RunEnd {
 /// What is known of a run under way, kept over a break of the link.
 pub(super) struct Run {
     plan: u32,
-    /// Whether the fixture has taken the start.
+    /// Whether the fixture has taken the start, as far as is known.
     pub started: bool,
     start: Order,
+    /// What a later try of the start was answered: an earlier one may have been taken, and its answer lost.
+    refused: Option<Reject>,
     trip: Option<Trip>,
     pub stopping: Option<Stopping>,
     pub deadline: Deadline,
@@ -91,6 +93,7 @@ impl Client<'_> {
             plan: plan.number,
             started: false,
             start: Order::default(),
+            refused: None,
             trip: None,
             stopping: None,
             deadline: Deadline::of(plan, &self.clock),
@@ -233,10 +236,10 @@ impl Client<'_> {
                         stopping.heard |= stopping.said.has(answer.number);
                     }
                 }
-                // The answer to an earlier try was lost, and a later one found the plan running.
-                Reply::Rejected(reject)
-                    if to_start && reject.cause == RejectCause::Busy && run.start.tries() > 1 =>
-                {
+                // The answer to an earlier try may be lost, and the plan run, or be over already. What the fixture has
+                // told since will say so.
+                Reply::Rejected(reject) if to_start && run.start.tries() > 1 => {
+                    run.refused = Some(reject);
                     run.take_start();
                 }
                 Reply::Rejected(reject) if to_start => {
@@ -263,10 +266,11 @@ impl Client<'_> {
             return Ok(());
         }
         // Nothing is left to be told, and the end of the plan was not among it.
-        Err(match &run.stopping {
-            Some(stopping) => stopping.error(self.describe()),
-            None if self.missing.has_skipped() => LinkError::EndLost { link: self.describe() },
-            None => LinkError::Restarted { link: self.describe() },
+        Err(match (&run.stopping, run.refused) {
+            (Some(stopping), _) => stopping.error(self.describe()),
+            (None, Some(reject)) => LinkError::Refused { asked: "start", reject },
+            (None, None) if self.missing.has_skipped() => LinkError::EndLost { link: self.describe() },
+            (None, None) => LinkError::Restarted { link: self.describe() },
         })
     }
 
