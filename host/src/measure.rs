@@ -28,8 +28,8 @@ pub struct Measured {
     pub recording: RecordingNumber,
     /// The link.
     pub source: String,
-    /// What the book knows of the calibration that the fixture used.
-    pub calibration_used: CalibrationUsed,
+    /// What the book knows of the calibration that the fixture used; nothing where it was not reached.
+    pub calibration_used: Option<CalibrationUsed>,
     /// What was odd about the link.
     pub remarks: Vec<String>,
 }
@@ -127,8 +127,13 @@ pub fn measure<'l>(
     book: &mut Book,
     io: &mut Io<'_>,
 ) -> Result<Measured, Error> {
-    let (mut client, identity, state) = Client::connect(link)?;
-    let source = client.describe();
+    let source = link.describe();
+    let (mut client, identity, state) = match Client::connect_unless(link, &mut || io.stop_wanted()) {
+        Err(stopped @ LinkError::Stopped { .. }) => {
+            return not_reached(&stopped.to_string(), source, cell_id, book, io);
+        }
+        connected => connected?,
+    };
     ready(&mut client, &state, leave)?;
     let calibration_used = in_order(&identity, leave, book, io)?;
     io.note(&format!(
@@ -157,7 +162,23 @@ pub fn measure<'l>(
         }
     };
     let recorded = Recorded::read(&frames, lost.as_deref());
+    let calibration_used = Some(calibration_used);
     Ok(Measured { frames, recorded, recording, source, calibration_used, remarks })
+}
+
+/// What is kept where a person did not want to wait for the fixture's first answer: a recording without a frame.
+fn not_reached(
+    why: &str,
+    source: String,
+    cell_id: &str,
+    book: &mut Book,
+    io: &mut Io<'_>,
+) -> Result<Measured, Error> {
+    io.note(&format!("warning: {why}"));
+    let recording = book.begin_recording(cell_id, io.now).map_err(Error::book)?;
+    let recorded = Recorded::read(&[], Some(why));
+    let (frames, remarks) = (Vec::new(), Vec::new());
+    Ok(Measured { frames, recorded, recording, source, calibration_used: None, remarks })
 }
 
 /// Sees that the check standard has not stopped the fixture, tells what is overdue, and returns what is known of the

@@ -76,7 +76,10 @@ fn outcome(record: &RunRecord, lost: Option<&str>) -> RunOutcome {
     }
     match record.outcome {
         Some(Outcome::Complete) => RunOutcome::Complete,
-        Some(Outcome::Stopped) => RunOutcome::Unfinished { why: "stopped by a person".to_owned() },
+        // Where the host stopped it for a reason of its own, that is told.
+        Some(Outcome::Stopped) => {
+            RunOutcome::Unfinished { why: lost.unwrap_or("stopped by a person").to_owned() }
+        }
         Some(Outcome::Tripped) => {
             RunOutcome::Unfinished { why: "the fixture tripped; its word on why was lost".to_owned() }
         }

@@ -2,10 +2,12 @@
 
 mod breaking;
 mod foreign;
+mod losing;
 mod short_plan;
 
 pub use breaking::{Break, BreakingLink};
 pub use foreign::foreign_frame;
+pub use losing::{LosingLink, Passing, at_random};
 pub use short_plan::{samples, short_plan};
 
 use celltriage_host::io::Io;

@@ -118,8 +118,9 @@ pub fn judged(
     let used = measured.calibration_used;
     let mut notes = planned.deviations.clone();
     notes.extend(measured.remarks);
-    notes.extend(used.despite_stop.iter().map(|why| format!("the fixture was used despite its stop: {why}")));
-    let origin = Origin::of(measured.source.clone(), &measured.recorded, &notes).calibrated(Some(used));
+    let despite = used.iter().filter_map(|used| used.despite_stop.as_ref());
+    notes.extend(despite.map(|why| format!("the fixture was used despite its stop: {why}")));
+    let origin = Origin::of(measured.source.clone(), &measured.recorded, &notes).calibrated(used);
     let assessment = case.judge(measured.recorded.trace.as_ref(), origin);
     if assessment.verdict.condition == CellState::Critical {
         // The fixture has seen what the person may not have.

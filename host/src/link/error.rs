@@ -140,9 +140,59 @@ pub enum LinkError {
         /// What was asked.
         asked: &'static str,
     },
+    /// The host ended the run, and the fixture's word on its end did not come or could not be its own.
+    #[error("{link}: {why}; {}", load_after_stop(*why, *heard))]
+    Stopped {
+        /// The link.
+        link: String,
+        /// Why.
+        why: Ending,
+        /// Whether the fixture has said that the load is off.
+        heard: bool,
+    },
+    /// The plan has ended, and how was lost.
+    #[error(
+        "{link}: the plan has ended and the load is off, but how it ended was lost on the way. Check the cable, then test the cell again"
+    )]
+    EndLost {
+        /// The link.
+        link: String,
+    },
     /// What came could not be kept.
     #[error("the measurement could not be kept: {0}. The load was switched off")]
     NotKept(String),
+}
+
+/// Why the host ended a run.
+#[derive(Clone, Copy, Debug, Error, PartialEq, Eq)]
+pub enum Ending {
+    /// A person wanted it.
+    #[error("stopped by a person")]
+    ByPerson,
+    /// A person wanted it before the plan was started.
+    #[error("stopped by a person before the plan was started")]
+    BeforeStart,
+    /// Its time was over.
+    #[error(
+        "the plan takes {} s at the longest, and its end was not heard of; the host has stopped it",
+        longest.as_secs()
+    )]
+    Overdue {
+        /// The longest time that the plan can take.
+        longest: Duration,
+    },
+}
+
+/// Says what is known of the load after the host has stopped a run.
+const fn load_after_stop(why: Ending, heard: bool) -> &'static str {
+    match (why, heard) {
+        (Ending::BeforeStart, _) => "no load was put on",
+        (_, true) => "the fixture has said that the load is off",
+        (_, false) => {
+            "its answer to the stop never came. The host keeps silent now, and the fixture drops the load by itself \
+             within 3 s of that; check that its load lamp is off"
+        }
+    }
 }
 
 fn what_else(others: &[String]) -> String {

@@ -3,18 +3,26 @@
 //! The rest of the host sees only [`Link`] and cannot tell which it is. `simulated.rs` is the one file of the host
 //! that names the simulated board.
 
+mod asking;
 mod client;
+mod clock;
+mod deadline;
 pub mod discovery;
 mod error;
+mod missing;
+mod order;
 mod recording;
 mod resume;
+mod run;
 mod serial;
 mod simulated;
 
-pub use client::{Client, RunEnd, Watch};
-pub use error::LinkError;
+pub use client::Client;
+pub use deadline::{GRACE, START_WAIT};
+pub use error::{Ending, LinkError};
 pub use recording::{Recording, read_recording};
 pub use resume::PATIENCE;
+pub use run::{RunEnd, Watch};
 pub use serial::SerialLink;
 pub use simulated::{BenchCell, SERIAL as SIMULATED_SERIAL, SimulatedLink, kinds as simulated_kinds};
 

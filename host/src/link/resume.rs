@@ -5,11 +5,13 @@
 //! costs nothing, one that is back later still brings the story of the trip. What was counted is told as a total, so no
 //! charge is lost with a sample. A fixture that restarted has forgotten all this, which is told apart and never mended.
 
-use super::client::Following;
+use super::asking::Seen;
+use super::missing::is_ahead;
+use super::run::Run;
 use super::{Client, LinkError, Reopened, RunEnd, Watch};
+use celltriage_protocol::event::Event;
 use celltriage_protocol::limits;
 use celltriage_protocol::reply::{Activity, State};
-use celltriage_protocol::request::Request;
 use celltriage_protocol::splitter::Splitter;
 use celltriage_protocol::units::Micros;
 use std::time::{Duration, Instant};
@@ -24,34 +26,43 @@ const PAUSE: Duration = Duration::from_millis(50);
 
 impl Client<'_> {
     /// Follows a run to its end, over breaks of the link.
-    pub(super) fn follow_over_breaks(&mut self, watch: &mut dyn Watch) -> Result<RunEnd, LinkError> {
-        let mut known = Following::default();
+    pub(super) fn follow_over_breaks(
+        &mut self,
+        watch: &mut dyn Watch,
+        run: &mut Run,
+    ) -> Result<RunEnd, LinkError> {
         loop {
-            match self.follow(watch, &mut known) {
-                Err(broken @ (LinkError::Gone { .. } | LinkError::Silent { .. })) => {
-                    self.resume(broken, watch)?;
-                }
+            match self.follow(watch, run) {
+                Err(broken @ (LinkError::Gone { .. } | LinkError::Silent { .. })) => match &run.stopping {
+                    Some(stopping) => return Err(stopping.error(self.describe())),
+                    None if run.started => self.resume(broken, watch, run)?,
+                    None => return Err(broken),
+                },
                 end => return end,
             }
         }
     }
 
-    /// Waits for the same fixture, then asks for the events from the first one that is missing.
-    fn resume(&mut self, broken: LinkError, watch: &mut dyn Watch) -> Result<(), LinkError> {
+    /// Waits for the same fixture; the loop that follows the run then asks for the events from the first one that is
+    /// missing. Where the plan still runs, the loop says first of all that the host is there.
+    fn resume(&mut self, broken: LinkError, watch: &mut dyn Watch, run: &mut Run) -> Result<(), LinkError> {
         let began = Instant::now();
-        let state = self.regain(broken, watch)?;
+        let until = began + run.deadline.left(&self.clock);
+        let Seen { state, expected, .. } = self.regain_seen(broken, &mut Until { watch, until })?;
         let seconds = began.elapsed().as_secs_f64();
-        if state.activity == Activity::Idle && state.next_event == self.expected {
-            // Nothing is left to be told, and the end of the plan was not among it.
+        let nothing_left = state.next_event == expected && self.events.is_empty();
+        if state.activity == Activity::Idle && nothing_left {
+            // The end of the plan was not among what was told.
             return Err(LinkError::Restarted { link: self.describe() });
         }
-        let missed = state.next_event.wrapping_sub(self.expected);
+        let missed = state.next_event.wrapping_sub(expected);
         watch.remark(&format!(
             "the link was gone for {seconds:.1} s; the fixture went on by itself and tells the {missed} events since then"
         ));
-        self.resend_asked = missed > 0;
-        if missed > 0 {
-            self.send(&Request::ResendFrom { sequence: self.expected })?;
+        self.missing.know(state.next_event);
+        self.missing.ask_at_once();
+        if state.activity == Activity::Running {
+            run.said = None;
         }
         Ok(())
     }
@@ -61,7 +72,11 @@ impl Client<'_> {
     /// # Errors
     /// `broken`, [`LinkError::Another`] or [`LinkError::Restarted`].
     pub(crate) fn regain(&mut self, broken: LinkError, watch: &mut dyn Watch) -> Result<State, LinkError> {
-        let (began, last) = (Instant::now(), self.fixture_now);
+        self.regain_seen(broken, watch).map(|seen| seen.state)
+    }
+
+    fn regain_seen(&mut self, broken: LinkError, watch: &mut dyn Watch) -> Result<Seen, LinkError> {
+        let began = Instant::now();
         let mut told = false;
         while began.elapsed() < PATIENCE {
             match self.link.reopen(self.serial)? {
@@ -69,15 +84,17 @@ impl Client<'_> {
                 Reopened::Yes => {
                     self.splitter = Splitter::new();
                     self.raw.clear();
-                    match self.introduce() {
-                        Ok((identity, state)) => {
+                    match self.introduce(&mut || watch.stop_wanted()) {
+                        Ok(Some((identity, seen))) => {
                             let before = self.serial;
                             if identity.serial != before {
                                 let (link, found) = (self.describe(), identity.serial);
                                 return Err(LinkError::Another { link, before, found });
                             }
-                            return self.same_run(state, last);
+                            self.same_run(&seen)?;
+                            return Ok(seen);
                         }
+                        Ok(None) => return Err(broken),
                         // It is back but does not speak yet, or is gone again.
                         Err(LinkError::Gone { .. } | LinkError::Silent { .. }) => {}
                         Err(error) => return Err(error),
@@ -103,17 +120,41 @@ impl Client<'_> {
     /// [`LinkError`] where it does not answer.
     pub(crate) fn begin_anew(&mut self) -> Result<State, LinkError> {
         let state = self.state()?;
-        self.expected = state.next_event;
-        self.resend_asked = false;
+        self.begin_with(&state);
         Ok(state)
     }
 
     /// A clock or a count that went back shows a restart.
-    fn same_run(&self, state: State, last: Micros) -> Result<State, LinkError> {
-        let ahead = state.next_event.wrapping_sub(self.expected);
-        if ahead > u32::MAX / 2 || state.now.saturating_add(SLACK) < last {
+    pub(super) fn same_run(&self, seen: &Seen) -> Result<(), LinkError> {
+        let Seen { state, expected, told } = seen;
+        let count_went_back = is_ahead(expected.wrapping_sub(state.next_event));
+        if count_went_back || state.now.saturating_add(SLACK) < *told {
             return Err(LinkError::Restarted { link: self.describe() });
         }
-        Ok(state)
+        Ok(())
+    }
+}
+
+/// Waits no longer than the run may last.
+struct Until<'a> {
+    watch: &'a mut dyn Watch,
+    until: Instant,
+}
+
+impl Watch for Until<'_> {
+    fn keep(&mut self, frame: &[u8]) -> Result<(), String> {
+        self.watch.keep(frame)
+    }
+
+    fn event(&mut self, event: &Event) {
+        self.watch.event(event);
+    }
+
+    fn stop_wanted(&mut self) -> bool {
+        Instant::now() >= self.until || self.watch.stop_wanted()
+    }
+
+    fn remark(&mut self, text: &str) {
+        self.watch.remark(text);
     }
 }

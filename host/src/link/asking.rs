@@ -1,0 +1,139 @@
+//! One question and its answer: who are you, what are you doing, do this. Not used by the loop that follows a run, which
+//! waits for no answer.
+
+use super::client::name;
+use super::{Client, LinkError};
+use celltriage_protocol::reply::{Identity, Reply, State};
+use celltriage_protocol::request::Request;
+use celltriage_protocol::units::Micros;
+use std::time::{Duration, Instant};
+
+/// How long one answer may take.
+const ANSWER: Duration = Duration::from_millis(1_000);
+/// How often a request is sent before the fixture counts as silent.
+const TRIES: u32 = 3;
+
+/// An answer, and what had been heard before it: events that came together with it are later than what it tells.
+#[derive(Debug)]
+pub(super) struct Answer {
+    pub number: u32,
+    pub reply: Reply,
+    /// The first event that had not come then.
+    pub expected: u32,
+    /// The newest time that was told by then.
+    pub told: Micros,
+}
+
+/// A state, and the same.
+#[derive(Debug)]
+pub(super) struct Seen {
+    pub state: State,
+    pub expected: u32,
+    pub told: Micros,
+}
+
+impl Client<'_> {
+    /// Asks the other end who it is and what it is doing; nothing where `give_up` says so.
+    pub(super) fn introduce(
+        &mut self,
+        give_up: &mut dyn FnMut() -> bool,
+    ) -> Result<Option<(Identity, Seen)>, LinkError> {
+        // A zero first: whatever half frame stands in the fixture's buffer ends here.
+        self.link.send(&[0])?;
+        let Some(answer) = self.answer(&Request::Identify, give_up)? else { return Ok(None) };
+        let Reply::Identity(identity) = answer.reply else {
+            return Err(LinkError::OutOfPlace { asked: "identify" });
+        };
+        Ok(self.see(give_up)?.map(|seen| (identity, seen)))
+    }
+
+    /// Reads the present state.
+    ///
+    /// # Errors
+    /// [`LinkError`].
+    pub fn state(&mut self) -> Result<State, LinkError> {
+        match self.see(&mut never)? {
+            Some(seen) => Ok(seen.state),
+            None => Err(LinkError::OutOfPlace { asked: "read state" }),
+        }
+    }
+
+    fn see(&mut self, give_up: &mut dyn FnMut() -> bool) -> Result<Option<Seen>, LinkError> {
+        match self.answer(&Request::ReadState, give_up)? {
+            None => Ok(None),
+            Some(Answer { reply: Reply::State(state), expected, told, .. }) => {
+                Ok(Some(Seen { state, expected, told }))
+            }
+            Some(_) => Err(LinkError::OutOfPlace { asked: "read state" }),
+        }
+    }
+
+    /// Asks and waits for the answer; sends again where none comes. Events that come meanwhile are kept.
+    ///
+    /// # Errors
+    /// [`LinkError::Refused`] for a refusal, others where no answer can be had.
+    pub fn ask(&mut self, request: &Request) -> Result<Reply, LinkError> {
+        match self.answer(request, &mut never)? {
+            Some(answer) => Ok(answer.reply),
+            None => Err(LinkError::OutOfPlace { asked: name(request) }),
+        }
+    }
+
+    /// The same; nothing where `give_up` says so before the answer has come.
+    pub(super) fn answer(
+        &mut self,
+        request: &Request,
+        give_up: &mut dyn FnMut() -> bool,
+    ) -> Result<Option<Answer>, LinkError> {
+        for _ in 0..TRIES {
+            let sequence = self.send(request)?;
+            match self.wait_for(sequence, give_up)? {
+                Waited::Came(Answer { reply: Reply::Rejected(reject), .. }) => {
+                    return Err(LinkError::Refused { asked: name(request), reject });
+                }
+                Waited::Came(answer) => return Ok(Some(answer)),
+                Waited::GivenUp => return Ok(None),
+                Waited::InVain => {}
+            }
+        }
+        Err(if self.understood == 0 && self.damaged > 0 {
+            LinkError::NotOurs { link: self.describe(), damaged: self.damaged }
+        } else {
+            LinkError::Silent { link: self.describe(), asked: name(request), waited: ANSWER * TRIES }
+        })
+    }
+
+    /// Waits for the reply with this number; older ones are late answers to tries given up.
+    fn wait_for(&mut self, sequence: u32, give_up: &mut dyn FnMut() -> bool) -> Result<Waited, LinkError> {
+        let started = Instant::now();
+        let mut waited = Duration::ZERO;
+        let step = Duration::from_millis(50);
+        while waited < ANSWER && started.elapsed() < ANSWER * 2 {
+            if self.receive(step)? == 0 {
+                waited += step;
+            }
+            while let Some(answer) = self.answers.pop_front() {
+                if answer.number == sequence {
+                    return Ok(Waited::Came(answer));
+                }
+            }
+            if give_up() {
+                return Ok(Waited::GivenUp);
+            }
+        }
+        Ok(Waited::InVain)
+    }
+}
+
+/// What came of waiting.
+#[allow(clippy::large_enum_variant)]
+enum Waited {
+    Came(Answer),
+    InVain,
+    GivenUp,
+}
+
+/// Waits to the end.
+pub(super) const fn never() -> bool {
+    false
+}

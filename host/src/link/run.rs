@@ -1,0 +1,294 @@
+//! A whole plan from start to end: one loop that waits for no single answer.
+//!
+//! Whatever the host asks while a plan runs is said, said again after a while, and answered when the answer comes; the
+//! loop goes round at least every quarter of a second. Keep-alives come from this loop and from nowhere else: a host that
+//! is stuck anywhere falls silent, and a host that has not started the plan never says one. From the first stop on they
+//! cease, so that the load goes off even where no stop is heard.
+
+use super::asking::Seen;
+use super::client::name;
+use super::clock::Moment;
+use super::deadline::{Deadline, Stopping};
+use super::missing::AGAIN;
+use super::order::Order;
+use super::{Client, Ending, LinkError};
+use celltriage_protocol::event::{Event, Outcome, Trip, TripCause};
+use celltriage_protocol::frame::{self, MAX_ENCODED};
+use celltriage_protocol::limits;
+use celltriage_protocol::plan::Plan;
+use celltriage_protocol::reply::{Activity, Reject, Reply};
+use celltriage_protocol::request::Request;
+use std::time::Duration;
+
+/// Without any byte for this long during a run, the fixture counts as silent.
+const SILENCE: Duration = Duration::from_secs(5);
+/// So often a start is said before the fixture counts as silent.
+const STARTS: u32 = 6;
+const KEEP_ALIVE: Duration = Duration::from_micros(limits::KEEP_ALIVE.get());
+/// Without an event for this long the fixture is asked how many it has told: what was lost last shows in no gap. A plan
+/// waits up to 2 s for its first readings, and the first samples are told within a second
+/// ([`limits::REPORT_AT_LEAST`]).
+const QUIET: Duration = Duration::from_secs(3);
+
+/// Who follows a run.
+pub trait Watch {
+    /// Keeps a frame exactly as it stood on the wire.
+    ///
+    /// # Errors
+    /// A sentence; the run is then stopped, since what cannot be kept is not measured.
+    fn keep(&mut self, frame: &[u8]) -> Result<(), String>;
+    /// Sees an event, in order.
+    fn event(&mut self, event: &Event);
+    /// Returns whether the person wants to stop.
+    fn stop_wanted(&mut self) -> bool;
+    /// Hears what is odd about the link, in words.
+    fn remark(&mut self, text: &str) {
+        let _nobody_listens = text;
+    }
+}
+
+/// How a run ended.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct RunEnd {
+    /// The fixture's own word.
+    pub outcome: Outcome,
+    /// The trip, if it tripped.
+    pub trip: Option<Trip>,
+}
+
+/// What is known of a run under way, kept over a break of the link.
+pub(super) struct Run {
+    plan: u32,
+    /// Whether the fixture has taken the start, as far as is known.
+    pub started: bool,
+    start: Order,
+    /// What a later try of the start was answered: an earlier one may have been taken, and its answer lost.
+    refused: Option<Reject>,
+    trip: Option<Trip>,
+    pub stopping: Option<Stopping>,
+    pub deadline: Deadline,
+    /// The last keep-alive, or the start; nothing where one is due at once.
+    pub said: Option<Moment>,
+    last_event: Moment,
+    polls: Order,
+}
+
+impl Client<'_> {
+    /// Runs a plan from its loading to its end, which is heard of or given up by the plan's longest time and 30 s.
+    ///
+    /// # Errors
+    /// [`LinkError`]; the load is then off, or goes off by the fixture's own watch over a silent host.
+    pub fn run(&mut self, plan: &Plan, watch: &mut dyn Watch) -> Result<RunEnd, LinkError> {
+        let load = Request::LoadPlan(plan.clone());
+        if !watch.stop_wanted() {
+            self.keep_request(&load, watch)?;
+            self.answer(&load, &mut || watch.stop_wanted())?;
+        }
+        if watch.stop_wanted() {
+            return Err(LinkError::Stopped { link: self.describe(), why: Ending::BeforeStart, heard: true });
+        }
+        self.keep_request(&Request::Start { plan: plan.number }, watch)?;
+        let now = self.clock.now();
+        let mut run = Run {
+            plan: plan.number,
+            started: false,
+            start: Order::default(),
+            refused: None,
+            trip: None,
+            stopping: None,
+            deadline: Deadline::of(plan, &self.clock),
+            said: Some(now),
+            last_event: now,
+            polls: Order::default(),
+        };
+        let end = self.follow_over_breaks(watch, &mut run);
+        // A refused start has started nothing, and what runs there is not ours to stop.
+        if end.as_ref().is_err_and(|error| !matches!(error, LinkError::Refused { .. })) {
+            // Best effort: where even this fails, the fixture's watch over a silent host takes over.
+            let _fixture_drops_the_load_itself = self.send(&Request::Stop);
+        }
+        end
+    }
+
+    pub(super) fn follow(&mut self, watch: &mut dyn Watch, run: &mut Run) -> Result<RunEnd, LinkError> {
+        let mut heard = self.clock.now();
+        loop {
+            self.stop_where_wanted(watch, run)?;
+            self.say_what_is_due(run)?;
+            self.ask_for_what_is_missing(watch, run)?;
+            if self.receive(KEEP_ALIVE / 2)? > 0 {
+                heard = self.clock.now();
+            } else if self.clock.since(heard) >= SILENCE {
+                return Err(self.silent("run", SILENCE));
+            }
+            // Before the answers: those were given after what had been told by then.
+            if let Some(end) = self.take_events(watch, run)? {
+                return Ok(end);
+            }
+            self.take_answers(run)?;
+        }
+    }
+
+    fn silent(&self, asked: &'static str, waited: Duration) -> LinkError {
+        LinkError::Silent { link: self.describe(), asked, waited }
+    }
+
+    fn stop_where_wanted(&self, watch: &mut dyn Watch, run: &mut Run) -> Result<(), LinkError> {
+        if run.stopping.is_none() {
+            let person = watch.stop_wanted().then_some(Ending::ByPerson);
+            if let Some(why) = person.or_else(|| run.deadline.ending(&self.clock)) {
+                run.stopping = Some(Stopping::begin(why, &self.clock));
+                self.keep_request(&Request::Stop, watch)?;
+            }
+        }
+        match &run.stopping {
+            Some(stopping) if stopping.is_over(&self.clock) || run.deadline.is_over(&self.clock) => {
+                Err(stopping.error(self.describe()))
+            }
+            _ => Ok(()),
+        }
+    }
+
+    /// Says stop, start or a keep-alive, whichever it is time for.
+    fn say_what_is_due(&mut self, run: &mut Run) -> Result<(), LinkError> {
+        if let Some(stopping) = &mut run.stopping {
+            if !stopping.heard && stopping.said.is_due(KEEP_ALIVE, &self.clock) {
+                stopping.said.said(self.send(&Request::Stop)?, &self.clock);
+            }
+            return Ok(());
+        }
+        if !run.started && run.start.is_due(KEEP_ALIVE, &self.clock) {
+            if run.start.tries() >= STARTS {
+                return Err(self.silent("start", KEEP_ALIVE * STARTS));
+            }
+            run.start.said(self.send(&Request::Start { plan: run.plan })?, &self.clock);
+        } else if run.said.is_none_or(|said| self.clock.since(said) >= KEEP_ALIVE) {
+            self.send(&Request::KeepAlive)?;
+            run.said = Some(self.clock.now());
+        }
+        Ok(())
+    }
+
+    fn ask_for_what_is_missing(&mut self, watch: &mut dyn Watch, run: &mut Run) -> Result<(), LinkError> {
+        // Until a stop is heard nothing else is said: a fixture with older firmware takes any word for a keep-alive.
+        if run.stopping.as_ref().is_some_and(|stopping| !stopping.heard) {
+            return Ok(());
+        }
+        if let Some(sequence) = self.missing.due(&self.clock) {
+            self.send(&Request::ResendFrom { sequence })?;
+        }
+        if let Some(number) = self.missing.take_given_up() {
+            watch.remark(&format!("event {number} of the fixture was lost each time it was asked for"));
+        }
+        let patience = if run.stopping.is_some() { AGAIN } else { QUIET };
+        if (run.started || run.stopping.is_some())
+            && self.clock.since(run.last_event) >= patience
+            && run.polls.is_due(AGAIN, &self.clock)
+        {
+            run.polls.said(self.send(&Request::ReadState)?, &self.clock);
+        }
+        Ok(())
+    }
+
+    fn take_events(&mut self, watch: &mut dyn Watch, run: &mut Run) -> Result<Option<RunEnd>, LinkError> {
+        while let Some((event, raw)) = self.events.pop_front() {
+            watch.keep(&raw).map_err(LinkError::NotKept)?;
+            watch.event(&event);
+            run.last_event = self.clock.now();
+            match event {
+                Event::PlanStarted { plan, .. } if plan == run.plan => run.take_start(),
+                Event::StepStarted { .. } | Event::Samples(_) => run.take_start(),
+                Event::Tripped(latched) => run.trip = Some(latched),
+                Event::PlanEnded { outcome, .. } => return self.end(outcome, watch, run).map(Some),
+                _ => {}
+            }
+        }
+        Ok(None)
+    }
+
+    fn end(&self, outcome: Outcome, watch: &mut dyn Watch, run: &mut Run) -> Result<RunEnd, LinkError> {
+        let end = RunEnd { outcome, trip: run.trip };
+        let Some(stopping) = &mut run.stopping else { return Ok(end) };
+        match (outcome, end.trip.map(|trip| trip.cause)) {
+            (Outcome::Stopped, _) if stopping.why != Ending::ByPerson => {
+                stopping.heard = true;
+                return Err(stopping.error(self.describe()));
+            }
+            (Outcome::Tripped, Some(TripCause::HostSilent)) => watch.remark(&format!(
+                "{}; the fixture heard no stop in time and dropped the load because the host had fallen silent",
+                stopping.why
+            )),
+            _ => {}
+        }
+        Ok(end)
+    }
+
+    fn take_answers(&mut self, run: &mut Run) -> Result<(), LinkError> {
+        while let Some(answer) = self.answers.pop_front() {
+            let to_start = run.start.has(answer.number) && !run.started;
+            match answer.reply {
+                Reply::State(state) if run.polls.has(answer.number) => {
+                    self.take_state(Seen { state, expected: answer.expected, told: answer.told }, run)?;
+                }
+                Reply::Done if to_start => run.take_start(),
+                Reply::Done => {
+                    if let Some(stopping) = &mut run.stopping {
+                        stopping.heard |= stopping.said.has(answer.number);
+                    }
+                }
+                // The answer to an earlier try may be lost, and the plan run, or be over already. What the fixture has
+                // told since will say so.
+                Reply::Rejected(reject) if to_start && run.start.tries() > 1 => {
+                    run.refused = Some(reject);
+                    run.take_start();
+                }
+                Reply::Rejected(reject) if to_start => {
+                    return Err(LinkError::Refused { asked: "start", reject });
+                }
+                _ => {}
+            }
+        }
+        Ok(())
+    }
+
+    /// Compares what the fixture has told with what has come.
+    fn take_state(&mut self, seen: Seen, run: &mut Run) -> Result<(), LinkError> {
+        self.same_run(&seen)?;
+        let next_event = seen.state.next_event;
+        self.missing.know(next_event);
+        if seen.state.activity == Activity::Running {
+            return Ok(());
+        }
+        if let Some(stopping) = &mut run.stopping {
+            stopping.heard = true;
+        }
+        if next_event != seen.expected {
+            return Ok(());
+        }
+        // Nothing is left to be told, and the end of the plan was not among it.
+        Err(match (&run.stopping, run.refused) {
+            (Some(stopping), _) => stopping.error(self.describe()),
+            (None, Some(reject)) => LinkError::Refused { asked: "start", reject },
+            (None, None) if self.missing.has_skipped() => LinkError::EndLost { link: self.describe() },
+            (None, None) => LinkError::Restarted { link: self.describe() },
+        })
+    }
+
+    fn keep_request(&self, request: &Request, watch: &mut dyn Watch) -> Result<(), LinkError> {
+        let mut out = [0u8; MAX_ENCODED + 1];
+        match frame::encode_request(self.sequence.wrapping_add(1), request, &mut out) {
+            Ok(bytes) => watch.keep(bytes).map_err(LinkError::NotKept),
+            Err(_) => Err(LinkError::OutOfPlace { asked: name(request) }),
+        }
+    }
+}
+
+impl Run {
+    /// The fixture runs the plan. What it said of itself before tells nothing about that.
+    fn take_start(&mut self) {
+        if !self.started {
+            self.started = true;
+            self.polls = Order::default();
+        }
+    }
+}
