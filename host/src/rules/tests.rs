@@ -80,6 +80,7 @@ fn verdict(fate: Fate, condition: CellState, hazard: Option<Hazard>) -> Verdict 
         statement: "Test.".to_owned(),
         reasons: vec![reason],
         next_steps: Vec::new(),
+        forbids: None,
         policy: PolicyMark { name: "test".to_owned(), version: "1".to_owned(), sha256: String::new() },
     }
 }

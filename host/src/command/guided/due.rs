@@ -1,5 +1,6 @@
 //! What a person has to do next in a guided run: the words for people, the same as JSON for machines, and the waiting.
 
+use crate::charge_temperature::charge_temperature;
 use crate::command::say_json;
 use crate::error::Error;
 use crate::io::Io;
@@ -28,11 +29,12 @@ impl Due {
         let it = nameplate.rated_capacity_ah;
         let text = format!(
             "charge {id} on your charger: limit {}, as on its label, never higher; at most {:.2} A (0.5 It, or what its \
-             maker says); until the charger ends by itself (below {:.3} A). Between 10 and 45 °C, on a surface that \
+             maker says); until the charger ends by itself (below {:.3} A). Charge it {}, on a surface that \
              cannot burn, with somebody near. Hot, swelling, smelling: stop.",
             limit_figure(nameplate.charge_limit_v, "V"),
             CHARGE_IT * it,
             ENDED_IT * it,
+            charge_temperature(),
         );
         let then = format!("celltriage guided --id {id} --charged");
         let data = json!({
