@@ -20,9 +20,11 @@ const NOT_LOADED: [Hazard; 5] = [
 /// Dangers with which a cell is not brought back by a slow charge either.
 const NOT_BROUGHT_BACK: [Hazard; 3] = [Hazard::VoltageHidden, Hazard::OverCharged, Hazard::Warming];
 
-/// What stands in place of a withheld measurement that takes a charge, and of one that takes a load.
+/// What stands in place of a withheld measurement that takes a charge, of one for a cell that may still be brought back
+/// slowly, and of one that takes a load.
 const NO_CHARGE: &str =
     "Nothing on this cell: it takes a full charge first, and this cell is not to be charged.";
+const NOT_YET: &str = "Nothing on this cell as it is: it takes a full charge, and it rests below the voltage at which one begins.";
 const NO_LOAD: &str = "Nothing on this cell: it takes a load, and this cell is not to be loaded.";
 
 /// The acts that a decision forbids.
@@ -84,7 +86,8 @@ impl Forbidden {
     pub fn in_place_of(&self, step: &Step) -> Option<&'static str> {
         let withheld = |act| step.acts.contains(&act) && self.has(act);
         match (withheld(Act::Charge), withheld(Act::Load)) {
-            (true, _) => Some(NO_CHARGE),
+            (true, _) if self.has(Act::PreCharge) => Some(NO_CHARGE),
+            (true, _) => Some(NOT_YET),
             (_, true) => Some(NO_LOAD),
             // Nothing is asked for near a cell that is reacting.
             _ => (!self.allows(step)).then_some(""),

@@ -103,3 +103,22 @@ pub(super) fn waited(until: Timestamp, io: &mut Io<'_>) -> bool {
     }
     true
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::assessment::tests::example;
+
+    /// Two bands on two pages are one too many.
+    #[test]
+    fn the_charger_and_the_page_of_a_cell_for_reuse_tell_one_temperature() {
+        let assessment = example(|_| {});
+        let cautions = assessment.cautions.iter().filter(|one| one.rule == "any.reuse.charge");
+        let told = cautions.map(|one| one.text.clone()).chain(assessment.verdict.next_steps.clone());
+        let told: Vec<String> = told.chain([Due::charge("A", &assessment.cell.nameplate).text]).collect();
+        assert_eq!(told.len(), 3, "{told:?}");
+        for text in told {
+            assert!(text.contains(&charge_temperature()) && text.matches("°C").count() == 1, "{text}");
+        }
+    }
+}
