@@ -30,7 +30,7 @@ const PLACES: [Option<&str>; 16] = [
     Some("SG"),
     Some("ZZ"),
 ];
-const HAZARDS: [Hazard; 13] = [
+const HAZARDS: [Hazard; 14] = [
     Hazard::ActiveNow,
     Hazard::Leaking,
     Hazard::CasingOpen,
@@ -41,6 +41,7 @@ const HAZARDS: [Hazard; 13] = [
     Hazard::Recalled,
     Hazard::OverCharged,
     Hazard::DeeplyDischarged,
+    Hazard::VoltageHidden,
     Hazard::Warming,
     Hazard::InternalShort,
     Hazard::Fixture,
