@@ -100,9 +100,11 @@ fn each_fault_is_tripped_with_its_cause_and_the_load_off() {
 
 #[test]
 fn cells_that_must_not_be_loaded_never_are() {
-    for (cell, cause) in
-        [(library::deeply_discharged(), TripCause::VoltageLow), (library::reversed(), TripCause::Polarity)]
-    {
+    for (cell, cause) in [
+        (library::deeply_discharged(), TripCause::VoltageLow),
+        (library::open_protection(), TripCause::VoltageLow),
+        (library::reversed(), TripCause::Polarity),
+    ] {
         let name = cell.parameters.tables().name.clone();
         let (bench, watch, end) = screen(&cell, &[]);
         assert_eq!(end.trip.map(|trip| trip.cause), Some(cause), "{name}");

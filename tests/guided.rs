@@ -143,7 +143,10 @@ fn whatever_was_decided_on_a_cell_is_heeded() {
             let typed = format!("assess --simulated {kind} --no-signs --extent {extent} --id {id}");
             shop.at(NOON, &typed, &[]);
             let fate = shop.fate(&id).expect("a decision");
-            if fate == "quarantine" || fate == "recycle" || kind == "deeply-discharged" {
+            if fate == "quarantine"
+                || fate == "recycle"
+                || ["deeply-discharged", "open-protection"].contains(&kind.as_str())
+            {
                 forbidden += 1;
                 shop.never_charged(&id, "(entry ");
             } else {
@@ -153,6 +156,22 @@ fn whatever_was_decided_on_a_cell_is_heeded() {
         }
     }
     assert!(forbidden >= 8, "only {forbidden} cells were kept from the charger");
+}
+
+/// A dead connector says nothing of the cell: neither that it is to be recycled, nor, once its own tabs were measured, that it
+/// must never be charged again.
+#[test]
+fn a_dead_connector_holds_back_the_charge_until_the_tabs_were_measured() {
+    let shop = Shop::new();
+    let call = shop.at(NOON, "guided --id O --simulated open-protection --no-signs", &[]);
+    assert!(call.code == 2 && call.out.contains("U N D E C I D E D"), "{}{}", call.out, call.err);
+    assert!(call.out.contains("own tabs") && !call.out.contains("Deeply discharged"), "{}", call.out);
+    shop.never_charged("O", "not measured");
+    // The leads are moved to the tabs; there it rests as a sound cell does.
+    assert_eq!(shop.at(NOON, "assess --id O --simulated sound --no-signs --extent rest", &[]).code, 0);
+    let at_the_tabs = shop.at(EVENING, "guided --id O", &[]);
+    assert!(at_the_tabs.code == 0 && at_the_tabs.out.contains(CHARGE), "{}", at_the_tabs.err);
+    assert_eq!(shop.at(NOON, "book recompute 1", &[]).code, 0);
 }
 
 #[test]

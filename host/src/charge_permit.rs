@@ -17,7 +17,7 @@ use crate::nameplate::{Fullness, Nameplate};
 use crate::observation::{Answer, Sign};
 use crate::record::{ASSESSMENT, assessment_of};
 use crate::rules::LegalState;
-use crate::verdict::{RunOutcome, against_charge, figure, limit_figure};
+use crate::verdict::{Finding, Hazard, Reason, RunOutcome, against_charge, figure, limit_figure};
 use celltriage_protocol::limits::LOWEST_START;
 use jiff::{SignedDuration, Timestamp};
 
@@ -151,7 +151,14 @@ fn against_for_good(entry: &Entry) -> Option<String> {
     if let Some(sign) = found(&assessment) {
         return Some(format!("a sign was found on it: {} (entry {})", sign.words(), entry.number));
     }
-    let rest = rest_voltage(&assessment).filter(|rest| *rest < NEVER_BELOW_V)?;
+    // What an open protection let through was never the cell's own; that decision itself still speaks against a charge.
+    let shown = |reason: &Reason| matches!(reason.finding, Finding::Fail | Finding::Inconclusive);
+    let own = !assessment
+        .verdict
+        .reasons
+        .iter()
+        .any(|reason| reason.hazard == Some(Hazard::VoltageHidden) && shown(reason));
+    let rest = rest_voltage(&assessment).filter(|rest| own && *rest < NEVER_BELOW_V)?;
     Some(format!(
         "it once rested at {}, below {}: copper may have dissolved inside (entry {})",
         figure(rest, "V"),

@@ -19,6 +19,7 @@ pub mod bdf;
 pub mod book;
 pub mod case;
 pub mod charge_permit;
+pub mod charge_temperature;
 pub mod command;
 pub mod comparison;
 pub mod custody;

@@ -161,10 +161,16 @@ pub fn recompute(book: &Book, entry: &Entry) -> Result<Assessment, Error> {
     let inputs: Inputs =
         serde_json::from_value(entry.inputs.clone()).map_err(|error| broken(format!("inputs: {error}")))?;
     let policy_text = text_of(book, entry, POLICY)?;
+    let policy = Policy::from_toml(&policy_text, POLICY).map_err(|error| broken(error.to_string()))?;
+    // Decisions of before steps were withheld come out as they did.
+    let policy = match assessment_of(entry)?.verdict.forbids {
+        Some(_) => policy,
+        None => policy.without_withholding(),
+    };
     let setting = Setting {
         place: inputs.place,
         date: inputs.date,
-        policy: Policy::from_toml(&policy_text, POLICY).map_err(|error| broken(error.to_string()))?,
+        policy,
         policy_text,
         packs: packs_of(book, entry)?,
     };

@@ -23,11 +23,12 @@ use std::time::Instant;
 /// A cell of the demo that is put on the fixture: number, kind, extent, and when a clip slips off.
 struct Visit(&'static str, &'static str, &'static str, Option<Micros>);
 
-const SHORT: [Visit; 4] = [
+const SHORT: [Visit; 5] = [
     Visit("PE-0403", "high-resistance", "screen", None),
     Visit("PE-0405", "self-warming", "screen", None),
     Visit("PE-0407", "deeply-discharged", "screen", None),
     Visit("PE-0408", "sound", "screen", None),
+    Visit("PE-0409", "open-protection", "screen", None),
 ];
 const SLIPPING: Visit = Visit("PE-0406", "sound", "full", Some(Micros::from_secs(40 * 60)));
 const SOUND: Visit = Visit("PE-0401", "sound", "full", None);

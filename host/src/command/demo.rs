@@ -35,7 +35,7 @@ struct Visit {
     clip_slips_after: Option<Duration>,
 }
 
-const VISITS: [Visit; 8] = [
+const VISITS: [Visit; 9] = [
     Visit {
         id: "PE-0401",
         kind: "sound",
@@ -96,6 +96,14 @@ const VISITS: [Visit; 8] = [
         id: "PE-0408",
         kind: "sound",
         story: "a spare of unknown worth; quick screen only, nobody has five hours",
+        extent: Extent::Screen,
+        sign: None,
+        clip_slips_after: None,
+    },
+    Visit {
+        id: "PE-0409",
+        kind: "open-protection",
+        story: "from a tablet that fell silent in the middle of a lesson; its connector is as good as dead",
         extent: Extent::Screen,
         sign: None,
         clip_slips_after: None,

@@ -3,6 +3,7 @@
 //! Takes a [`Situation`] and the [`Packs`]; gives cautions: what to do when it reacts first, then by gravity, the
 //! general ones before those of the place. For every fate there are some, also for `reuse`.
 
+use crate::charge_temperature::charge_temperature;
 use crate::rules::figure::Blocked;
 use crate::rules::legal_state::LegalState;
 use crate::rules::library::Packs;
@@ -154,6 +155,7 @@ pub(super) fn filled(text: &str, blanks: &Blanks) -> String {
     text.replace("{decision_date}", &blanks.decision_date)
         .replace("{one_year_after}", &blanks.one_year_after)
         .replace("{charge_limit}", &blanks.charge_limit)
+        .replace("{charge_temperature}", &charge_temperature())
 }
 
 /// Adds a doubt to a text, so that the one is never printed without the other.

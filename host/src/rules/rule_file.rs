@@ -13,7 +13,8 @@ use std::collections::BTreeSet;
 use std::ops::Range;
 
 /// Names in braces that are filled in when a caution is printed.
-pub(super) const BLANKS: [&str; 3] = ["{decision_date}", "{one_year_after}", "{charge_limit}"];
+pub(super) const BLANKS: [&str; 4] =
+    ["{decision_date}", "{one_year_after}", "{charge_limit}", "{charge_temperature}"];
 
 /// The keys of a rule.
 pub(crate) const KEYS: [&str; 30] = [

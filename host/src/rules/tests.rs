@@ -30,7 +30,7 @@ const PLACES: [Option<&str>; 16] = [
     Some("SG"),
     Some("ZZ"),
 ];
-const HAZARDS: [Hazard; 13] = [
+const HAZARDS: [Hazard; 14] = [
     Hazard::ActiveNow,
     Hazard::Leaking,
     Hazard::CasingOpen,
@@ -41,6 +41,7 @@ const HAZARDS: [Hazard; 13] = [
     Hazard::Recalled,
     Hazard::OverCharged,
     Hazard::DeeplyDischarged,
+    Hazard::VoltageHidden,
     Hazard::Warming,
     Hazard::InternalShort,
     Hazard::Fixture,
@@ -80,6 +81,7 @@ fn verdict(fate: Fate, condition: CellState, hazard: Option<Hazard>) -> Verdict 
         statement: "Test.".to_owned(),
         reasons: vec![reason],
         next_steps: Vec::new(),
+        forbids: None,
         policy: PolicyMark { name: "test".to_owned(), version: "1".to_owned(), sha256: String::new() },
     }
 }

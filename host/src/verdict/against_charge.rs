@@ -8,7 +8,8 @@ use crate::verdict::types::{CellState, Fate, Hazard};
 
 /// Dangers that a charge makes worse. Where a measurement leaves open on which side of its limit one of them lies, it is
 /// taken to be the wrong one.
-const MADE_WORSE: [Hazard; 3] = [Hazard::DeeplyDischarged, Hazard::OverCharged, Hazard::Warming];
+const MADE_WORSE: [Hazard; 4] =
+    [Hazard::DeeplyDischarged, Hazard::VoltageHidden, Hazard::OverCharged, Hazard::Warming];
 
 /// Returns the reason that rules out a charge; `reasons` come as a verdict has them, the one that decided first.
 pub fn against_charge<'a>(

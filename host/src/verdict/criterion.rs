@@ -4,6 +4,7 @@ use crate::nameplate::{Chemistry, Form, Nameplate};
 use crate::observation::Sign;
 use crate::verdict::judge::{Guard, Limit};
 use crate::verdict::measurand::Measurand;
+use crate::verdict::step::Step;
 use crate::verdict::types::{CellState, Fate, Hazard};
 
 /// What a criterion looks at.
@@ -91,7 +92,9 @@ pub struct Criterion {
     /// What a failure means.
     pub consequence: Consequence,
     /// What to measure if it stays open.
-    pub settle: Option<String>,
+    pub settle: Option<Step>,
+    /// Numbers that count as not measured unless this passes.
+    pub hides: Vec<Measurand>,
 }
 
 impl Criterion {
@@ -121,5 +124,5 @@ pub struct Consequence {
     /// The failure in one sentence, with `{value}`, `{limit}` and `{why}` to be filled in.
     pub sentence: String,
     /// What to do about it.
-    pub advice: Option<String>,
+    pub advice: Option<Step>,
 }

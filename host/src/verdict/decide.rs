@@ -13,11 +13,14 @@ use crate::observation::Answer;
 use crate::verdict::against_charge::against_charge;
 use crate::verdict::criterion::{Consequence, Criterion, NumberLimit, Subject};
 use crate::verdict::evidence::{Evidence, RunOutcome};
+use crate::verdict::forbidden::Forbidden;
+use crate::verdict::hidden::{self, hide};
 use crate::verdict::judge::{Limit, judge};
 use crate::verdict::needed::{left_open, out_of_reach};
 use crate::verdict::policy::Policy;
 use crate::verdict::reason::{Finding, Reason, Relation, Value, Verdict};
 use crate::verdict::settle;
+use crate::verdict::step::{Act, Step};
 use crate::verdict::types::{CellState, Fate};
 use crate::verdict::words;
 
@@ -25,7 +28,9 @@ use crate::verdict::words;
 pub(super) struct Judged<'a> {
     pub reason: Reason,
     pub condition: Option<CellState>,
-    pub advice: Option<&'a str>,
+    pub advice: Option<&'a Step>,
+    /// What the step does that would settle it.
+    pub settle_acts: Vec<Act>,
 }
 
 /// Decides what becomes of the cell.
@@ -33,20 +38,31 @@ pub fn decide(policy: &Policy, evidence: &Evidence<'_>) -> Verdict {
     let mut judged: Vec<_> =
         concerning(policy, evidence).map(|criterion| of_criterion(criterion, evidence)).collect();
     judged.push(of_run(policy, evidence.run));
+    hide(policy, &mut judged);
     // The sort is stable: within one rank the order of the policy stays, which begins with the signs.
     judged.sort_by_key(|one| std::cmp::Reverse(rank(one)));
 
     let fate = fate(&judged, evidence);
     let condition = condition(&judged, evidence);
-    let no_charge = against_charge(fate, condition, judged.iter().map(|one| &one.reason)).is_some();
+    let reasons = || judged.iter().map(|one| &one.reason);
+    let looked = evidence.observations.all_answered_no();
+    let forbidden = policy.withholds.then(|| Forbidden::by(fate, condition, reasons(), looked));
+    let no_charge = against_charge(fate, condition, reasons()).is_some();
     for one in &mut judged {
-        one.reason.settle =
-            one.reason.settle.take().map(|told| settle::filled_in(&told, evidence, no_charge));
+        let told = one.reason.settle.take().map(|text| Step { text, acts: one.settle_acts.clone() });
+        one.reason.settle = match (told, &forbidden) {
+            (Some(step), Some(forbidden)) => match forbidden.in_place_of(&step) {
+                None => Some(settle::filled_in(&step.text, evidence, false)),
+                Some(instead) => (!instead.is_empty()).then(|| instead.to_owned()),
+            },
+            (told, _) => told.map(|step| settle::filled_in(&step.text, evidence, no_charge)),
+        };
     }
     let statement = words::statement(fate, &judged, evidence);
-    let next_steps = words::next_steps(fate, &judged, evidence);
+    let next_steps = words::next_steps(fate, &judged, evidence, forbidden.as_ref());
     let reasons = judged.into_iter().map(|one| one.reason).collect();
-    Verdict { fate, condition, statement, reasons, next_steps, policy: policy.mark.clone() }
+    let forbids = forbidden.map(|forbidden| forbidden.acts().to_vec());
+    Verdict { fate, condition, statement, reasons, next_steps, forbids, policy: policy.mark.clone() }
 }
 
 /// Returns the criteria that concern a cell: of those that look at the same number the ones about its class. Where none is,
@@ -113,6 +129,7 @@ fn rank(one: &Judged<'_>) -> (u8, Fate, CellState) {
 
 fn of_criterion<'a>(criterion: &'a Criterion, evidence: &Evidence<'_>) -> Judged<'a> {
     let mut reason = blank(&criterion.id, &criterion.title, &criterion.consequence, criterion.mandatory);
+    let mut settle_acts = Vec::new();
     match &criterion.subject {
         Subject::Sign(sign) => {
             reason.sign = Some(*sign);
@@ -142,15 +159,17 @@ fn of_criterion<'a>(criterion: &'a Criterion, evidence: &Evidence<'_>) -> Judged
     if criterion.class.holds(evidence.nameplate)
         && matches!(reason.finding, Finding::Inconclusive | Finding::Missing)
     {
-        let open = left_open(&reason, criterion.settle.as_deref());
-        reason.settle =
-            out_of_reach(&reason, evidence.estimates).or(open).or_else(|| criterion.settle.clone());
+        let settle = criterion.settle.as_ref().map(|step| step.text.as_str());
+        let open = left_open(&reason, settle);
+        let out_of_reach = out_of_reach(&reason, evidence.estimates);
+        // What says that nothing settles it asks for nothing.
+        if let (None, Some(step)) = (&out_of_reach, &criterion.settle) {
+            settle_acts.clone_from(&step.acts);
+        }
+        reason.settle = out_of_reach.or(open).or_else(|| settle.map(str::to_owned));
     }
-    Judged {
-        reason,
-        condition: criterion.consequence.condition,
-        advice: criterion.consequence.advice.as_deref(),
-    }
+    let Consequence { condition, advice, .. } = &criterion.consequence;
+    Judged { reason, condition: *condition, advice: advice.as_ref(), settle_acts }
 }
 
 fn of_number(reason: &mut Reason, number: &NumberLimit, sentence: &str, evidence: &Evidence<'_>) {
@@ -215,12 +234,14 @@ fn of_run<'a>(policy: &'a Policy, run: &RunOutcome) -> Judged<'a> {
         }
         (None, _) => (Finding::Pass, "The fixture ran the whole plan.".to_owned()),
     };
-    Judged { reason, condition: consequence.condition, advice: consequence.advice.as_deref() }
+    let Consequence { condition, advice, .. } = consequence;
+    Judged { reason, condition: *condition, advice: advice.as_ref(), settle_acts: Vec::new() }
 }
 
 fn of_trip<'a>(policy: &'a Policy, cause: &str, value: f64, limit: f64, unit: &str) -> Judged<'a> {
     let named = policy.trips.get(cause);
-    let consequence = named.unwrap_or(&policy.unfinished);
+    let own_words = named.unwrap_or(&policy.unfinished);
+    let consequence = hidden::consequence_of_trip(policy, cause, value).unwrap_or(own_words);
     let mut reason = blank(&format!("trip_{cause}"), "fixture's guard", consequence, true);
     reason.finding = Finding::Fail;
     // A trip is a fact of the guard; a number that is not one must not hide it.
@@ -228,9 +249,10 @@ fn of_trip<'a>(policy: &'a Policy, cause: &str, value: f64, limit: f64, unit: &s
     reason.limit = limit.is_finite().then_some(Value::Number(limit));
     reason.unit = (!unit.is_empty()).then(|| unit.to_owned());
     let why = format!("the fixture's guard tripped: {}", cause.replace('_', " "));
-    let sentence = words::with_why(&consequence.sentence, &why);
+    let sentence = words::with_why(&own_words.sentence, &why);
     reason.text = words::with_figures(&sentence, value, limit, unit);
-    Judged { reason, condition: consequence.condition, advice: consequence.advice.as_deref() }
+    let Consequence { condition, advice, .. } = consequence;
+    Judged { reason, condition: *condition, advice: advice.as_ref(), settle_acts: Vec::new() }
 }
 
 fn blank(id: &str, title: &str, consequence: &Consequence, mandatory: bool) -> Reason {

@@ -9,6 +9,8 @@ mod criterion;
 mod decide;
 mod evidence;
 mod figure;
+mod forbidden;
+mod hidden;
 mod judge;
 mod measurand;
 mod needed;
@@ -17,6 +19,7 @@ mod policy;
 mod policy_file;
 mod reason;
 mod settle;
+mod step;
 mod types;
 mod words;
 
@@ -29,13 +32,19 @@ pub use figure::{
     bare_figure, figure, figure_to, figure_with_doubt, figure_with_few, hours_and_minutes, limit_figure,
     probability_figure,
 };
+pub use forbidden::Forbidden;
 pub use judge::{Guard, Limit, Measured, judge};
 pub use measurand::{Found, Measurand};
 pub use needed::{Needed, needed};
 pub use policy::{ALWAYS_MANDATORY, DEFAULT_POLICY, Policy, PolicyError};
 pub use reason::{Finding, PolicyMark, Reason, Relation, Value, Verdict};
+pub use step::{Act, Step};
 pub use types::{CellState, Fate, Hazard};
 
+#[cfg(test)]
+mod contradiction;
+#[cfg(test)]
+mod hidden_tests;
 #[cfg(test)]
 mod jcgm_106;
 #[cfg(test)]

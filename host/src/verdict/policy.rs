@@ -54,6 +54,9 @@ pub struct Policy {
     pub not_measured: Consequence,
     /// What a trip means, by the name of its cause.
     pub trips: BTreeMap<String, Consequence>,
+    /// Whether steps are withheld that the decision speaks against; not where a decision made before this was a rule is
+    /// computed again.
+    pub withholds: bool,
 }
 
 impl Policy {
@@ -67,10 +70,17 @@ impl Policy {
         let (name, version, parts) = policy_file::read(text, file)?;
         let mark = PolicyMark { name, version, sha256: digest(text) };
         let policy_file::Parts { criteria, unfinished, not_measured, trips } = parts;
-        let policy = Self { mark, text: text.to_owned(), criteria, unfinished, not_measured, trips };
+        let policy =
+            Self { mark, text: text.to_owned(), criteria, unfinished, not_measured, trips, withholds: true };
         let whole = |what| PolicyError { place: Place { file: file.to_owned(), line: 0, column: 0 }, what };
         policy.check_what_may_not_be_left_out().map_err(whole)?;
         Ok(policy)
+    }
+
+    /// The same for a decision of before steps were withheld: it comes out as it did.
+    #[must_use]
+    pub fn without_withholding(self) -> Self {
+        Self { withholds: false, ..self }
     }
 
     fn check_what_may_not_be_left_out(&self) -> Result<(), String> {

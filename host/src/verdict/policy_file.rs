@@ -8,6 +8,7 @@ use crate::verdict::evidence::{TRIP_CAUSES, trip_key};
 use crate::verdict::judge::{Guard, Limit};
 use crate::verdict::measurand::Measurand;
 use crate::verdict::policy::PolicyError;
+use crate::verdict::step::{Act, Step};
 use crate::verdict::types::{CellState, Fate, Hazard};
 use serde::Deserialize;
 use std::collections::{BTreeMap, BTreeSet};
@@ -65,7 +66,11 @@ struct CriterionEntry {
     note: Option<String>,
     fail: String,
     settle: Option<String>,
+    settle_acts: Option<Vec<Act>>,
     advice: Option<String>,
+    advice_acts: Option<Vec<Act>>,
+    #[serde(default)]
+    hides: Vec<Spanned<String>>,
 }
 
 #[derive(Deserialize)]
@@ -78,6 +83,7 @@ struct ConsequenceEntry {
     note: Option<String>,
     fail: String,
     advice: Option<String>,
+    advice_acts: Option<Vec<Act>>,
 }
 
 #[derive(Deserialize)]
@@ -91,6 +97,7 @@ struct TripEntry {
     note: Option<String>,
     fail: String,
     advice: Option<String>,
+    advice_acts: Option<Vec<Act>>,
 }
 
 #[derive(Clone, Copy, Deserialize)]
@@ -137,14 +144,15 @@ pub(super) fn read(text: &str, file: &str) -> Result<(String, String, Parts), Po
 
     let mut trips = BTreeMap::new();
     for entry in entries.trip {
-        let TripEntry { cause, on_fail, condition, hazard, source, note, fail, advice } = entry.into_inner();
+        let TripEntry { cause, on_fail, condition, hazard, source, note, fail, advice, advice_acts } =
+            entry.into_inner();
         let known = TRIP_CAUSES.map(trip_key);
         if !known.contains(&cause.get_ref().as_str()) {
             let what =
                 format!("\"{}\" is not a cause of a trip; there are {}", cause.get_ref(), known.join(", "));
             return Err(at((cause.span(), what)));
         }
-        let entry = ConsequenceEntry { on_fail, condition, hazard, source, note, fail, advice };
+        let entry = ConsequenceEntry { on_fail, condition, hazard, source, note, fail, advice, advice_acts };
         if trips.insert(cause.get_ref().clone(), consequence(entry).map_err(at)?).is_some() {
             let what = format!("the cause \"{}\" is there twice", cause.get_ref());
             return Err(at((cause.span(), what)));
@@ -167,6 +175,7 @@ fn criterion(entry: CriterionEntry, span: Range<usize>, risk: f64) -> Result<Cri
         }
     };
     let class = class(&entry)?;
+    let hides = entry.hides.iter().map(measurand).collect::<Result<Vec<_>, _>>()?;
     let CriterionEntry {
         id,
         title,
@@ -178,12 +187,15 @@ fn criterion(entry: CriterionEntry, span: Range<usize>, risk: f64) -> Result<Cri
         note,
         fail,
         settle,
+        settle_acts,
         advice,
+        advice_acts,
         ..
     } = entry;
-    let consequence =
-        consequence(ConsequenceEntry { on_fail, condition, hazard, source, note, fail, advice })?;
-    Ok(Criterion { id: id.into_inner(), title, subject, class, mandatory, consequence, settle })
+    let entry = ConsequenceEntry { on_fail, condition, hazard, source, note, fail, advice, advice_acts };
+    let consequence = consequence(entry)?;
+    let settle = settle.map(|text| Step::of_policy(text, settle_acts));
+    Ok(Criterion { id: id.into_inner(), title, subject, class, mandatory, consequence, settle, hides })
 }
 
 fn class(entry: &CriterionEntry) -> Result<Class, Wrong> {
@@ -218,11 +230,7 @@ fn number_subject(
     span: &Range<usize>,
     risk: f64,
 ) -> Result<Subject, Wrong> {
-    let measurand = Measurand::from_key(key.get_ref()).ok_or_else(|| {
-        let estimates = crate::estimate::Quantity::ALL.map(|quantity| quantity.key()).join(", ");
-        let own = Measurand::ResistanceTimesCapacity.key();
-        (key.span(), format!("\"{}\" is not a quantity; there are {estimates}, {own}", key.get_ref()))
-    })?;
+    let measurand = measurand(key)?;
     let limit = limit(entry, span)?;
     let relative_to = entry.relative_to.map(|voltage| match voltage {
         RelativeTo::ChargeLimit => LabelVoltage::ChargeLimit,
@@ -231,6 +239,14 @@ fn number_subject(
     let risk = entry.risk.as_ref().map_or(Ok(risk), checked_risk)?;
     let rest_s = entry.rest_s.as_ref().map(finite).transpose()?;
     Ok(Subject::Number(NumberLimit { measurand, limit, relative_to, guard: Guard::for_risk(risk), rest_s }))
+}
+
+fn measurand(key: &Spanned<String>) -> Result<Measurand, Wrong> {
+    Measurand::from_key(key.get_ref()).ok_or_else(|| {
+        let estimates = crate::estimate::Quantity::ALL.map(|quantity| quantity.key()).join(", ");
+        let own = Measurand::ResistanceTimesCapacity.key();
+        (key.span(), format!("\"{}\" is not a quantity; there are {estimates}, {own}", key.get_ref()))
+    })
 }
 
 fn limit(entry: &CriterionEntry, span: &Range<usize>) -> Result<Limit, Wrong> {
@@ -265,7 +281,7 @@ fn limit(entry: &CriterionEntry, span: &Range<usize>) -> Result<Limit, Wrong> {
 }
 
 fn consequence(entry: ConsequenceEntry) -> Result<Consequence, Wrong> {
-    let ConsequenceEntry { on_fail, condition, hazard, source, note, fail, advice } = entry;
+    let ConsequenceEntry { on_fail, condition, hazard, source, note, fail, advice, advice_acts } = entry;
     if *on_fail.get_ref() == Fate::Reuse {
         let what = "a failure cannot lead to reuse; write recycle, quarantine or undecided".to_owned();
         return Err((on_fail.span(), what));
@@ -281,7 +297,7 @@ fn consequence(entry: ConsequenceEntry) -> Result<Consequence, Wrong> {
         source: source.into_inner(),
         note,
         sentence: fail,
-        advice,
+        advice: advice.map(|text| Step::of_policy(text, advice_acts)),
     })
 }
 

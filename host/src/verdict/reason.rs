@@ -6,6 +6,7 @@ use crate::estimate::Quantity;
 use crate::observation::Sign;
 use crate::uncertainty::Contribution;
 use crate::verdict::conformity::Conformity;
+use crate::verdict::step::Act;
 use crate::verdict::types::{CellState, Fate, Hazard};
 use serde::{Deserialize, Serialize};
 
@@ -136,6 +137,9 @@ pub struct Verdict {
     pub reasons: Vec<Reason>,
     /// What to do to know more, or to put right.
     pub next_steps: Vec<String>,
+    /// What nobody may be told to do with the cell; records of older versions do not tell it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub forbids: Option<Vec<Act>>,
     /// Which policy decided.
     pub policy: PolicyMark,
 }

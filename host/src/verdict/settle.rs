@@ -2,10 +2,12 @@
 //!
 //! Computed from label, measured charge and the limits of the fixture; the policy says in words what else helps.
 
+use crate::charge_temperature::charge_temperature;
 use crate::estimate::Quantity;
 use crate::nameplate::Fullness;
-use crate::verdict::evidence::Evidence;
+use crate::verdict::evidence::{Evidence, RunOutcome};
 use crate::verdict::figure::{hours_and_minutes, limit_figure};
+use crate::verdict::step::{Act, Step};
 use celltriage_protocol::limits::{LARGEST_STEADY, LOWEST_START};
 
 /// Rate of the discharge that is called capacity (IEC 61960-3), in parts of the rated capacity per hour.
@@ -21,6 +23,35 @@ pub(super) fn filled_in(sentence: &str, evidence: &Evidence<'_>, no_charge: bool
             "Nothing on this cell: it takes a full charge first, and this cell is not to be charged.",
         ),
     }
+}
+
+/// Current of the charge to storage level in units of It, and for how long, in hours (common practice: half of the rated
+/// charge at a gentle current).
+const STORAGE_CHARGE: (f64, f64) = (0.5, 1.0);
+/// Within so many days an empty cell is charged (common practice: its own losses and its protection's current take it
+/// below the lowest voltage that makers allow within weeks to months).
+const EMPTY_FOR_DAYS: u32 = 7;
+
+/// What a completed full discharge has left to do. Only where every sign was looked for and none found: nobody is told to
+/// charge another one.
+pub(super) fn emptied(evidence: &Evidence<'_>) -> Option<Step> {
+    let discharged = *evidence.run == RunOutcome::Complete
+        && [Quantity::Capacity, Quantity::CapacityFraction]
+            .into_iter()
+            .any(|quantity| evidence.estimates.get(quantity).is_some());
+    if !discharged || !evidence.observations.all_answered_no() {
+        return None;
+    }
+    let (rate, hours) = STORAGE_CHARGE;
+    let amps = rate * evidence.nameplate.rated_capacity_ah;
+    Some(Step::new(
+        format!(
+            "The test has left it empty. Within {EMPTY_FOR_DAYS} days charge it to about half: {amps:.2} A for {hours:.0} h, \
+             {}, watched. An empty cell harms itself in storage.",
+            charge_temperature()
+        ),
+        &[Act::Charge],
+    ))
 }
 
 /// The one measurement that may be called capacity, with its current and time for this cell.

@@ -87,7 +87,8 @@ fn a_sound_cell_with_full_evidence_is_reused() {
     let verdict = with(&[]);
     assert_eq!((verdict.fate, verdict.condition), (Fate::Reuse, CellState::Intact));
     assert!(verdict.statement.contains("93.0 %"), "{}", verdict.statement);
-    assert!(verdict.next_steps.is_empty());
+    let [emptied] = verdict.next_steps.as_slice() else { panic!("{:?}", verdict.next_steps) };
+    assert!(emptied.contains("empty") && emptied.contains("1.50 A for 1 h"), "{emptied}");
     assert!(verdict.reasons.iter().all(|reason| reason.finding == Finding::Pass));
 }
 
@@ -95,7 +96,7 @@ fn a_sound_cell_with_full_evidence_is_reused() {
 /// with a doubt of 1 the guard of 1.645 on both sides.
 #[test]
 fn every_limit_holds_at_its_boundary() {
-    use Finding::{Fail, Inconclusive, Pass};
+    use Finding::{Fail, Inconclusive, Missing, Pass};
     use Quantity::{
         CapacityFraction, Resistance25Celsius, RestDrift, RestTemperatureRise, RestVoltage,
         SelfDischargePerMonth, TemperatureRise, ThicknessGrowth,
@@ -117,7 +118,11 @@ fn every_limit_holds_at_its_boundary() {
         (RestVoltage, 1.9999, 0.0, "over_discharged", Fail, Fate::Recycle),
         (RestVoltage, 1.5, 0.0, "reversed_or_empty", Pass, Fate::Recycle),
         (RestVoltage, 1.4999, 0.0, "reversed_or_empty", Fail, Fate::Recycle),
-        (RestVoltage, -0.2, 0.0, "reversed_or_empty", Fail, Fate::Recycle),
+        (RestVoltage, 0.5, 0.0, "own_voltage", Pass, Fate::Recycle),
+        (RestVoltage, 0.5, 0.0, "reversed_or_empty", Fail, Fate::Recycle),
+        (RestVoltage, 0.4999, 0.0, "own_voltage", Fail, Fate::Undecided),
+        (RestVoltage, 0.4999, 0.0, "reversed_or_empty", Missing, Fate::Undecided),
+        (RestVoltage, -0.2, 0.0, "own_voltage", Fail, Fate::Undecided),
         (RestDrift, -0.020, 0.0, "falling_at_rest", Pass, Fate::Reuse),
         (RestDrift, -0.0201, 0.0, "falling_at_rest", Fail, Fate::Quarantine),
         (RestDrift, -0.020, 0.002, "falling_at_rest", Inconclusive, Fate::Undecided),
@@ -163,6 +168,7 @@ fn every_limit_holds_at_its_boundary() {
 fn every_criterion_of_the_policy_is_tried_at_its_boundary_or_is_a_sign() {
     let tried = [
         "self_warming",
+        "own_voltage",
         "over_charged",
         "deeply_discharged",
         "over_discharged",
@@ -399,7 +405,7 @@ pub(super) fn tripped(cause: &str, value: f64, limit: f64, unit: &str) -> RunOut
 
 #[test]
 fn a_voltage_that_the_fixture_refused_decides_by_its_value() {
-    for (volts, fate) in [(2.6, Fate::Undecided), (1.8, Fate::Recycle), (0.4, Fate::Recycle)] {
+    for (volts, fate) in [(2.6, Fate::Undecided), (1.8, Fate::Recycle), (0.6, Fate::Recycle)] {
         let run = tripped("voltage_low", volts, 3.0, "V");
         let verdict = decided(&Observations::no_signs(), &Estimates::default(), &run);
         assert_eq!(verdict.fate, fate, "{volts}");

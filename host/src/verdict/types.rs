@@ -105,6 +105,8 @@ pub enum Hazard {
     OverCharged,
     /// Discharged so far that copper may have dissolved.
     DeeplyDischarged,
+    /// Its own voltage is not seen at its connector: it may be full, empty or ruined.
+    VoltageHidden,
     /// Warm without a load, or too warm under it.
     Warming,
     /// Loses charge inside.

@@ -6,8 +6,11 @@ use crate::verdict::criterion::{Class, NumberLimit};
 use crate::verdict::decide::Judged;
 use crate::verdict::evidence::{Evidence, RunOutcome};
 use crate::verdict::figure::{figure, figure_with_few, limit_figure};
+use crate::verdict::forbidden::Forbidden;
 use crate::verdict::judge::{Limit, Measured};
 use crate::verdict::reason::Finding;
+use crate::verdict::settle::emptied;
+use crate::verdict::step::{Act, Step};
 use crate::verdict::types::Fate;
 
 /// Writes a limit for people.
@@ -142,27 +145,49 @@ fn no_fault_found(judged: &[Judged<'_>]) -> String {
     }
 }
 
-/// What to do: about failures first, then what would settle what is open.
-pub(super) fn next_steps(fate: Fate, judged: &[Judged<'_>], evidence: &Evidence<'_>) -> Vec<String> {
+/// What to do: about failures first, then what would settle what is open, then what the test has left. Each step that the
+/// decision speaks against is withheld; nothing is where a decision of before that rule is computed again.
+pub(super) fn next_steps(
+    fate: Fate,
+    judged: &[Judged<'_>],
+    evidence: &Evidence<'_>,
+    forbidden: Option<&Forbidden>,
+) -> Vec<String> {
     let mut steps: Vec<String> = Vec::new();
-    let mut push = |step: String| {
-        if !step.is_empty() && !steps.contains(&step) {
-            steps.push(step);
+    let mut push = |step: &Step| {
+        let allowed = forbidden.is_none_or(|forbidden| forbidden.allows(step));
+        if allowed && !step.text.is_empty() && !steps.contains(&step.text) {
+            steps.push(step.text.clone());
         }
     };
     let failed = judged.iter().filter(|one| one.reason.finding == Finding::Fail);
-    failed.filter_map(|one| one.advice).for_each(|advice| push(advice.to_owned()));
+    failed.filter_map(|one| one.advice).for_each(&mut push);
 
     let missing = |one: &&Judged<'_>| one.reason.finding == Finding::Missing && one.reason.mandatory;
     let unseen: Vec<_> = judged.iter().filter(missing).filter_map(|one| one.reason.sign).collect();
     if !unseen.is_empty() {
         let names: Vec<_> = unseen.iter().map(|sign| sign.words()).collect();
-        push(format!("Look for the signs nobody has answered yet ({}) and assess again.", names.join(", ")));
+        let names = names.join(", ");
+        let no_load = forbidden.is_some_and(|forbidden| forbidden.has(Act::Load));
+        push(&match no_load {
+            true => Step::new(
+                format!("Look for the signs nobody has answered yet ({names}) before a person judges it."),
+                &[Act::Look],
+            ),
+            false => Step::new(
+                format!("Look for the signs nobody has answered yet ({names}) and assess again."),
+                &[Act::Look, Act::Load],
+            ),
+        });
     }
     // A cell that is at its end or suspect is not measured further for a better number.
     if fate == Fate::Undecided && !matches!(evidence.run, RunOutcome::Tripped { .. }) {
         let open = judged.iter().filter(|one| one.reason.finding == Finding::Inconclusive || missing(one));
-        open.filter_map(|one| one.reason.settle.clone()).for_each(&mut push);
+        // What was withheld has been replaced where the reason was written.
+        open.filter_map(|one| one.reason.settle.clone()).for_each(|text| push(&Step::new(text, &[])));
+    }
+    if forbidden.is_some() {
+        emptied(evidence).iter().for_each(&mut push);
     }
     steps
 }

@@ -33,6 +33,8 @@ pub struct Circuit {
     pub reversed: bool,
     /// Whether a lead that carries the current has come off.
     pub force_open: bool,
+    /// What is left at the connector of a cell whose protection has switched off, in volts.
+    pub protection_open_v: Option<f64>,
 }
 
 impl Circuit {
@@ -40,7 +42,7 @@ impl Circuit {
     fn available_a(&self) -> f64 {
         match &self.cell {
             // The sink blocks a reversed cell.
-            Some(cell) if !self.reversed && !self.force_open => {
+            Some(cell) if !self.reversed && !self.force_open && self.protection_open_v.is_none() => {
                 cell.unloaded_voltage() / (cell.series_ohm() + LOOP_OHM)
             }
             _ => 0.0,
@@ -75,6 +77,8 @@ impl Circuit {
     }
 
     fn as_connected(&self, voltage_v: f64) -> f64 {
+        // Behind an open protection the cell itself is not seen.
+        let voltage_v = self.protection_open_v.filter(|_| self.cell.is_some()).unwrap_or(voltage_v);
         if self.reversed { -voltage_v } else { voltage_v }
     }
 }
@@ -87,7 +91,14 @@ mod tests {
     fn circuit() -> Circuit {
         let cell = Cell::new(library::sound().parameters, 0.6, 25.0);
         let sink = Sink { enabled: true, set_point_a: 1.0, ..Sink::default() };
-        Circuit { cell: Some(cell), sink, ambient_c: 25.0, reversed: false, force_open: false }
+        Circuit {
+            cell: Some(cell),
+            sink,
+            ambient_c: 25.0,
+            reversed: false,
+            force_open: false,
+            protection_open_v: None,
+        }
     }
 
     #[test]
@@ -126,6 +137,7 @@ mod tests {
             |circuit: &mut Circuit| circuit.cell = None,
             |circuit: &mut Circuit| circuit.reversed = true,
             |circuit: &mut Circuit| circuit.force_open = true,
+            |circuit: &mut Circuit| circuit.protection_open_v = Some(0.1),
         ] {
             let mut circuit = circuit();
             circuit.pass(10_000_000);
@@ -139,6 +151,15 @@ mod tests {
         let mut circuit = circuit();
         circuit.reversed = true;
         assert!(circuit.pass(1_000_000).voltage_v < -3.0);
+    }
+
+    #[test]
+    fn behind_an_open_protection_the_cell_is_not_seen() {
+        let mut circuit = circuit();
+        circuit.protection_open_v = Some(0.1);
+        assert_eq!(circuit.pass(1_000_000).voltage_v, 0.1);
+        circuit.cell = None;
+        assert_eq!(circuit.pass(1_000_000).voltage_v, 0.0);
     }
 
     #[test]

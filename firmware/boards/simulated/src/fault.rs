@@ -32,6 +32,11 @@ pub enum Fault {
         /// Temperature in degrees Celsius.
         temperature_c: f64,
     },
+    /// The protection circuit of the cell has switched off: next to nothing is left at the connector, and no current comes.
+    OpenProtection {
+        /// What leaks through, in volts.
+        leaks_v: f64,
+    },
     /// The cell is connected the wrong way round.
     ReversedCell,
     /// The sink conducts although it is off.

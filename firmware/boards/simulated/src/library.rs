@@ -182,6 +182,12 @@ pub fn deeply_discharged() -> LibraryCell {
     Recipe { name: "deeply discharged", initial_soc: -0.07, capacity_fraction: 0.85, ..SOUND }.cell()
 }
 
+/// Returns a sound cell whose protection circuit has switched off: about 0.1 V leaks to its connector, and no current.
+pub fn open_protection() -> LibraryCell {
+    let cell = Recipe { name: "open protection", initial_soc: 0.6, ..SOUND }.cell();
+    LibraryCell { faults: vec![Fault::OpenProtection { leaks_v: 0.1 }.at(Micros::ZERO)], ..cell }
+}
+
 /// Returns a sound cell that is connected the wrong way round.
 pub fn reversed() -> LibraryCell {
     let cell = Recipe { name: "reversed", initial_soc: 0.6, ..SOUND }.cell();
@@ -190,7 +196,16 @@ pub fn reversed() -> LibraryCell {
 
 /// Returns every cell of the library.
 pub fn all() -> Vec<LibraryCell> {
-    vec![sound(), faded(), high_resistance(), swollen(), self_warming(), deeply_discharged(), reversed()]
+    vec![
+        sound(),
+        faded(),
+        high_resistance(),
+        swollen(),
+        self_warming(),
+        deeply_discharged(),
+        open_protection(),
+        reversed(),
+    ]
 }
 
 #[cfg(test)]

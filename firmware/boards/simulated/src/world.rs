@@ -70,7 +70,14 @@ impl World {
         let sink = Sink { gain: errors.set_point_gain, ..Sink::default() };
         let mut world = Self {
             known_ns: 0,
-            circuit: Circuit { cell: Some(cell), sink, ambient_c, reversed: false, force_open: false },
+            circuit: Circuit {
+                cell: Some(cell),
+                sink,
+                ambient_c,
+                reversed: false,
+                force_open: false,
+                protection_open_v: None,
+            },
             monitor: PowerMonitor::new(errors.channels, noise(1), ambient_c, 0),
             cell_thermometer: Thermometer::new(errors.cell_thermometer_k, noise(2), touches_c, 0),
             ambient_thermometer: Thermometer::new(errors.ambient_thermometer_k, noise(3), ambient_c, 0),
@@ -206,6 +213,7 @@ impl World {
         self.thermometer_off_cell = false;
         self.refusals = Refusals::default();
         self.circuit.force_open = false;
+        self.circuit.protection_open_v = None;
         self.circuit.reversed = false;
         self.circuit.sink.stuck_a = 0.0;
         self.monitor.set_stuck(None);
@@ -239,6 +247,7 @@ impl World {
                     cell.set_temperature_c(temperature_c);
                 }
             }
+            Fault::OpenProtection { leaks_v } => self.circuit.protection_open_v = Some(leaks_v),
             Fault::ReversedCell => self.circuit.reversed = true,
             Fault::SinkStuckOn { current_a } => self.circuit.sink.stuck_a = current_a,
             Fault::NoAnswer { chip: None } => self.refusals.all = true,

@@ -1,5 +1,6 @@
 //! What a person has to do next in a guided run: the words for people, the same as JSON for machines, and the waiting.
 
+use crate::charge_temperature::charge_temperature;
 use crate::command::say_json;
 use crate::error::Error;
 use crate::io::Io;
@@ -28,11 +29,12 @@ impl Due {
         let it = nameplate.rated_capacity_ah;
         let text = format!(
             "charge {id} on your charger: limit {}, as on its label, never higher; at most {:.2} A (0.5 It, or what its \
-             maker says); until the charger ends by itself (below {:.3} A). Between 10 and 45 °C, on a surface that \
+             maker says); until the charger ends by itself (below {:.3} A). Charge it {}, on a surface that \
              cannot burn, with somebody near. Hot, swelling, smelling: stop.",
             limit_figure(nameplate.charge_limit_v, "V"),
             CHARGE_IT * it,
             ENDED_IT * it,
+            charge_temperature(),
         );
         let then = format!("celltriage guided --id {id} --charged");
         let data = json!({
@@ -100,4 +102,23 @@ pub(super) fn waited(until: Timestamp, io: &mut Io<'_>) -> bool {
         std::thread::sleep(Duration::from_millis(500).min(wait));
     }
     true
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::assessment::tests::example;
+
+    /// Two bands on two pages are one too many.
+    #[test]
+    fn the_charger_and_the_page_of_a_cell_for_reuse_tell_one_temperature() {
+        let assessment = example(|_| {});
+        let cautions = assessment.cautions.iter().filter(|one| one.rule == "any.reuse.charge");
+        let told = cautions.map(|one| one.text.clone()).chain(assessment.verdict.next_steps.clone());
+        let told: Vec<String> = told.chain([Due::charge("A", &assessment.cell.nameplate).text]).collect();
+        assert_eq!(told.len(), 3, "{told:?}");
+        for text in told {
+            assert!(text.contains(&charge_temperature()) && text.matches("°C").count() == 1, "{text}");
+        }
+    }
 }

@@ -199,6 +199,7 @@ const fn hazard_words(hazard: Hazard) -> &'static str {
         Hazard::Recalled => "recalled",
         Hazard::OverCharged => "over-charged",
         Hazard::DeeplyDischarged => "deeply discharged",
+        Hazard::VoltageHidden => "not showing its voltage",
         Hazard::Warming => "warming",
         Hazard::InternalShort => "losing charge inside",
         Hazard::Fixture => "on a fixture at fault",

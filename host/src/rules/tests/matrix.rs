@@ -51,7 +51,7 @@ fn every_entry_fits_on_one_screen_and_promises_nothing() {
 fn what_is_not_known_to_be_intact_is_never_charged_nor_discharged() {
     for (presents, action, place, found) in all() {
         if matches!(action, Action::Charge | Action::Discharge) {
-            let forbidden = found.iter().any(|one| one.rule == "any.no_electrical_use");
+            let forbidden = found.iter().any(|one| one.rule.starts_with("any.no_electrical_use"));
             assert_eq!(forbidden, presents != Presents::Intact, "{presents:?} {action:?} {place:?}");
         }
         if action == Action::Ship && presents != Presents::Intact {
