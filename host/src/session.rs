@@ -6,6 +6,7 @@
 use crate::book::{Book, RecordingNumber};
 use crate::io::Io;
 use crate::link::Watch;
+use crate::plain_text::shown;
 use crate::plan::Planned;
 use celltriage_protocol::block::Block;
 use celltriage_protocol::event::Event;
@@ -56,7 +57,7 @@ impl<'a, 'io> Session<'a, 'io> {
                 bar.set_style(style.progress_chars("#> "));
             }
             if let Some((_, name)) = &io.bars {
-                bar.set_prefix(format!("{name}  "));
+                bar.set_prefix(shown(&format!("{name}  ")));
             }
             bar
         });
@@ -109,7 +110,7 @@ impl<'a, 'io> Session<'a, 'io> {
         match (&self.bar, &self.io.bars) {
             // Beside others the bar alone tells where it is.
             (Some(_), Some(_)) => {}
-            (Some(bar), None) => bar.println(format!("  {text}")),
+            (Some(bar), None) => bar.println(shown(&format!("  {text}"))),
             (None, _) => self.io.note(&format!("  {text}")),
         }
     }
@@ -176,7 +177,7 @@ impl Watch for Session<'_, '_> {
 
     fn remark(&mut self, text: &str) {
         match &self.bar {
-            Some(bar) => bar.println(format!("warning: {text}")),
+            Some(bar) => bar.println(shown(&format!("warning: {text}"))),
             None => self.io.note(&format!("warning: {text}")),
         }
         self.remarks.push(format!("link: {text}"));
