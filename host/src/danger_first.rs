@@ -22,7 +22,8 @@ const LAST_WORDS: &str = "STOP: hands off. Everybody out, shut the door. Call th
 
 /// Returns what to do about a cell that is reacting, wherever it is. Reads no file.
 pub fn general() -> Vec<String> {
-    let texts = Packs::general().map(|packs| emergency_texts(&packs, None).into_iter().map(str::to_owned).collect());
+    let texts =
+        Packs::general().map(|packs| emergency_texts(&packs, None).into_iter().map(str::to_owned).collect());
     texts.ok().filter(|texts: &Vec<String>| !texts.is_empty()).unwrap_or_else(|| vec![LAST_WORDS.to_owned()])
 }
 
@@ -167,7 +168,9 @@ mod tests {
         ] {
             assert!(word_reports(word), "{word}");
         }
-        for word in ["active_now=no", "active_now=?", "swollen=yes", "--sign=active_now=no", "yes", "", "-", "="] {
+        for word in
+            ["active_now=no", "active_now=?", "swollen=yes", "--sign=active_now=no", "yes", "", "-", "="]
+        {
             assert!(!word_reports(word), "{word}");
         }
     }
@@ -183,7 +186,9 @@ mod tests {
         ] {
             assert!(text_reports(text), "{text}");
         }
-        for text in ["", "active_now = \"no\"", "# active_now = \"yes\"", "[signs]\nswollen = \"yes\"", "active_now"] {
+        for text in
+            ["", "active_now = \"no\"", "# active_now = \"yes\"", "[signs]\nswollen = \"yes\"", "active_now"]
+        {
             assert!(!text_reports(text), "{text}");
         }
     }

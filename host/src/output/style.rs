@@ -59,7 +59,11 @@ impl Style {
     }
 
     fn with(&self, code: &str, text: &str) -> String {
-        if self.colour { format!("{}{text}{}", own(&format!("[{code}m")), own("[0m")) } else { text.to_owned() }
+        if self.colour {
+            format!("{}{text}{}", own(&format!("[{code}m")), own("[0m"))
+        } else {
+            text.to_owned()
+        }
     }
 }
 
