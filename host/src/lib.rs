@@ -86,7 +86,10 @@ pub fn run(typed: impl IntoIterator<Item = OsString>, io: &mut Io<'_>) -> u8 {
     let output = out.finish();
     if let Some(error) = &output {
         let text = format!("error: the output could not be written: {error}; what is there is not whole");
-        let _nobody_may_read_it = writeln!(err, "{text}\nhint: make room, then give the command again");
+        let _nobody_may_read_it = writeln!(
+            err,
+            "{text}\nhint: make room; what the command wrote into the book stands there, and `celltriage book show` prints it again"
+        );
     }
     match err.finish().or(output) {
         Some(_) if code == error::EXIT_DONE => error::EXIT_OUTPUT,

@@ -105,7 +105,7 @@ impl Keeper {
             (Err(why), before) => {
                 let first = before.is_none();
                 let text = format!(
-                    "THE WATCH GOES ON BUT IS NOT KEPT: {why}. Alarms ring all the same; the book is tried again \
+                    "THE WATCH GOES ON BUT IS NOT KEPT: {why}. Alarms still ring; the book is tried again \
                      every {} s",
                     FLUSH_EVERY.as_secs()
                 );

@@ -79,7 +79,11 @@ impl Unkept {
 
 /// Writes a file that is not there yet and brings it to the disk.
 fn put(file: &Path, bytes: &[u8]) -> std::io::Result<()> {
-    let mut file = OpenOptions::new().write(true).create_new(true).open(file)?;
-    file.write_all(bytes)?;
-    file.sync_all()
+    let mut begun = OpenOptions::new().write(true).create_new(true).open(file)?;
+    let done = begun.write_all(bytes).and_then(|()| begun.sync_all());
+    if done.is_err() {
+        // A file that holds a part would read as the whole.
+        let _may_not_go_either = std::fs::remove_file(file);
+    }
+    done
 }
