@@ -321,9 +321,11 @@ fn a_book_that_stays_locked_ends_no_watch_and_what_was_seen_is_put_beside_it() {
     let folder = tempfile::tempdir().expect("a folder");
     let (path, _) = book(folder.path());
     let mut guard = guard(&path, f64::INFINITY);
+    let began = Instant::now();
     let watch = HotCellWatch::begin(a_cell_that_turns_hot(), terms(30), keeper(&path)).expect("begins");
     let (record, kept, at) = watch.run(&mut guard);
     assert_eq!(record.ended, "time");
+    assert!(began.elapsed() < Duration::from_secs(8), "the watch waited for the book: {:?}", began.elapsed());
     let unkept = kept.finish(&record, at).expect_err("still locked");
     let file = unkept.put_beside().expect("there is room");
     let text = std::fs::read_to_string(&file).expect("there");

@@ -37,7 +37,14 @@ pub fn bell() -> String {
 pub fn shown(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     let mut rest = text;
-    while let Some(letter) = rest.chars().next() {
+    loop {
+        // Most of what is printed is plain; it is taken in one piece, for the sake of long files of JSON.
+        let plain = |byte: u8| matches!(byte, b' '..=b'~' | b'\n');
+        let run = rest.bytes().position(|byte| !plain(byte)).unwrap_or(rest.len());
+        let (letters, others) = rest.split_at_checked(run).unwrap_or((rest, ""));
+        out.push_str(letters);
+        rest = others;
+        let Some(letter) = rest.chars().next() else { return out };
         if letter == ESCAPE
             && let Some((code, after)) = own_code(rest)
         {
@@ -51,7 +58,6 @@ pub fn shown(text: &str) -> String {
         push_visible(&mut out, letter);
         rest = rest.get(letter.len_utf8()..).unwrap_or_default();
     }
-    out
 }
 
 /// Returns the code of ours that a text begins with, and what follows its mark.
