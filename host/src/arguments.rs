@@ -26,7 +26,8 @@ Exit codes:
   3  nothing could be measured: no fixture, no answer, or it refused
   4  the test did not run to its end (trip, stop, fixture lost); the cell is recorded so
   5  the book cannot be read or written, or does not verify
-  6  an alarm: a watched cell, a self-test or a check standard is not as it must be";
+  6  an alarm: a watched cell, a self-test or a check standard is not as it must be
+  7  it was done, but the output could not be written (a full disk): what was printed is not whole";
 
 /// The commands.
 #[derive(Debug, Subcommand)]

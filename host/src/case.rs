@@ -60,9 +60,14 @@ impl Setting {
 }
 
 impl Setting {
-    /// Tells at once, before anything else, what to do about a cell that is reacting.
+    /// Tells what to do about a cell that is reacting: at once the rules of its place, after the general words.
     pub fn alarm(&self, io: &mut Io<'_>) {
         io.emergency(emergency_texts(&self.packs, self.place.as_ref()));
+    }
+
+    /// Tells it once more.
+    pub fn alarm_again(&self, io: &mut Io<'_>) {
+        io.emergency_again(emergency_texts(&self.packs, self.place.as_ref()));
     }
 }
 
@@ -116,6 +121,9 @@ pub fn read_label(arguments: &LabelArguments) -> Result<(Nameplate, Vec<NewAttac
 /// An input error that names file or option.
 pub fn read_looks(arguments: &LooksArguments, io: &mut Io<'_>) -> Result<Observations, Error> {
     let mut looks = given_looks(arguments)?;
+    if looks.answer(Sign::ActiveNow) == Answer::Yes {
+        crate::danger_first::tell(io);
+    }
     ask_for_the_rest(&mut looks, io);
     Ok(looks)
 }
@@ -164,7 +172,13 @@ fn ask_for_the_rest(looks: &mut Observations, io: &mut Io<'_>) {
             let question = format!("{} [y/n, ? = how to look, empty = not looked] ", sign.question());
             let Some(line) = ask(&question) else { return };
             match line.trim().to_lowercase().as_str() {
-                "y" | "yes" => looks.set(sign, Answer::Yes),
+                "y" | "yes" => {
+                    looks.set(sign, Answer::Yes);
+                    if sign == Sign::ActiveNow {
+                        crate::danger_first::tell(io);
+                        return;
+                    }
+                }
                 "n" | "no" => looks.set(sign, Answer::No),
                 "" => looks.set(sign, Answer::NotObserved),
                 _ => {

@@ -22,6 +22,9 @@ pub const EXIT_UNFINISHED: u8 = 4;
 /// Exit code of a watch that saw an alarm, and of a self-test or check standard that did not pass.
 pub const EXIT_ALARM: u8 = 6;
 
+/// Exit code of a command that was done, but whose output could not be written: what was printed is not whole.
+pub const EXIT_OUTPUT: u8 = 7;
+
 /// An error with what to do about it.
 #[derive(Debug)]
 pub struct Error {

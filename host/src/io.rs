@@ -2,6 +2,7 @@
 //!
 //! Everything that moves comes in through here, so that a test can hold it still.
 
+use crate::plain_text::{bell, own};
 use crate::rules::Severity;
 use jiff::Timestamp;
 use jiff::civil::Date;
@@ -39,6 +40,8 @@ pub struct Io<'a> {
     pub bars: Option<(indicatif::MultiProgress, String)>,
     /// Whether `out` is a terminal on which lines can be drawn over each other.
     pub screen: bool,
+    /// Emergency texts that were told already in this call.
+    pub told: Vec<String>,
     /// Set when the person wants to stop.
     pub stop: &'a AtomicBool,
 }
@@ -64,7 +67,7 @@ impl Io<'_> {
     /// Sounds the bell of the terminal, where there is one.
     pub fn ring(&mut self) {
         if self.live {
-            let _terminal_may_be_gone = write!(self.err, "\u{7}").and_then(|()| self.err.flush());
+            let _terminal_may_be_gone = write!(self.err, "{}", bell()).and_then(|()| self.err.flush());
         }
     }
 
@@ -72,15 +75,22 @@ impl Io<'_> {
     /// a hot cell does not watch the screen, and where the terminal shows colours the signal word blinks. What is no
     /// terminal gets the words alone. Returns how many lines it took.
     pub fn alarm(&mut self, word: &str, text: &str) -> usize {
-        let bell = if self.live { "\u{7}" } else { "" };
-        // Select-graphic-rendition codes of ECMA-48: 5 blinks; white on red is danger by ISO 3864 and ANSI Z535.
-        let (on, off) = if self.live && self.colour { ("\u{1b}[1;5;97;41m", "\u{1b}[0m") } else { ("", "") };
-        let columns = word.chars().count() + 2;
-        let text =
-            crate::output::hanging(&format!("{bell}{on}{word}:{off} "), columns, text, self.width.max(40));
+        let text = self.alarm_text(word, text);
         // Not through `note`: the lines are broken already, and the codes before the first take no room.
-        let _reader_may_be_gone = writeln!(self.err, "{}", text.trim_end());
-        text.trim_end().lines().count()
+        let _reader_may_be_gone = writeln!(self.err, "{text}");
+        text.lines().count()
+    }
+
+    fn alarm_text(&self, word: &str, text: &str) -> String {
+        let bell = if self.live { bell() } else { String::new() };
+        // Select-graphic-rendition codes of ECMA-48: 5 blinks; white on red is danger by ISO 3864 and ANSI Z535.
+        let (on, off) = match self.live && self.colour {
+            true => (own("[1;5;97;41m"), own("[0m")),
+            false => Default::default(),
+        };
+        let columns = word.chars().count() + 2;
+        let beginning = format!("{bell}{on}{word}:{off} ");
+        crate::output::hanging(&beginning, columns, text, self.width.max(40)).trim_end().to_owned()
     }
 
     /// Writes data that may be longer than the screen: a screenful, then more while the person asks for it, so that
@@ -109,9 +119,24 @@ impl Io<'_> {
         true
     }
 
-    /// Tells what to do about a cell that is reacting, each text as an alarm of its own. Returns how many lines that took.
+    /// Tells what to do about a cell that is reacting, each text as an alarm of its own, but for what was told before in
+    /// this call. Returns how many lines all of it takes, also what stands there already.
     pub fn emergency<'t>(&mut self, texts: impl IntoIterator<Item = &'t str>) -> usize {
-        texts.into_iter().map(|text| self.alarm(Severity::Danger.word(), text)).sum()
+        let word = Severity::Danger.word();
+        let tell = |text: &str| {
+            if self.told.iter().any(|told| told == text) {
+                return self.alarm_text(word, text).lines().count();
+            }
+            self.told.push(text.to_owned());
+            self.alarm(word, text)
+        };
+        texts.into_iter().map(tell).sum()
+    }
+
+    /// Tells it once more, where a page or the hours have taken away what was told before.
+    pub fn emergency_again<'t>(&mut self, texts: impl IntoIterator<Item = &'t str>) {
+        self.told.clear();
+        self.emergency(texts);
     }
 
     /// Returns whether the person wants to stop.
@@ -164,6 +189,7 @@ mod tests {
             live,
             screen: false,
             bars: None,
+            told: Vec::new(),
             stop: &stop,
         };
         io.alarm(
@@ -171,7 +197,7 @@ mod tests {
             "STOP: hands off. Everybody out, shut the door. Call the fire service from outside.",
         );
         assert!(out.is_empty(), "an alarm is no data");
-        String::from_utf8(err).unwrap()
+        crate::plain_text::shown(&String::from_utf8(err).unwrap())
     }
 
     #[test]
@@ -224,6 +250,7 @@ mod tests {
             live: true,
             screen,
             bars: None,
+            told: Vec::new(),
             stop: &stop,
         };
         let text = (0..lines).map(|line| format!("{line}\n")).collect::<String>();

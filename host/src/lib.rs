@@ -23,6 +23,7 @@ pub mod charge_temperature;
 pub mod command;
 pub mod comparison;
 pub mod custody;
+pub mod danger_first;
 pub mod entry_record;
 pub mod error;
 pub mod estimate;
@@ -40,6 +41,7 @@ pub mod nameplate;
 pub mod nameplate_file;
 pub mod observation;
 pub mod output;
+pub mod plain_text;
 pub mod plan;
 pub mod record;
 pub mod recorded;
@@ -56,10 +58,49 @@ use arguments::{Arguments, Command};
 use clap::Parser;
 use clap::error::ErrorKind;
 use io::Io;
+use plain_text::{PlainStream, shown};
 use std::ffi::OsString;
+use std::io::Write;
 
-/// Runs one call, from what was typed to the exit code.
+/// Runs one call, from what was typed to the exit code. All that is printed or asked goes through [`plain_text`].
 pub fn run(typed: impl IntoIterator<Item = OsString>, io: &mut Io<'_>) -> u8 {
+    let typed: Vec<OsString> = typed.into_iter().collect();
+    let (mut out, mut err) = (PlainStream::new(io.out), PlainStream::new(io.err));
+    let mut ask = io.ask.as_mut().map(|ask| |question: &str| ask(&shown(question)));
+    let code = command(
+        typed,
+        &mut Io {
+            out: &mut out,
+            err: &mut err,
+            ask: ask.as_mut().map(|ask| ask as _),
+            now: io.now,
+            zone: io.zone.clone(),
+            width: io.width,
+            height: io.height,
+            colour: io.colour,
+            live: io.live,
+            bars: io.bars.clone(),
+            screen: io.screen,
+            told: Vec::new(),
+            stop: io.stop,
+        },
+    );
+    let output = out.finish();
+    if let Some(error) = &output {
+        let text = format!("error: the output could not be written: {error}; what is there is not whole");
+        let _nobody_may_read_it = writeln!(
+            err,
+            "{text}\nhint: make room; what the command wrote into the book stands there, and `celltriage book show` prints it again"
+        );
+    }
+    match err.finish().or(output) {
+        Some(_) if code == error::EXIT_DONE => error::EXIT_OUTPUT,
+        _ => code,
+    }
+}
+
+fn command(typed: Vec<OsString>, io: &mut Io<'_>) -> u8 {
+    danger_first::tell_where_reported(&typed, io);
     let arguments = match Arguments::try_parse_from(typed) {
         Ok(arguments) => arguments,
         Err(error) => {

@@ -60,6 +60,7 @@ fn main() -> ExitCode {
         colour,
         live,
         bars: None,
+        told: Vec::new(),
         screen: std::io::stdout().is_terminal(),
         stop: &stop,
     };

@@ -3,9 +3,10 @@
 //! Frames go into the book's recording about once a second while the run lasts, so that a crash of the host loses at
 //! most the last second, and into memory for the estimates.
 
-use crate::book::{Book, RecordingNumber};
+use crate::book::{Book, Problem, RecordingNumber};
 use crate::io::Io;
 use crate::link::Watch;
+use crate::plain_text::shown;
 use crate::plan::Planned;
 use celltriage_protocol::block::Block;
 use celltriage_protocol::event::Event;
@@ -32,6 +33,8 @@ pub struct Session<'a, 'io> {
     frames: Vec<u8>,
     flushed: usize,
     flushed_at: Instant,
+    /// Another program holds the book locked: frames wait in memory.
+    locked: bool,
     began: Option<Micros>,
     told: u64,
     remarks: Vec<String>,
@@ -56,7 +59,7 @@ impl<'a, 'io> Session<'a, 'io> {
                 bar.set_style(style.progress_chars("#> "));
             }
             if let Some((_, name)) = &io.bars {
-                bar.set_prefix(format!("{name}  "));
+                bar.set_prefix(shown(&format!("{name}  ")));
             }
             bar
         });
@@ -68,6 +71,7 @@ impl<'a, 'io> Session<'a, 'io> {
             frames: Vec::new(),
             flushed: 0,
             flushed_at: Instant::now(),
+            locked: false,
             began: None,
             told: 0,
             remarks: Vec::new(),
@@ -103,13 +107,53 @@ impl<'a, 'io> Session<'a, 'io> {
         Ok(())
     }
 
+    /// Brings the frames to the disk while the fixture runs. Who waits for another program's lock says no word to the
+    /// fixture, which then takes the host for gone: what is not kept now is tried again a second later.
+    fn flush_soon(&mut self) -> Result<(), String> {
+        self.flushed_at = Instant::now();
+        let Some((book, number)) = &mut self.book else { return Ok(()) };
+        let Some(rest) = self.frames.get(self.flushed..).filter(|rest| !rest.is_empty()) else {
+            return Ok(());
+        };
+        let was_locked = self.locked;
+        match book.append_recording_soon(*number, rest) {
+            Ok(()) => {
+                self.flushed = self.frames.len();
+                self.locked = false;
+                if was_locked {
+                    self.told_of_book("the book takes the frames again; none is missing");
+                }
+                Ok(())
+            }
+            Err(error) if matches!(error.problem, Problem::Locked) => {
+                self.locked = true;
+                if !was_locked {
+                    let text = format!(
+                        "book {}: another program holds it locked; the test goes on, its frames wait in memory",
+                        error.path.display()
+                    );
+                    self.told_of_book(&text);
+                }
+                Ok(())
+            }
+            Err(error) => Err(error.to_string()),
+        }
+    }
+
+    fn told_of_book(&mut self, text: &str) {
+        match &self.bar {
+            Some(bar) => bar.println(shown(&format!("warning: {text}"))),
+            None => self.io.note(&format!("warning: {text}")),
+        }
+    }
+
     fn step_started(&mut self, index: u8) {
         let Some(step) = self.planned.plan.steps.get(usize::from(index)) else { return };
         let text = format!("step {} of {}: {}", index + 1, self.planned.plan.steps.len(), words(step));
         match (&self.bar, &self.io.bars) {
             // Beside others the bar alone tells where it is.
             (Some(_), Some(_)) => {}
-            (Some(bar), None) => bar.println(format!("  {text}")),
+            (Some(bar), None) => bar.println(shown(&format!("  {text}"))),
             (None, _) => self.io.note(&format!("  {text}")),
         }
     }
@@ -156,8 +200,8 @@ impl Watch for Session<'_, '_> {
     fn keep(&mut self, frame: &[u8]) -> Result<(), String> {
         self.frames.extend_from_slice(frame);
         let waiting = self.frames.len() - self.flushed;
-        if self.flushed_at.elapsed() >= FLUSH_EVERY || waiting >= FLUSH_BYTES {
-            self.flush()?;
+        if self.flushed_at.elapsed() >= FLUSH_EVERY || waiting >= FLUSH_BYTES && !self.locked {
+            self.flush_soon()?;
         }
         Ok(())
     }
@@ -176,7 +220,7 @@ impl Watch for Session<'_, '_> {
 
     fn remark(&mut self, text: &str) {
         match &self.bar {
-            Some(bar) => bar.println(format!("warning: {text}")),
+            Some(bar) => bar.println(shown(&format!("warning: {text}"))),
             None => self.io.note(&format!("warning: {text}")),
         }
         self.remarks.push(format!("link: {text}"));

@@ -140,3 +140,57 @@ fn ctrl_c_at_a_question_ends_the_program_and_nothing_is_written() {
     assert_eq!(child.wait().expect("it has ended").code(), Some(130));
     assert!(!book.exists(), "no book was begun");
 }
+
+/// Data that a full device does not take are not done, whatever form they have; a reader that went away is no error.
+#[cfg(target_os = "linux")]
+#[test]
+fn output_that_cannot_be_written_is_an_error() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let book = folder.path().join("book.sqlite").to_string_lossy().into_owned();
+    let label = ["--cell", "labels/scanner_cell.toml"];
+    let made = celltriage(&[&["grade", "traces/two_level.csv", "--book", &book], &label[..]].concat());
+    assert_eq!(made.status.code(), Some(0), "{}", String::from_utf8_lossy(&made.stderr));
+    let calls: [&[&str]; 8] = [
+        &["grade", "traces/two_level.csv", "--json", label[0], label[1]],
+        &["grade", "traces/two_level.csv", label[0], label[1]],
+        &["book", "--book", &book, "list"],
+        &["book", "--book", &book, "show", "1", "--json"],
+        &["explain", "1", "--book", &book],
+        &["rules", "list"],
+        &["--help"],
+        &[
+            "hot-cell-watch",
+            "--id",
+            "PE-1",
+            "--simulated",
+            "sound",
+            "--hours",
+            "0.01",
+            "--json",
+            "--book",
+            &book,
+        ],
+    ];
+    for typed in calls {
+        let full = std::fs::OpenOptions::new().write(true).open("/dev/full").expect("there");
+        let output = Command::new(env!("CARGO_BIN_EXE_celltriage"))
+            .args(typed)
+            .current_dir(Path::new(env!("CARGO_MANIFEST_DIR")).join("../tests"))
+            .stdout(full)
+            .output()
+            .expect("the executable starts");
+        let err = String::from_utf8_lossy(&output.stderr);
+        assert_eq!(output.status.code(), Some(7), "{typed:?}: {err}");
+        assert!(err.contains("error: the output could not be written"), "{typed:?}: {err}");
+    }
+    // A reader that has gone away.
+    let mut child = Command::new(env!("CARGO_BIN_EXE_celltriage"))
+        .args(["rules", "show", "DE"])
+        .stdout(std::process::Stdio::piped())
+        .stderr(std::process::Stdio::piped())
+        .spawn()
+        .expect("the executable starts");
+    drop(child.stdout.take());
+    let output = child.wait_with_output().expect("ends");
+    assert_eq!(output.status.code(), Some(0), "{}", String::from_utf8_lossy(&output.stderr));
+}

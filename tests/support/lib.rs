@@ -151,6 +151,7 @@ fn call_seen(
         colour: false,
         live: false,
         bars: None,
+        told: Vec::new(),
         screen: lines.is_some(),
         stop: &stop,
     };

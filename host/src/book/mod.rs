@@ -39,7 +39,10 @@ pub use verify::{Fault, Verification};
 
 /// How long a request waits for another program's write. A write takes milliseconds, finishing the longest recording
 /// (5 h at 1 kHz, about 100 MB) around a second; ten seconds is a program that hangs.
-const PATIENCE: Duration = Duration::from_secs(10);
+pub const PATIENCE: Duration = Duration::from_secs(10);
+/// The same for a request that must not keep a running measurement or a watch waiting: long enough for the write of another
+/// program, short beside the 3 s after which the fixture takes the host for gone (our choice).
+pub const SHORT_PATIENCE: Duration = Duration::from_millis(150);
 
 /// An open book.
 #[derive(Debug)]
@@ -51,9 +54,14 @@ pub struct Book {
 impl Book {
     /// Opens a book to read and write, and begins one where there is no file or an empty one.
     pub fn open(path: impl AsRef<Path>) -> Result<Self, BookError> {
+        Self::open_within(path, PATIENCE)
+    }
+
+    /// The same; this and every later request waits for another program's write no longer than this.
+    pub fn open_within(path: impl AsRef<Path>, patience: Duration) -> Result<Self, BookError> {
         let path = path.as_ref();
         schema::look_at(path)
-            .and_then(|_| open_to_write(path))
+            .and_then(|_| open_to_write(path, patience))
             .map(|connection| Self { path: path.to_owned(), connection })
             .map_err(|problem| problem.at(path))
     }
@@ -64,6 +72,11 @@ impl Book {
         open_to_read(path)
             .map(|connection| Self { path: path.to_owned(), connection })
             .map_err(|problem| problem.at(path))
+    }
+
+    /// Sets how long each request from now on waits for another program's write.
+    pub fn wait_at_most(&mut self, patience: Duration) -> Result<(), BookError> {
+        self.connection.busy_timeout(patience).map_err(|error| Problem::from(error).at(&self.path))
     }
 
     /// Returns the file.
@@ -99,18 +112,18 @@ impl Book {
     }
 }
 
-fn open_to_write(path: &Path) -> Result<Connection, Problem> {
+fn open_to_write(path: &Path, patience: Duration) -> Result<Connection, Problem> {
     let flags =
         OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let mut connection = Connection::open_with_flags(path, flags)?;
-    prepare(&connection)?;
+    prepare(&connection, patience)?;
     connection.pragma_update(None, "synchronous", "full")?;
     // Elsewhere than on macOS these two do nothing; there a plain sync stops short of the drive.
     connection.pragma_update(None, "fullfsync", true)?;
     connection.pragma_update(None, "checkpoint_fullfsync", true)?;
     // Before the log is switched on, so that a book's header names it a book from its first commit.
     schema::bring_up_to_date(&mut connection)?;
-    keep_a_write_ahead_log(&connection)?;
+    keep_a_write_ahead_log(&connection, patience)?;
     Ok(connection)
 }
 
@@ -120,21 +133,21 @@ fn open_to_read(path: &Path) -> Result<Connection, Problem> {
     }
     let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let connection = Connection::open_with_flags(path, flags)?;
-    prepare(&connection)?;
+    prepare(&connection, PATIENCE)?;
     schema::check_version(&connection)?;
     Ok(connection)
 }
 
 /// Sets what holds for a connection only and changes nothing in the file.
-fn prepare(connection: &Connection) -> Result<(), Problem> {
-    connection.busy_timeout(PATIENCE)?;
+fn prepare(connection: &Connection, patience: Duration) -> Result<(), Problem> {
+    connection.busy_timeout(patience)?;
     connection.pragma_update(None, "foreign_keys", true)?;
     // The file may come from elsewhere: its definitions are not trusted to call anything.
     connection.pragma_update(None, "trusted_schema", false)?;
     Ok(())
 }
 
-fn keep_a_write_ahead_log(connection: &Connection) -> Result<(), Problem> {
+fn keep_a_write_ahead_log(connection: &Connection, patience: Duration) -> Result<(), Problem> {
     // SQLite does not always wait by itself for the lock this change needs: of 4800 connections racing to begin the
     // same file, 8 were refused at once in spite of the busy timeout (measured with SQLite as bundled, November 2026).
     let begun = Instant::now();
@@ -148,7 +161,7 @@ fn keep_a_write_ahead_log(connection: &Connection) -> Result<(), Problem> {
                 let detail = format!("no write-ahead log on this disk, only {mode}");
                 return Err(Problem::CannotOpen { detail });
             }
-            Err(Problem::Locked) if begun.elapsed() < PATIENCE => sleep(Duration::from_millis(2)),
+            Err(Problem::Locked) if begun.elapsed() < patience => sleep(Duration::from_millis(2)),
             Err(other) => return Err(other),
         }
     }

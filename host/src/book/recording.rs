@@ -11,7 +11,7 @@ use rusqlite::{Connection, OptionalExtension, Transaction};
 
 use super::digest::Digester;
 use super::entry::one_line;
-use super::{Book, BookError, Digest, Problem};
+use super::{Book, BookError, Digest, PATIENCE, Problem, SHORT_PATIENCE};
 
 /// The number of a recording: 1, 2, 3 and so on; not an entry's number.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -86,6 +86,14 @@ impl Book {
                 .execute((i64::from(number), bytes))?;
             Ok(())
         })
+    }
+
+    /// The same without waiting long for another program's write; afterwards requests wait as they usually do.
+    pub fn append_recording_soon(&mut self, number: RecordingNumber, bytes: &[u8]) -> Result<(), BookError> {
+        self.wait_at_most(SHORT_PATIENCE)?;
+        let done = self.append_recording(number, bytes);
+        self.wait_at_most(PATIENCE)?;
+        done
     }
 
     /// Returns the recordings that no entry names, oldest first.

@@ -55,7 +55,7 @@ pub fn run(arguments: &AssessArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     show(&assessed.assessment, arguments.json, io)?;
     if io.screen && assessed.assessment.verdict.condition == CellState::Critical {
         // The page has scrolled away what came first.
-        case.setting.alarm(io);
+        case.setting.alarm_again(io);
     }
     let run = &assessed.assessment.conditions.run;
     let by_choice = assessed.by_choice;
@@ -124,7 +124,7 @@ pub fn judged(
     let assessment = case.judge(measured.recorded.trace.as_ref(), origin);
     if assessment.verdict.condition == CellState::Critical {
         // The fixture has seen what the person may not have.
-        case.setting.alarm(io);
+        case.setting.alarm_again(io);
     }
     Ok(Judged { assessment, recording: measured.recording, notes })
 }

@@ -15,6 +15,7 @@ use crate::history::History;
 use crate::io::Io;
 use crate::known_label::compare_with_known;
 use crate::measure::{Leave, SaidIn, finished};
+use crate::observation::{Answer, Sign};
 use crate::output::{Style, summary_line};
 use crate::plan::Extent;
 use crate::toml_place;
@@ -106,6 +107,9 @@ pub fn run(arguments: &BatchArguments, io: &mut Io<'_>) -> Result<u8, Error> {
         ready.push(made_ready(job, seed, folder, &setting, &book, io)?);
     }
     drop(book);
+    if ready.iter().any(|one| one.case.observations.answer(Sign::ActiveNow) == Answer::Yes) {
+        setting.alarm(io);
+    }
     io.note(&format!("{} cells, one fixture each; what fails leaves the others running", ready.len()));
     let outcomes = all_at_once(&ready, &arguments.book.path, io);
 
@@ -170,6 +174,7 @@ fn all_at_once(ready: &[Ready], book: &Path, io: &mut Io<'_>) -> Vec<Outcome> {
                         live,
                         screen: false,
                         bars: Some((bars, name)),
+                        told: Vec::new(),
                         stop,
                     };
                     let done = attend(one, book, &mut io);

@@ -11,6 +11,7 @@ use crate::history::History;
 use crate::io::Io;
 use crate::known_label::KnownLabel;
 use crate::measure::finished;
+use crate::observation::{Answer, Sign};
 use crate::record::{self, Evidence, TRACE_CSV, TRACE_FRAMES};
 use crate::recorded::Recorded;
 use crate::trace::Trace;
@@ -32,6 +33,9 @@ pub fn run(arguments: &GradeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     };
     let (case, assessment, evidence) =
         judged_beside(known.as_ref(), &arguments.trace, arguments.id.as_deref(), &arguments.case, io)?;
+    if case.observations.answer(Sign::ActiveNow) == Answer::Yes {
+        case.setting.alarm(io);
+    }
     for warning in &assessment.cell.warnings {
         io.note(&format!("warning: label: {warning}"));
     }

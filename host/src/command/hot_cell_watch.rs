@@ -1,13 +1,14 @@
 //! `hot-cell-watch`: a cell left on the fixture without a load, watched for hours, told at once where it warms.
 
 use crate::arguments::{BookPath, SettingArguments};
-use crate::book::Book;
 use crate::case::Setting;
+use crate::danger_first;
 use crate::error::{EXIT_ALARM, EXIT_DONE, EXIT_UNFINISHED, Error};
 use crate::fixture::live::Live;
 use crate::fixture::target::FixtureArguments;
 use crate::hot_cell::alarm::{Alarm, AlarmLimits};
-use crate::hot_cell::record::write_watch;
+use crate::hot_cell::keeper::Keeper;
+use crate::hot_cell::unkept::Unkept;
 use crate::hot_cell::watch::{HotCellWatch, Listener, Terms};
 use crate::io::{Io, fitted};
 use crate::rules::emergency_texts;
@@ -73,35 +74,76 @@ pub struct HotCellWatchArguments {
 /// Runs `hot-cell-watch`.
 ///
 /// # Errors
-/// Input, measurement and book errors, each with what to do.
+/// Input and measurement errors, each with what to do. Neither the book nor the rules end a watch: what they lack is told.
 pub fn run(arguments: &HotCellWatchArguments, io: &mut Io<'_>) -> Result<u8, Error> {
-    let setting = Setting::read(&arguments.setting, io)?;
     let terms = terms(arguments, io)?;
-    let mut book = Book::open(&arguments.book.path).map_err(Error::book)?;
-    let connected = arguments.fixture.connect(1, &book)?;
+    let emergency = emergency(arguments, io);
+    let path = &arguments.book.path;
+    let keeper = Keeper::open(path, &terms.cell, terms.began);
+    let connected = match keeper.book() {
+        Some(book) => arguments.fixture.connect(1, book)?,
+        None => arguments.fixture.connect_with(1, None)?,
+    };
     io.note(&format!("{}. No load is put on the cell", connected.describe()));
     io.note("keep the cell where it can burn without harm, and stay within hearing; Ctrl-C ends the watch");
-    let watch = HotCellWatch::begin(connected, terms.clone(), &mut book)?;
-    let emergency =
-        emergency_texts(&setting.packs, setting.place.as_ref()).into_iter().map(str::to_owned).collect();
+    let watch = HotCellWatch::begin(connected, terms, keeper)?;
     let print_every = arguments.print_every * 60.0;
     let mut desk = Desk { io, json: arguments.json, emergency, print_every, next_line: 0.0, rang: None };
-    let (record, recording, at) = watch.run(&mut desk)?;
-    let entry = write_watch(&mut book, &terms.cell, &record, recording, at)?;
+    let (record, keeper, at) = watch.run(&mut desk);
+    let kept = keeper.finish(&record, at);
+    let number = kept.as_ref().ok().map(|entry| entry.number);
     if arguments.json {
-        let value = json!({ "watch": record, "entry": entry.number });
+        let mut value = json!({ "watch": record, "entry": number });
+        if let (Err(unkept), Some(members)) = (&kept, value.as_object_mut()) {
+            members.insert("not_kept".to_owned(), unkept.why.clone().into());
+        }
         io.say(&value.to_string());
     } else {
-        let summary = fitted(&entry.summary, io.width);
+        let summary = fitted(record.summary(&arguments.id).trim(), io.width);
         io.say(&summary);
     }
-    io.note(&format!("written as entry {} of {}", entry.number, arguments.book.path.display()));
+    match &kept {
+        Ok(entry) => io.note(&format!("written as entry {} of {}", entry.number, path.display())),
+        Err(unkept) => tell_unkept(unkept, io),
+    }
     Ok(match (record.alarms.is_empty(), record.ended.as_str()) {
         (false, _) => EXIT_ALARM,
+        _ if kept.is_err() => Error::book("").exit_code(),
         (true, "time") => EXIT_DONE,
         (true, "stopped") if record.planned_s.is_none() => EXIT_DONE,
         _ => EXIT_UNFINISHED,
     })
+}
+
+/// Returns what to tell when the cell turns hot: the general text, and what the rules of the place add where they can be
+/// read.
+fn emergency(arguments: &HotCellWatchArguments, io: &mut Io<'_>) -> Vec<String> {
+    match Setting::read(&arguments.setting, io) {
+        Ok(setting) => {
+            emergency_texts(&setting.packs, setting.place.as_ref()).into_iter().map(str::to_owned).collect()
+        }
+        Err(error) => {
+            io.note(&format!(
+                "warning: {}. The watch goes on with the emergency text that holds everywhere",
+                error.message
+            ));
+            danger_first::general()
+        }
+    }
+}
+
+/// Tells that the book did not take the watch, and where it is.
+fn tell_unkept(unkept: &Unkept, io: &mut Io<'_>) {
+    let error = Error::book(format!("the watch is not in the book: {}", unkept.why));
+    let error = match unkept.put_beside() {
+        Ok(file) => {
+            error.hint(format!("what was seen is kept in {}; keep that file with the book", file.display()))
+        }
+        Err(why) => error.hint(format!(
+            "it could not be put beside the book either ({why}); what stands above is all there is"
+        )),
+    };
+    io.note(&error.to_string());
 }
 
 fn terms(arguments: &HotCellWatchArguments, io: &Io<'_>) -> Result<Terms, Error> {
@@ -187,7 +229,8 @@ impl Listener for Desk<'_, '_> {
         self.io.ring();
         self.io.note(&format!("ALARM after {:.1} min: {}", alarm.at_s / 60.0, alarm.words()));
         if first && alarm.cause.is_about_the_cell() {
-            self.io.emergency(self.emergency.iter().map(String::as_str));
+            // Once more for each cause: hours may lie between them.
+            self.io.emergency_again(self.emergency.iter().map(String::as_str));
         }
         if first && self.json {
             let value = json!({ "alarm": alarm });

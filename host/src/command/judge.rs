@@ -104,7 +104,7 @@ pub fn run(arguments: &JudgeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
         let above = if critical { desk.emergency(place.as_ref(), io) } else { 0 };
         let scrolled = io.say_in_screens(&page, above);
         if critical && scrolled {
-            desk.emergency(place.as_ref(), io);
+            desk.emergency_again(place.as_ref(), io);
         }
         io.note("nothing was written: no --state was given");
         return Ok(EXIT_DONE);

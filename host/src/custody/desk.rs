@@ -159,6 +159,11 @@ impl Desk {
         io.emergency(emergency_texts(self.packs(), place))
     }
 
+    /// Tells it once more.
+    pub fn emergency_again(&self, place: Option<&PlaceCode>, io: &mut Io<'_>) {
+        io.emergency_again(emergency_texts(self.packs(), place));
+    }
+
     /// Returns where a cell is: the place of its container, else that of its latest assessment. What cannot be read is
     /// not known; nothing may keep an emergency text back.
     pub fn place_of(&self, cell: &str) -> Option<PlaceCode> {

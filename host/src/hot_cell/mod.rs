@@ -5,10 +5,13 @@
 //! | [`alarm`] | readings in, alarm out: pure |
 //! | [`watch`] | the hours themselves: ask, judge, keep, tell |
 //! | [`record`] | what the book is told |
+//! | [`keeper`] | into the book, or in memory until it takes it; [`unkept`]: beside it at the last |
 //!
 //! No load plan is sent: whatever plan the fixture holds is replaced by one marked *watch only*, which it would refuse to
 //! load. A fixture that has tripped can be watched as it is; its trip stays latched and its load off.
 
 pub mod alarm;
+pub mod keeper;
 pub mod record;
+pub mod unkept;
 pub mod watch;

@@ -1,12 +1,12 @@
 //! The hours of a watch: ask the fixture, judge, keep what was said, tell at once what is wrong.
 //!
-//! Every answer is kept as a frame in a recording of the book, brought to the disk every two seconds, so that what was
-//! seen survives the end of this program. A link that breaks is waited for as long as the watch lasts; from a minute on
+//! Every answer goes to the [`Keeper`], which brings it into the book every two seconds, so that what was seen survives the
+//! end of this program; a book that does not take it ends no watch. A link that breaks is waited for as long as the watch lasts; from a minute on
 //! that nobody can see the cell is an alarm by itself.
 
 use super::alarm::{Alarm, AlarmLimits, Cause, Judge};
-use super::record::{AlarmRecord, Extremes, SCHEMA, WatchRecord, write_alarm};
-use crate::book::{Book, RecordingNumber};
+use super::keeper::Keeper;
+use super::record::{Extremes, SCHEMA, WatchRecord};
 use crate::error::Error;
 use crate::fixture::live::Live;
 use crate::fixture::readings::{Wanted, plan};
@@ -22,10 +22,6 @@ use celltriage_protocol::units::Micros;
 use jiff::{SignedDuration, Timestamp};
 use std::time::{Duration, Instant};
 
-/// How often the recording is brought to the disk.
-const FLUSH_EVERY: Duration = Duration::from_secs(2);
-/// A recording that grows faster than this is brought to the disk earlier.
-const FLUSH_BYTES: usize = 64 * 1024;
 /// From so long without the fixture on, that is an alarm.
 const LOST: Duration = Duration::from_secs(60);
 /// Number of the plan that bars every load.
@@ -61,28 +57,25 @@ pub trait Listener {
 }
 
 /// A watch under way.
-pub struct HotCellWatch<'a> {
+pub struct HotCellWatch {
     connected: Connected,
     terms: Terms,
-    book: &'a mut Book,
-    recording: RecordingNumber,
-    frames: Vec<u8>,
-    flushed_at: Instant,
+    keeper: Keeper,
     judge: Judge,
     record: WatchRecord,
 }
 
-impl<'a> HotCellWatch<'a> {
+impl HotCellWatch {
     /// Bars every load and begins a recording.
     ///
     /// # Errors
-    /// A measurement error where a plan runs on the fixture, a book error.
-    pub fn begin(mut connected: Connected, terms: Terms, book: &'a mut Book) -> Result<Self, Error> {
+    /// A measurement error where a plan runs on the fixture.
+    pub fn begin(mut connected: Connected, terms: Terms, mut keeper: Keeper) -> Result<Self, Error> {
         if connected.state.activity != Activity::Tripped {
             connected.must_be_idle()?;
             connected.client.ask(&Request::LoadPlan(bar()))?;
         }
-        let recording = book.begin_recording(&terms.cell, terms.began).map_err(Error::book)?;
+        keeper.on(&connected.name());
         let record = WatchRecord {
             schema: SCHEMA,
             fixture: connected.name(),
@@ -97,30 +90,17 @@ impl<'a> HotCellWatch<'a> {
             remarks: Vec::new(),
         };
         let judge = Judge::new(terms.limits);
-        let mut watch = Self {
-            connected,
-            terms,
-            book,
-            recording,
-            frames: Vec::new(),
-            flushed_at: Instant::now(),
-            judge,
-            record,
-        };
+        let mut watch = Self { connected, terms, keeper, judge, record };
         let identity = Reply::Identity(watch.connected.identity.clone());
-        watch.keep(&identity)?;
-        watch.flush()?;
+        watch.keep(&identity);
         Ok(watch)
     }
 
-    /// Watches to the end and returns what to write: the record, its recording, and when it ended.
-    ///
-    /// # Errors
-    /// A book error: what cannot be kept is not watched. A lost link is no error but told, and waited for.
-    pub fn run(
-        mut self,
-        listener: &mut dyn Listener,
-    ) -> Result<(WatchRecord, RecordingNumber, Timestamp), Error> {
+    /// Watches to the end and returns what to write: the record, who keeps it, and when it ended. A lost link is no error but
+    /// told, and waited for; so is a book that takes nothing.
+    pub fn run(mut self, listener: &mut dyn Listener) -> (WatchRecord, Keeper, Timestamp) {
+        let told = self.keeper.try_now();
+        self.remark(told, listener);
         // Chips and thermometers of a fixture that was just powered have told nothing yet.
         let started = self.connected.client.pass(Duration::from_millis(500), || listener.stop_wanted());
         let mut clock = Clock::default();
@@ -129,12 +109,13 @@ impl<'a> HotCellWatch<'a> {
             match state {
                 Ok(now) => {
                     self.connected.state = now.clone();
-                    self.keep(&Reply::State(now.clone()))?;
+                    let told = self.keep(&Reply::State(now.clone()));
+                    self.remark(told, listener);
                     let at_s = clock.take(&now);
-                    self.see(at_s, &Live::from(&now), listener)?;
+                    self.see(at_s, &Live::from(&now), listener);
                     self.record.lasted_s = at_s;
                 }
-                Err(broken) => match self.regain(broken, &mut clock, listener)? {
+                Err(broken) => match self.regain(broken, &mut clock, listener) {
                     Some(now) => {
                         state = Ok(now);
                         continue;
@@ -154,13 +135,12 @@ impl<'a> HotCellWatch<'a> {
             let passed = self.connected.client.pass(self.terms.every, || listener.stop_wanted());
             state = passed.and_then(|()| self.connected.client.state());
         };
-        self.flush()?;
         self.record.ended = ended.to_owned();
         let at = self.terms.began.saturating_add(seconds(self.record.lasted_s)).unwrap_or(self.terms.began);
-        Ok((self.record, self.recording, at))
+        (self.record, self.keeper, at)
     }
 
-    fn see(&mut self, at_s: f64, live: &Live, listener: &mut dyn Listener) -> Result<(), Error> {
+    fn see(&mut self, at_s: f64, live: &Live, listener: &mut dyn Listener) {
         self.record.readings = self.record.readings.saturating_add(1);
         let seen = &mut self.record.seen;
         let larger = |before: Option<f64>, now: Option<f64>| match (before, now) {
@@ -173,38 +153,33 @@ impl<'a> HotCellWatch<'a> {
         seen.last_v = live.voltage_v.read().or(seen.last_v);
         listener.reading(at_s, live);
         for alarm in self.judge.take(at_s, live) {
-            self.raise(alarm, listener)?;
+            self.raise(alarm, listener);
         }
-        Ok(())
     }
 
-    /// Tells an alarm; the first of its kind is also in the book before anything else happens.
-    fn raise(&mut self, alarm: Alarm, listener: &mut dyn Listener) -> Result<(), Error> {
+    /// Tells an alarm, before anything else; the first of its kind goes into the book at once, as far as the book takes it.
+    fn raise(&mut self, alarm: Alarm, listener: &mut dyn Listener) {
         let first = !self.record.alarms.iter().any(|known| known.cause == alarm.cause);
         listener.alarm(&alarm, first);
         if first {
             self.record.alarms.push(alarm);
-            let record = AlarmRecord {
-                schema: SCHEMA,
-                fixture: self.record.fixture.clone(),
-                alarm,
-                recording: self.recording.into(),
-            };
             let at = self.terms.began.saturating_add(seconds(alarm.at_s)).unwrap_or(self.terms.began);
-            self.flush()?;
-            write_alarm(self.book, &self.terms.cell, &record, at)?;
+            let told = self.keeper.alarm(alarm, at);
+            self.remark(told, listener);
         }
-        Ok(())
+    }
+
+    fn remark(&mut self, told: Option<String>, listener: &mut dyn Listener) {
+        if let Some(text) = told {
+            listener.remark(&text);
+            self.record.remarks.push(text);
+        }
     }
 
     /// Waits for a fixture that cannot be reached; nothing where the person gives up or it can never come back.
-    fn regain(
-        &mut self,
-        broken: LinkError,
-        clock: &mut Clock,
-        listener: &mut dyn Listener,
-    ) -> Result<Option<State>, Error> {
-        self.flush()?;
+    fn regain(&mut self, broken: LinkError, clock: &mut Clock, listener: &mut dyn Listener) -> Option<State> {
+        let told = self.keeper.try_now();
+        self.remark(told, listener);
         let text = format!("{broken}. The watch waits for it; Ctrl-C ends it");
         listener.remark(&text);
         self.record.remarks.push(text);
@@ -218,7 +193,7 @@ impl<'a> HotCellWatch<'a> {
                     listener.remark(&text);
                     self.record.remarks.push(text);
                     clock.skip(gone_s);
-                    return Ok(Some(state));
+                    return Some(state);
                 }
                 Err(LinkError::Restarted { .. }) => {
                     let text = format!("the fixture restarted; nothing was seen for {gone_s:.0} s");
@@ -226,7 +201,7 @@ impl<'a> HotCellWatch<'a> {
                     self.record.remarks.push(text);
                     clock.skip(gone_s);
                     match self.connected.client.begin_anew() {
-                        Ok(state) => return Ok(Some(state)),
+                        Ok(state) => return Some(state),
                         Err(error) => broken = error,
                     }
                 }
@@ -234,7 +209,7 @@ impl<'a> HotCellWatch<'a> {
                 Err(error) => {
                     listener.remark(&error.to_string());
                     self.record.remarks.push(error.to_string());
-                    return Ok(None);
+                    return None;
                 }
             }
             let in_vain = began.elapsed() < Duration::from_millis(10);
@@ -244,33 +219,20 @@ impl<'a> HotCellWatch<'a> {
                 self.raise(
                     Alarm { cause: Cause::LinkLost, value: gone_s, limit: LOST.as_secs_f64(), at_s },
                     listener,
-                )?;
+                );
             }
             // A link inside this process never comes back.
             if listener.stop_wanted() || in_vain {
-                return Ok(None);
+                return None;
             }
         }
     }
 
-    fn keep(&mut self, reply: &Reply) -> Result<(), Error> {
+    /// Hands a frame to the keeper; returns what is to be told.
+    fn keep(&mut self, reply: &Reply) -> Option<String> {
         let mut out = [0u8; MAX_ENCODED + 1];
-        if let Ok(frame) = frame::encode_reply(self.record.readings, reply, &mut out) {
-            self.frames.extend_from_slice(frame);
-        }
-        if self.flushed_at.elapsed() >= FLUSH_EVERY || self.frames.len() >= FLUSH_BYTES {
-            self.flush()?;
-        }
-        Ok(())
-    }
-
-    fn flush(&mut self) -> Result<(), Error> {
-        if !self.frames.is_empty() {
-            self.book.append_recording(self.recording, &self.frames).map_err(Error::book)?;
-            self.frames.clear();
-        }
-        self.flushed_at = Instant::now();
-        Ok(())
+        let frame = frame::encode_reply(self.record.readings, reply, &mut out).ok()?;
+        self.keeper.frame(frame)
     }
 }
 

@@ -274,6 +274,7 @@ mod tests {
     fn colour_changes_no_word() {
         let plain = explanation_page(&close_call(), &Style::new(80, false));
         let coloured = explanation_page(&close_call(), &Style::new(80, true));
+        let coloured = crate::plain_text::shown(&coloured);
         let codes = ["\u{1b}[1m", "\u{1b}[0m"];
         assert_eq!(codes.iter().fold(coloured, |text, code| text.replace(code, "")), plain);
     }

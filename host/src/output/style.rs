@@ -4,6 +4,7 @@
 //! Z535: red for danger, orange for warning, yellow for caution, blue for notice. Green marks rescue equipment there,
 //! so it is not used for a good result.
 
+use crate::plain_text::own;
 use crate::rules::Severity;
 
 /// Narrowest page that is laid out.
@@ -58,7 +59,11 @@ impl Style {
     }
 
     fn with(&self, code: &str, text: &str) -> String {
-        if self.colour { format!("\u{1b}[{code}m{text}\u{1b}[0m") } else { text.to_owned() }
+        if self.colour {
+            format!("{}{text}{}", own(&format!("[{code}m")), own("[0m"))
+        } else {
+            text.to_owned()
+        }
     }
 }
 
@@ -143,7 +148,7 @@ mod tests {
     #[test]
     fn colour_only_surrounds_the_same_text() {
         let plain = Style::new(100, false).signal(Severity::Danger, "DANGER");
-        let coloured = Style::new(100, true).signal(Severity::Danger, "DANGER");
+        let coloured = crate::plain_text::shown(&Style::new(100, true).signal(Severity::Danger, "DANGER"));
         assert_eq!(plain, "DANGER");
         assert!(coloured.contains("DANGER") && coloured.ends_with("\u{1b}[0m"));
     }

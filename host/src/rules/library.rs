@@ -61,6 +61,15 @@ impl Packs {
         Ok(Self { packs: packs.collect::<Result<_, _>>()? })
     }
 
+    /// Reads only the built-in pack that holds everywhere.
+    ///
+    /// # Errors
+    /// All mistakes in it.
+    pub fn general() -> Result<Self, PackErrors> {
+        let [(file, text), ..] = BUILT_IN;
+        Ok(Self { packs: vec![Pack::from_toml(text, file)?] })
+    }
+
     /// Reads the packs that are built in, and over them every `.toml` file of a folder, in the order of their names.
     ///
     /// # Errors

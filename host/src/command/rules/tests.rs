@@ -27,6 +27,7 @@ fn call_at(now: &str, zone: TimeZone, typed: &[&str]) -> (u8, String, String) {
         colour: false,
         live: false,
         bars: None,
+        told: Vec::new(),
         screen: false,
         stop: &stop,
     };

@@ -1,0 +1,153 @@
+//! Whoever reports a cell that reacts now gets the emergency words first, whatever else is missing, damaged or mistyped.
+
+use celltriage_tests::{Call, call};
+use std::path::Path;
+use std::time::{Duration, Instant};
+
+const GENERAL: &str = "DANGER: STOP: hands off. Everybody out, shut the door.";
+
+/// A call in which the words are the very first that is printed, once, at once.
+fn warned(typed: &[&str]) -> Call {
+    let began = Instant::now();
+    let call = call(typed, None);
+    assert!(call.err.starts_with(GENERAL), "{typed:?} printed {}", call.err);
+    assert_eq!(call.err.matches(GENERAL).count(), 1, "{typed:?} printed {}", call.err);
+    assert!(began.elapsed() < Duration::from_secs(20));
+    call
+}
+
+fn file(folder: &Path, name: &str, text: &str) -> String {
+    let path = folder.join(name);
+    std::fs::write(&path, text).expect("writes");
+    path.to_string_lossy().into_owned()
+}
+
+#[test]
+fn the_words_come_first_whatever_is_missing_damaged_foreign_or_mistyped() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = |name: &str| folder.path().join(name).to_string_lossy().into_owned();
+    let foreign = file(folder.path(), "foreign", "no book at all");
+    let truncated = file(folder.path(), "truncated", "SQLite format 3\0");
+    let newer = path("newer");
+    drop(celltriage_host::book::Book::open(&newer).expect("a book"));
+    let other = rusqlite::Connection::open(&newer).expect("opens");
+    other.pragma_update(None, "user_version", 99).expect("newer");
+    drop(other);
+    let missing = path("missing");
+    let bad_looks = file(folder.path(), "looks.toml", "[signs]\nactive_now = \"yes\"\nswolen = \"no\"\n");
+    let bad_label = file(folder.path(), "label.toml", "rated_capacity_ah = \"three\"\n");
+
+    let reports: [&[&str]; 16] = [
+        &["assess", "--id", "PE-1", "--simulated", "sound", "--sign", "active_now=yes"],
+        &["assess", "--id", "PE-1", "--simulated", "sound", "--sign=active_now=yes"],
+        &["assess", "--id", "PE-1", "--simulated", "sound", "--sign", "active_now = Yes"],
+        &["assess", "--id", "PE-1", "--simulated", "sound", "--no-signs", "--sign=active_now=true"],
+        &["assess", "--id", "PE-1", "--simulated", "sound", "--observations", &bad_looks],
+        &["assess", "--id", "PE-1", "--cell", &bad_label, "--sign", "active_now=y"],
+        &["guided", "--id", "PE-1", "--simulated", "sound", "--sign", "active_now=yes"],
+        &["grade", "traces/two_level.csv", "--cell", &bad_label, "--sign", "active_now=yes"],
+        &["judge", "PE-1", "--state", "critical", "--by", "N", "--qualification", "Q"],
+        &["judge", "PE-1", "--state=critical", "--by", "N", "--qualification", "Q"],
+        &["judge", "PE-1", "--answer", "acute_hazard=yes"],
+        &["judge", "PE-1", "--answer=acute-hazard=yes"],
+        &["container", "escalate", "PE-1", "--because", "hisses", "--by", "N"],
+        &["container", "inspect", "PE-1", "--look", "active", "--by", "N"],
+        &["container", "inspect", "PE-1", "--look=active", "--by", "N"],
+        &["container", "inspect", "PE-1", "--look=active", "--by=N"],
+    ];
+    let troubles: [&[&str]; 8] = [
+        &["--book", &foreign],
+        &["--book", &truncated],
+        &["--book", &newer],
+        &["--book", &missing, "--rules", "no-such-folder"],
+        &["--book", &missing, "--place", "nowhere at all"],
+        &["--book", &missing, "--policy", "no-such-file"],
+        &["--book"],
+        &["--no-such-option"],
+    ];
+    for report in reports {
+        for trouble in troubles {
+            let call = warned(&[report, trouble].concat());
+            // `assess` begins a missing book; nothing else of these can be done.
+            assert!(
+                call.code != 0 || trouble.contains(&missing.as_str()),
+                "{report:?} {trouble:?}: {}",
+                call.err
+            );
+        }
+    }
+    // Without who did it, and without a name.
+    warned(&["container", "escalate", "PE-1", "--because", "hisses"]);
+    warned(&["container", "inspect", "PE-1", "--look", "active"]);
+    warned(&["judge", "PE-1", "--state", "critical"]);
+    warned(&["judge", "--state", "critical"]);
+    warned(&["assess", "--sign", "active_now=yes"]);
+    warned(&["asses", "--sign", "active_now=yes"]);
+    warned(&["--sign", "active_now=yes"]);
+}
+
+#[test]
+fn a_batch_that_names_a_reacting_cell_says_which_file_reports_it() {
+    let folder = tempfile::tempdir().expect("a folder");
+    file(folder.path(), "hot.toml", "[signs]\nactive_now = \"yes\"\n");
+    let batch = file(
+        folder.path(),
+        "tonight.toml",
+        "[[cell]]\nid = \"PE-1\"\nsimulated = \"sound\"\nobservations = \"hot.toml\"\nmistyped = 1\n",
+    );
+    let call = warned(&["batch", &batch]);
+    assert!(call.err.contains("reported by the file") && call.err.contains("hot.toml"), "{}", call.err);
+    assert_eq!(call.code, 2);
+}
+
+#[test]
+fn who_reports_nothing_of_the_kind_gets_no_alarm() {
+    for typed in [
+        &["assess", "--id", "PE-1", "--simulated", "sound", "--no-signs", "--cell", "no-such-file"][..],
+        &["assess", "--sign", "active_now=no"],
+        &["assess", "--sign", "swollen=yes"],
+        &["judge", "PE-1", "--state", "intact_waste"],
+        &["container", "inspect", "PE-1", "--look", "worse"],
+        &["container", "escalate", "--help"],
+        &["book", "find", "active_now=yes"],
+        &["--help"],
+    ] {
+        let call = call(typed, None);
+        assert!(!call.err.contains("DANGER"), "{typed:?} printed {}", call.err);
+    }
+}
+
+#[test]
+fn who_answers_yes_at_the_terminal_gets_the_words_before_the_label_is_read() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let book = folder.path().join("book").to_string_lossy().into_owned();
+    for command in ["assess", "guided"] {
+        let typed =
+            [command, "--id", "PE-1", "--simulated", "sound", "--cell", "no-such-file", "--book", &book];
+        let call = call(&typed, Some(&["y"]));
+        let asked = call.err.contains("asked:");
+        assert_eq!(call.err.starts_with(GENERAL), asked, "{command}: {}", call.err);
+        assert!(asked || command == "guided", "{}", call.err);
+    }
+}
+
+#[test]
+fn the_words_of_the_place_follow_the_general_ones_and_repeat_none() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let rules = folder.path().join("rules");
+    std::fs::create_dir(&rules).expect("a folder");
+    file(
+        &rules,
+        "nz.toml",
+        "schema = \"celltriage.rules/1\"\nplace = \"NZ\"\ntitle = \"ours\"\nversion = \"1\"\n\
+         checked_on = \"2026-01-01\"\nreview_by = \"2027-01-01\"\nauthority = \"the fire service of Port Ellery\"\n\
+         [[rule]]\nid = \"nz.call\"\nkind = \"emergency\"\nseverity = \"danger\"\nconditions = [\"critical\"]\n\
+         text = \"Press the red button at the gate.\"\ncite = \"house rules\"\nseen = \"official\"\n",
+    );
+    let book = folder.path().join("book").to_string_lossy().into_owned();
+    let rules = rules.to_string_lossy().into_owned();
+    let typed = ["assess", "--id", "PE-1", "--simulated", "sound", "--sign", "active_now=yes"];
+    let call = warned(&[&typed[..], &["--place", "NZ", "--rules", &rules, "--book", &book]].concat());
+    assert_eq!(call.err.matches("Press the red button at the gate.").count(), 1, "{}", call.err);
+    assert_eq!(call.code, 0, "{}", call.err);
+}
