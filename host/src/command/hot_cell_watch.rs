@@ -3,6 +3,7 @@
 use crate::arguments::{BookPath, SettingArguments};
 use crate::book::Book;
 use crate::case::Setting;
+use crate::clock_check::warn_beside;
 use crate::error::{EXIT_ALARM, EXIT_DONE, EXIT_UNFINISHED, Error};
 use crate::fixture::live::Live;
 use crate::fixture::target::FixtureArguments;
@@ -78,6 +79,8 @@ pub fn run(arguments: &HotCellWatchArguments, io: &mut Io<'_>) -> Result<u8, Err
     let setting = Setting::read(&arguments.setting, io)?;
     let terms = terms(arguments, io)?;
     let mut book = Book::open(&arguments.book.path).map_err(Error::book)?;
+    // A wrong clock holds up no watch and ends none.
+    warn_beside(&book, io);
     let connected = arguments.fixture.connect(1, &book)?;
     io.note(&format!("{}. No load is put on the cell", connected.describe()));
     io.note("keep the cell where it can burn without harm, and stay within hearing; Ctrl-C ends the watch");
