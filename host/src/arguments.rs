@@ -15,8 +15,8 @@ use std::path::PathBuf;
 #[derive(Debug, Parser)]
 #[command(name = "celltriage", version, after_help = EXIT_CODES, max_term_width = 100)]
 pub struct Arguments {
-    /// Today by a calendar, as 2026-11-30: answers the question for the computer's date, which is asked where the clock
-    /// stands before the newest entry of the book or more than a day after it. Another day than the clock's is an error.
+    /// Today by a calendar, as 2026-11-30: answers for a clock that stands before the newest entry of the book, or more
+    /// than a day after it. A day that is not the clock's is an error.
     #[arg(long, global = true, value_name = "DATE", help_heading = "Clock")]
     pub today: Option<Date>,
     /// What to do.
