@@ -14,7 +14,7 @@ use celltriage_protocol::units::Micros;
 use celltriage_simulated_board::fault::Fault;
 use celltriage_simulated_board::fixture::SimulatedFixture;
 use celltriage_simulated_board::library;
-use celltriage_tests::{Break, BreakingLink, Call, SharedBench, call};
+use celltriage_tests::{Break, BreakingLink, Call, SharedBench, call, call_at};
 use insta::{assert_snapshot, with_settings};
 use std::cell::{Cell, RefCell};
 use std::path::{Path, PathBuf};
@@ -25,7 +25,8 @@ fn watched(kind: &str, more: &[&str], folder: &Path) -> Call {
     let book = folder.join("book.sqlite").to_string_lossy().into_owned();
     let mut typed = vec!["hot-cell-watch", "--id", "PE-0405", "--simulated", kind, "--book", &book];
     typed.extend_from_slice(more);
-    let mut call = call(&typed, None);
+    // Simulated hours pass at once and stand in the book: the day is stated for the calls after them.
+    let mut call = call_at("2026-11-25T12:00:00Z", &typed, None);
     for text in [&mut call.out, &mut call.err] {
         *text = text.replace(&*folder.to_string_lossy(), "FOLDER");
         assert!(!text.contains('\u{7}'), "the bell is for a terminal: {text:?}");
@@ -51,7 +52,7 @@ fn a_self_warming_cell_wakes_everybody_at_once_and_a_sound_one_nobody() {
     );
     snapshot!("hot_cell_quiet", watched("swollen", &["--hours", "6", "--print-every", "120"], folder.path()));
     let book = folder.path().join("book.sqlite").to_string_lossy().into_owned();
-    snapshot!("hot_cell_book", call(&["book", "--book", &book, "list"], None));
+    snapshot!("hot_cell_book", call_at("2026-11-25T12:00:00Z", &["book", "--book", &book, "list"], None));
     assert_eq!(call(&["book", "--book", &book, "verify"], None).code, 0);
 }
 

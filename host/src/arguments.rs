@@ -4,6 +4,7 @@
 
 use crate::plan::Extent;
 use clap::{Args, Parser, Subcommand};
+use jiff::civil::Date;
 use std::path::PathBuf;
 
 /// Decides what becomes of a used lithium-ion cell: fit it again, recycle it, or keep it apart as damaged.
@@ -14,6 +15,10 @@ use std::path::PathBuf;
 #[derive(Debug, Parser)]
 #[command(name = "celltriage", version, after_help = EXIT_CODES, max_term_width = 100)]
 pub struct Arguments {
+    /// Today by a calendar, as 2026-11-30: answers for a clock that stands before the newest entry of the book, or more
+    /// than a day after it. A day that is not the clock's is an error.
+    #[arg(long, global = true, value_name = "DATE", help_heading = "Clock")]
+    pub today: Option<Date>,
     /// What to do.
     #[command(subcommand)]
     pub command: Command,

@@ -26,6 +26,8 @@ pub struct Io<'a> {
     pub ask: Option<&'a mut Ask<'a>>,
     /// Now.
     pub now: Timestamp,
+    /// The day that the person has stated with the call, which must be that of the clock.
+    pub stated_day: Option<Date>,
     /// Time zone of the shop: the day of a decision is a local day.
     pub zone: TimeZone,
     /// Width of the terminal in columns.
@@ -182,6 +184,7 @@ mod tests {
             err: &mut err,
             ask: None,
             now: Timestamp::UNIX_EPOCH,
+            stated_day: None,
             zone: TimeZone::UTC,
             width: 60,
             height: None,
@@ -243,6 +246,7 @@ mod tests {
             err: &mut err,
             ask: Some(&mut ask),
             now: Timestamp::UNIX_EPOCH,
+            stated_day: None,
             zone: TimeZone::UTC,
             width: 80,
             height: Some(10),

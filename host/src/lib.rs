@@ -20,6 +20,7 @@ pub mod book;
 pub mod case;
 pub mod charge_permit;
 pub mod charge_temperature;
+pub mod clock_check;
 pub mod command;
 pub mod comparison;
 pub mod custody;
@@ -117,7 +118,30 @@ fn command(typed: Vec<OsString>, io: &mut Io<'_>) -> u8 {
             };
         }
     };
-    let done = match &arguments.command {
+    io.stated_day = arguments.today;
+    // What may be about a cell that reacts at this moment is held up by no question: those commands ask later.
+    let may_be_urgent = matches!(
+        arguments.command,
+        Command::Assess(_)
+            | Command::Grade(_)
+            | Command::Guided(_)
+            | Command::Judge(_)
+            | Command::Container(_)
+            | Command::HotCellWatch(_)
+    );
+    let stated = if may_be_urgent { Ok(()) } else { clock_check::stated_day_holds(io) };
+    let done = stated.and_then(|()| dispatch(&arguments.command, io));
+    match done {
+        Ok(code) => code,
+        Err(error) => {
+            io.note(&error.to_string());
+            error.exit_code()
+        }
+    }
+}
+
+fn dispatch(command: &Command, io: &mut Io<'_>) -> Result<u8, error::Error> {
+    match command {
         Command::Demo(arguments) => command::demo::run(arguments, io),
         Command::Assess(arguments) => command::assess::run(arguments, io),
         Command::Grade(arguments) => command::grade::run(arguments, io),
@@ -133,12 +157,5 @@ fn command(typed: Vec<OsString>, io: &mut Io<'_>) -> u8 {
         Command::Fixture(arguments) => command::fixture::run(arguments, io),
         Command::HotCellWatch(arguments) => command::hot_cell_watch::run(arguments, io),
         Command::Due(arguments) => command::due::run(arguments, io),
-    };
-    match done {
-        Ok(code) => code,
-        Err(error) => {
-            io.note(&error.to_string());
-            error.exit_code()
-        }
     }
 }

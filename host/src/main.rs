@@ -54,6 +54,7 @@ fn main() -> ExitCode {
         err: &mut err,
         ask: if somebody_is_there { Some(&mut question) } else { None },
         now: Timestamp::now(),
+        stated_day: None,
         zone: TimeZone::system(),
         width,
         height: size.map(|(_, lines)| lines.0.into()),

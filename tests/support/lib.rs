@@ -103,16 +103,27 @@ pub struct Call {
 /// Calls the program in this process, with the clock held at noon of 25 November 2026 UTC, no colour, 100 columns.
 /// Answers to questions come from `answers`; none means that nobody is there.
 pub fn call(typed: &[&str], answers: Option<&[&str]>) -> Call {
-    call_at("2026-11-25T12:00:00Z", typed, answers)
+    call_unstated("2026-11-25T12:00:00Z", typed, answers)
 }
 
-/// The same at another time.
+/// The same at another time; nobody says that the clock is right.
+pub fn call_unstated(now: &str, typed: &[&str], answers: Option<&[&str]>) -> Call {
+    call_with(now, jiff::tz::TimeZone::UTC, typed, answers)
+}
+
+/// The same by somebody who states the day, as a shop does that has not written for days.
 pub fn call_at(now: &str, typed: &[&str], answers: Option<&[&str]>) -> Call {
     call_in(now, jiff::tz::TimeZone::UTC, typed, answers)
 }
 
-/// The same at another time and in another time zone.
+/// The same in another time zone.
 pub fn call_in(now: &str, zone: jiff::tz::TimeZone, typed: &[&str], answers: Option<&[&str]>) -> Call {
+    let time: jiff::Timestamp = now.parse().expect("a timestamp");
+    let day = time.to_zoned_datetime(zone.clone()).date().to_string();
+    call_with(now, zone, &[typed, &["--today", &day]].concat(), answers)
+}
+
+fn call_with(now: &str, zone: jiff::tz::TimeZone, typed: &[&str], answers: Option<&[&str]>) -> Call {
     let mut waiting = answers.unwrap_or_default().iter();
     let mut answer = || waiting.next().map(|answer| (*answer).to_owned());
     call_seen(now, zone, None, typed, answers.is_some().then_some(&mut answer))
@@ -145,6 +156,7 @@ fn call_seen(
         err: &mut err,
         ask: ask.as_mut().map(|ask| ask as _),
         now: now.parse().expect("a timestamp"),
+        stated_day: None,
         zone,
         width: 100,
         height: lines,

@@ -39,6 +39,19 @@ impl Book {
         })
     }
 
+    /// Returns the time of the last entry, the newest by its number; `None` where the book has none.
+    pub fn time_of_last_entry(&self) -> Result<Option<Timestamp>, BookError> {
+        self.read(|connection| {
+            connection
+                .prepare_cached("SELECT at_ms FROM entry ORDER BY number DESC LIMIT 1")?
+                .query_row([], |row| row.get::<_, i64>(0))
+                .optional()?
+                .map(Timestamp::from_millisecond)
+                .transpose()
+                .map_err(|error| Problem::Corrupt { detail: format!("time of the last entry: {error}") })
+        })
+    }
+
     /// Returns the entries that fit, newest first.
     pub fn entries(&self, filter: &Filter) -> Result<Vec<Entry>, BookError> {
         self.read(|connection| {

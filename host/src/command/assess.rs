@@ -6,6 +6,7 @@ use crate::arguments::{AssessArguments, LabelArguments};
 use crate::assessment::Assessment;
 use crate::book::{Book, NewAttachment, RecordingNumber};
 use crate::case::{Case, Origin, Setting, ask_for_thickness, read_label, read_looks};
+use crate::clock_check::open_to_write;
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error};
 use crate::estimate::Quantity;
 use crate::history::History;
@@ -38,7 +39,8 @@ pub fn run(arguments: &AssessArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     let (mut nameplate, files) = label(&arguments.case.label, choice.bench_cell())?;
     let mut observations = observations;
     ask_for_thickness(&mut observations, &nameplate, io);
-    let mut book = Book::open(&arguments.book.path).map_err(Error::book)?;
+    let reacting = observations.answer(Sign::ActiveNow) == Answer::Yes;
+    let mut book = open_to_write(&arguments.book.path, reacting, io)?;
     compare_with_known(&book, &arguments.id, &mut nameplate, io)?;
     let history = History::read(&book, &arguments.id, nameplate.model.as_deref(), io.now, &io.zone)?;
     let case = Case { id: arguments.id.clone(), nameplate, observations, setting, history, files };

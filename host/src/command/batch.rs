@@ -10,6 +10,7 @@ use super::say_json;
 use crate::arguments::{BookPath, LabelArguments, LooksArguments, SettingArguments};
 use crate::book::Book;
 use crate::case::{Case, Setting, read_label, read_looks};
+use crate::clock_check::open_to_write;
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error, read_text};
 use crate::history::History;
 use crate::io::Io;
@@ -98,9 +99,10 @@ type Outcome = Result<(u32, crate::assessment::Assessment, bool), Error>;
 pub fn run(arguments: &BatchArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     let jobs = jobs(&arguments.file)?;
     let setting = Setting::read(&arguments.setting, io)?;
+    // While somebody is still there: each cell's thread opens the book by itself and asks nobody.
+    let book = open_to_write(&arguments.book.path, false, io)?;
     // Nobody sits there at night.
     io.ask = None;
-    let book = Book::open(&arguments.book.path).map_err(Error::book)?;
     let folder = arguments.file.parent().unwrap_or(Path::new(""));
     let mut ready = Vec::new();
     for (job, seed) in jobs.iter().zip(1..) {
@@ -167,6 +169,7 @@ fn all_at_once(ready: &[Ready], book: &Path, io: &mut Io<'_>) -> Vec<Outcome> {
                         err: &mut err,
                         ask: None,
                         now,
+                        stated_day: None,
                         zone,
                         width,
                         height: None,

@@ -6,6 +6,7 @@ use crate::arguments::{BookAction, BookArguments};
 use crate::bdf;
 use crate::book::{Book, Entry, Filter, PROGRAM};
 use crate::comparison::{METHOD, changed_rules, differences};
+use crate::clock_check::open_to_read;
 use crate::custody::check::Circumstances;
 use crate::custody::ledger::event_of;
 use crate::custody::story::{Story, chapter, story};
@@ -25,7 +26,7 @@ use std::path::Path;
 /// # Errors
 /// A book error, or an input error where an entry does not exist.
 pub fn run(arguments: &BookArguments, io: &mut Io<'_>) -> Result<u8, Error> {
-    let book = Book::open_read_only(&arguments.book.path).map_err(Error::book)?;
+    let book = open_to_read(&arguments.book.path, io)?;
     match &arguments.action {
         BookAction::List { fate, most, json } => {
             let filter = Filter { fate: fate.clone(), limit: Some(*most), ..Filter::default() };

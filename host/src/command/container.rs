@@ -83,15 +83,23 @@ pub fn run(arguments: &ContainerArguments, io: &mut Io<'_>) -> Result<u8, Error>
             write(&mut desk, who, Event::CellWeighed(CellWeighed { cell: cell.clone(), mass }), io)?;
         }
         Do::Hold { cell, because, stands, until, every_days, who } => {
-            let begin = who.on.unwrap_or(desk.today);
             let hold = Hold {
                 cell: cell.clone(),
                 because: because.clone(),
                 stands: stands.clone(),
-                until: until.unwrap_or_else(|| begin.saturating_add(USUAL_WATCH_DAYS.days())),
+                // From the day on which it is written down, also where it is said to have begun before.
+                until: until.unwrap_or_else(|| desk.today.saturating_add(USUAL_WATCH_DAYS.days())),
                 every_days: *every_days,
             };
-            write(&mut desk, who, Event::Hold(hold), io)?;
+            let state = write(&mut desk, who, Event::Hold(hold), io)?;
+            if state
+                .cells
+                .get(cell)
+                .and_then(|held| held.watch.as_ref())
+                .is_some_and(|watch| watch.ends.is_in_doubt())
+            {
+                io.note("note: entries before this one have later times, so some clock stood wrong: of the time until the end of this watch only that counts in which something is written at least once a day");
+            }
         }
         Do::Inspect { cell, look, temperature_c, air_c, note, who } => {
             if *look == Look::Active {

@@ -10,6 +10,7 @@ use super::show;
 use crate::arguments::DemoArguments;
 use crate::book::Book;
 use crate::case::{Case, Setting, attachment};
+use crate::clock_check::open_to_write;
 use crate::error::{EXIT_DONE, Error};
 use crate::fixture::calibration::{Quantity, last_stored};
 use crate::fixture::standing::Standing;
@@ -128,7 +129,7 @@ pub fn run(arguments: &DemoArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     };
     std::fs::create_dir_all(&arguments.out).map_err(|error| unwritable(&arguments.out, error))?;
     let book_path = arguments.out.join("book.sqlite");
-    let mut book = Book::open(&book_path).map_err(Error::book)?;
+    let mut book = open_to_write(&book_path, false, io)?;
     let setting = Setting::read(&arguments.setting, io)?;
     io.say("The workshop of Port Ellery refurbishes school tablets and handheld scanners. All of it is invented;");
     io.say(

@@ -3,7 +3,8 @@
 use super::grade;
 use crate::arguments::{BookPath, CaseArguments};
 use crate::assessment::Assessment;
-use crate::book::{Book, Filter};
+use crate::book::Filter;
+use crate::clock_check::open_to_read;
 use crate::error::{EXIT_DONE, Error, read_text};
 use crate::explain::Explanation;
 use crate::io::Io;
@@ -64,7 +65,7 @@ pub fn run(arguments: &ExplainArguments, io: &mut Io<'_>) -> Result<u8, Error> {
 fn find(arguments: &ExplainArguments, io: &mut Io<'_>) -> Result<Assessment, Error> {
     let what = arguments.what.as_str();
     if let Ok(number) = what.parse::<u32>() {
-        let book = Book::open_read_only(&arguments.book.path).map_err(Error::book)?;
+        let book = open_to_read(&arguments.book.path, io)?;
         let entry = book.entry(number).map_err(Error::book)?.ok_or_else(|| {
             Error::input(format!("{} has no entry {number}", book.path().display()))
                 .hint("`celltriage book list` shows what there is")
@@ -75,7 +76,7 @@ fn find(arguments: &ExplainArguments, io: &mut Io<'_>) -> Result<Assessment, Err
     if path.is_file() {
         return from_file(path, arguments, io);
     }
-    let book = Book::open_read_only(&arguments.book.path).map_err(Error::book)?;
+    let book = open_to_read(&arguments.book.path, io)?;
     let filter = Filter { cell_id: Some(what.to_owned()), ..Filter::default() };
     let entries = book.entries(&filter).map_err(Error::book)?;
     let newest = entries.iter().find(|entry| entry.kind == record::ASSESSMENT).ok_or_else(|| {

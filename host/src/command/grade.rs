@@ -5,7 +5,8 @@ use crate::arguments::{CaseArguments, GradeArguments};
 use crate::assessment::Assessment;
 use crate::bdf;
 use crate::book::{Book, NewAttachment};
-use crate::case::{Case, Origin, Setting, attachment, read_label, read_looks};
+use crate::case::{Case, Origin, Setting, attachment, given_looks, read_label, read_looks};
+use crate::clock_check::{confirmed, stated_day_holds};
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error};
 use crate::history::History;
 use crate::io::Io;
@@ -23,6 +24,7 @@ use std::path::Path;
 /// An input error for unusable files and options, a book error where the entry cannot be written.
 pub fn run(arguments: &GradeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     if arguments.many {
+        stated_day_holds(io)?;
         let (nameplate, _) = read_label(&arguments.case.label)?;
         return super::grade_many::run(&arguments.trace, nameplate, &arguments.case.setting, io);
     }
@@ -31,6 +33,14 @@ pub fn run(arguments: &GradeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
         Some(path) => Some(Book::open_read_only(path).map_err(Error::book)?),
         None => None,
     };
+    let reacting = given_looks(&arguments.case.looks)?.answer(Sign::ActiveNow) == Answer::Yes;
+    if arguments.book.is_some() {
+        // Before the judging, which asks nobody anything.
+        let last = known.as_ref().map(Book::time_of_last_entry).transpose().map_err(Error::book)?;
+        confirmed(last.flatten(), reacting, io)?;
+    } else if !reacting {
+        stated_day_holds(io)?;
+    }
     let (case, assessment, evidence) =
         judged_beside(known.as_ref(), &arguments.trace, arguments.id.as_deref(), &arguments.case, io)?;
     if case.observations.answer(Sign::ActiveNow) == Answer::Yes {

@@ -17,6 +17,7 @@ use super::show;
 use crate::arguments::{BenchArguments, BookPath, CaseArguments, LeaveArguments};
 use crate::book::{Book, NewAttachment};
 use crate::case::{Case, Setting, given_looks, read_looks};
+use crate::clock_check::{open_to_write, stated_day_holds, warn_beside};
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error};
 use crate::guided::{self, Next, Run, Stage, Step, runs};
 use crate::history::History;
@@ -76,8 +77,10 @@ struct Call<'a> {
 /// # Errors
 /// Input, measurement and book errors, each with what to do.
 pub fn run(arguments: &GuidedArguments, io: &mut Io<'_>) -> Result<u8, Error> {
-    let mut book = Book::open(&arguments.book.path).map_err(Error::book)?;
     let Some(id) = arguments.id.as_deref().filter(|_| !arguments.list) else {
+        let book = Book::open(&arguments.book.path).map_err(Error::book)?;
+        stated_day_holds(io)?;
+        warn_beside(&book, io);
         list::list(&book, arguments.json, io)?;
         return Ok(EXIT_DONE);
     };
@@ -85,6 +88,7 @@ pub fn run(arguments: &GuidedArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     let setting = Setting::read(&arguments.case.setting, io)?;
     let seen = given_looks(&arguments.case.looks)?;
     alarmed(&seen, &setting, io);
+    let mut book = open_to_write(&arguments.book.path, seen.answer(Sign::ActiveNow) == Answer::Yes, io)?;
     let known = runs(&book, Some(id))?.remove(id);
     let choice = FixtureChoice::by_options(&arguments.bench)?;
     let (nameplate, files) = label::label(&book, id, &arguments.case.label, choice.bench_cell(), io)?;

@@ -3,6 +3,7 @@
 use crate::arguments::{BookPath, SettingArguments};
 use crate::case::Setting;
 use crate::danger_first;
+use crate::clock_check::warn_beside;
 use crate::error::{EXIT_ALARM, EXIT_DONE, EXIT_UNFINISHED, Error};
 use crate::fixture::live::Live;
 use crate::fixture::target::FixtureArguments;
@@ -80,6 +81,10 @@ pub fn run(arguments: &HotCellWatchArguments, io: &mut Io<'_>) -> Result<u8, Err
     let emergency = emergency(arguments, io);
     let path = &arguments.book.path;
     let keeper = Keeper::open(path, &terms.cell, terms.began);
+    if let Some(book) = keeper.book() {
+        // A wrong clock holds up no watch and ends none.
+        warn_beside(book, io);
+    }
     let connected = match keeper.book() {
         Some(book) => arguments.fixture.connect(1, book)?,
         None => arguments.fixture.connect_with(1, None)?,

@@ -2,7 +2,7 @@
 
 use super::say_json;
 use crate::arguments::BookPath;
-use crate::book::Book;
+use crate::clock_check::open_to_read;
 use crate::error::{EXIT_DONE, Error};
 use crate::health::{Expectation, FEWEST_CELLS, Reading, Sibling};
 use crate::history::{models, siblings_of};
@@ -47,7 +47,7 @@ pub enum ModelAction {
 /// # Errors
 /// A book error, or an input error where the book knows no such model.
 pub fn run(arguments: &ModelArguments, io: &mut Io<'_>) -> Result<u8, Error> {
-    let book = Book::open_read_only(&arguments.book.path).map_err(Error::book)?;
+    let book = open_to_read(&arguments.book.path, io)?;
     match &arguments.action {
         ModelAction::List { json } => {
             let models = models(&book)?;

@@ -7,6 +7,7 @@ use crate::custody::event::*;
 use crate::custody::facts::Facts;
 use crate::custody::limits::UNKNOWN_MASS;
 use crate::custody::units::{Milligrams, MilliwattHours};
+use crate::custody::watch_end::WatchEnd;
 use crate::rules::LegalState;
 use crate::verdict::Fate;
 use jiff::civil::Date;
@@ -74,6 +75,8 @@ pub struct Judged {
 pub struct Watch {
     /// Since when.
     pub since: Date,
+    /// When it may end.
+    pub ends: WatchEnd,
     /// Its terms.
     pub hold: Hold,
     /// What was seen, with entry and day, in the order of the book.

@@ -4,6 +4,7 @@
 
 use crate::arguments::BookPath;
 use crate::book::{Book, Entry};
+use crate::clock_check::{confirmed, stated_day_holds, warn_beside};
 use crate::custody::check::Circumstances;
 use crate::custody::event::Event;
 use crate::custody::ledger::{Signature, record};
@@ -18,6 +19,7 @@ use crate::record::assessment_of;
 use crate::rules::{Packs, PlaceCode, emergency_texts};
 use clap::Args;
 use jiff::civil::Date;
+use std::cell::Cell;
 use std::path::PathBuf;
 
 /// Which book, and whose rules.
@@ -47,6 +49,8 @@ pub struct Who {
 pub struct Desk {
     book: Book,
     rules: PackRules,
+    /// Whether somebody was told what to do about a cell that is reacting.
+    alarmed: Cell<bool>,
     /// Today, where the shop is.
     pub today: Date,
 }
@@ -56,15 +60,19 @@ impl Desk {
     ///
     /// # Errors
     /// A book error, or an input error where the rule packs cannot be read.
-    pub fn open(arguments: &DeskArguments, write: bool, io: &Io<'_>) -> Result<Self, Error> {
+    pub fn open(arguments: &DeskArguments, write: bool, io: &mut Io<'_>) -> Result<Self, Error> {
         // Opened to read first: custody begins with an assessment, so a missing book is a mistyped path.
         let mut book = Book::open_read_only(&arguments.book.path).map_err(Error::book)?;
         if write {
+            // The clock is asked about with the entry itself, after what must be told of a cell that is reacting.
             book = Book::open(&arguments.book.path).map_err(Error::book)?;
+        } else {
+            stated_day_holds(io)?;
+            warn_beside(&book, io);
         }
         let packs = crate::command::rules::read_packs(arguments.rules.as_deref())?;
         let today = io.today();
-        Ok(Self { book, rules: PackRules::new(packs), today })
+        Ok(Self { book, rules: PackRules::new(packs), alarmed: Cell::new(false), today })
     }
 
     /// Returns the book.
@@ -123,9 +131,11 @@ impl Desk {
     fn enter(
         &mut self,
         who: &Who,
-        io: &Io<'_>,
+        io: &mut Io<'_>,
         make: impl Fn(&State, &Circumstances<'_>) -> Result<Event, Refusal>,
     ) -> Result<(Entry, State), Error> {
+        let last = self.book.time_of_last_entry().map_err(Error::book)?;
+        confirmed(last, self.alarmed.get(), io)?;
         let signature = Signature { by: who.by.clone(), on: who.on.unwrap_or(self.today), at: io.now };
         let circumstances = Circumstances { today: self.today, rules: &self.rules };
         record(&mut self.book, &signature, &circumstances, |state| make(state, &circumstances))
@@ -156,6 +166,7 @@ impl Desk {
     /// Tells at once, before anything else, what to do about a cell that is reacting, by the rules of where it is.
     /// Returns how many lines that took.
     pub fn emergency(&self, place: Option<&PlaceCode>, io: &mut Io<'_>) -> usize {
+        self.alarmed.set(true);
         io.emergency(emergency_texts(self.packs(), place))
     }
 

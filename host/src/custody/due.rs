@@ -149,6 +149,6 @@ fn of_cell(state: &State, name: &str, cell: &Cell, circumstances: &Circumstances
         let next = days_after(seen, watch.hold.every_days);
         found.push(item(name, "look at it", next, today, "its watch"));
         let end = "the watch may end, after a look on that day or later";
-        found.push(item(name, end, watch.hold.until, today, "its watch"));
+        found.push(item(name, end, watch.ends.day(), today, "its watch"));
     }
 }

@@ -76,6 +76,7 @@ impl State {
     pub fn read(book: &Book) -> Result<Self, Error> {
         let mut state = Self::default();
         for entry in entries(book)? {
+            state.pass_to(entry.at);
             if entry.kind == ASSESSMENT {
                 state.assessed(entry.number, &entry.cell_id, Facts::of(&entry));
             } else if let Some(signed) = event_of(&entry)? {
@@ -99,6 +100,7 @@ pub fn record(
 ) -> Result<(Entry, State), Error> {
     for _ in 0..TRIES {
         let mut state = State::read(book)?;
+        state.pass_to(signature.at);
         let signed =
             Signed { schema: SCHEMA, by: signature.by.clone(), on: signature.on, event: make(&state)? };
         check(&state, &signed, circumstances)?;

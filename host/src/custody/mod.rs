@@ -11,6 +11,7 @@
 //! events and from nothing else. Local rules come in through [`LocalRules`]; nothing here says that anything may be
 //! sent: drafts are checked by a trained person, and what is forbidden gets no draft at all.
 
+pub mod book_time;
 pub mod cell;
 pub mod check;
 pub mod checklist;
@@ -35,6 +36,7 @@ mod tests;
 pub mod units;
 pub mod used;
 pub mod waste_code;
+pub mod watch_end;
 
 pub use crate::rules::LegalState;
 pub use local_rules::{LocalRules, PackRules};

@@ -3,12 +3,15 @@
 //! Takes assessments and events in the order of the book; gives a [`State`]. Folding never refuses: what was written
 //! stands. What may be written is decided before, in [`check`](super::check).
 
+use crate::custody::book_time::BookTime;
 use crate::custody::cell::{Cell, Judged, Watch, Whereabouts};
 use crate::custody::event::*;
 use crate::custody::facts::Facts;
 use crate::custody::units::{Milligrams, MilliwattHours};
+use crate::custody::watch_end::WatchEnd;
 use crate::rules::LegalState;
 use crate::verdict::Fate;
+use jiff::Timestamp;
 use jiff::civil::Date;
 use std::collections::BTreeMap;
 
@@ -27,6 +30,8 @@ pub struct State {
     pub struck: Vec<u32>,
     /// The last entry of the book that was taken in.
     pub read_to: u32,
+    /// The times of all entries that were taken in, of whatever kind.
+    pub time: BookTime,
 }
 
 /// A container.
@@ -74,6 +79,22 @@ pub struct Shipment {
 }
 
 impl State {
+    /// Takes in the time of the next entry, of whatever kind, before what it says.
+    pub fn pass_to(&mut self, at: Timestamp) {
+        let Some(step) = self.time.pass(at) else { return };
+        if let Some(day) = step.set_back_to() {
+            // What was seen before this entry was not seen on a day after it.
+            for watch in self.cells.values_mut().filter_map(|cell| cell.watch.as_mut()) {
+                watch.inspections.iter_mut().for_each(|(_, seen, _)| *seen = day.min(*seen));
+            }
+        }
+        for name in &self.time.doubtful {
+            if let Some(watch) = self.cells.get_mut(name).and_then(|cell| cell.watch.as_mut()) {
+                watch.ends.pass(step);
+            }
+        }
+    }
+
     /// Takes in an assessment.
     pub fn assessed(&mut self, number: u32, cell: &str, facts: Facts) {
         let cell = self.cells.entry(cell.to_owned()).or_default();
@@ -132,11 +153,15 @@ impl State {
             Event::CellTakenOut(taken) => self.cell(&taken.cell).whereabouts = Whereabouts::Loose,
             Event::CellWeighed(weighed) => self.cell(&weighed.cell).weighed = Some((number, weighed.mass)),
             Event::Hold(hold) => {
+                let ends = WatchEnd::of(hold, on, &self.time);
+                if ends.is_in_doubt() {
+                    self.time.doubtful.insert(hold.cell.clone());
+                }
                 let cell = self.cell(&hold.cell);
                 // A suspicion ends an earlier judgement; a cell found critical stays so until it is judged again.
                 cell.escalated |= cell.legal() == LegalState::Critical;
                 cell.judgement = None;
-                cell.watch = Some(Watch { since: on, hold: hold.clone(), inspections: Vec::new() });
+                cell.watch = Some(Watch { since: on, ends, hold: hold.clone(), inspections: Vec::new() });
             }
             Event::Inspection(inspection) => {
                 let cell = self.cell(&inspection.cell);

@@ -165,7 +165,7 @@ fn now(state: &State, name: &str, cell: &Cell, circumstances: &Circumstances<'_>
         };
         row(
             "under watch",
-            format!("since {}, until {}, {looks}: {}", watch.since, watch.hold.until, watch.hold.because),
+            format!("since {}, until {}, {looks}: {}", watch.since, watch.ends.day(), watch.hold.because),
         );
     }
     let container = cell.container().unwrap_or_default();

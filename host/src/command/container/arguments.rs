@@ -102,7 +102,7 @@ pub enum ContainerAction {
         /// Where it lies.
         #[arg(long, value_name = "TEXT")]
         stands: String,
-        /// Not released before this day; by default 28 days on.
+        /// Not released before this day; by default 28 days from today.
         #[arg(long, value_name = "DATE")]
         until: Option<Date>,
         /// Days from one look to the next.

@@ -21,6 +21,7 @@ fn call_at(now: &str, zone: TimeZone, typed: &[&str]) -> (u8, String, String) {
         err: &mut err,
         ask: None,
         now: now.parse().unwrap(),
+        stated_day: None,
         zone,
         width: 80,
         height: None,

@@ -92,11 +92,12 @@ pub(super) fn weighed(state: &State, event: &CellWeighed) -> Result<(), Refusal>
     }
 }
 
-pub(super) fn hold(state: &State, event: &Hold, on: Date) -> Result<(), Refusal> {
+pub(super) fn hold(state: &State, event: &Hold, circumstances: &Circumstances<'_>) -> Result<(), Refusal> {
     present(state, &event.cell)?;
     one_line("reason", &event.because)?;
     one_line("place where it lies", &event.stands)?;
-    not_before(event.until, on, "the watch begins")?;
+    // Of today, whatever day it is said to have begun on: a watch that nobody wrote down was none.
+    not_before(event.until, circumstances.today, "the day on which the watch is written down")?;
     if !(1..=RAREST_LOOK_DAYS).contains(&event.every_days) {
         let text = format!(
             "a watched cell is looked at every 1 to {RAREST_LOOK_DAYS} days, not {}",
@@ -145,9 +146,17 @@ pub(super) fn release(state: &State, event: &Release, on: Date) -> Result<(), Re
         return Err(Refusal::Critical(event.cell.clone()));
     }
     let no = |why: String| Err(Refusal::NotReleasable { cell: event.cell.clone(), why });
-    let until = watch.hold.until;
+    let until = watch.ends.day();
     if on < until {
-        return no(format!("it runs until {until}"));
+        let named = watch.hold.until;
+        let why = if named == until {
+            String::new()
+        } else {
+            format!(
+                ": it names {named}, but the clock stood wrong when it began, or it was written down later"
+            )
+        };
+        return no(format!("it runs until {until}{why}"));
     }
     match watch.inspections.iter().max_by_key(|(entry, day, _)| (*day, *entry)) {
         None => no("nobody has looked at it".to_owned()),

@@ -41,7 +41,7 @@ pub fn check(state: &State, signed: &Signed, circumstances: &Circumstances<'_>) 
     match &signed.event {
         Event::Judgement(event) => cells::judgement(state, event, on, circumstances),
         Event::CellWeighed(event) => cells::weighed(state, event),
-        Event::Hold(event) => cells::hold(state, event, on),
+        Event::Hold(event) => cells::hold(state, event, circumstances),
         Event::Inspection(event) => cells::inspection(state, event, on),
         Event::Release(event) => cells::release(state, event, on),
         Event::Escalation(event) => cells::escalation(state, event),

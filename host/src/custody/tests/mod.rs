@@ -8,6 +8,7 @@ mod properties;
 mod refusals;
 mod shipping;
 mod watch;
+mod wrong_clock;
 
 use crate::custody::check::{Circumstances, check};
 use crate::custody::checklist::{Answers, Criterion};
