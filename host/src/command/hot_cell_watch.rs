@@ -10,7 +10,9 @@ use crate::hot_cell::alarm::{Alarm, AlarmLimits};
 use crate::hot_cell::record::write_watch;
 use crate::hot_cell::watch::{HotCellWatch, Listener, Terms};
 use crate::io::{Io, fitted};
+use crate::measure::not_mixed;
 use crate::rules::emergency_texts;
+use crate::simulated;
 use celltriage_protocol::limits as guard;
 use celltriage_protocol::units::MilliCelsius;
 use clap::Args;
@@ -79,6 +81,7 @@ pub fn run(arguments: &HotCellWatchArguments, io: &mut Io<'_>) -> Result<u8, Err
     let terms = terms(arguments, io)?;
     let mut book = Book::open(&arguments.book.path).map_err(Error::book)?;
     let connected = arguments.fixture.connect(1, &book)?;
+    not_mixed(&book, &arguments.id, connected.identity.board.as_str() == simulated::BOARD)?;
     io.note(&format!("{}. No load is put on the cell", connected.describe()));
     io.note("keep the cell where it can burn without harm, and stay within hearing; Ctrl-C ends the watch");
     let watch = HotCellWatch::begin(connected, terms.clone(), &mut book)?;

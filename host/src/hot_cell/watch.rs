@@ -67,6 +67,7 @@ pub struct HotCellWatch<'a> {
     book: &'a mut Book,
     recording: RecordingNumber,
     frames: Vec<u8>,
+    started: Instant,
     flushed_at: Instant,
     judge: Judge,
     record: WatchRecord,
@@ -103,6 +104,7 @@ impl<'a> HotCellWatch<'a> {
             book,
             recording,
             frames: Vec::new(),
+            started: Instant::now(),
             flushed_at: Instant::now(),
             judge,
             record,
@@ -156,7 +158,7 @@ impl<'a> HotCellWatch<'a> {
         };
         self.flush()?;
         self.record.ended = ended.to_owned();
-        let at = self.terms.began.saturating_add(seconds(self.record.lasted_s)).unwrap_or(self.terms.began);
+        let at = self.now();
         Ok((self.record, self.recording, at))
     }
 
@@ -190,7 +192,7 @@ impl<'a> HotCellWatch<'a> {
                 alarm,
                 recording: self.recording.into(),
             };
-            let at = self.terms.began.saturating_add(seconds(alarm.at_s)).unwrap_or(self.terms.began);
+            let at = self.now();
             self.flush()?;
             write_alarm(self.book, &self.terms.cell, &record, at)?;
         }
@@ -253,6 +255,12 @@ impl<'a> HotCellWatch<'a> {
         }
     }
 
+    /// Now, by the clock of this computer: the fixture's may run ahead of it, as a simulated one does.
+    fn now(&self) -> Timestamp {
+        let passed = SignedDuration::try_from(self.started.elapsed()).unwrap_or_default();
+        self.terms.began.saturating_add(passed).unwrap_or(self.terms.began)
+    }
+
     fn keep(&mut self, reply: &Reply) -> Result<(), Error> {
         let mut out = [0u8; MAX_ENCODED + 1];
         if let Ok(frame) = frame::encode_reply(self.record.readings, reply, &mut out) {
@@ -311,10 +319,6 @@ impl Watch for Waiting<'_> {
     fn stop_wanted(&mut self) -> bool {
         self.listener.stop_wanted()
     }
-}
-
-fn seconds(seconds: f64) -> SignedDuration {
-    SignedDuration::try_from_secs_f64(seconds).unwrap_or_default()
 }
 
 /// A plan that may never be loaded: whatever plan the fixture held before can no longer be started by mistake.

@@ -10,6 +10,7 @@ mod decide;
 mod evidence;
 mod figure;
 mod judge;
+mod known_before;
 mod measurand;
 mod needed;
 mod normal;
@@ -30,6 +31,7 @@ pub use figure::{
     probability_figure,
 };
 pub use judge::{Guard, Limit, Measured, judge};
+pub use known_before::{KNOWN_BEFORE, KnownFinding, Told};
 pub use measurand::{Found, Measurand};
 pub use needed::{Needed, needed};
 pub use policy::{ALWAYS_MANDATORY, DEFAULT_POLICY, Policy, PolicyError};
