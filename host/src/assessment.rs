@@ -216,7 +216,7 @@ pub(crate) mod tests {
             warnings: vec!["nominal_thickness_mm is not given".to_owned()],
         };
         let date = jiff::civil::date(2026, 11, 25);
-        let mut circumstances = Circumstances::new(date, "simulated bench", RunOutcome::Complete);
+        let mut circumstances = Circumstances::new(date, "/dev/ttyACM0", RunOutcome::Complete);
         circumstances.place = "US".parse().ok();
         circumstances.program = "0.1.0".to_owned();
         let observations = Observations::no_signs();

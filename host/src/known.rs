@@ -142,3 +142,112 @@ fn finding(
 ) -> KnownFinding {
     KnownFinding { entry, on, told, what, by, condition, hazard, settled_by: None }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::assessment::Subject;
+    use crate::assessment::tests::example;
+    use crate::book::{Book, NewEntry};
+    use crate::observation::Observations;
+    use crate::record::ASSESSMENT;
+    use crate::verdict::RunOutcome;
+    use serde_json::json;
+
+    fn entry(change: impl FnOnce(&mut Subject)) -> Entry {
+        let folder = tempfile::tempdir().unwrap();
+        let mut book = Book::open(folder.path().join("book.sqlite")).unwrap();
+        let new = NewEntry {
+            at: "2026-11-25T12:00:00Z".parse().unwrap(),
+            kind: ASSESSMENT.to_owned(),
+            cell_id: "PE-1".to_owned(),
+            fate: None,
+            summary: "one".to_owned(),
+            program: "test".to_owned(),
+            inputs: json!({}),
+            result: serde_json::to_value(example(change)).unwrap(),
+            corrects: None,
+            attachments: Vec::new(),
+            recordings: Vec::new(),
+        };
+        book.append(new).unwrap()
+    }
+
+    fn found(change: impl FnOnce(&mut Subject)) -> Vec<(String, CellState)> {
+        of_assessment(&entry(change)).into_iter().map(|found| (found.what, found.condition)).collect()
+    }
+
+    fn tripped(cause: &str) -> impl FnOnce(&mut Subject) {
+        let (cause, unit) = (cause.to_owned(), String::new());
+        move |subject| {
+            subject.circumstances.run = RunOutcome::Tripped { cause, value: 1.0, limit: 0.5, unit };
+        }
+    }
+
+    #[test]
+    fn each_sign_is_found_with_what_it_points_to() {
+        for sign in Sign::ALL {
+            let told = found(|subject| subject.observations.set(sign, Answer::Yes));
+            let condition = match sign {
+                Sign::ActiveNow => CellState::Critical,
+                Sign::CasingBreached => CellState::CasingBreached,
+                _ => CellState::DamagedOrDefective,
+            };
+            assert_eq!(told, [(sign.words().to_owned(), condition)]);
+        }
+    }
+
+    #[test]
+    fn what_is_sound_worn_undecided_broken_off_or_the_fixtures_fault_bars_nothing() {
+        assert_eq!(found(|_| {}), []);
+        assert_eq!(found(|subject| subject.observations = Observations::default()), []);
+        let broken_off = RunOutcome::Unfinished { why: "stopped by a person".to_owned() };
+        assert_eq!(found(|subject| subject.circumstances.run = broken_off), []);
+        for cause in ["contact_lost", "host_silent", "over_current", "conducts_when_off", "polarity"] {
+            assert_eq!(found(tripped(cause)), [], "{cause}");
+        }
+    }
+
+    #[test]
+    fn a_guard_that_tripped_for_the_cell_does() {
+        for (cause, condition) in [
+            ("over_temperature", CellState::Critical),
+            ("rise_rate", CellState::Critical),
+            ("voltage_high", CellState::DamagedOrDefective),
+        ] {
+            assert_eq!(found(tripped(cause)), [("fixture's guard".to_owned(), condition)], "{cause}");
+        }
+    }
+
+    #[test]
+    fn a_decision_that_only_repeats_an_earlier_finding_is_none_of_its_own() {
+        let before = of_assessment(&entry(|subject| subject.observations.set(Sign::Swollen, Answer::Yes)));
+        let again = example(|subject| subject.known = before.clone());
+        assert_eq!(again.verdict.fate, Fate::Quarantine);
+        assert!(again.verdict.points_to(Hazard::Swollen), "its cautions are those of a swollen cell");
+        assert_eq!(found(|subject| subject.known = before), []);
+    }
+
+    #[test]
+    fn what_a_judgement_has_settled_is_damage_and_no_danger_of_this_moment() {
+        let entry = entry(|subject| subject.observations.set(Sign::ActiveNow, Answer::Yes));
+        let Some(acute) = of_assessment(&entry).pop() else { unreachable!() };
+        let settled = KnownFinding { settled_by: Some(9), ..acute.clone() };
+        assert!(acute.is_acute() && !settled.is_acute());
+        let known = |found: &KnownFinding| {
+            let verdict = example(|subject| subject.known = vec![found.clone()]).verdict;
+            (verdict.fate, verdict.condition, verdict.active_now())
+        };
+        assert_eq!(known(&acute), (Fate::Quarantine, CellState::Critical, true));
+        assert_eq!(known(&settled), (Fate::Quarantine, CellState::DamagedOrDefective, false));
+    }
+
+    #[test]
+    fn what_cannot_be_read_counts_against_the_cell() {
+        let mut entry = entry(|_| {});
+        entry.result = json!({});
+        assert_eq!(of_assessment(&entry).len(), 1);
+        entry.inputs = json!({ "alarm": "?" });
+        assert!(of_alarm(&entry).is_some_and(|found| found.is_acute()));
+    }
+}

@@ -51,6 +51,15 @@ pub(super) fn judgement(
             "unknown is what the cell is without a judgement; judge what it is, or leave it".to_owned()
         );
     }
+    if event.state < LegalState::Critical
+        && let Some(acute) = cell.acute()
+        && let Err(why) = watched_since(acute, cell, on)
+    {
+        return Err(Refusal::StillCritical { cell: event.cell.clone(), found: acute.short(), why });
+    }
+    if event.state == LegalState::NotWaste {
+        nothing_known(&event.cell, cell)?;
+    }
     let floor = mildest(&event.answers);
     if event.state < floor {
         let (found, open) =
@@ -68,19 +77,10 @@ pub(super) fn judgement(
             event.state, event.proposed
         ));
     }
-    if event.state < LegalState::Critical
-        && let Some(acute) = cell.acute()
-        && let Err(why) = watched_since(acute, cell, on)
-    {
-        return Err(Refusal::StillCritical { cell: event.cell.clone(), found: acute.short(), why });
-    }
     let mild = !event.state.counts_as_damaged();
     if let (true, Some(watch)) = (mild, &cell.watch) {
         let because = watch.hold.because.clone();
         return Err(Refusal::UnderWatch { cell: event.cell.clone(), since: watch.since, because });
-    }
-    if event.state == LegalState::NotWaste {
-        nothing_known(&event.cell, cell)?;
     }
     if event.state == LegalState::NotWaste && !matches!(facts.fate, Fate::Reuse | Fate::Undecided) {
         return no(format!(
