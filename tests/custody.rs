@@ -1,12 +1,12 @@
-//! The whole way of a cell through the command line: from the demo's book over judgement and container to hand-over.
+//! The whole way of a cell through the command line: from the demo's day over judgement and container to hand-over.
 
 #![allow(clippy::unwrap_used, clippy::panic)] // helpers of tests: a panic is the verdict
 
 use celltriage_host::book::Book;
-use celltriage_tests::{Call, call, call_at, call_in};
+use celltriage_tests::{Call, call, call_at, call_in, real_day};
 use std::path::PathBuf;
 
-/// A workshop with the book that `demo` leaves behind.
+/// A workshop with the book that `demo` leaves behind, as if a real fixture had measured its cells.
 struct Workshop {
     _folder: tempfile::TempDir,
     book: PathBuf,
@@ -18,10 +18,9 @@ const ABLE: [&str; 2] = ["--qualification", "battery technician with the maker's
 impl Workshop {
     fn after_the_demo() -> Self {
         let folder = tempfile::tempdir().unwrap();
-        let out = folder.path().join("day");
-        let done = call(&["demo", "--out", out.to_str().unwrap()], None);
-        assert_eq!(done.code, 0, "{}", done.err);
-        Self { book: out.join("book.sqlite"), _folder: folder }
+        let book = folder.path().join("book.sqlite");
+        real_day(&book);
+        Self { book, _folder: folder }
     }
 
     fn run(&self, typed: &[&str], answers: Option<&[&str]>) -> Call {

@@ -6,7 +6,7 @@
 #![allow(clippy::unwrap_used, clippy::panic)] // helpers of tests: a panic is the verdict
 
 use celltriage_host::rules::promise_in;
-use celltriage_tests::{Call, call};
+use celltriage_tests::{Call, call, real_day};
 use std::path::Path;
 
 const PLACES: [&str; 11] = ["US", "US-CA", "US-WA", "DE", "GB", "CA-ON", "AU", "IN", "JP", "SG", "ZZ"];
@@ -111,9 +111,8 @@ fn no_page_of_the_rules_promises_anything() {
 #[test]
 fn the_whole_way_in_every_place_is_sourced_marked_as_a_draft_and_promises_nothing() {
     let folder = tempfile::tempdir().unwrap();
-    let out = folder.path().join("day");
-    assert_eq!(call(&["demo", "--out", out.to_str().unwrap()], None).code, 0);
-    let day = out.join("book.sqlite");
+    let day = folder.path().join("day.sqlite");
+    real_day(&day);
     let mut to_verify = 0;
     for place in PLACES {
         for (cell, state, kind) in

@@ -194,15 +194,23 @@ fn a_cell_that_nobody_has_measured_is_measured_first() {
 }
 
 #[test]
-fn what_was_found_once_stays_until_a_person_judges() {
+fn what_was_found_once_stays_until_a_person_takes_it_back() {
     let shop = Shop::new();
     shop.at("2026-11-24T08:00:00Z", "assess --id J --simulated sound --sign swollen=yes", &[]);
     let milder = shop.at(NOON, "assess --id J --simulated sound --no-signs", &[]);
-    assert!(milder.out.contains("U N D E C I D E D"), "{}", milder.out);
-    shop.never_charged("J", "a sign was found on it: swollen (entry 1)");
+    assert!(milder.out.contains("Q U A R A N T I N E"), "{}", milder.out);
+    shop.never_charged("J", "nown before: swollen, 2026-11-24 (entry 1)");
     let who = ["--by", "R. Lindqvist", "--qualification", "maker's course", "--because", "it was the tape"];
     let typed = "judge J --state not_waste --as-recorded --answer acute_hazard=no";
     let answers = ["n"; 12];
+    let refused = shop.asked(EVENING, typed, &who, Some(&answers));
+    assert!(refused.code == 2 && refused.err.contains("swollen"), "{}{}", refused.out, refused.err);
+    // Who takes back what was found says so about its entry; then the cell is looked at and measured again.
+    let taken_back = ["--by", "R. Lindqvist", "--because", "it was the tape"];
+    assert_eq!(shop.at(EVENING, "container correct 1 --strike", &taken_back).code, 0);
+    shop.never_charged("J", "quarantine: Known before");
+    let again = shop.at(EVENING, "assess --id J --simulated sound --no-signs", &[]);
+    assert!(again.out.contains("U N D E C I D E D"), "{}", again.out);
     let judged = shop.asked(EVENING, typed, &who, Some(&answers));
     assert_eq!(judged.code, 0, "{}{}", judged.out, judged.err);
     let after = shop.at(EVENING, "guided --id J", &[]);
@@ -319,8 +327,11 @@ fn a_label_that_contradicts_the_book_is_told_by_every_command_that_writes_there(
     std::fs::write(&file, text).expect("a file");
     let batch = shop.at(NOON, "batch", &[&file.to_string_lossy()]);
     assert!(batch.err.contains("entry 2 has another label"), "{}", batch.err);
-    let graded = shop.at(NOON, "grade traces/two_level.csv --id O --no-signs --cell", &[&low]);
-    assert!(graded.err.contains("entry 3 has another label"), "{}", graded.err);
+    // A trace from elsewhere is of a real cell, so of another one.
+    let grade = "grade traces/two_level.csv --id OO --no-signs --cell";
+    assert_eq!(shop.at(NOON, grade, &[&high]).code, 0);
+    let graded = shop.at(NOON, grade, &[&low]);
+    assert!(graded.err.contains("entry 4 has another label"), "{}", graded.err);
 }
 
 #[test]

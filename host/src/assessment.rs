@@ -10,7 +10,7 @@ use crate::history::fixture_name;
 use crate::nameplate::Nameplate;
 use crate::observation::Observations;
 use crate::rules::{Caution, Packs, PlaceCode, Situation, cautions};
-use crate::verdict::{Evidence, Policy, RunOutcome, Verdict, decide};
+use crate::verdict::{Evidence, KnownFinding, Policy, RunOutcome, Verdict, decide};
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -37,6 +37,9 @@ pub struct Assessment {
     /// What can be said of its health; takes no part in the verdict.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub health: Option<Health>,
+    /// What was found of it before, and stands.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub known: Vec<KnownFinding>,
     /// What to heed.
     pub cautions: Vec<Caution>,
 }
@@ -121,18 +124,21 @@ pub struct Subject {
     pub circumstances: Circumstances,
     /// Other cells of the same model.
     pub siblings: Vec<Sibling>,
+    /// What was found of it before, and stands.
+    pub known: Vec<KnownFinding>,
 }
 
 impl Assessment {
     /// Decides, finds the cautions, and puts the record together.
     pub fn build(subject: Subject, policy: &Policy, packs: &Packs) -> Self {
-        let Subject { cell_id, mut nameplate, observations, estimates, mut circumstances, siblings } =
+        let Subject { cell_id, mut nameplate, observations, estimates, mut circumstances, siblings, known } =
             subject;
         let evidence = Evidence {
             nameplate: &nameplate,
             observations: &observations,
             estimates: &estimates,
             run: &circumstances.run,
+            known: &known,
         };
         let verdict = decide(policy, &evidence);
         let situation = Situation {
@@ -154,6 +160,7 @@ impl Assessment {
             circuit: estimates.circuit,
             verdict,
             health,
+            known,
             cautions,
         }
     }
@@ -209,13 +216,20 @@ pub(crate) mod tests {
             warnings: vec!["nominal_thickness_mm is not given".to_owned()],
         };
         let date = jiff::civil::date(2026, 11, 25);
-        let mut circumstances = Circumstances::new(date, "simulated bench", RunOutcome::Complete);
+        let mut circumstances = Circumstances::new(date, "/dev/ttyACM0", RunOutcome::Complete);
         circumstances.place = "US".parse().ok();
         circumstances.program = "0.1.0".to_owned();
         let observations = Observations::no_signs();
         let cell_id = Some("PE-0412".to_owned());
-        let mut subject =
-            Subject { cell_id, nameplate, observations, estimates, circumstances, siblings: Vec::new() };
+        let mut subject = Subject {
+            cell_id,
+            nameplate,
+            observations,
+            estimates,
+            circumstances,
+            siblings: Vec::new(),
+            known: Vec::new(),
+        };
         change(&mut subject);
         Assessment::build(subject, &Policy::built_in().unwrap(), &Packs::built_in().unwrap())
     }

@@ -331,6 +331,7 @@ impl Case {
             estimates,
             circumstances,
             siblings: self.history.siblings.clone(),
+            known: self.history.known.clone(),
         };
         Assessment::build(subject, &self.setting.policy, &self.setting.packs)
     }

@@ -3,7 +3,8 @@
 //! Takes the book, a cell's name, its label and the time; gives a [`ChargePermit`]. Nothing that is done to a used cell
 //! holds more energy against the person than a charge, so what is not known counts against it: nobody has looked, the
 //! rest voltage is not known, a test was never judged. What speaks against it for good (a sign that was once found, a
-//! rest below the voltage at which copper dissolves, an alarm) stays until a person judges the cell as not waste.
+//! rest below the voltage at which copper dissolves, an alarm) stays: what was found until a person strikes its entry, see [`known`](crate::known); a rest
+//! below that voltage until a person judges the cell as not waste.
 
 use crate::assessment::Assessment;
 use crate::book::{Book, Entry};
@@ -12,7 +13,7 @@ use crate::custody::state::State;
 use crate::entry_record::entries_of;
 use crate::error::Error;
 use crate::estimate::Quantity;
-use crate::hot_cell::record::{ALARM, AlarmRecord};
+use crate::known::signs_found;
 use crate::nameplate::{Fullness, Nameplate};
 use crate::observation::{Answer, Sign};
 use crate::record::{ASSESSMENT, assessment_of};
@@ -58,12 +59,16 @@ pub fn permit(
     let entries = entries_of(book, cell)?;
     let known = state.cells.get(cell);
     let by_custody = known.and_then(against_by_custody);
-    let newest = entries.iter().rev().find(|entry| entry.kind == ASSESSMENT);
+    let counts = |entry: &&Entry| entry.kind == ASSESSMENT && !state.struck.contains_key(&entry.number);
+    let newest = entries.iter().rev().find(counts);
     let by_newest = newest.and_then(|entry| against_by_decision(entry, label));
+    let found =
+        known.and_then(|known| known.found.first()).map(|found| format!("known before: {}", found.words()));
     // What a person has judged since, with all signs in view, is settled; the newest decision never is.
     let judged = known.and_then(|known| known.judgement.as_ref()).map_or(0, |judged| judged.entry);
-    let for_good = || entries.iter().filter(|entry| entry.number > judged).find_map(against_for_good);
-    if let Some(why) = by_custody.or(by_newest).or_else(for_good) {
+    let rested_low =
+        || entries.iter().filter(|entry| entry.number > judged).filter(counts).find_map(against_for_good);
+    if let Some(why) = by_custody.or(by_newest).or(found).or_else(rested_low) {
         return Ok(ChargePermit::Refused { why });
     }
     let Some(newest) = newest else {
@@ -114,7 +119,7 @@ pub fn against(assessment: &Assessment, label: &Nameplate) -> Option<String> {
     if let Some(reason) = against_charge(verdict.fate, verdict.condition, &verdict.reasons) {
         return Some(format!("{}: {}", verdict.fate, reason.text.trim_end_matches('.')));
     }
-    if let Some(sign) = found(assessment) {
+    if let Some(sign) = signs_found(assessment).next() {
         return Some(format!("it shows a sign: {}", sign.words()));
     }
     // Whatever the policy asks for.
@@ -134,23 +139,9 @@ pub fn against(assessment: &Assessment, label: &Nameplate) -> Option<String> {
     None
 }
 
-/// What an entry of any age says against it until a person has judged.
+/// What a decision of any age says against it until a person has judged.
 fn against_for_good(entry: &Entry) -> Option<String> {
-    if entry.kind == ALARM {
-        // An alarm that cannot be read is one.
-        let about = serde_json::from_value::<AlarmRecord>(entry.inputs.clone())
-            .map_or(true, |record| record.alarm.cause.is_about_the_cell());
-        return about.then(|| format!("the hot-cell watch raised an alarm (entry {})", entry.number));
-    }
-    if entry.kind != ASSESSMENT {
-        return None;
-    }
-    let Ok(assessment) = assessment_of(entry) else {
-        return Some(format!("entry {}, a decision on it, cannot be read", entry.number));
-    };
-    if let Some(sign) = found(&assessment) {
-        return Some(format!("a sign was found on it: {} (entry {})", sign.words(), entry.number));
-    }
+    let assessment = assessment_of(entry).ok()?;
     // What an open protection let through was never the cell's own; that decision itself still speaks against a charge.
     let shown = |reason: &Reason| matches!(reason.finding, Finding::Fail | Finding::Inconclusive);
     let own = !assessment
@@ -192,11 +183,6 @@ fn not_looked_for(assessment: &Assessment) -> Vec<&'static str> {
     let observed = &assessment.cell.observations;
     let open = Sign::ALL.into_iter().filter(|sign| observed.answer(*sign) == Answer::NotObserved);
     open.map(Sign::words).collect()
-}
-
-fn found(assessment: &Assessment) -> Option<Sign> {
-    let observed = &assessment.cell.observations;
-    Sign::ALL.into_iter().find(|sign| observed.answer(*sign) == Answer::Yes)
 }
 
 fn rest_voltage(assessment: &Assessment) -> Option<f64> {

@@ -4,12 +4,14 @@
 //! and read no book. It is kept with the decision, so that the decision can be recomputed.
 
 use crate::book::{Book, Entry, Filter};
+use crate::custody::cell::Cell;
+use crate::custody::state::State;
 use crate::error::Error;
 use crate::estimate::{Estimates, Quantity, Visit};
 use crate::guided;
 use crate::health::{Reading, Sibling};
 use crate::record::{ASSESSMENT, assessment_of};
-use crate::verdict::RunOutcome;
+use crate::verdict::{KnownFinding, RunOutcome};
 use jiff::tz::TimeZone;
 use jiff::{Timestamp, ZonedDateTime};
 use serde::{Deserialize, Serialize};
@@ -30,6 +32,9 @@ pub struct History {
     /// Other cells of the same model, each as last known.
     #[serde(default)]
     pub siblings: Vec<Sibling>,
+    /// What was found of the cell before, and stands.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub known: Vec<KnownFinding>,
 }
 
 impl History {
@@ -46,9 +51,11 @@ impl History {
     ) -> Result<Self, Error> {
         let filter = Filter { cell_id: Some(cell_id.to_owned()), ..Filter::default() };
         let entries = book.entries(&filter).map_err(Error::book)?;
+        let state = State::read(book)?;
+        let known = state.cells.get(cell_id).map_or_else(Vec::new, Cell::known);
         let mut visits: Vec<Visit> = entries
             .iter()
-            .filter(|entry| entry.kind == ASSESSMENT)
+            .filter(|entry| entry.kind == ASSESSMENT && !state.struck.contains_key(&entry.number))
             .filter_map(|entry| visit(entry, zone))
             .collect();
         // A recording that was never judged is a test that broke off: what it took out is not known.
@@ -78,7 +85,7 @@ impl History {
         siblings.sort_by_key(|sibling| std::cmp::Reverse((sibling.new, sibling.entry)));
         siblings.truncate(MOST_SIBLINGS);
         siblings.sort_by(|a, b| a.cell.cmp(&b.cell));
-        Ok(Self { now: Some(on_the_wall(now, zone)), visits, siblings })
+        Ok(Self { now: Some(on_the_wall(now, zone)), visits, siblings, known })
     }
 }
 

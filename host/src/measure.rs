@@ -2,6 +2,7 @@
 
 use crate::arguments::LeaveArguments;
 use crate::book::{Book, RecordingNumber};
+use crate::custody::state::State;
 use crate::error::{Error, Kind};
 use crate::fixture::calibration::CalibrationUsed;
 use crate::fixture::standing::Standing;
@@ -12,9 +13,10 @@ use crate::observation::Sign;
 use crate::plan::Planned;
 use crate::recorded::Recorded;
 use crate::session::Session;
+use crate::simulated;
 use crate::verdict::{RunOutcome, trip_key};
 use celltriage_protocol::frame::{self, MAX_ENCODED};
-use celltriage_protocol::reply::{Activity, Identity, Reply, State};
+use celltriage_protocol::reply::{Activity, Identity, Reply, State as FixtureState};
 use celltriage_protocol::request::Request;
 
 /// A measurement as it was kept.
@@ -134,6 +136,7 @@ pub fn measure<'l>(
         }
         connected => connected?,
     };
+    not_mixed(book, cell_id, identity.board.as_str() == simulated::BOARD)?;
     ready(&mut client, &state, leave)?;
     let calibration_used = in_order(&identity, leave, book, io)?;
     io.note(&format!(
@@ -181,6 +184,19 @@ fn not_reached(
     Ok(Measured { frames, recorded, recording, source, calibration_used: None, remarks })
 }
 
+/// Sees that nothing simulated is written beside what is real, and the reverse.
+///
+/// # Errors
+/// An input error that says what the book has of the cell, and a book error.
+pub fn not_mixed(book: &Book, cell_id: &str, simulated_run: bool) -> Result<(), Error> {
+    match State::read(book)?.cells.get(cell_id) {
+        Some(cell) if simulated_run && cell.is_real() || !simulated_run && cell.is_simulated() => {
+            Err(simulated::mixed(cell_id, simulated_run))
+        }
+        _ => Ok(()),
+    }
+}
+
 /// Sees that the check standard has not stopped the fixture, tells what is overdue, and returns what is known of the
 /// calibration in use.
 fn in_order(
@@ -212,7 +228,7 @@ fn in_order(
 }
 
 /// Sees that the fixture is free; forgets a latched trip only where the person says that the cell was looked at.
-fn ready(client: &mut Client<'_>, state: &State, leave: &Leave) -> Result<(), Error> {
+fn ready(client: &mut Client<'_>, state: &FixtureState, leave: &Leave) -> Result<(), Error> {
     let busy = |message: String| Error { kind: Kind::Measurement, message, hints: Vec::new() };
     match (state.activity, state.trip) {
         (Activity::Idle, _) => Ok(()),

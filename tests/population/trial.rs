@@ -239,7 +239,7 @@ fn decided(
     cell: &Cell,
 ) -> Decision {
     let run = RunOutcome::Complete;
-    let verdict = decide(policy, &Evidence { nameplate, observations, estimates, run: &run });
+    let verdict = decide(policy, &Evidence { nameplate, observations, estimates, run: &run, known: &[] });
     let open = verdict.reasons.iter().filter(|reason| reason.finding != Finding::Pass);
     let of = |quantity| truth.get(&quantity).copied().unwrap_or(f64::NAN);
     let capacity_fraction = of(Quantity::CapacityFraction);

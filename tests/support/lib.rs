@@ -3,11 +3,13 @@
 mod breaking;
 mod foreign;
 mod losing;
+mod real_day;
 mod short_plan;
 
 pub use breaking::{Break, BreakingLink};
 pub use foreign::foreign_frame;
 pub use losing::{LosingLink, Passing, at_random};
+pub use real_day::real_day;
 pub use short_plan::{samples, short_plan};
 
 use celltriage_host::io::Io;

@@ -1,6 +1,7 @@
 //! `assess`: one cell, from label and looks over the fixture to decision and book.
 
 use super::fixture_choice::FixtureChoice;
+use super::known_first;
 use super::show;
 use crate::arguments::{AssessArguments, LabelArguments};
 use crate::assessment::Assessment;
@@ -18,7 +19,8 @@ use crate::nameplate::Nameplate;
 use crate::observation::{Answer, Observations, Sign};
 use crate::plan::{Extent, plan};
 use crate::record::{self, Evidence};
-use crate::verdict::{CellState, Finding};
+use crate::simulated::KEPT_OFF;
+use crate::verdict::{CellState, Finding, KnownFinding};
 
 /// Signs that must have been looked for, and not found, before a cell is loaded.
 const BEFORE_LOAD: [Sign; 5] =
@@ -31,6 +33,9 @@ const BEFORE_LOAD: [Sign; 5] =
 pub fn run(arguments: &AssessArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     // Looks first: where the cell is reacting now, nothing else may stand before the emergency text.
     let setting = Setting::read(&arguments.case.setting, io)?;
+    let simulated_run = arguments.bench.simulated.is_some();
+    let before =
+        known_first::told(&arguments.book.path, &arguments.id, &arguments.case.looks, simulated_run, io)?;
     let observations = read_looks(&arguments.case.looks, io)?;
     if observations.answer(Sign::ActiveNow) == Answer::Yes {
         setting.alarm(io);
@@ -47,7 +52,7 @@ pub fn run(arguments: &AssessArguments, io: &mut Io<'_>) -> Result<u8, Error> {
 
     let leave = Leave::by_options(&arguments.leave);
     let assessed = if let Some(why) = must_not_be_loaded(&case) {
-        not_measured(&case, &why, &mut book, io)?
+        not_measured(&case, &why, before.simulated, &mut book, io)?
     } else {
         looked_at(&case.observations, leave.said_in)?;
         let choice = if arguments.extent == Extent::Full { choice.charged() } else { choice };
@@ -144,19 +149,39 @@ impl Judged {
     }
 }
 
-/// Judges and records a cell that is kept off the fixture.
+/// Judges and records a cell that is kept off the fixture; `simulated` says whether that is the simulated bench.
 ///
 /// # Errors
 /// A book error.
-pub fn not_measured(case: &Case, why: &str, book: &mut Book, io: &mut Io<'_>) -> Result<Assessed, Error> {
-    let assessment = case.judge(None, Origin::none(why));
+pub fn not_measured(
+    case: &Case,
+    why: &str,
+    simulated: bool,
+    book: &mut Book,
+    io: &mut Io<'_>,
+) -> Result<Assessed, Error> {
+    let mut origin = Origin::none(why);
+    if simulated {
+        KEPT_OFF.clone_into(&mut origin.source);
+    }
+    let assessment = case.judge(None, origin);
     let entry = record::write(book, case, &assessment, Evidence::Nothing, &[], io.now)?;
     Ok(Assessed { entry: entry.number, assessment, by_choice: true })
 }
 
-/// Says why a cell must not be put on the fixture, if its looks alone decide: measuring it would add danger and no
-/// knowledge.
+/// Says why a cell must not be put on the fixture, if its looks or what was found before decide alone: measuring it
+/// would add danger and no knowledge.
 pub fn must_not_be_loaded(case: &Case) -> Option<String> {
+    kept_off_for_its_looks(case).or_else(|| {
+        let known: Vec<String> = case.history.known.iter().map(KnownFinding::short).collect();
+        (!known.is_empty()).then(|| {
+            format!("kept off the fixture for what is known of it from before: {}", known.join("; "))
+        })
+    })
+}
+
+/// The same for its looks alone.
+pub fn kept_off_for_its_looks(case: &Case) -> Option<String> {
     let by_looks = case.judge(None, Origin::none("not yet measured"));
     let found: Vec<String> = by_looks
         .verdict

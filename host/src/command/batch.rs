@@ -6,6 +6,7 @@
 use super::assess;
 use super::fixture_choice::FixtureChoice;
 use super::guided::checked_and_discharged;
+use super::known_first;
 use super::say_json;
 use crate::arguments::{BookPath, LabelArguments, LooksArguments, SettingArguments};
 use crate::book::Book;
@@ -82,6 +83,8 @@ enum JobExtent {
 struct Ready {
     case: Case,
     choice: FixtureChoice,
+    /// Whether the cell is one of the simulated bench, by the file or by the book.
+    simulated: bool,
     extent: Extent,
     leave: Leave,
 }
@@ -207,9 +210,9 @@ fn attend(one: &Ready, book: &Path, io: &mut Io<'_>) -> Outcome {
     let mut book = Book::open(book).map_err(Error::book)?;
     let case = &one.case;
     let assessed = if one.extent == Extent::Full {
-        checked_and_discharged(case, &one.choice, &one.leave, &mut book, io)?
+        checked_and_discharged(case, (&one.choice, one.simulated), &one.leave, &mut book, io)?
     } else if let Some(why) = assess::must_not_be_loaded(case) {
-        assess::not_measured(case, &why, &mut book, io)?
+        assess::not_measured(case, &why, one.simulated, &mut book, io)?
     } else {
         assess::looked_at(&case.observations, one.leave.said_in)?;
         assess::assess(case, one.choice.connect(&book)?, one.extent, &one.leave, &mut book, io)?
@@ -238,6 +241,8 @@ fn made_ready(
         }
         _ => return Err(of(Error::input("write either port or simulated"))),
     };
+    let simulated_run = choice.bench_cell().is_some();
+    let simulated = known_first::told_of(book, &job.id, simulated_run, io).map_err(of)?.simulated;
     let choice = if extent == Extent::Full { choice.charged() } else { choice };
     let label =
         LabelArguments { cell: job.cell.as_ref().map(|file| folder.join(file)), ..LabelArguments::default() };
@@ -256,7 +261,7 @@ fn made_ready(
     let case = Case { id: job.id.clone(), nameplate, observations, setting: setting.clone(), history, files };
     let leave =
         Leave { acknowledge_trip: false, despite_stop: job.despite_stop.clone(), said_in: SaidIn::BatchFile };
-    Ok(Ready { case, choice, extent, leave })
+    Ok(Ready { case, choice, simulated, extent, leave })
 }
 
 /// Reads the file; two cells of one name, or two on one port, are a mistake.

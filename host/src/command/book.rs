@@ -17,6 +17,7 @@ use crate::output::{Style, hanging};
 use crate::record;
 use crate::recorded::Recorded;
 use crate::rules::Packs;
+use crate::simulated;
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -60,6 +61,10 @@ fn show_entry(book: &Book, entry: &Entry, packs: Packs, as_json: bool, io: &mut 
     let Some(signed) = event_of(entry)? else {
         if entry.kind != record::ASSESSMENT {
             return show_event(book, entry, as_json, io);
+        }
+        let struck = State::read(book)?.struck.remove(&entry.number);
+        if let Some(struck) = struck.filter(|_| !as_json) {
+            io.say(&hanging("", 2, &struck.words(), Style::new(io.width, io.colour).width()));
         }
         show(&record::assessment_of(entry)?, as_json, io)?;
         if !as_json {
@@ -141,7 +146,7 @@ fn list(entries: &[Entry], as_json: bool, io: &mut Io<'_>) -> Result<(), Error> 
                 json!({
                     "number": entry.number, "at": entry.at.to_string(), "kind": entry.kind, "cell": entry.cell_id,
                     "fate": entry.fate, "summary": entry.summary, "program": entry.program,
-                    "corrects": entry.corrects,
+                    "corrects": entry.corrects, "simulated": simulated::of_entry(entry),
                 })
             })
             .collect();
@@ -151,7 +156,9 @@ fn list(entries: &[Entry], as_json: bool, io: &mut Io<'_>) -> Result<(), Error> 
     }
     for entry in entries {
         let day = entry.at.to_zoned_datetime(io.zone.clone()).strftime("%Y-%m-%d %H:%M").to_string();
-        let line = format!("{:>5}  {day}  {}", entry.number, entry.summary);
+        // Also where the entry was written before the word stood in its line.
+        let summary = simulated::marked(&entry.summary, simulated::of_entry(entry) == Some(true));
+        let line = format!("{:>5}  {day}  {summary}", entry.number);
         // Who reads on gets one line an entry; a terminal would break it inside a word.
         let line = if io.screen { broken(&line, io.width) } else { line };
         io.say(&line);
@@ -166,6 +173,9 @@ fn list(entries: &[Entry], as_json: bool, io: &mut Io<'_>) -> Result<(), Error> 
 fn show_event(book: &Book, entry: &Entry, as_json: bool, io: &mut Io<'_>) -> Result<(), Error> {
     if as_json {
         return say_json(&event_json(entry), io);
+    }
+    if let Some(struck) = State::read(book)?.struck.remove(&entry.number) {
+        io.say(&hanging("", 2, &struck.words(), Style::new(io.width, io.colour).width()));
     }
     io.say(&format!("{} · {}\n{}\n", entry.kind, entry.cell_id, entry.summary));
     io.say(&serde_json::to_string_pretty(&entry.inputs).map_err(Error::book)?);

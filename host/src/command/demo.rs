@@ -6,6 +6,7 @@
 use super::assess::{self, Assessed};
 use super::fixture::calibrate::{Terms, made, stored};
 use super::fixture::reference::Source;
+use super::known_first;
 use super::show;
 use crate::arguments::DemoArguments;
 use crate::book::Book;
@@ -208,6 +209,7 @@ fn attend(
     book: &mut Book,
     io: &mut Io<'_>,
 ) -> Result<Assessed, Error> {
+    known_first::told_of(book, visit.id, true, io)?;
     let cell = BenchCell::find(visit.kind)
         .ok_or_else(|| Error::input(format!("the simulated bench has no cell `{}`", visit.kind)))?;
     let mut observations = Observations::no_signs();
@@ -226,7 +228,7 @@ fn attend(
         files: vec![label],
     };
     if let Some(why) = assess::must_not_be_loaded(&case) {
-        return assess::not_measured(&case, &why, book, io);
+        return assess::not_measured(&case, &why, true, book, io);
     }
     let cell = if visit.extent == Extent::Full { cell.charged() } else { cell };
     let cell = cell.on_calibrated_fixture(last_stored(book, SIMULATED_SERIAL)?);

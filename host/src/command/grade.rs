@@ -1,6 +1,6 @@
 //! `grade`: the same judgement from a recorded trace.
 
-use super::show;
+use super::{known_first, show};
 use crate::arguments::{CaseArguments, GradeArguments};
 use crate::assessment::Assessment;
 use crate::bdf;
@@ -11,10 +11,11 @@ use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error};
 use crate::history::History;
 use crate::io::Io;
 use crate::known_label::KnownLabel;
-use crate::measure::finished;
 use crate::observation::{Answer, Sign};
+use crate::measure::{finished, not_mixed};
 use crate::record::{self, Evidence, TRACE_CSV, TRACE_FRAMES};
 use crate::recorded::Recorded;
+use crate::simulated;
 use crate::trace::Trace;
 use std::path::Path;
 
@@ -89,7 +90,23 @@ fn judged_beside(
         nameplate.warnings.extend(known.contradicted_by(&nameplate));
     }
     let (trace, origin, evidence) = read_trace(trace)?;
-    let case = Case { id, nameplate, observations, setting, history: History::default(), files };
+    let simulated = origin.fixture.as_deref().is_some_and(simulated::is_board);
+    let known = match book {
+        Some(book) => {
+            let before = known_first::told_of(book, &id, simulated, io)?;
+            not_mixed(book, &id, simulated)?;
+            before.known
+        }
+        None => Vec::new(),
+    };
+    let case = Case {
+        id,
+        nameplate,
+        observations,
+        setting,
+        history: History { known, ..History::default() },
+        files,
+    };
     let assessment = case.judge(trace.as_ref(), origin);
     Ok((case, assessment, evidence))
 }

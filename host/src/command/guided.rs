@@ -11,8 +11,9 @@ mod list;
 
 pub use full_check::checked_and_discharged;
 
-use super::assess::{Assessed, must_not_be_loaded, not_measured};
+use super::assess::{Assessed, kept_off_for_its_looks, not_measured};
 use super::fixture_choice::FixtureChoice;
+use super::known_first;
 use super::show;
 use crate::arguments::{BenchArguments, BookPath, CaseArguments, LeaveArguments};
 use crate::book::{Book, NewAttachment};
@@ -69,6 +70,8 @@ struct Call<'a> {
     files: Vec<NewAttachment>,
     setting: Setting,
     choice: FixtureChoice,
+    /// Whether the cell is one of the simulated bench, by this call or by the book.
+    simulated: bool,
     leave: Leave,
 }
 
@@ -88,18 +91,27 @@ pub fn run(arguments: &GuidedArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     let setting = Setting::read(&arguments.case.setting, io)?;
     let seen = given_looks(&arguments.case.looks)?;
     alarmed(&seen, &setting, io);
+    let choice = FixtureChoice::by_options(&arguments.bench)?;
+    let simulated = known_first::told(
+        &arguments.book.path,
+        id,
+        &arguments.case.looks,
+        choice.bench_cell().is_some(),
+        io,
+    )?
+    .simulated;
     let mut book = open_to_write(&arguments.book.path, seen.answer(Sign::ActiveNow) == Answer::Yes, io)?;
     let known = runs(&book, Some(id))?.remove(id);
-    let choice = FixtureChoice::by_options(&arguments.bench)?;
     let (nameplate, files) = label::label(&book, id, &arguments.case.label, choice.bench_cell(), io)?;
     let leave = Leave::by_options(&arguments.leave);
-    let call = Call { arguments, id, nameplate, files, setting, choice, leave };
+    let call = Call { arguments, id, nameplate, files, setting, choice, simulated, leave };
 
     let due = guided::next(known.as_ref(), arguments.charged, io.now);
     if due != Next::Measure {
         let case = call.case(seen, &book, io)?;
-        if let Some(why) = must_not_be_loaded(&case) {
-            let assessed = not_measured(&case, &why, &mut book, io)?;
+        // What is known from before is told by the refusal below: it is no new decision.
+        if let Some(why) = kept_off_for_its_looks(&case) {
+            let assessed = not_measured(&case, &why, call.simulated, &mut book, io)?;
             return Err(call.ended(&assessed, why, &mut book, io)?);
         }
     }
@@ -163,7 +175,8 @@ impl Call<'_> {
         let observations = read_looks(&self.arguments.case.looks, io)?;
         alarmed(&observations, &self.setting, io);
         let case = self.case(observations, book, io)?;
-        let assessed = checked_and_discharged(&case, &self.choice.charged(), &self.leave, book, io)?;
+        let assessed =
+            checked_and_discharged(&case, (&self.choice.charged(), self.simulated), &self.leave, book, io)?;
         io.note(&format!("written as entry {} of {}", assessed.entry, book.path().display()));
         show(&assessed.assessment, self.arguments.json, io)?;
         let done = assessed.by_choice || finished(&assessed.assessment.conditions.run);

@@ -12,7 +12,9 @@ use crate::hot_cell::keeper::Keeper;
 use crate::hot_cell::unkept::Unkept;
 use crate::hot_cell::watch::{HotCellWatch, Listener, Terms};
 use crate::io::{Io, fitted};
+use crate::measure::not_mixed;
 use crate::rules::emergency_texts;
+use crate::simulated;
 use celltriage_protocol::limits as guard;
 use celltriage_protocol::units::MilliCelsius;
 use clap::Args;
@@ -89,6 +91,9 @@ pub fn run(arguments: &HotCellWatchArguments, io: &mut Io<'_>) -> Result<u8, Err
         Some(book) => arguments.fixture.connect(1, book)?,
         None => arguments.fixture.connect_with(1, None)?,
     };
+    if let Some(book) = keeper.book() {
+        not_mixed(book, &arguments.id, connected.identity.board.as_str() == simulated::BOARD)?;
+    }
     io.note(&format!("{}. No load is put on the cell", connected.describe()));
     io.note("keep the cell where it can burn without harm, and stay within hearing; Ctrl-C ends the watch");
     let watch = HotCellWatch::begin(connected, terms, keeper)?;

@@ -13,6 +13,7 @@ use crate::observation::Answer;
 use crate::output::{Style, hanging, table};
 use crate::record;
 use crate::rules::{self, LegalState, PlaceCode};
+use crate::simulated::FIRST_LINE;
 use crate::verdict::Fate;
 use clap::Args;
 use jiff::civil::Date;
@@ -230,11 +231,15 @@ fn page(shown: &Shown<'_>, io: &Io<'_>) -> String {
     let style = Style::new(io.width, io.colour);
     let width = style.width();
     let mut page = format!(
-        "cell {name}\n  handled as  {}\n  proposed    {}, by the rules of {}\n",
+        "cell {name}{}\n  handled as  {}\n  proposed    {}, by the rules of {}\n",
+        if cell.is_simulated() { format!("  {FIRST_LINE}") } else { String::new() },
         cell.legal(),
         cell.proposal(),
         shown.place.map_or("no place: give --place for its signs of damage".to_owned(), PlaceCode::to_string)
     );
+    for found in &cell.found {
+        page.push_str(&hanging("  known       ", 14, &found.as_it_counts().words(), width));
+    }
     if let Some(facts) = &cell.facts {
         page.push_str(&format!(
             "  graded      {} on {} (entry {})\n",

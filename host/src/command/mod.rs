@@ -14,6 +14,7 @@ pub mod grade_many;
 pub mod guided;
 pub mod hot_cell_watch;
 pub mod judge;
+mod known_first;
 pub mod model;
 pub mod rules;
 pub mod shipment;

@@ -17,6 +17,7 @@ use crate::error::{EXIT_DONE, Error};
 use crate::io::Io;
 use crate::output::Style;
 use crate::record;
+use crate::simulated::SIMULATED;
 use jiff::civil::Date;
 use serde_json::{Value, json};
 
@@ -82,21 +83,23 @@ fn papers(state: &State, name: &str, form: &Form, io: &mut Io<'_>) -> Result<(),
         return Err(Error::input(unknown.to_string()).hint(unknown.hint()));
     };
     if form.json {
-        return say_json(&shipment_json(shipment), io);
+        return say_json(&shipment_json(state, shipment), io);
     }
     let style = Style::new(io.width, io.colour);
-    io.say(&if form.html { sheet(shipment).html() } else { sheet(shipment).text(&style) });
+    let sheet = sheet(shipment, state.simulated_in(&shipment.draft).is_some());
+    io.say(&if form.html { sheet.html() } else { sheet.text(&style) });
     Ok(())
 }
 
-fn shipment_json(shipment: &Shipment) -> Value {
+fn shipment_json(state: &State, shipment: &Shipment) -> Value {
     let (stage, on) = match shipment.progress {
         Progress::Drafted => ("drafted", None),
         Progress::Withdrawn => ("withdrawn", None),
         Progress::HandedOver { on } => ("handed_over", Some(on)),
     };
     json!({
-        "schema": "celltriage.shipment/1", "notice": DRAFT, "stage": stage, "drafted_on": shipment.drafted_on,
+        "schema": "celltriage.shipment/1", "notice": DRAFT, "stage": stage,
+        "simulated": state.simulated_in(&shipment.draft).is_some(), "drafted_on": shipment.drafted_on,
         "drafted_by": shipment.drafted_by, "draft": shipment.draft,
         "receiver_agreed": shipment.agreed.as_ref().map(|(day, reference)| json!({ "on": day, "reference": reference })),
         "handed_over_on": on, "handed_over": shipment.handed_over,
@@ -113,10 +116,11 @@ fn list(state: &State, io: &mut Io<'_>) {
         };
         let draft = &shipment.draft;
         io.say(&format!(
-            "{name:<14} container {:<14} {} to {}; {stage}",
+            "{name:<14} container {:<14} {} to {}; {stage}{}",
             draft.container,
             cells(draft.contents.len()),
-            draft.receiver
+            draft.receiver,
+            if state.simulated_in(draft).is_some() { format!(" [{SIMULATED}]") } else { String::new() }
         ));
     }
     if state.shipments.is_empty() {

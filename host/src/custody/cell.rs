@@ -9,7 +9,7 @@ use crate::custody::limits::UNKNOWN_MASS;
 use crate::custody::units::{Milligrams, MilliwattHours};
 use crate::custody::watch_end::WatchEnd;
 use crate::rules::LegalState;
-use crate::verdict::Fate;
+use crate::verdict::{Fate, KnownFinding};
 use jiff::civil::Date;
 
 /// Where a cell is.
@@ -55,6 +55,10 @@ pub struct Cell {
     pub discards: Vec<(u32, Date)>,
     /// Entries of its test records as a used cell.
     pub used_records: Vec<u32>,
+    /// What was found against it and was not struck, in the order of the book.
+    pub found: Vec<KnownFinding>,
+    /// Entries that tell whether it is a cell of the simulated bench.
+    pub origins: Vec<(u32, bool)>,
 }
 
 /// A judgement that counts.
@@ -156,6 +160,26 @@ impl Cell {
     /// Returns the earliest day on which it was decided to discard it: the day from which a clock runs.
     pub fn discarded_on(&self) -> Option<Date> {
         self.discards.iter().map(|(_, day)| *day).min()
+    }
+
+    /// Returns what was found against it, as it counts now.
+    pub fn known(&self) -> Vec<KnownFinding> {
+        self.found.iter().map(KnownFinding::as_it_counts).collect()
+    }
+
+    /// Returns the last thing for which it must count as critical.
+    pub fn acute(&self) -> Option<&KnownFinding> {
+        self.found.iter().rev().find(|found| found.is_acute())
+    }
+
+    /// Returns whether an entry that counts says that it is a cell of the simulated bench.
+    pub fn is_simulated(&self) -> bool {
+        self.origins.iter().any(|(_, simulated)| *simulated)
+    }
+
+    /// Returns whether an entry that counts says that it is a real cell.
+    pub fn is_real(&self) -> bool {
+        self.origins.iter().any(|(_, simulated)| !*simulated)
     }
 
     /// Returns what the tool proposes to the person who judges: what the assessment tells, and critical where the cell

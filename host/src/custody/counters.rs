@@ -1,7 +1,7 @@
 //! What is counted against the limits: for a container, and for the site.
 //!
 //! Takes the state, limits and the day; gives [`Counter`]s. Only cells that are there are counted, each once; a cell
-//! whose mass is not known counts with the worst case, and the counter says so.
+//! whose mass is not known counts with the worst case, and the counter says so. A simulated cell is never counted.
 
 use crate::custody::cell::{Cell, Whereabouts};
 use crate::custody::check::Circumstances;
@@ -35,7 +35,8 @@ pub struct Counter {
 pub fn of_container(state: &State, name: &str, circumstances: &Circumstances<'_>) -> Vec<Counter> {
     let Some(container) = state.containers.get(name) else { return Vec::new() };
     let place = &container.opened.place;
-    let cells: Vec<(&String, &Cell)> = state.cells_in(name).collect();
+    let cells: Vec<(&String, &Cell)> =
+        state.cells_in(name).filter(|(_, cell)| !cell.is_simulated()).collect();
     circumstances
         .rules
         .limits(place, circumstances.today, container.opened.kind.counted_as())
@@ -84,14 +85,15 @@ fn standing_at<'a>(
 ) -> impl Iterator<Item = (&'a str, Option<Millilitres>)> {
     let standing = state.containers.iter().filter(|(_, container)| container.left_with.is_none());
     standing
-        .filter(move |(_, container)| container.opened.place == *place)
+        .filter(move |(name, container)| container.opened.place == *place && !state.holds_simulated(name))
         .map(|(name, container)| (name.as_str(), container.opened.volume))
 }
 
 /// Returns the waste on the site: cells that were decided to be discarded, or that stand in a container of the country,
 /// and that have not left.
 fn site_cells<'a>(state: &'a State, place: &'a PlaceCode) -> impl Iterator<Item = (&'a String, &'a Cell)> {
-    state.cells.iter().filter(move |(_, cell)| match &cell.whereabouts {
+    let real = state.cells.iter().filter(|(_, cell)| !cell.is_simulated());
+    real.filter(move |(_, cell)| match &cell.whereabouts {
         Whereabouts::HandedOver { .. } => false,
         Whereabouts::Loose => cell.discarded_on().is_some(),
         Whereabouts::In { container, .. } => state

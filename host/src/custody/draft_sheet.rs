@@ -10,17 +10,21 @@ use crate::custody::units::Milligrams;
 use crate::custody::waste_code::WasteCode;
 use crate::output::sheet::{List, Part, Point, Sheet, Words};
 use crate::rules::Section;
+use crate::simulated::FIRST_LINE;
 
 /// Stands at the head and at the foot of every draft.
 pub const DRAFT: &str = "draft, to be checked by a trained person";
 
-/// Lays out a shipment's papers.
-pub fn sheet(shipment: &Shipment) -> Sheet {
+/// Lays out a shipment's papers; `simulated` says whether they are about simulated cells.
+pub fn sheet(shipment: &Shipment, simulated: bool) -> Sheet {
     let draft = &shipment.draft;
     let papers = &draft.papers;
     Sheet {
         title: format!("Shipment {}, container {}", draft.shipment, draft.container),
-        notice: notice(&shipment.progress),
+        notice: match simulated {
+            true => format!("{FIRST_LINE}; {}", notice(&shipment.progress)),
+            false => notice(&shipment.progress),
+        },
         head: head(shipment),
         list: Some(contents_list(draft)),
         parts: vec![
@@ -40,7 +44,7 @@ pub fn sheet(shipment: &Shipment) -> Sheet {
             part(Section::Training, &papers.training),
             part(Section::Approval, &papers.approval),
         ],
-        words: papers.marks.iter().map(|mark| large(mark, draft)).collect(),
+        words: papers.marks.iter().map(|mark| large(mark, draft, simulated)).collect(),
         to_fill_in: vec!["checked by: name, training, date, signature".to_owned()],
     }
 }
@@ -158,12 +162,12 @@ const fn where_it_stands(mark: &Mark) -> &'static str {
     if mark.on_cell_or_container { "on each cell or its container" } else { "on each package" }
 }
 
-fn large(mark: &Mark, draft: &ShipmentDrafted) -> Words {
+fn large(mark: &Mark, draft: &ShipmentDrafted, simulated: bool) -> Words {
     let first = draft.contents.iter().filter_map(|item| item.decided_on).min();
     let date = first.filter(|_| mark.on_cell_or_container).map(|day| format!("earliest date {day}"));
     Words {
         words: mark.words.clone(),
-        below: date.into_iter().collect(),
+        below: simulated.then(|| FIRST_LINE.to_owned()).into_iter().chain(date).collect(),
         letter_mm: mark.letter_height_mm,
         on: format!("shipment {}: {} [{}]", draft.shipment, where_it_stands(mark), mark.citation),
     }

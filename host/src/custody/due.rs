@@ -8,6 +8,7 @@ use crate::custody::clock::{days_after, days_left, end_of, in_words};
 use crate::custody::limits::Counted;
 use crate::custody::state::{Progress, State};
 use crate::rules::LegalState;
+use crate::simulated::SIMULATED;
 use jiff::civil::Date;
 use serde::Serialize;
 
@@ -62,8 +63,12 @@ pub fn due(state: &State, circumstances: &Circumstances<'_>) -> Vec<Due> {
     }
     for (name, shipment) in &state.shipments {
         if shipment.progress == Progress::Drafted {
-            let what = "hand it over as planned, or give the draft up";
-            found.push(item(name, what, shipment.draft.planned_on, circumstances.today, "its draft"));
+            let simulated = state.simulated_in(&shipment.draft).is_some();
+            let what = match simulated {
+                true => format!("{SIMULATED}: give the draft up"),
+                false => "hand it over as planned, or give the draft up".to_owned(),
+            };
+            found.push(item(name, &what, shipment.draft.planned_on, circumstances.today, "its draft"));
         }
     }
     most_urgent_first(&mut found);
@@ -91,7 +96,11 @@ pub(crate) fn item(subject: &str, what: &str, on: Date, today: Date, source: &st
 }
 
 fn containers(state: &State, circumstances: &Circumstances<'_>, found: &mut Vec<Due>) {
-    let standing = state.containers.iter().filter(|(_, container)| container.left_with.is_none());
+    // No clock runs for what is not there.
+    let standing = state
+        .containers
+        .iter()
+        .filter(|(name, container)| container.left_with.is_none() && !state.holds_simulated(name));
     for (name, container) in standing {
         let earliest =
             state.cells_in(name).filter_map(|(cell, held)| held.discarded_on().map(|day| (day, cell))).min();
@@ -120,8 +129,10 @@ fn containers(state: &State, circumstances: &Circumstances<'_>, found: &mut Vec<
 
 fn of_cell(state: &State, name: &str, cell: &Cell, circumstances: &Circumstances<'_>, found: &mut Vec<Due>) {
     let today = circumstances.today;
+    let simulated = if cell.is_simulated() { format!("{SIMULATED}: ") } else { String::new() };
     let mut now = |urgency, what: &str, source: &str| {
-        found.push(Due { urgency, ..item(name, what, today, today, source) });
+        let what = format!("{simulated}{what}");
+        found.push(Due { urgency, ..item(name, &what, today, today, source) });
     };
     if cell.legal() == LegalState::Critical {
         now(
@@ -136,6 +147,7 @@ fn of_cell(state: &State, name: &str, cell: &Cell, circumstances: &Circumstances
     }
     if cell.container().is_none()
         && cell.watch.is_none()
+        && !cell.is_simulated()
         && let Some(discarded) = cell.discarded_on()
     {
         now(
@@ -147,8 +159,8 @@ fn of_cell(state: &State, name: &str, cell: &Cell, circumstances: &Circumstances
     if let Some(watch) = &cell.watch {
         let seen = watch.inspections.iter().map(|(_, day, _)| *day).max().unwrap_or(watch.since);
         let next = days_after(seen, watch.hold.every_days);
-        found.push(item(name, "look at it", next, today, "its watch"));
-        let end = "the watch may end, after a look on that day or later";
-        found.push(item(name, end, watch.ends.day(), today, "its watch"));
+        found.push(item(name, &format!("{simulated}look at it"), next, today, "its watch"));
+        let end = format!("{simulated}the watch may end, after a look on that day or later");
+        found.push(item(name, &end, watch.ends.day(), today, "its watch"));
     }
 }

@@ -8,7 +8,8 @@ use crate::custody::units::{Milligrams, MilliwattHours};
 use crate::nameplate::{BOUNDS, Chemistry, Nameplate};
 use crate::record;
 use crate::rules::LegalState;
-use crate::verdict::Fate;
+use crate::verdict::{Fate, KnownFinding};
+use crate::{known, simulated};
 use jiff::civil::Date;
 
 /// What the latest assessment of a cell told.
@@ -28,6 +29,10 @@ pub struct Facts {
     pub label_mass: Option<Milligrams>,
     /// Chemistry; nothing where it is not known.
     pub chemistry: Option<Chemistry>,
+    /// Whether it is of the simulated bench; nothing where that cannot be told.
+    pub simulated: Option<bool>,
+    /// What it found against the cell.
+    pub found: Vec<KnownFinding>,
 }
 
 impl Facts {
@@ -45,6 +50,8 @@ impl Facts {
                     energy: nominal_energy(label),
                     label_mass: label.mass_g.and_then(Milligrams::from_grams),
                     chemistry: Some(label.chemistry),
+                    simulated: simulated::of_entry(entry),
+                    found: known::of_assessment(entry),
                 }
             }
             Err(_) => Self {
@@ -56,8 +63,19 @@ impl Facts {
                 energy: largest_energy(),
                 label_mass: None,
                 chemistry: None,
+                simulated: simulated::of_entry(entry),
+                found: known::of_assessment(entry),
             },
         }
+    }
+}
+
+impl Facts {
+    /// Returns what is left once the entry was struck: the label as it was given, and no word on the cell.
+    #[must_use]
+    pub fn struck(self) -> Self {
+        // A decision that does not count says neither that the cell may serve nor that it may not.
+        Self { fate: Fate::Undecided, proposed: LegalState::Unknown, found: Vec::new(), ..self }
     }
 }
 

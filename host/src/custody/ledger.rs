@@ -12,6 +12,7 @@ use crate::custody::refusal::Refusal;
 use crate::custody::state::State;
 use crate::custody::summary::summary;
 use crate::error::Error;
+use crate::hot_cell::record::{ALARM, WATCH};
 use crate::record::ASSESSMENT;
 use jiff::Timestamp;
 use jiff::civil::Date;
@@ -79,6 +80,8 @@ impl State {
             state.pass_to(entry.at);
             if entry.kind == ASSESSMENT {
                 state.assessed(entry.number, &entry.cell_id, Facts::of(&entry));
+            } else if [ALARM, WATCH].contains(&entry.kind.as_str()) {
+                state.watched(&entry);
             } else if let Some(signed) = event_of(&entry)? {
                 state.apply(entry.number, &signed);
             }

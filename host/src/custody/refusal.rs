@@ -156,6 +156,47 @@ pub enum Refusal {
     /// The judgement does not fit.
     #[error("{0}")]
     BadJudgement(String),
+    /// Something was found of the cell before.
+    #[error("cell {cell} is not to serve again; known before: {found}")]
+    KnownBefore {
+        /// The cell.
+        cell: String,
+        /// What was found.
+        found: String,
+    },
+    /// The cell was found critical, and that stands.
+    #[error("cell {cell} was found critical and stays so: {found}; {why}")]
+    StillCritical {
+        /// The cell.
+        cell: String,
+        /// What was found.
+        found: String,
+        /// What is missing for a milder judgement.
+        why: String,
+    },
+    /// A simulated cell and a real one.
+    #[error(
+        "cell {cell} is {is} and container {container} holds {holds}, which is not: simulated and real cells are never \
+         together"
+    )]
+    MixedWithSimulated {
+        /// The cell.
+        cell: String,
+        /// The container.
+        container: String,
+        /// A cell in it.
+        holds: String,
+        /// Real or simulated: what the cell is.
+        is: &'static str,
+    },
+    /// A simulated cell leaves with nobody.
+    #[error("cell {cell} of shipment {shipment} is simulated: there is nothing to hand over")]
+    Simulated {
+        /// The cell.
+        cell: String,
+        /// The shipment.
+        shipment: String,
+    },
     /// The watch may not end yet.
     #[error("the watch over cell {cell} is not over: {why}")]
     NotReleasable {

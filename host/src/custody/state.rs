@@ -4,14 +4,18 @@
 //! stands. What may be written is decided before, in [`check`](super::check).
 
 use crate::custody::book_time::BookTime;
+use crate::book::Entry;
 use crate::custody::cell::{Cell, Judged, Watch, Whereabouts};
 use crate::custody::event::*;
 use crate::custody::facts::Facts;
 use crate::custody::units::{Milligrams, MilliwattHours};
 use crate::custody::watch_end::WatchEnd;
-use crate::rules::LegalState;
-use crate::verdict::Fate;
 use jiff::Timestamp;
+use crate::hot_cell::record::ALARM;
+use crate::record::ASSESSMENT;
+use crate::rules::LegalState;
+use crate::verdict::{Fate, Told};
+use crate::{known, simulated};
 use jiff::civil::Date;
 use std::collections::BTreeMap;
 
@@ -27,11 +31,31 @@ pub struct State {
     /// What may be corrected: entry to its kind and subject.
     pub entries: BTreeMap<u32, (String, String)>,
     /// Entries that no longer count.
-    pub struck: Vec<u32>,
+    pub struck: BTreeMap<u32, Struck>,
     /// The last entry of the book that was taken in.
     pub read_to: u32,
     /// The times of all entries that were taken in, of whatever kind.
     pub time: BookTime,
+}
+
+/// How an entry was struck.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Struck {
+    /// The entry that strikes it.
+    pub entry: u32,
+    /// Who struck it.
+    pub by: String,
+    /// On what day.
+    pub on: Date,
+    /// Why.
+    pub because: String,
+}
+
+impl Struck {
+    /// Says it in one line.
+    pub fn words(&self) -> String {
+        format!("STRUCK by {} on {} (entry {}): {}", self.by, self.on, self.entry, self.because)
+    }
 }
 
 /// A container.
@@ -97,6 +121,7 @@ impl State {
 
     /// Takes in an assessment.
     pub fn assessed(&mut self, number: u32, cell: &str, facts: Facts) {
+        self.entries.insert(number, (ASSESSMENT.to_owned(), cell.to_owned()));
         let cell = self.cells.entry(cell.to_owned()).or_default();
         // The decision to recycle is a decision to discard; quarantine alone is not one.
         if facts.fate == Fate::Recycle && !matches!(cell.whereabouts, Whereabouts::HandedOver { .. }) {
@@ -104,8 +129,21 @@ impl State {
         }
         // A new measurement does not make a critical cell milder; a person does.
         cell.escalated |= cell.legal() == LegalState::Critical;
+        cell.found.extend(facts.found.iter().cloned());
+        cell.origins.extend(facts.simulated.map(|simulated| (number, simulated)));
         cell.facts = Some(facts);
         self.read_to = self.read_to.max(number);
+    }
+
+    /// Takes in an entry of the hot-cell watch; one that raises an alarm about the cell makes it critical.
+    pub fn watched(&mut self, entry: &Entry) {
+        let simulated = simulated::of_entry(entry);
+        let alarm = Some(entry).filter(|entry| entry.kind == ALARM).and_then(known::of_alarm);
+        self.entries.insert(entry.number, (entry.kind.clone(), entry.cell_id.clone()));
+        let cell = self.cell(&entry.cell_id);
+        cell.escalated |= alarm.is_some();
+        cell.found.extend(alarm);
+        cell.origins.extend(simulated.map(|simulated| (entry.number, simulated)));
     }
 
     /// Takes in an event.
@@ -114,9 +152,17 @@ impl State {
         let event = &signed.event;
         self.entries.insert(number, (event.kind().to_owned(), event.subject().to_owned()));
         let on = signed.on;
+        if let Some(found) = known::of_event(number, signed) {
+            self.cell(event.subject()).found.push(found);
+        }
         match event {
             Event::Judgement(judgement) => {
                 let cell = self.cell(&judgement.cell);
+                cell.found.retain(|found| found.told != Told::Unjudged);
+                if judgement.state < LegalState::Critical {
+                    let acute = cell.found.iter_mut().filter(|found| found.is_acute());
+                    acute.for_each(|found| found.settled_by = Some(number));
+                }
                 match judgement.decided_on {
                     Some(day) => cell.discards.push((number, day)),
                     None if judgement.state == LegalState::NotWaste => cell.discards.clear(),
@@ -161,6 +207,7 @@ impl State {
                 // A suspicion ends an earlier judgement; a cell found critical stays so until it is judged again.
                 cell.escalated |= cell.legal() == LegalState::Critical;
                 cell.judgement = None;
+                cell.found.retain(|found| found.told != Told::Hold || found.entry == number);
                 cell.watch = Some(Watch { since: on, ends, hold: hold.clone(), inspections: Vec::new() });
             }
             Event::Inspection(inspection) => {
@@ -170,7 +217,11 @@ impl State {
                     watch.inspections.push((number, on, inspection.clone()));
                 }
             }
-            Event::Release(release) => self.cell(&release.cell).watch = None,
+            Event::Release(release) => {
+                let cell = self.cell(&release.cell);
+                cell.found.retain(|found| found.told != Told::Hold);
+                cell.watch = None;
+            }
             Event::Escalation(escalation) => self.cell(&escalation.cell).escalated = true,
             Event::ShipmentDrafted(draft) => {
                 if let Some(container) = self.containers.get_mut(&draft.container) {
@@ -201,7 +252,7 @@ impl State {
             }
             Event::HandedOver(handed) => self.hand_over(handed, on),
             Event::UsedRecord(record) => self.cell(&record.cell).used_records.push(number),
-            Event::Correction(correction) if correction.strike => self.strike(correction),
+            Event::Correction(correction) if correction.strike => self.strike(number, signed, correction),
             Event::Correction(_) => {}
         }
     }
@@ -225,27 +276,62 @@ impl State {
     }
 
     /// Makes an entry no longer count. What is left is never milder than before: a struck judgement leaves the cell
-    /// unjudged, whatever was judged earlier, and a cell that was judged critical stays so until it is judged again.
-    fn strike(&mut self, correction: &Correction) {
-        self.struck.push(correction.entry);
+    /// unjudged, whatever was judged earlier, a struck decision leaves it undecided, and a cell that was critical stays so
+    /// until it is judged again. Only what the entry found counts no more.
+    fn strike(&mut self, number: u32, signed: &Signed, correction: &Correction) {
+        let struck = correction.entry;
+        let how = Struck {
+            entry: number,
+            by: signed.by.clone(),
+            on: signed.on,
+            because: correction.because.clone(),
+        };
+        self.struck.insert(struck, how);
         let Some(cell) = self.cells.get_mut(&correction.subject) else { return };
-        cell.discards.retain(|(entry, _)| *entry != correction.entry);
-        if cell.judgement.as_ref().is_some_and(|judged| judged.entry == correction.entry) {
-            cell.escalated |= cell.legal() == LegalState::Critical;
+        cell.escalated |= cell.legal() == LegalState::Critical;
+        cell.found.retain(|found| found.entry != struck);
+        for found in cell.found.iter_mut().filter(|found| found.settled_by == Some(struck)) {
+            found.settled_by = None;
+            cell.escalated = true;
+        }
+        if cell.escalated && cell.acute().is_none() {
+            cell.found.retain(|found| found.told != Told::Unjudged);
+            cell.found.push(known::unjudged(number, signed, struck));
+        }
+        cell.origins.retain(|(entry, _)| *entry != struck);
+        cell.discards.retain(|(entry, _)| *entry != struck);
+        let about = |judged: &Judged| judged.entry == struck || judged.judgement.assessment == struck;
+        if cell.judgement.as_ref().is_some_and(about) {
             cell.judgement = None;
         }
-        if cell.weighed.is_some_and(|(entry, _)| entry == correction.entry) {
+        cell.facts =
+            cell.facts.take().map(|facts| if facts.assessment == struck { facts.struck() } else { facts });
+        if cell.weighed.is_some_and(|(entry, _)| entry == struck) {
             cell.weighed = None;
         }
-        if let Some(watch) = &mut cell.watch {
-            watch.inspections.retain(|(entry, _, _)| *entry != correction.entry);
+        if correction.of == "hold" && cell.found.iter().all(|found| found.told != Told::Hold) {
+            cell.watch = None;
         }
-        cell.used_records.retain(|entry| *entry != correction.entry);
+        if let Some(watch) = &mut cell.watch {
+            watch.inspections.retain(|(entry, _, _)| *entry != struck);
+        }
+        cell.used_records.retain(|entry| *entry != struck);
     }
 
     /// Returns the cells in a container, by name.
     pub fn cells_in<'a>(&'a self, container: &'a str) -> impl Iterator<Item = (&'a String, &'a Cell)> {
         self.cells.iter().filter(move |(_, cell)| cell.container() == Some(container))
+    }
+
+    /// Returns the first simulated cell of a draft.
+    pub fn simulated_in<'a>(&self, draft: &'a ShipmentDrafted) -> Option<&'a str> {
+        let simulated = |cell: &str| self.cells.get(cell).is_some_and(Cell::is_simulated);
+        draft.contents.iter().map(|item| item.cell.as_str()).find(|cell| simulated(cell))
+    }
+
+    /// Returns whether a container holds simulated cells.
+    pub fn holds_simulated(&self, container: &str) -> bool {
+        self.cells_in(container).any(|(_, cell)| cell.is_simulated())
     }
 
     /// Returns the mass of all cells in a container.

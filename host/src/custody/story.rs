@@ -11,10 +11,11 @@ use crate::custody::due::due;
 use crate::custody::event::{Event, Signed};
 use crate::custody::facts::Facts;
 use crate::custody::ledger::{entries, event_of};
-use crate::custody::state::State;
+use crate::custody::state::{State, Struck};
 use crate::error::Error;
 use crate::observation::Answer;
 use crate::output::{Style, hanging};
+use crate::simulated;
 use jiff::civil::Date;
 use serde::Serialize;
 use std::collections::BTreeSet;
@@ -71,13 +72,16 @@ pub fn story(book: &Book, cell: &str, circumstances: &Circumstances<'_>) -> Resu
 
 /// Tells one entry.
 pub fn chapter(entry: &Entry, event: Option<&Signed>, state: &State) -> Chapter {
+    let struck = state.struck.get(&entry.number);
+    let mut told = event.map_or_else(Vec::new, |signed| details(&signed.event));
+    told.extend(struck.map(Struck::words));
     Chapter {
         entry: entry.number,
         on: event.map_or_else(|| Facts::of(entry).on, |signed| signed.on),
         kind: entry.kind.clone(),
-        what: entry.summary.clone(),
-        details: event.map_or_else(Vec::new, |signed| details(&signed.event)),
-        struck: state.struck.contains(&entry.number),
+        what: simulated::marked(&entry.summary, simulated::of_entry(entry) == Some(true)),
+        details: told,
+        struck: struck.is_some(),
     }
 }
 
@@ -129,6 +133,12 @@ fn details(event: &Event) -> Vec<String> {
 fn now(state: &State, name: &str, cell: &Cell, circumstances: &Circumstances<'_>) -> Vec<(String, String)> {
     let mut rows = Vec::new();
     let mut row = |name: &str, value: String| rows.push((name.to_owned(), value));
+    if cell.is_simulated() {
+        row("SIMULATED", simulated::FIRST_LINE.to_owned());
+    }
+    for found in &cell.found {
+        row("known", found.as_it_counts().words());
+    }
     if cell.facts.is_some() {
         row("legal state", cell.legal().to_string());
     }

@@ -4,6 +4,7 @@ use super::alarm::{Alarm, AlarmLimits};
 use crate::book::{Book, Entry, RecordingNumber};
 use crate::entry_record::append_record;
 use crate::error::Error;
+use crate::simulated::{is_simulated_fixture, marked};
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
@@ -97,6 +98,7 @@ impl WatchRecord {
 /// A book error.
 pub fn write_alarm(book: &mut Book, cell: &str, record: &AlarmRecord, at: Timestamp) -> Result<Entry, Error> {
     let summary = format!("{cell:<12} ALARM of the hot-cell watch: {}", record.alarm.words());
+    let summary = marked(&summary, is_simulated_fixture(&record.fixture));
     append_record(book, (ALARM, cell), summary.trim(), record, Vec::new(), at)
 }
 
@@ -111,5 +113,6 @@ pub fn write_watch(
     recording: RecordingNumber,
     at: Timestamp,
 ) -> Result<Entry, Error> {
-    append_record(book, (WATCH, cell), record.summary(cell).trim(), record, vec![recording], at)
+    let summary = marked(&record.summary(cell), is_simulated_fixture(&record.fixture));
+    append_record(book, (WATCH, cell), summary.trim(), record, vec![recording], at)
 }

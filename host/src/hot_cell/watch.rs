@@ -61,6 +61,7 @@ pub struct HotCellWatch {
     connected: Connected,
     terms: Terms,
     keeper: Keeper,
+    started: Instant,
     judge: Judge,
     record: WatchRecord,
 }
@@ -90,7 +91,7 @@ impl HotCellWatch {
             remarks: Vec::new(),
         };
         let judge = Judge::new(terms.limits);
-        let mut watch = Self { connected, terms, keeper, judge, record };
+        let mut watch = Self { connected, terms, keeper, started: Instant::now(), judge, record };
         let identity = Reply::Identity(watch.connected.identity.clone());
         watch.keep(&identity);
         Ok(watch)
@@ -136,7 +137,7 @@ impl HotCellWatch {
             state = passed.and_then(|()| self.connected.client.state());
         };
         self.record.ended = ended.to_owned();
-        let at = self.terms.began.saturating_add(seconds(self.record.lasted_s)).unwrap_or(self.terms.began);
+        let at = self.now();
         (self.record, self.keeper, at)
     }
 
@@ -163,7 +164,7 @@ impl HotCellWatch {
         listener.alarm(&alarm, first);
         if first {
             self.record.alarms.push(alarm);
-            let at = self.terms.began.saturating_add(seconds(alarm.at_s)).unwrap_or(self.terms.began);
+            let at = self.now();
             let told = self.keeper.alarm(alarm, at);
             self.remark(told, listener);
         }
@@ -228,6 +229,12 @@ impl HotCellWatch {
         }
     }
 
+    /// Now, by the clock of this computer: the fixture's may run ahead of it, as a simulated one does.
+    fn now(&self) -> Timestamp {
+        let passed = SignedDuration::try_from(self.started.elapsed()).unwrap_or_default();
+        self.terms.began.saturating_add(passed).unwrap_or(self.terms.began)
+    }
+
     /// Hands a frame to the keeper; returns what is to be told.
     fn keep(&mut self, reply: &Reply) -> Option<String> {
         let mut out = [0u8; MAX_ENCODED + 1];
@@ -273,10 +280,6 @@ impl Watch for Waiting<'_> {
     fn stop_wanted(&mut self) -> bool {
         self.listener.stop_wanted()
     }
-}
-
-fn seconds(seconds: f64) -> SignedDuration {
-    SignedDuration::try_from_secs_f64(seconds).unwrap_or_default()
 }
 
 /// A plan that may never be loaded: whatever plan the fixture held before can no longer be started by mistake.

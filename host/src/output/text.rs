@@ -6,12 +6,19 @@ use crate::assessment::Assessment;
 use crate::output::sections::{cautions_text, estimates_text, quantity_words, reasons_text};
 use crate::output::style::{Style, hanging, wrapped};
 use crate::rules::{Caution, Kind, Severity};
+use crate::simulated::{FIRST_LINE, SIMULATED, is_simulated};
 use crate::verdict::{CellState, Fate};
 
-/// Writes the whole page.
+/// Writes the whole page: that a cell is simulated and what is known of it from before stand above everything.
 pub fn decision_page(assessment: &Assessment, style: &Style) -> String {
     let verdict = &assessment.verdict;
     let mut page = String::new();
+    if is_simulated(&assessment.conditions) {
+        page.push_str(&format!("{}\n", style.strong(FIRST_LINE)));
+    }
+    for found in &assessment.known {
+        page.push_str(&hanging("Known before: ", 2, &found.words(), style.width()));
+    }
     if verdict.active_now() {
         page.push_str(&emergency(assessment, style));
     }
@@ -37,7 +44,10 @@ pub fn decision_page(assessment: &Assessment, style: &Style) -> String {
 /// Writes one line for a list: cell, fate, why. Cut at the width.
 pub fn summary_line(assessment: &Assessment, style: &Style) -> String {
     let id = assessment.cell.id.as_deref().unwrap_or("(no number)");
-    let line = format!("{id:<12} {:<10} {}", capitals(assessment.verdict.fate), assessment.verdict.statement);
+    let simulated =
+        if is_simulated(&assessment.conditions) { format!("{SIMULATED} ") } else { String::new() };
+    let (fate, statement) = (capitals(assessment.verdict.fate), &assessment.verdict.statement);
+    let line = format!("{id:<12} {fate:<10} {simulated}{statement}");
     if line.chars().count() <= style.width() {
         return line;
     }

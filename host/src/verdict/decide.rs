@@ -16,6 +16,7 @@ use crate::verdict::evidence::{Evidence, RunOutcome};
 use crate::verdict::forbidden::Forbidden;
 use crate::verdict::hidden::{self, hide};
 use crate::verdict::judge::{Limit, judge};
+use crate::verdict::known_before::of_known;
 use crate::verdict::needed::{left_open, out_of_reach};
 use crate::verdict::policy::Policy;
 use crate::verdict::reason::{Finding, Reason, Relation, Value, Verdict};
@@ -39,6 +40,7 @@ pub fn decide(policy: &Policy, evidence: &Evidence<'_>) -> Verdict {
         concerning(policy, evidence).map(|criterion| of_criterion(criterion, evidence)).collect();
     judged.push(of_run(policy, evidence.run));
     hide(policy, &mut judged);
+    judged.extend(evidence.known.iter().map(of_known));
     // The sort is stable: within one rank the order of the policy stays, which begins with the signs.
     judged.sort_by_key(|one| std::cmp::Reverse(rank(one)));
 
@@ -255,7 +257,7 @@ fn of_trip<'a>(policy: &'a Policy, cause: &str, value: f64, limit: f64, unit: &s
     Judged { reason, condition: *condition, advice: advice.as_ref(), settle_acts: Vec::new() }
 }
 
-fn blank(id: &str, title: &str, consequence: &Consequence, mandatory: bool) -> Reason {
+pub(super) fn blank(id: &str, title: &str, consequence: &Consequence, mandatory: bool) -> Reason {
     Reason {
         criterion: id.to_owned(),
         title: title.to_owned(),

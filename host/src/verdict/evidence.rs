@@ -3,6 +3,7 @@
 use crate::estimate::Estimates;
 use crate::nameplate::Nameplate;
 use crate::observation::Observations;
+use crate::verdict::known_before::KnownFinding;
 use celltriage_protocol::event::{Trip, TripCause};
 use serde::{Deserialize, Serialize};
 
@@ -133,6 +134,8 @@ pub struct Evidence<'a> {
     pub estimates: &'a Estimates,
     /// How the measurement went.
     pub run: &'a RunOutcome,
+    /// What was found of it before, and stands.
+    pub known: &'a [KnownFinding],
 }
 
 #[cfg(test)]

@@ -12,6 +12,7 @@ mod figure;
 mod forbidden;
 mod hidden;
 mod judge;
+mod known_before;
 mod measurand;
 mod needed;
 mod normal;
@@ -34,6 +35,7 @@ pub use figure::{
 };
 pub use forbidden::Forbidden;
 pub use judge::{Guard, Limit, Measured, judge};
+pub use known_before::{KNOWN_BEFORE, KnownFinding, Told};
 pub use measurand::{Found, Measurand};
 pub use needed::{Needed, needed};
 pub use policy::{ALWAYS_MANDATORY, DEFAULT_POLICY, Policy, PolicyError};

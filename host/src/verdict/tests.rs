@@ -61,7 +61,7 @@ pub(super) fn policy() -> &'static Policy {
 
 pub(super) fn decided(observations: &Observations, estimates: &Estimates, run: &RunOutcome) -> Verdict {
     let nameplate = nameplate();
-    decide(policy(), &Evidence { nameplate: &nameplate, observations, estimates, run })
+    decide(policy(), &Evidence { nameplate: &nameplate, observations, estimates, run, known: &[] })
 }
 
 pub(super) fn with(changes: &[(Quantity, f64, f64)]) -> Verdict {
@@ -196,7 +196,13 @@ fn a_limit_judges_only_the_class_that_it_is_about() {
         let run = RunOutcome::Complete;
         decide(
             policy,
-            &Evidence { nameplate: &plate, observations: &observations, estimates: &estimates, run: &run },
+            &Evidence {
+                nameplate: &plate,
+                observations: &observations,
+                estimates: &estimates,
+                run: &run,
+                known: &[],
+            },
         )
     };
     for (chemistry, form) in
@@ -240,8 +246,13 @@ fn the_limit_of_cylindrical_cells_holds_at_its_boundary() {
         let plate = Nameplate { chemistry: Chemistry::Nmc, form: Form::Cylindrical, ..nameplate() };
         let estimates = estimates(&[(Quantity::Resistance25Celsius, resistance, doubt)]);
         let (observations, run) = (Observations::no_signs(), RunOutcome::Complete);
-        let evidence =
-            Evidence { nameplate: &plate, observations: &observations, estimates: &estimates, run: &run };
+        let evidence = Evidence {
+            nameplate: &plate,
+            observations: &observations,
+            estimates: &estimates,
+            run: &run,
+            known: &[],
+        };
         let verdict = decide(policy(), &evidence);
         let found = reason(&verdict, "resistance_cylindrical").finding;
         assert_eq!((found, verdict.fate), (finding, fate), "{resistance}");
@@ -298,6 +309,7 @@ fn a_large_cell_is_told_the_longer_time_at_the_largest_steady_current() {
         observations: &observations,
         estimates: &estimates,
         run: &RunOutcome::Complete,
+        known: &[],
     };
     let verdict = decide(policy(), &evidence);
     assert!(

@@ -154,7 +154,7 @@ pub enum ContainerAction {
         #[command(flatten)]
         who: Who,
     },
-    /// Remark on an entry, or strike what was judged, seen or weighed.
+    /// Remark on an entry, or strike what was assessed, judged, seen, weighed or alarmed about.
     Correct {
         /// Number of the entry.
         entry: u32,

@@ -12,6 +12,7 @@ use crate::error::Error;
 use crate::io::Io;
 use crate::output::sheet::{Sheet, Words};
 use crate::output::{Style, hanging};
+use crate::simulated::{FIRST_LINE, SIMULATED};
 use jiff::civil::Date;
 use serde_json::{Value, json};
 
@@ -37,14 +38,15 @@ pub(super) fn list(state: &State, as_json: bool, io: &mut Io<'_>) -> Result<(), 
     for (name, container) in &state.containers {
         let opened = &container.opened;
         io.say(&format!(
-            "{name:<14} {:<27} {:>9} {:>10} {:>10}  {} {}{}",
+            "{name:<14} {:<27} {:>9} {:>10} {:>10}  {} {}{}{}",
             opened.kind.words(),
             cells(state.cells_in(name).count()),
             state.mass_in(name).to_string(),
             state.energy_in(name).to_string(),
             opened.place,
             opened.stands,
-            stage(container)
+            stage(container),
+            if state.holds_simulated(name) { format!(" [{SIMULATED}]") } else { String::new() }
         ));
     }
     if state.containers.is_empty() {
@@ -104,7 +106,9 @@ pub(super) fn show(desk: &Desk, name: &str, as_json: bool, io: &mut Io<'_>) -> R
         container.opened_on,
         stage(container)
     );
-    let mut page = hanging("", 0, &head, width);
+    let simulated = state.holds_simulated(name);
+    let mut page = if simulated { format!("{FIRST_LINE}\n") } else { String::new() };
+    page.push_str(&hanging("", 0, &head, width));
     let first = first_date(&state, name)
         .map_or("no cell discarded yet".to_owned(), |day| format!("earliest date {day}"));
     page.push_str(&format!(
@@ -158,11 +162,19 @@ pub(super) fn label(desk: &Desk, name: &str, as_html: bool, io: &mut Io<'_>) -> 
     let first = first_date(&state, name);
     let opened = &container.opened;
     let mut sheet = Sheet { title: format!("Container {name}"), ..Sheet::default() };
+    let simulated = state.holds_simulated(name).then_some(FIRST_LINE);
+    if let Some(word) = simulated {
+        sheet.title = format!("{word}: {}", sheet.title);
+    }
     let date = first.map_or("earliest date: ____________".to_owned(), |day| format!("earliest date: {day}"));
     for mark in words(desk, container) {
         sheet.words.push(Words {
             words: mark.words.clone(),
-            below: vec![date.clone(), format!("container {name}: {}", opened.kind.words())],
+            below: simulated
+                .map(str::to_owned)
+                .into_iter()
+                .chain([date.clone(), format!("container {name}: {}", opened.kind.words())])
+                .collect(),
             letter_mm: mark.letter_height_mm,
             on: format!(
                 "on the container or its cells [{}]{}",
@@ -178,7 +190,11 @@ pub(super) fn label(desk: &Desk, name: &str, as_html: bool, io: &mut Io<'_>) -> 
         ));
         sheet.words.push(Words {
             words: opened.kind.words().to_uppercase(),
-            below: vec![date, format!("container {name}, stands {}", opened.stands)],
+            below: simulated
+                .map(str::to_owned)
+                .into_iter()
+                .chain([date, format!("container {name}, stands {}", opened.stands)])
+                .collect(),
             letter_mm: None,
             on: "the shop's own label, not words of a law".to_owned(),
         });
@@ -187,6 +203,7 @@ pub(super) fn label(desk: &Desk, name: &str, as_html: bool, io: &mut Io<'_>) -> 
         io.say(&sheet.html());
         return Ok(());
     }
+    simulated.iter().for_each(|word| io.say(word));
     for words in &sheet.words {
         io.say(&format!("{}\n{}\n({})", words.words, words.below.join("\n"), words.on));
     }
@@ -243,5 +260,6 @@ fn container_json(state: &State, name: &str, container: &Container) -> Value {
         "earliest_date": first_date(state, name), "cells": cells,
         "mass_mg": state.mass_in(name), "energy_mwh": state.energy_in(name), "volume_ml": container.opened.volume,
         "drafted_for": container.drafted_for, "left_with": container.left_with,
+        "simulated": state.holds_simulated(name),
     })
 }

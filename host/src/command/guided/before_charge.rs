@@ -69,7 +69,7 @@ impl Call<'_> {
         ask_for_thickness(&mut observations, &self.nameplate, io);
         let case = self.case(observations, book, io)?;
         if let Some(why) = must_not_be_loaded(&case) {
-            return not_measured(&case, &why, book, io);
+            return not_measured(&case, &why, self.simulated, book, io);
         }
         let withheld = format!("nobody is told to charge {}", self.id);
         looked_for(&Sign::ALL, &withheld, &case.observations, self.leave.said_in)?;

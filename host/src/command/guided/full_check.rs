@@ -15,19 +15,20 @@ use crate::plan::Extent;
 use crate::verdict::RunOutcome;
 
 /// Checks that a cell is really full, then screens and discharges it; every stage goes into the book. A cell whose rest
-/// already shows that it must not be charged is judged by that rest, and its run ends there.
+/// already shows that it must not be charged is judged by that rest, and its run ends there. `simulated` says whether it is a
+/// cell of the simulated bench.
 ///
 /// # Errors
 /// A measurement error where it is not full, or the run could not begin; a book error where it could not be kept.
 pub fn checked_and_discharged(
     case: &Case,
-    choice: &FixtureChoice,
+    (choice, simulated): (&FixtureChoice, bool),
     leave: &Leave,
     book: &mut Book,
     io: &mut Io<'_>,
 ) -> Result<Assessed, Error> {
     if let Some(why) = must_not_be_loaded(case) {
-        let assessed = not_measured(case, &why, book, io)?;
+        let assessed = not_measured(case, &why, simulated, book, io)?;
         return closed(assessed, case, book, io);
     }
     looked_at(&case.observations, leave.said_in)?;

@@ -1,14 +1,16 @@
 //! Checks of what is judged, seen and weighed of one cell.
 
 use super::{Circumstances, known, not_before, not_later_than, one_line, present};
+use crate::custody::cell::{Cell, Watch};
 use crate::custody::checklist::{answered, mildest};
+use crate::custody::clock::days_after;
 use crate::custody::event::{CellWeighed, Escalation, Hold, Inspection, Judgement, Look, Release};
 use crate::custody::refusal::Refusal;
 use crate::custody::state::State;
 use crate::custody::used::UsedRecord;
 use crate::observation::Answer;
 use crate::rules::LegalState;
-use crate::verdict::Fate;
+use crate::verdict::{Fate, KnownFinding};
 use jiff::civil::Date;
 
 /// A watched cell that is warmer than the air by more than this, in K, is not as it was: the same figure as the built-in
@@ -18,6 +20,10 @@ pub const WARM_K: f64 = 2.0;
 const PLAUSIBLE_C: std::ops::RangeInclusive<f64> = -40.0..=200.0;
 /// Longest time from one look at a watched cell to the next, in days: a watch without looks is none (our choice).
 const RAREST_LOOK_DAYS: u32 = 31;
+/// Days from the last sign that a cell is critical to the look that may find it otherwise: as long as a watch usually is
+/// (`command/container.rs`). No authority's number was found; cells flare up again after weeks (ERG 2024, guide 147), so
+/// four weeks is our choice.
+const CRITICAL_WATCH_DAYS: u32 = 28;
 
 pub(super) fn judgement(
     state: &State,
@@ -44,6 +50,15 @@ pub(super) fn judgement(
         return no(
             "unknown is what the cell is without a judgement; judge what it is, or leave it".to_owned()
         );
+    }
+    if event.state < LegalState::Critical
+        && let Some(acute) = cell.acute()
+        && let Err(why) = watched_since(acute, cell, on)
+    {
+        return Err(Refusal::StillCritical { cell: event.cell.clone(), found: acute.short(), why });
+    }
+    if event.state == LegalState::NotWaste {
+        nothing_known(&event.cell, cell)?;
     }
     let floor = mildest(&event.answers);
     if event.state < floor {
@@ -80,6 +95,28 @@ pub(super) fn judgement(
         }
         (_, Some(day)) => not_later_than(day, circumstances.today, "later than today"),
         (_, None) => Ok(()),
+    }
+}
+
+/// Says what was found of a cell before, where anything was: it is not meant to serve again.
+fn nothing_known(name: &str, cell: &Cell) -> Result<(), Refusal> {
+    match cell.found.first() {
+        Some(found) => Err(Refusal::KnownBefore { cell: name.to_owned(), found: found.words() }),
+        None => Ok(()),
+    }
+}
+
+/// Says why a cell that was found critical is still to be judged so; nothing where a watch has run its days since, and
+/// its last look on its last day or later was a cool and unchanged one.
+fn watched_since(acute: &KnownFinding, cell: &Cell, on: Date) -> Result<(), String> {
+    let Some(watch) = &cell.watch else { return Err("it is not under watch".to_owned()) };
+    ended(watch, on)?;
+    let first = days_after(acute.on, CRITICAL_WATCH_DAYS);
+    match watch.inspections.iter().any(|(_, day, _)| *day >= first && *day <= on) {
+        true => Ok(()),
+        false => Err(format!(
+            "nobody has looked at it on {first} or later, {CRITICAL_WATCH_DAYS} days after it was found so"
+        )),
     }
 }
 
@@ -145,7 +182,11 @@ pub(super) fn release(state: &State, event: &Release, on: Date) -> Result<(), Re
     if cell.legal() == LegalState::Critical {
         return Err(Refusal::Critical(event.cell.clone()));
     }
-    let no = |why: String| Err(Refusal::NotReleasable { cell: event.cell.clone(), why });
+    ended(watch, on).map_err(|why| Refusal::NotReleasable { cell: event.cell.clone(), why })
+}
+
+/// Says why a watch is not over on a day; nothing where it is.
+fn ended(watch: &Watch, on: Date) -> Result<(), String> {
     let until = watch.ends.day();
     if on < until {
         let named = watch.hold.until;
@@ -156,12 +197,12 @@ pub(super) fn release(state: &State, event: &Release, on: Date) -> Result<(), Re
                 ": it names {named}, but the clock stood wrong when it began, or it was written down later"
             )
         };
-        return no(format!("it runs until {until}{why}"));
+        return Err(format!("its watch runs until {until}{why}"));
     }
     match watch.inspections.iter().max_by_key(|(entry, day, _)| (*day, *entry)) {
-        None => no("nobody has looked at it".to_owned()),
-        Some((_, day, _)) if *day < until => no(format!("nobody has looked at it on {until} or later")),
-        Some((_, _, last)) => still_suspicious(last).map_or(Ok(()), no),
+        None => Err("nobody has looked at it".to_owned()),
+        Some((_, day, _)) if *day < until => Err(format!("nobody has looked at it on {until} or later")),
+        Some((_, _, last)) => still_suspicious(last).map_or(Ok(()), Err),
     }
 }
 
@@ -182,6 +223,10 @@ pub(super) fn used_record(state: &State, event: &UsedRecord, on: Date) -> Result
         one_line(what, text)?;
     }
     event.contract.iter().try_for_each(|text| one_line("contract", text))?;
+    if cell.is_simulated() {
+        return no("it is a simulated cell");
+    }
+    nothing_known(&event.cell, cell)?;
     not_later_than(event.recall.on, on, "later than the record")?;
     if event.recall.listed {
         return no("it is on a recall list: it is defective, keep it apart and have it judged");

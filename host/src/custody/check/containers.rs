@@ -36,6 +36,7 @@ pub(super) fn placed(
         return Err(Refusal::BadDay { day: on, what: "before the cell's latest assessment".to_owned() });
     }
     fits(&event.cell, cell, container)?;
+    not_with_simulated(state, event, cell)?;
     inner_packing(state, event, container)?;
     chemistry(state, event, cell, container, on, circumstances)?;
     room(state, event, cell, container)
@@ -73,6 +74,20 @@ pub fn fits(name: &str, cell: &Cell, container: &Container) -> Result<(), Refusa
             because: watch.hold.because.clone(),
         }),
         _ => Ok(()),
+    }
+}
+
+/// Real cells and simulated ones never lie in one container.
+fn not_with_simulated(state: &State, event: &CellPlaced, cell: &Cell) -> Result<(), Refusal> {
+    let simulated = cell.is_simulated();
+    match state.cells_in(&event.container).find(|(_, held)| held.is_simulated() != simulated) {
+        Some((holds, _)) => Err(Refusal::MixedWithSimulated {
+            cell: event.cell.clone(),
+            container: event.container.clone(),
+            holds: holds.clone(),
+            is: if simulated { "simulated" } else { "real" },
+        }),
+        None => Ok(()),
     }
 }
 

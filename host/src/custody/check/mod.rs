@@ -16,10 +16,22 @@ use crate::custody::event::{Correction, Event, Signed};
 use crate::custody::local_rules::LocalRules;
 use crate::custody::refusal::Refusal;
 use crate::custody::state::{Container, Shipment, State};
+use crate::hot_cell::record::{ALARM, WATCH};
+use crate::record::ASSESSMENT;
 use jiff::civil::Date;
 
-/// Kinds of entries that may be struck: what was seen or judged. A move is undone by moving again.
-const STRIKABLE: [&str; 4] = ["judgement", "inspection", "cell-weighed", "used-record"];
+/// Kinds of entries that may be struck: what was seen, measured or judged. A move is undone by moving again.
+const STRIKABLE: [&str; 9] = [
+    "judgement",
+    "inspection",
+    "cell-weighed",
+    "used-record",
+    "hold",
+    "escalation",
+    ASSESSMENT,
+    ALARM,
+    WATCH,
+];
 
 /// Day and local rules under which an event is checked.
 #[derive(Clone, Copy)]
@@ -70,13 +82,14 @@ fn correction(state: &State, event: &Correction) -> Result<(), Refusal> {
     if !event.strike {
         return Ok(());
     }
-    if state.struck.contains(&event.entry) {
+    if state.struck.contains_key(&event.entry) {
         return Err(no("it is struck already".to_owned()));
     }
     if !STRIKABLE.contains(&event.of.as_str()) {
         return Err(no(format!("a {} is not struck; undo it by the opposite", event.of)));
     }
-    present(state, &event.subject).map(|_| ())
+    // Also of a cell that nobody has assessed: an alarm may be all that the book has of it.
+    state.cells.get(&event.subject).map_or(Ok(()), |cell| not_gone(&event.subject, cell))
 }
 
 /// Returns a cell that the book knows.
@@ -91,11 +104,19 @@ fn known<'a>(state: &'a State, name: &str) -> Result<&'a Cell, Refusal> {
 /// Returns a cell that the book knows and that has not left.
 fn present<'a>(state: &'a State, name: &str) -> Result<&'a Cell, Refusal> {
     let cell = known(state, name)?;
+    not_gone(name, cell).map(|()| cell)
+}
+
+/// Says that a cell has left, where it has.
+///
+/// # Errors
+/// The shipment it left with.
+pub fn not_gone(name: &str, cell: &Cell) -> Result<(), Refusal> {
     match &cell.whereabouts {
         Whereabouts::HandedOver { shipment, on } => {
             Err(Refusal::CellGone { cell: name.to_owned(), shipment: shipment.clone(), on: *on })
         }
-        _ => Ok(cell),
+        _ => Ok(()),
     }
 }
 

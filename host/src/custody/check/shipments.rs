@@ -122,6 +122,9 @@ pub(super) fn handed_over(
     }
     let found = pending(state, &event.shipment)?;
     let draft = &found.draft;
+    if let Some(cell) = state.simulated_in(draft) {
+        return Err(Refusal::Simulated { cell: cell.to_owned(), shipment: event.shipment.clone() });
+    }
     not_before(on, found.drafted_on, "the draft")?;
     match &found.agreed {
         None => return Err(Refusal::NotAgreed(event.shipment.clone())),

@@ -43,6 +43,18 @@ impl Refusal {
             Refusal::OtherChemistry { .. } => "use another container",
             Refusal::ContainerFull { .. } => "use another container",
             Refusal::BadJudgement(_) => "look again, and answer what was seen",
+            Refusal::KnownBefore { .. } => {
+                "where that entry is wrong, a person strikes it: `celltriage container correct ENTRY --strike --because \
+                 TEXT --by NAME`"
+            }
+            Refusal::StillCritical { .. } => {
+                "leave it and keep it under watch where it lies (`celltriage container hold`, `container inspect`); where \
+                 that entry is wrong, a person strikes it: `celltriage container correct ENTRY --strike`"
+            }
+            Refusal::MixedWithSimulated { .. } => {
+                "use another container; to try things out, take a book of its own (`--book`)"
+            }
+            Refusal::Simulated { .. } => "give the draft up: `celltriage shipment withdraw`",
             Refusal::NotReleasable { .. } => {
                 "look at it and write that down: `celltriage container inspect`; for another end of the watch begin a new \
                  one with its reason"

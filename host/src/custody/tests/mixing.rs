@@ -53,6 +53,10 @@ fn a_critical_cell_stays_critical_until_a_person_judges_it_again() {
     world.open("Q", ContainerKind::Quarantine, "DE");
     assert_eq!(world.attempt(placed("Q", "PE-1", Some("a"))), Err(Refusal::Critical("PE-1".to_owned())));
     let damaged = world.judgement("PE-1", LegalState::DamagedOrDefective);
+    // Not in the same minute: after a watch, with a cool look at its end.
+    assert!(matches!(world.attempt(damaged.clone()), Err(Refusal::StillCritical { .. })));
+    world.today = date(2026, 12, 23);
+    world.must(inspection("PE-1", Look::Unchanged, Some(18.0)));
     world.must(damaged);
     world.must(placed("Q", "PE-1", Some("a")));
 }

@@ -68,6 +68,8 @@ impl World {
             energy: MilliwattHours(11_400),
             label_mass: Some(Milligrams(45_000)),
             chemistry: Some(Chemistry::Lco),
+            simulated: Some(false),
+            found: Vec::new(),
         };
         self.state.assessed(number, cell, facts.clone());
         self.log.push(Written::Assessed(number, cell.to_owned(), facts));

@@ -212,8 +212,8 @@ fn the_page_says_that_it_is_a_draft_and_promises_nothing() {
             handed_over: None,
             progress: Progress::Drafted,
         };
-        let html = sheet(&shipment).html();
-        let page = sheet(&shipment).text(&Style::new(80, false));
+        let html = sheet(&shipment, false).html();
+        let page = sheet(&shipment, false).text(&Style::new(80, false));
         assert!(page.starts_with("DRAFT, TO BE CHECKED BY A TRAINED PERSON"), "{page}");
         assert!(page.trim_end().ends_with("draft, to be checked by a trained person"), "{page}");
         assert!(page.contains("checked by: name, training, date, signature"), "{page}");

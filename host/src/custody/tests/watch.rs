@@ -151,7 +151,6 @@ fn moves_are_not_struck_and_other_entries_are_not_touched() {
     for event in [
         strike(place, "cell-placed", "PE-1"),
         strike(place, "judgement", "PE-1"),
-        strike(1, "assessment", "PE-1"),
         strike(99, "judgement", "PE-1"),
     ] {
         assert!(matches!(world.attempt(event), Err(Refusal::NotCorrectable { .. })));
