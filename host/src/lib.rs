@@ -77,6 +77,7 @@ pub fn run(typed: impl IntoIterator<Item = OsString>, io: &mut Io<'_>) -> u8 {
             err: &mut err,
             ask: ask.as_mut().map(|ask| ask as _),
             now: io.now,
+            stated_day: io.stated_day,
             zone: io.zone.clone(),
             width: io.width,
             height: io.height,

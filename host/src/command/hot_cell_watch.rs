@@ -2,8 +2,8 @@
 
 use crate::arguments::{BookPath, SettingArguments};
 use crate::case::Setting;
-use crate::danger_first;
 use crate::clock_check::warn_beside;
+use crate::danger_first;
 use crate::error::{EXIT_ALARM, EXIT_DONE, EXIT_UNFINISHED, Error};
 use crate::fixture::live::Live;
 use crate::fixture::target::FixtureArguments;

@@ -3,19 +3,19 @@
 //! Takes assessments and events in the order of the book; gives a [`State`]. Folding never refuses: what was written
 //! stands. What may be written is decided before, in [`check`](super::check).
 
-use crate::custody::book_time::BookTime;
 use crate::book::Entry;
+use crate::custody::book_time::BookTime;
 use crate::custody::cell::{Cell, Judged, Watch, Whereabouts};
 use crate::custody::event::*;
 use crate::custody::facts::Facts;
 use crate::custody::units::{Milligrams, MilliwattHours};
 use crate::custody::watch_end::WatchEnd;
-use jiff::Timestamp;
 use crate::hot_cell::record::ALARM;
 use crate::record::ASSESSMENT;
 use crate::rules::LegalState;
 use crate::verdict::{Fate, Told};
 use crate::{known, simulated};
+use jiff::Timestamp;
 use jiff::civil::Date;
 use std::collections::BTreeMap;
 

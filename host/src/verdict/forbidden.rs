@@ -4,6 +4,7 @@
 //! [`Forbidden::allows`], wherever it comes from, so that no page forbids and asks the same.
 
 use crate::verdict::against_charge::against_charge;
+use crate::verdict::known_before::KNOWN_BEFORE;
 use crate::verdict::reason::{Finding, Reason};
 use crate::verdict::step::{Act, Step};
 use crate::verdict::types::{CellState, Fate, Hazard};
@@ -49,7 +50,9 @@ impl Forbidden {
         let look = failed().any(|reason| of(reason, &[Hazard::ActiveNow]));
         let load = look
             || condition >= CellState::DamagedOrDefective
-            || failed().any(|reason| reason.sign.is_some() || of(reason, &NOT_LOADED))
+            || failed().any(|reason| {
+                reason.sign.is_some() || reason.criterion == KNOWN_BEFORE || of(reason, &NOT_LOADED)
+            })
             || shown().any(|reason| of(reason, &[Hazard::VoltageHidden]));
         let charge = load || against_charge(fate, condition, reasons.clone()).is_some();
         // Between the voltage that sends a cell for recycling and the lowest one that is tested, a trained person may

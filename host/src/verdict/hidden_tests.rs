@@ -77,8 +77,13 @@ fn under_a_policy_of_before_the_same_voltage_is_decided_as_it_was() {
     let before = Policy::from_toml(include_str!("../../tests/data/policy_2.toml"), "before").unwrap();
     let (plate, observations) = (nameplate(), Observations::no_signs());
     let (estimates, run) = (resting_at(0.1, 0.003), tripped("voltage_low", 0.1, 3.0, "V"));
-    let evidence =
-        Evidence { nameplate: &plate, observations: &observations, estimates: &estimates, run: &run };
+    let evidence = Evidence {
+        nameplate: &plate,
+        observations: &observations,
+        estimates: &estimates,
+        run: &run,
+        known: &[],
+    };
     let verdict = decide(&before.clone().without_withholding(), &evidence);
     assert_eq!((verdict.fate, verdict.forbids), (Fate::Recycle, None));
     assert!(verdict.next_steps.iter().any(|step| step.contains("pre-charge")), "as it was written then");

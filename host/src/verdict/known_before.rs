@@ -6,9 +6,11 @@
 use crate::verdict::criterion::Consequence;
 use crate::verdict::decide::{Judged, blank};
 use crate::verdict::reason::{Finding, Value};
+use crate::verdict::step::{Act, Step};
 use crate::verdict::types::{CellState, Fate, Hazard};
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
+use std::sync::LazyLock;
 
 /// Name of the criterion that an earlier finding fails.
 pub const KNOWN_BEFORE: &str = "known_before";
@@ -86,8 +88,10 @@ impl KnownFinding {
 }
 
 /// What is to be done about each.
-const ADVICE: &str = "Keep it apart, without a load and without a charge. Where an earlier entry is wrong, a person strikes it \
+const ADVICE_WORDS: &str = "Keep it apart, without a load and without a charge. Where an earlier entry is wrong, a person strikes it \
                       (celltriage container correct ENTRY --strike --because TEXT --by NAME); then assess it again.";
+
+static ADVICE: LazyLock<Step> = LazyLock::new(|| Step::new(ADVICE_WORDS, &[Act::Look]));
 
 /// Makes the reason of an earlier finding.
 pub(super) fn of_known<'a>(known: &KnownFinding) -> Judged<'a> {
@@ -107,5 +111,5 @@ pub(super) fn of_known<'a>(known: &KnownFinding) -> Judged<'a> {
     reason.value = Some(Value::Text(known.what.clone()));
     reason.limit = Some(Value::Text("nothing found before".to_owned()));
     reason.text = format!("Known before: {}.", known.words());
-    Judged { reason, condition: Some(counts.condition), advice: Some(ADVICE) }
+    Judged { reason, condition: Some(counts.condition), advice: Some(&ADVICE), settle_acts: Vec::new() }
 }
