@@ -84,6 +84,9 @@ fn the_words_come_first_whatever_is_missing_damaged_foreign_or_mistyped() {
     warned(&["assess", "--sign", "active_now=yes"]);
     warned(&["asses", "--sign", "active_now=yes"]);
     warned(&["--sign", "active_now=yes"]);
+    warned(&["--book", "book", "container", "escalate", "PE-1"]);
+    warned(&["--book", "book", "containr", "inspect", "PE-1", "--look", "active"]);
+    warned(&["jugde", "PE-1", "--state=Critical"]);
 }
 
 #[test]

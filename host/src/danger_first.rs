@@ -14,6 +14,8 @@ use std::path::{Path, PathBuf};
 
 /// Commands to which nobody reports a cell: they read the book or the rules, or look after the fixture.
 const NO_REPORTS: [&str; 8] = ["book", "demo", "due", "explain", "fixture", "model", "rules", "shipment"];
+/// Commands to which a cell is reported.
+const REPORTS: [&str; 7] = ["assess", "batch", "container", "grade", "guided", "hot-cell-watch", "judge"];
 /// Of a file of looks so much is read here; such files have a few hundred bytes.
 const MOST_BYTES: u64 = 1 << 20;
 /// Told should the pack that is compiled in not be readable; a test sees that it is.
@@ -36,12 +38,14 @@ pub fn tell(io: &mut Io<'_>) {
 /// Tells it where the words typed, or a file of looks that they name, report a cell that is reacting now.
 pub fn tell_where_reported(typed: &[OsString], io: &mut Io<'_>) {
     let words: Vec<String> = typed.iter().skip(1).map(|word| word.to_string_lossy().into_owned()).collect();
-    let command = words.iter().find(|word| !word.starts_with('-')).map_or("", String::as_str);
-    if NO_REPORTS.contains(&command) {
+    if words.first().is_some_and(|first| NO_REPORTS.contains(&first.as_str())) {
         return;
     }
+    // None of them: the line will not be understood, and may be meant as any.
+    let command =
+        words.iter().find_map(|word| REPORTS.into_iter().find(|command| command == word)).unwrap_or("");
     if words.iter().any(|word| word_reports(word))
-        || command == "container" && escalates(&words)
+        || ["container", ""].contains(&command) && escalates(&words)
         || looks_reported(command, &words)
     {
         tell(io);
@@ -73,13 +77,14 @@ fn answers_yes(answer: &str) -> bool {
 
 /// Returns whether a state or a look is given that says so: `judge --state critical`, `container inspect --look active`.
 fn looks_reported(command: &str, words: &[String]) -> bool {
-    let reported = match command {
-        "judge" => "critical",
-        "container" => "active",
+    let reported: &[&str] = match command {
+        "judge" => &["critical"],
+        "container" => &["active"],
+        "" => &["critical", "active"],
         _ => return false,
     };
     let value = |word: &String| word.rsplit('=').next().unwrap_or_default().trim().to_lowercase();
-    words.iter().any(|word| value(word) == reported)
+    words.iter().any(|word| reported.contains(&value(word).as_str()))
 }
 
 /// Returns whether `container` is to write down that a cell has become critical; asking how that is done does not.
