@@ -310,6 +310,8 @@ fn assessed(
     let (mut out, mut err) = (Vec::new(), Vec::new());
     let now = "2026-11-25T12:00:00Z".parse().expect("a timestamp");
     let mut io = Io {
+        stated_day: None,
+        told: Vec::new(),
         out: &mut out,
         err: &mut err,
         ask: None,

@@ -10,7 +10,7 @@ use crate::history::fixture_name;
 use crate::nameplate::Nameplate;
 use crate::observation::Observations;
 use crate::rules::{Caution, Packs, PlaceCode, Situation, cautions};
-use crate::verdict::{Evidence, KnownFinding, Policy, RunOutcome, Verdict, decide};
+use crate::verdict::{Evidence, KnownFinding, Policy, RunOutcome, Verdict, decide, take_out_what_is_hidden};
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -131,8 +131,15 @@ pub struct Subject {
 impl Assessment {
     /// Decides, finds the cautions, and puts the record together.
     pub fn build(subject: Subject, policy: &Policy, packs: &Packs) -> Self {
-        let Subject { cell_id, mut nameplate, observations, estimates, mut circumstances, siblings, known } =
-            subject;
+        let Subject {
+            cell_id,
+            mut nameplate,
+            observations,
+            mut estimates,
+            mut circumstances,
+            siblings,
+            known,
+        } = subject;
         let evidence = Evidence {
             nameplate: &nameplate,
             observations: &observations,
@@ -141,6 +148,7 @@ impl Assessment {
             known: &known,
         };
         let verdict = decide(policy, &evidence);
+        take_out_what_is_hidden(&verdict, &mut estimates);
         let situation = Situation {
             verdict: &verdict,
             charge_limit_v: nameplate.charge_limit_v,

@@ -241,6 +241,23 @@ fn the_words_of_both_kinds_are_found() {
     assert_eq!(charge_in(&sentences(&old, true)), (true, true), "this is what the old pages said");
 }
 
+/// A cell behind an open protection may be full: nothing on its page says that it is empty.
+#[test]
+fn what_a_dead_connector_would_say_of_the_cell_is_taken_out() {
+    for (volts, hidden) in [(0.1, true), (0.8, false)] {
+        let mut subject = SUBJECT.clone();
+        let put = |subject: &mut Subject, quantity, value| {
+            subject.estimates.put(quantity, Ok(Estimate::new(quantity, value, 0.001, "test")));
+        };
+        put(&mut subject, Quantity::RestVoltage, volts);
+        put(&mut subject, Quantity::StateOfCharge, 0.02);
+        let found = Assessment::build(subject, &POLICIES[0], &PACKS);
+        assert_eq!(found.estimates.contains_key(&Quantity::StateOfCharge), !hidden, "{volts}");
+        assert_eq!(found.conditions.not_estimated.contains_key(&Quantity::StateOfCharge), hidden);
+        assert!(found.estimates.contains_key(&Quantity::RestVoltage), "what it reads stays");
+    }
+}
+
 #[test]
 fn the_slow_charge_is_told_only_where_it_may_be() {
     let pre_charge = |answers: &[(Sign, Answer)], volts: f64, doubt: f64| {

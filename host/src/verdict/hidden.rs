@@ -3,15 +3,25 @@
 //! A protection circuit that has switched off, a broken lead and an empty cell all read about nothing. A criterion of the
 //! policy that `hides` numbers takes them out of the decision then: they count as not measured, which is never better.
 
+use crate::estimate::{Estimates, Quantity};
 use crate::verdict::criterion::{Consequence, Criterion, Subject};
 use crate::verdict::decide::Judged;
 use crate::verdict::judge::Limit;
 use crate::verdict::measurand::Measurand;
 use crate::verdict::policy::Policy;
-use crate::verdict::reason::Finding;
+use crate::verdict::reason::{Finding, Verdict};
+use crate::verdict::types::Hazard;
 
 /// What a criterion says of a number that was taken at a connector which does not show the cell.
 const NOT_ITS_OWN: &str = "Not measured: what the connector shows is not known to be the cell's own voltage.";
+/// What follows from a rest voltage only if that is the cell's own.
+const OF_THE_CELL: [Quantity; 5] = [
+    Quantity::RestDrift,
+    Quantity::SettledVoltage,
+    Quantity::StateOfCharge,
+    Quantity::SelfDischarge,
+    Quantity::SelfDischargePerMonth,
+];
 /// Trips that tell a voltage of nothing, before a load and under it.
 const LOW_TRIPS: [&str; 2] = ["voltage_low", "voltage_floor"];
 
@@ -44,6 +54,20 @@ pub(super) fn hide(policy: &Policy, judged: &mut [Judged<'_>]) {
         reason.budget.clear();
         reason.text = NOT_ITS_OWN.to_owned();
         one.settle_acts.clear();
+    }
+}
+
+/// Takes out of the estimates what a connector that does not show the cell would say of it; what it reads stays.
+pub fn take_out_what_is_hidden(verdict: &Verdict, estimates: &mut Estimates) {
+    let hidden = verdict.reasons.iter().any(|reason| {
+        reason.hazard == Some(Hazard::VoltageHidden)
+            && reason.quantity == Some(Quantity::RestVoltage)
+            && matches!(reason.finding, Finding::Fail | Finding::Inconclusive)
+    });
+    for quantity in OF_THE_CELL.into_iter().filter(|_| hidden) {
+        if estimates.measured.remove(&quantity).is_some() {
+            estimates.put(quantity, Err("the connector does not show the cell's own voltage".to_owned()));
+        }
     }
 }
 

@@ -34,6 +34,7 @@ pub use figure::{
     probability_figure,
 };
 pub use forbidden::Forbidden;
+pub use hidden::take_out_what_is_hidden;
 pub use judge::{Guard, Limit, Measured, judge};
 pub use known_before::{KNOWN_BEFORE, KnownFinding, Told};
 pub use measurand::{Found, Measurand};
