@@ -13,7 +13,7 @@ use crate::rules::LegalState;
 use crate::verdict::Fate;
 use jiff::Timestamp;
 use jiff::civil::Date;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Everything that custody knows.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -32,6 +32,8 @@ pub struct State {
     pub read_to: u32,
     /// The times of all entries that were taken in, of whatever kind.
     pub time: BookTime,
+    /// Cells under watch.
+    pub watched: BTreeSet<String>,
 }
 
 /// A container.
@@ -82,15 +84,12 @@ impl State {
     /// Takes in the time of the next entry, of whatever kind, before what it says.
     pub fn pass_to(&mut self, at: Timestamp) {
         let Some(step) = self.time.pass(at) else { return };
-        if let Some(day) = step.set_back_to() {
-            // What was seen before this entry was not seen on a day after it.
-            for watch in self.cells.values_mut().filter_map(|cell| cell.watch.as_mut()) {
+        for name in &self.watched {
+            let Some(watch) = self.cells.get_mut(name).and_then(|cell| cell.watch.as_mut()) else { continue };
+            watch.ends.pass_to(step.to_ms);
+            if let Some(day) = step.set_back_to() {
+                // What was seen before this entry was not seen on a day after it.
                 watch.inspections.iter_mut().for_each(|(_, seen, _)| *seen = day.min(*seen));
-            }
-        }
-        for name in &self.time.doubtful {
-            if let Some(watch) = self.cells.get_mut(name).and_then(|cell| cell.watch.as_mut()) {
-                watch.ends.pass(step);
             }
         }
     }
@@ -154,9 +153,7 @@ impl State {
             Event::CellWeighed(weighed) => self.cell(&weighed.cell).weighed = Some((number, weighed.mass)),
             Event::Hold(hold) => {
                 let ends = WatchEnd::of(hold, on, &self.time);
-                if ends.is_in_doubt() {
-                    self.time.doubtful.insert(hold.cell.clone());
-                }
+                self.watched.insert(hold.cell.clone());
                 let cell = self.cell(&hold.cell);
                 // A suspicion ends an earlier judgement; a cell found critical stays so until it is judged again.
                 cell.escalated |= cell.legal() == LegalState::Critical;
@@ -170,7 +167,10 @@ impl State {
                     watch.inspections.push((number, on, inspection.clone()));
                 }
             }
-            Event::Release(release) => self.cell(&release.cell).watch = None,
+            Event::Release(release) => {
+                self.watched.remove(&release.cell);
+                self.cell(&release.cell).watch = None;
+            }
             Event::Escalation(escalation) => self.cell(&escalation.cell).escalated = true,
             Event::ShipmentDrafted(draft) => {
                 if let Some(container) = self.containers.get_mut(&draft.container) {

@@ -153,7 +153,7 @@ pub(super) fn release(state: &State, event: &Release, on: Date) -> Result<(), Re
             String::new()
         } else {
             format!(
-                ": it names {named}, but the clock stood wrong when it began, or it was written down later"
+                ": it names {named}, but a time in which nothing was written counts for nothing, nor does one by a wrong clock"
             )
         };
         return no(format!("it runs until {until}{why}"));
