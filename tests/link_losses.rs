@@ -4,6 +4,7 @@
 use celltriage_host::fixture::live::Live;
 use celltriage_host::fixture::target::Connected;
 use celltriage_host::hot_cell::alarm::{Alarm, AlarmLimits};
+use celltriage_host::hot_cell::keeper::Keeper;
 use celltriage_host::hot_cell::watch::{HotCellWatch, Listener, Terms};
 use celltriage_host::link::{Client, LinkError, RunEnd, read_recording};
 use celltriage_host::recorded::Recorded;
@@ -238,7 +239,7 @@ impl Listener for Nobody {
 #[test]
 fn who_only_looks_never_says_a_keep_alive() {
     let folder = tempfile::tempdir().expect("a folder");
-    let mut book = celltriage_host::book::Book::open(folder.path().join("book.sqlite")).expect("a new book");
+    let path = folder.path().join("book.sqlite");
     let said = std::rc::Rc::new(std::cell::RefCell::new(Vec::new()));
     let log = std::rc::Rc::clone(&said);
     let link = LosingLink::on(&bench(), move |passing: &Passing| {
@@ -267,8 +268,9 @@ fn who_only_looks_never_says_a_keep_alive() {
         began: "2026-11-25T12:00:00Z".parse().expect("a timestamp"),
         end_on_alarm: false,
     };
-    let watch = HotCellWatch::begin(connected, terms, &mut book).expect("begins");
-    let _alarms_are_not_the_point = watch.run(&mut Nobody).expect("runs to its end");
+    let keeper = Keeper::open(&path, &terms.cell, terms.began);
+    let watch = HotCellWatch::begin(connected, terms, keeper).expect("begins");
+    let _alarms_are_not_the_point = watch.run(&mut Nobody);
     let said = said.borrow();
     assert!(said.len() > 40, "{} requests", said.len());
     assert!(!said.iter().any(|request| matches!(request, Request::KeepAlive | Request::Start { .. })));

@@ -298,7 +298,8 @@ fn a_watch_of_four_weeks_is_not_over_on_the_day_the_clock_is_put_right() {
     let yes: Option<&[&str]> = Some(&["y"]);
     let held = shop.asked(YEAR_BACK, "container hold A --because warm --stands yard --by R.Lindqvist", yes);
     assert!(held.code == 0 && held.err.contains("some clock stood wrong"), "{}", held.err);
-    for now in ["2026-11-28T08:30:00Z", "2026-12-20T08:30:00Z", "2026-12-25T08:30:00Z"] {
+    for day in ["2026-11-28", "2026-12-04", "2026-12-11", "2026-12-18", "2026-12-25"] {
+        let now = &format!("{day}T08:30:00Z");
         assert_eq!(shop.asked(now, look, yes).code, 0);
         let early = shop.asked(now, release, yes);
         assert!(early.code == 2 && early.err.contains("is not over"), "{now}: {}{}", early.out, early.err);
@@ -309,6 +310,19 @@ fn a_watch_of_four_weeks_is_not_over_on_the_day_the_clock_is_put_right() {
     let over = shop.asked("2026-12-28T08:30:00Z", release, yes);
     assert_eq!(over.code, 0, "{}", over.err);
     assert_eq!(shop.at("2026-12-28T08:31:00Z", "book verify").code, 0);
+}
+
+#[test]
+fn a_clock_that_jumps_ahead_ends_no_watch() {
+    let shop = Shop::on_friday();
+    let yes: Option<&[&str]> = Some(&["y"]);
+    assert_eq!(shop.at(FRIDAY, "container hold A --because warm --stands yard --by R.Lindqvist").code, 0);
+    let look = "container inspect A --look unchanged --temperature-c 18 --air-c 18 --by R.Lindqvist";
+    for now in ["2026-12-26T09:00:00Z", "2036-12-26T09:00:00Z"] {
+        assert_eq!(shop.asked(now, look, yes).code, 0);
+        let early = shop.asked(now, "container release A --because cold --by R.Lindqvist", yes);
+        assert!(early.code == 2 && early.err.contains("it names 2026-12-25"), "{}{}", early.out, early.err);
+    }
 }
 
 #[test]

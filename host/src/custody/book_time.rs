@@ -7,15 +7,12 @@ use crate::clock_check::{QUIET, TOLERANCE};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use jiff::tz::{TimeZone, offset};
-use std::collections::BTreeSet;
 
 /// The times of entries as far as the book is read, in ms as the book keeps them.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct BookTime {
     last_ms: Option<i64>,
     newest_ms: Option<i64>,
-    /// Cells whose watch began at a time that earlier entries contradict.
-    pub(super) doubtful: BTreeSet<String>,
 }
 
 /// The time from one entry to the next.
@@ -40,6 +37,11 @@ impl BookTime {
     pub fn contradicted_by_ms(&self) -> Option<i64> {
         let (last, newest) = (self.last_ms?, self.newest_ms?);
         (newest.saturating_sub(last) > ms(TOLERANCE)).then_some(newest)
+    }
+
+    /// Returns the time of the last entry, in ms.
+    pub const fn last_ms(&self) -> Option<i64> {
+        self.last_ms
     }
 
     /// Returns the earliest day that the last entry may have been written on.

@@ -81,7 +81,7 @@ impl State {
             if entry.kind == ASSESSMENT {
                 state.assessed(entry.number, &entry.cell_id, Facts::of(&entry));
             } else if [ALARM, WATCH].contains(&entry.kind.as_str()) {
-                state.watched(&entry);
+                state.hot_cell(&entry);
             } else if let Some(signed) = event_of(&entry)? {
                 state.apply(entry.number, &signed);
             }

@@ -17,7 +17,7 @@ use crate::verdict::{Fate, Told};
 use crate::{known, simulated};
 use jiff::Timestamp;
 use jiff::civil::Date;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Everything that custody knows.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -36,6 +36,8 @@ pub struct State {
     pub read_to: u32,
     /// The times of all entries that were taken in, of whatever kind.
     pub time: BookTime,
+    /// Cells under watch.
+    pub watched: BTreeSet<String>,
 }
 
 /// How an entry was struck.
@@ -106,15 +108,12 @@ impl State {
     /// Takes in the time of the next entry, of whatever kind, before what it says.
     pub fn pass_to(&mut self, at: Timestamp) {
         let Some(step) = self.time.pass(at) else { return };
-        if let Some(day) = step.set_back_to() {
-            // What was seen before this entry was not seen on a day after it.
-            for watch in self.cells.values_mut().filter_map(|cell| cell.watch.as_mut()) {
+        for name in &self.watched {
+            let Some(watch) = self.cells.get_mut(name).and_then(|cell| cell.watch.as_mut()) else { continue };
+            watch.ends.pass_to(step.to_ms);
+            if let Some(day) = step.set_back_to() {
+                // What was seen before this entry was not seen on a day after it.
                 watch.inspections.iter_mut().for_each(|(_, seen, _)| *seen = day.min(*seen));
-            }
-        }
-        for name in &self.time.doubtful {
-            if let Some(watch) = self.cells.get_mut(name).and_then(|cell| cell.watch.as_mut()) {
-                watch.ends.pass(step);
             }
         }
     }
@@ -136,7 +135,7 @@ impl State {
     }
 
     /// Takes in an entry of the hot-cell watch; one that raises an alarm about the cell makes it critical.
-    pub fn watched(&mut self, entry: &Entry) {
+    pub fn hot_cell(&mut self, entry: &Entry) {
         let simulated = simulated::of_entry(entry);
         let alarm = Some(entry).filter(|entry| entry.kind == ALARM).and_then(known::of_alarm);
         self.entries.insert(entry.number, (entry.kind.clone(), entry.cell_id.clone()));
@@ -200,9 +199,7 @@ impl State {
             Event::CellWeighed(weighed) => self.cell(&weighed.cell).weighed = Some((number, weighed.mass)),
             Event::Hold(hold) => {
                 let ends = WatchEnd::of(hold, on, &self.time);
-                if ends.is_in_doubt() {
-                    self.time.doubtful.insert(hold.cell.clone());
-                }
+                self.watched.insert(hold.cell.clone());
                 let cell = self.cell(&hold.cell);
                 // A suspicion ends an earlier judgement; a cell found critical stays so until it is judged again.
                 cell.escalated |= cell.legal() == LegalState::Critical;
@@ -218,6 +215,7 @@ impl State {
                 }
             }
             Event::Release(release) => {
+                self.watched.remove(&release.cell);
                 let cell = self.cell(&release.cell);
                 cell.found.retain(|found| found.told != Told::Hold);
                 cell.watch = None;

@@ -194,7 +194,7 @@ fn ended(watch: &Watch, on: Date) -> Result<(), String> {
             String::new()
         } else {
             format!(
-                ": it names {named}, but the clock stood wrong when it began, or it was written down later"
+                ": it names {named}, but a time in which nothing was written counts for nothing, nor does one by a wrong clock"
             )
         };
         return Err(format!("its watch runs until {until}{why}"));
