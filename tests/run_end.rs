@@ -221,10 +221,12 @@ fn a_link_that_is_back_is_told_at_once_that_the_host_is_there_once_it_is_known_w
     let end = client.run(&plan(), &mut Collector::default()).expect("goes on");
     assert_eq!(end.outcome, Outcome::Complete);
     let said = said.borrow();
-    let mut back = said.iter().filter(|(at, _)| *at >= WISH).map(|(_, request)| request);
-    assert_eq!(back.next(), Some(&Request::Identify));
-    assert_eq!(back.next(), Some(&Request::ReadState));
-    assert_eq!(back.next(), Some(&Request::KeepAlive));
+    let back: Vec<_> = said.iter().skip_while(|(_, request)| *request != Request::Identify).collect();
+    let back: Vec<_> = back.iter().skip(1).skip_while(|(_, request)| *request != Request::Identify).collect();
+    let requests: Vec<_> = back.iter().take(3).map(|(_, request)| request.clone()).collect();
+    assert_eq!(requests, [Request::Identify, Request::ReadState, Request::KeepAlive]);
+    let took = back[2].0.saturating_sub(back[0].0);
+    assert!(took <= Micros::from_millis(20), "{took:?}");
 }
 
 #[test]
