@@ -27,6 +27,7 @@ fn frames_wait_in_memory_while_the_book_is_locked_and_stand_in_it_afterwards() {
     let planned = plan(&label, Extent::Screen, 1).expect("a plan");
     let (mut out, mut err, stop) = (Vec::new(), Vec::new(), AtomicBool::new(false));
     let mut io = Io {
+        stated_day: None,
         out: &mut out,
         err: &mut err,
         ask: None,
