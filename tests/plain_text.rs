@@ -23,6 +23,7 @@ fn printed(colour: bool, typed: &[&str]) -> (u8, String) {
         None
     };
     let mut io = Io {
+        stated_day: None,
         out: &mut out,
         err: &mut err,
         ask: Some(&mut ask),
