@@ -113,7 +113,7 @@ fn each_frame_of_a_run_lost_once_costs_nothing() {
 }
 
 #[test]
-fn an_event_lost_with_the_request_for_it_or_its_answer_is_had_all_the_same() {
+fn an_event_lost_with_the_request_for_it_or_its_answer_is_had_in_the_end() {
     let (_, numbers, wanted) = clean();
     for &number in &numbers {
         let (mut event, mut request) = (1, 1);

@@ -30,7 +30,7 @@ pub struct Measured {
     pub recording: RecordingNumber,
     /// The link.
     pub source: String,
-    /// What the book knows of the calibration that the fixture used; nothing where it was not reached.
+    /// What the book knows of the calibration that the fixture used; `None` if it was not reached.
     pub calibration_used: Option<CalibrationUsed>,
     /// What was odd about the link.
     pub remarks: Vec<String>,

@@ -33,7 +33,7 @@ pub(super) struct Seen {
 }
 
 impl Client<'_> {
-    /// Asks the other end who it is and what it is doing; nothing where `give_up` says so.
+    /// Asks the other end who it is and what it is doing; `None` if `give_up` says so before.
     pub(super) fn introduce(
         &mut self,
         give_up: &mut dyn FnMut() -> bool,
@@ -79,7 +79,7 @@ impl Client<'_> {
         }
     }
 
-    /// The same; nothing where `give_up` says so before the answer has come.
+    /// The same; `None` if `give_up` says so before the answer has come.
     pub(super) fn answer(
         &mut self,
         request: &Request,

@@ -186,7 +186,7 @@ pub enum Ending {
 /// Says what is known of the load after the host has stopped a run.
 const fn load_after_stop(why: Ending, heard: bool) -> &'static str {
     match (why, heard) {
-        (Ending::BeforeStart, _) => "no load was put on",
+        (Ending::BeforeStart, _) => "this program has put no load on",
         (_, true) => "the fixture has said that the load is off",
         (_, false) => {
             "its answer to the stop never came. The host keeps silent now, and the fixture drops the load by itself \

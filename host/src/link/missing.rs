@@ -22,7 +22,7 @@ const QUICK_TRIES: u32 = 3;
 /// The order of events.
 #[derive(Clone, Debug)]
 pub(super) struct Missing {
-    /// The first event that has not come; nothing before the fixture has told where it is.
+    /// The first event that has not come; `None` until the fixture has told where it is.
     expected: Option<u32>,
     /// The number after the last event that the fixture is known to have.
     until: u32,

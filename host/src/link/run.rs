@@ -67,7 +67,7 @@ pub(super) struct Run {
     trip: Option<Trip>,
     pub stopping: Option<Stopping>,
     pub deadline: Deadline,
-    /// The last keep-alive, or the start; nothing where one is due at once.
+    /// The last keep-alive, or the start; `None` if one is due at once.
     pub said: Option<Moment>,
     last_event: Moment,
     polls: Order,
