@@ -102,7 +102,7 @@ fn each_fault_is_tripped_with_its_cause_and_the_load_off() {
 fn cells_that_must_not_be_loaded_never_are() {
     for (cell, cause) in [
         (library::deeply_discharged(), TripCause::VoltageLow),
-        (library::open_protection(), TripCause::VoltageLow),
+        (library::tripped_protection(), TripCause::VoltageLow),
         (library::reversed(), TripCause::Polarity),
     ] {
         let name = cell.parameters.tables().name.clone();

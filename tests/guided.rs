@@ -145,7 +145,7 @@ fn whatever_was_decided_on_a_cell_is_heeded() {
             let fate = shop.fate(&id).expect("a decision");
             if fate == "quarantine"
                 || fate == "recycle"
-                || ["deeply-discharged", "open-protection"].contains(&kind.as_str())
+                || ["deeply-discharged", "tripped-protection"].contains(&kind.as_str())
             {
                 forbidden += 1;
                 shop.never_charged(&id, "(entry ");
@@ -163,7 +163,7 @@ fn whatever_was_decided_on_a_cell_is_heeded() {
 #[test]
 fn a_dead_connector_holds_back_the_charge_until_the_tabs_were_measured() {
     let shop = Shop::new();
-    let call = shop.at(NOON, "guided --id O --simulated open-protection --no-signs", &[]);
+    let call = shop.at(NOON, "guided --id O --simulated tripped-protection --no-signs", &[]);
     assert!(call.code == 2 && call.out.contains("U N D E C I D E D"), "{}{}", call.out, call.err);
     assert!(call.out.contains("own tabs") && !call.out.contains("Deeply discharged"), "{}", call.out);
     shop.never_charged("O", "not measured");

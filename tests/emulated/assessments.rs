@@ -28,7 +28,7 @@ const SHORT: [Visit; 5] = [
     Visit("PE-0405", "self-warming", "screen", None),
     Visit("PE-0407", "deeply-discharged", "screen", None),
     Visit("PE-0408", "sound", "screen", None),
-    Visit("PE-0409", "open-protection", "screen", None),
+    Visit("PE-0409", "tripped-protection", "screen", None),
 ];
 const SLIPPING: Visit = Visit("PE-0406", "sound", "full", Some(Micros::from_secs(40 * 60)));
 const SOUND: Visit = Visit("PE-0401", "sound", "full", None);

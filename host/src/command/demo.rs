@@ -104,7 +104,7 @@ const VISITS: [Visit; 9] = [
     },
     Visit {
         id: "PE-0409",
-        kind: "open-protection",
+        kind: "tripped-protection",
         story: "from a tablet that fell silent in the middle of a lesson; its connector is as good as dead",
         extent: Extent::Screen,
         sign: None,

@@ -107,7 +107,7 @@ fn a_cell_that_must_not_be_loaded_never_is() {
     for (cell, options, causes) in [
         (library::reversed(), Options::default(), vec![TripCause::Polarity]),
         (library::deeply_discharged(), Options::default(), vec![TripCause::VoltageLow]),
-        (library::open_protection(), Options::default(), vec![TripCause::VoltageLow]),
+        (library::tripped_protection(), Options::default(), vec![TripCause::VoltageLow]),
         (library::self_warming(), Options::default(), vec![TripCause::TemperatureRise]),
         (
             library::sound(),

@@ -183,8 +183,8 @@ pub fn deeply_discharged() -> LibraryCell {
 }
 
 /// Returns a sound cell whose protection circuit has switched off: about 0.1 V leaks to its connector, and no current.
-pub fn open_protection() -> LibraryCell {
-    let cell = Recipe { name: "open protection", initial_soc: 0.6, ..SOUND }.cell();
+pub fn tripped_protection() -> LibraryCell {
+    let cell = Recipe { name: "tripped protection", initial_soc: 0.6, ..SOUND }.cell();
     LibraryCell { faults: vec![Fault::OpenProtection { leaks_v: 0.1 }.at(Micros::ZERO)], ..cell }
 }
 
@@ -203,7 +203,7 @@ pub fn all() -> Vec<LibraryCell> {
         swollen(),
         self_warming(),
         deeply_discharged(),
-        open_protection(),
+        tripped_protection(),
         reversed(),
     ]
 }
