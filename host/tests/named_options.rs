@@ -12,7 +12,9 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Files whose texts are printed by other commands than the one the file is named after.
-const PRINTED_BY: [(&str, &[&str]); 6] = [
+const PRINTED_BY: [(&str, &[&str]); 8] = [
+    ("command/known_first.rs", &["assess", "guided", "grade"]),
+    ("simulated.rs", &["assess", "guided", "grade", "hot-cell-watch"]),
     ("command/fixture/reference.rs", &["fixture calibrate"]),
     ("command/fixture/page.rs", &["fixture self-test"]),
     ("command/fixture/check_standard.rs", &["fixture check-standard chart"]),
