@@ -209,7 +209,7 @@ fn a_faded_cell_goes_from_the_demo_to_the_recycler() {
     // By the number of its entry the decision comes first, then what happened since.
     let in_full = shop.ask(&["book", "show", "5"]);
     assert!(in_full.contains("PE-0402") && in_full.ends_with(&told), "{in_full}");
-    let judged = shop.ask(&["book", "show", "13"]);
+    let judged = shop.ask(&["book", "show", "14"]);
     assert!(
         judged.contains("judged: waste without damage") && judged.contains("decided to discard"),
         "{judged}"

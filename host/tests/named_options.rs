@@ -32,6 +32,8 @@ const PRINTED_BY: &[(&str, &[&str])] = &[
             "due",
         ],
     ),
+    ("command/known_first.rs", &["assess", "guided", "grade"]),
+    ("simulated.rs", &["assess", "guided", "grade", "hot-cell-watch"]),
     ("command/fixture/reference.rs", &["fixture calibrate"]),
     ("command/fixture/page.rs", &["fixture self-test"]),
     ("command/fixture/check_standard.rs", &["fixture check-standard chart"]),

@@ -86,9 +86,10 @@ impl WatchRecord {
             _ => "voltage unknown".to_owned(),
         };
         let minutes = self.lasted_s / 60.0;
-        format!(
+        let line = format!(
             "{cell:<12} watched {minutes:.0} min, at most {hottest} and {rise} over the air, {volts}: {alarms}"
-        )
+        );
+        marked(&line, is_simulated_fixture(&self.fixture))
     }
 }
 
@@ -113,6 +114,6 @@ pub fn write_watch(
     recording: RecordingNumber,
     at: Timestamp,
 ) -> Result<Entry, Error> {
-    let summary = marked(&record.summary(cell), is_simulated_fixture(&record.fixture));
+    let summary = record.summary(cell);
     append_record(book, (WATCH, cell), summary.trim(), record, vec![recording], at)
 }

@@ -52,7 +52,7 @@ impl Refusal {
                  that entry is wrong, a person strikes it: `celltriage container correct ENTRY --strike`"
             }
             Refusal::MixedWithSimulated { .. } => {
-                "use another container; to try things out, take a book of its own (`--book`)"
+                "use another container; to try things out, take a book of its own"
             }
             Refusal::Simulated { .. } => "give the draft up: `celltriage shipment withdraw`",
             Refusal::NotReleasable { .. } => {
