@@ -37,15 +37,16 @@ fn whoever_only_asks_keeps_no_load_on_when_its_owner_is_gone() {
     assert!(machine.scene().bench.load_is_on());
     let begun = Instant::now();
     let mut asked = 0;
-    let questions = [Request::Identify, Request::ReadState, Request::ResendFrom { sequence: 0 }];
     while machine.scene().bench.load_is_on() {
         let gone_ns = machine.scene().now_ns.saturating_sub(left_ns);
         assert!(gone_ns < 3_100_000_000, "the load is still on after {asked} questions");
         assert!(begun.elapsed() < crate::machine::PATIENCE);
+        let newest = other.events.keys().next_back().copied().unwrap_or(0);
+        let questions = [Request::Identify, Request::ReadState, Request::ResendFrom { sequence: newest }];
         other.send(&[0, 9, 9, 9, 0]);
-        other.say(&questions[asked % questions.len()]);
+        let number = other.say(&questions[asked % questions.len()]);
+        other.reply_to(number);
         asked += 1;
-        other.listen();
     }
     let fell_ns = machine.scene().fell_ns().expect("the load was on");
     println!(

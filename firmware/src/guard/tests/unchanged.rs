@@ -58,7 +58,8 @@ fn a_run_is_ended_by_one_other_code_by_a_rest_and_counts_only_new_readings() {
 #[test]
 fn such_a_trip_is_gone_once_the_reading_that_stood_still_has_changed() {
     let mut scene = still();
-    while scene.step(LOAD).load_on {}
+    let tripped = (0..200).any(|_| !scene.step(LOAD).load_on);
+    assert!(tripped);
     let acknowledge = |scene: &mut Scene| {
         scene.step(Demand::Idle);
         let Scene { guard, now, inputs, .. } = scene;
