@@ -21,7 +21,7 @@ macro_rules! snapshot {
     ($name:literal, $call:expr, $folder:expr) => {
         with_settings!({ omit_expression => true, prepend_module_to_snapshot => false, filters => vec![
             (r"[0-9a-f]{64}", "DIGEST"),
-            (r"policy workshop default (\d+) \([0-9a-f]{12}\)", "policy workshop default $1 (DIGEST)"),
+            (r"policy workshop default ([\d.]+) \([0-9a-f]{12}\)", "policy workshop default $1 (DIGEST)"),
         ] }, { assert_snapshot!($name, shown(&$call, $folder)) })
     };
     ($name:literal, $call:expr) => {
