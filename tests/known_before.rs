@@ -227,6 +227,19 @@ fn a_reacting_cell_is_not_cleared_in_the_same_minute() {
     assert!(!call.out.contains("critical: may react"), "{}", call.out);
 }
 
+/// A danger said to be a month old, a watch that ends today and a look of today: written in one minute, they clear nothing.
+#[test]
+fn a_danger_written_down_as_an_old_one_counts_from_the_day_of_writing() {
+    let shop = Shop::new();
+    shop.must(NOON, "assess --id V-5 --simulated sound --no-signs", &[]);
+    shop.must(NOON, "container escalate V-5 --on 2026-10-20", &WHO);
+    shop.must(NOON, "container hold V-5 --stands yard --until 2026-11-25 --on 2026-10-20", &WHO);
+    let look = ["--look", "unchanged", "--temperature-c", "19", "--air-c", "19", "--by", "Ines Harrow"];
+    shop.must(NOON, "container inspect V-5", &look);
+    let told = shop.judge(LATER, "V-5", "damaged_or_defective");
+    assert!(told.code == 2 && told.err.contains("28 days after it was found"), "{}", told.err);
+}
+
 /// Worn, undecided, broken off: what tells nothing of a danger bars no test.
 #[test]
 fn what_bars_no_later_test() {

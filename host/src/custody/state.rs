@@ -151,7 +151,9 @@ impl State {
         let event = &signed.event;
         self.entries.insert(number, (event.kind().to_owned(), event.subject().to_owned()));
         let on = signed.on;
-        if let Some(found) = known::of_event(number, signed) {
+        if let Some(mut found) = known::of_event(number, signed) {
+            // A danger said to be an old one counts from the day on which it was written down: nobody can vouch for more.
+            found.on = self.time.day_of_last().map_or(found.on, |written| found.on.max(written));
             self.cell(event.subject()).found.push(found);
         }
         match event {
