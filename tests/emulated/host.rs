@@ -127,11 +127,10 @@ impl Host {
         }
     }
 
-    /// Asks until there is an answer. A question is no word to the fixture's watch over its host, so one comes before it.
+    /// Asks until there is an answer. To the fixture's watch over its host a question is not a word.
     pub fn ask(&mut self, request: &Request) -> Reply {
         let begun = Instant::now();
         while begun.elapsed() < PATIENCE {
-            self.say(&Request::KeepAlive);
             let number = self.say(request);
             let asked = Instant::now();
             while asked.elapsed() < Duration::from_secs(5) {
@@ -232,6 +231,7 @@ impl Host {
         let begun = Instant::now();
         while let Some(missing) = self.first_missing() {
             assert!(begun.elapsed() < PATIENCE, "event {missing} never came");
+            self.say(&Request::KeepAlive);
             let Reply::Resending { through, .. } = self.ask(&Request::ResendFrom { sequence: missing })
             else {
                 panic!("event {missing} is not kept any more")
