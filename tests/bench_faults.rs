@@ -1,9 +1,9 @@
 //! Whole assessments on a bench where something goes wrong: the load is off, the cause is named, nothing ends as good.
 
 use celltriage_host::link::{BenchCell, Client, RunEnd};
-use celltriage_host::plan::{Extent, plan};
+use celltriage_measure::plan::{Extent, plan};
 use celltriage_host::recorded::Recorded;
-use celltriage_host::verdict::RunOutcome;
+use celltriage_verdict::RunOutcome;
 use celltriage_protocol::event::{Event, Outcome, TripCause};
 use celltriage_protocol::units::Micros;
 use celltriage_simulated_board::chips::Chip;

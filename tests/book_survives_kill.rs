@@ -14,7 +14,7 @@ use std::process::{Child, Command, Stdio};
 use std::sync::mpsc::{Sender, channel};
 use std::time::{Duration, Instant};
 
-use celltriage_host::book::{Book, NewAttachment, NewEntry, RecordingNumber};
+use celltriage_book::{Book, NewAttachment, NewEntry, RecordingNumber};
 use jiff::Timestamp;
 use serde_json::json;
 

@@ -2,7 +2,7 @@
 //!
 //! The fixture is the simulated one with a supply on its leads, at the far end of a pseudo-terminal.
 
-use celltriage_host::book::Book;
+use celltriage_book::Book;
 use celltriage_host::entry_record::records;
 use celltriage_host::fixture::calibration::{CALIBRATION, CalibrationRecord};
 use celltriage_host::link::{Client, Link, SerialLink, SimulatedLink};

@@ -2,7 +2,7 @@
 
 #![allow(clippy::unwrap_used, clippy::panic)] // helpers of tests: a panic is the verdict
 
-use celltriage_host::book::Book;
+use celltriage_book::Book;
 use celltriage_tests::{Call, call, call_at, call_in, real_day};
 use std::path::PathBuf;
 

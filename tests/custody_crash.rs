@@ -6,7 +6,7 @@
 
 #![expect(clippy::unwrap_used, reason = "in a test a panic is the verdict, in its helper functions too")]
 
-use celltriage_host::book::Book;
+use celltriage_book::Book;
 use celltriage_host::custody::State;
 use celltriage_host::custody::cell::Whereabouts;
 use celltriage_tests::call;

@@ -5,7 +5,7 @@
 
 #![allow(clippy::unwrap_used, clippy::panic)] // helpers of tests: a panic is the verdict
 
-use celltriage_host::rules::promise_in;
+use celltriage_rules::promise_in;
 use celltriage_tests::{Call, call, real_day};
 use std::path::Path;
 

@@ -29,7 +29,7 @@ fn the_words_come_first_whatever_is_missing_damaged_foreign_or_mistyped() {
     let foreign = file(folder.path(), "foreign", "no book at all");
     let truncated = file(folder.path(), "truncated", "SQLite format 3\0");
     let newer = path("newer");
-    drop(celltriage_host::book::Book::open(&newer).expect("a book"));
+    drop(celltriage_book::Book::open(&newer).expect("a book"));
     let other = rusqlite::Connection::open(&newer).expect("opens");
     other.pragma_update(None, "user_version", 99).expect("newer");
     drop(other);

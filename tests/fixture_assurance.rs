@@ -3,7 +3,7 @@
 //! The truth here is that of the simulated parts (`ChannelErrors` and `Imperfections` of the simulated board), which no
 //! program of the host can see.
 
-use celltriage_host::book::Book;
+use celltriage_book::Book;
 use celltriage_host::entry_record::records;
 use celltriage_host::fixture::calibration::{CALIBRATION, CalibrationRecord};
 use celltriage_host::fixture::target::Connected;
@@ -460,7 +460,7 @@ fn a_link_that_breaks_while_a_calibration_is_stored_leaves_the_old_or_the_new_on
 
 /// What an assessment says of the calibration it used.
 fn calibration_of(book: &Book, cell: &str) -> Value {
-    let filter = celltriage_host::book::Filter { cell_id: Some(cell.to_owned()), ..Default::default() };
+    let filter = celltriage_book::Filter { cell_id: Some(cell.to_owned()), ..Default::default() };
     let entries = book.entries(&filter).expect("the book is read");
     let judged = entries.iter().find(|entry| entry.fate.is_some()).expect("a decision");
     judged.result["conditions"]["calibration_used"].clone()

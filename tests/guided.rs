@@ -1,7 +1,7 @@
 //! Nobody is told to charge a cell that shows a sign, was quarantined or recycled, is deeply discharged, or is not known
 //! to be none of these; and what else a guided run must not let pass, through the command line.
 
-use celltriage_host::book::{Book, Filter};
+use celltriage_book::{Book, Filter};
 use celltriage_host::link::simulated_kinds;
 use celltriage_tests::{Call, call_at};
 

@@ -1,7 +1,7 @@
 //! The watch over a hot cell: what people are told and when, what the book keeps, and what survives a lost link and the end
 //! of the program.
 
-use celltriage_host::book::Book;
+use celltriage_book::Book;
 use celltriage_host::fixture::live::Live;
 use celltriage_host::fixture::target::Connected;
 use celltriage_host::hot_cell::alarm::{Alarm, AlarmLimits, Cause};
@@ -144,7 +144,7 @@ fn a_cell_that_turns_hot_in_the_night_is_told_within_seconds_and_the_load_is_nev
     assert!((1_798.0..1_812.0).contains(&hot.at_s), "{hot:?}");
     assert!(record.alarms.len() >= 3, "{:?}", record.alarms);
     assert!(!shared.0.borrow().load_is_on());
-    let entries = book.entries(&celltriage_host::book::Filter::default()).expect("readable");
+    let entries = book.entries(&celltriage_book::Filter::default()).expect("readable");
     assert_eq!(entries.len(), record.alarms.len(), "each kind of alarm is in the book before the watch ends");
 }
 
@@ -306,7 +306,7 @@ fn a_locked_book_keeps_no_alarm_back_and_gets_everything_once_it_is_free() {
     assert_eq!(told.matches("THE WATCH IS KEPT AGAIN").count(), 1, "{told}");
     let recording = kept.recording().expect("begun");
     kept.finish(&record, at).expect("kept");
-    let entries = book.entries(&celltriage_host::book::Filter::default()).expect("readable");
+    let entries = book.entries(&celltriage_book::Filter::default()).expect("readable");
     assert_eq!(entries.len(), record.alarms.len() + 1, "each kind of alarm, and the watch");
     let frames = book.recording(recording).expect("readable").expect("there");
     assert_eq!(

@@ -1,7 +1,7 @@
 //! A cell found bad stays bad: whatever is measured later, what the book has of it comes first and decides, until a person
 //! strikes the entry with a reason and a name.
 
-use celltriage_host::book::{Book, Filter};
+use celltriage_book::{Book, Filter};
 use celltriage_tests::{Call, call_at};
 
 const NOON: &str = "2026-11-25T12:00:00Z";

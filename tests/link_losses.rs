@@ -8,7 +8,7 @@ use celltriage_host::hot_cell::keeper::Keeper;
 use celltriage_host::hot_cell::watch::{HotCellWatch, Listener, Terms};
 use celltriage_host::link::{Client, LinkError, RunEnd, read_recording};
 use celltriage_host::recorded::Recorded;
-use celltriage_host::verdict::RunOutcome;
+use celltriage_verdict::RunOutcome;
 use celltriage_protocol::event::{Event, Outcome, TripCause};
 use celltriage_protocol::frame::Message;
 use celltriage_protocol::plan::Plan;

@@ -1,9 +1,9 @@
 //! A book that another program holds locked keeps no running test waiting: the fixture drops its load after 3 s of silence.
 
-use celltriage_host::book::Book;
+use celltriage_book::Book;
 use celltriage_host::io::Io;
 use celltriage_host::link::{BenchCell, Watch};
-use celltriage_host::plan::{Extent, plan};
+use celltriage_measure::plan::{Extent, plan};
 use celltriage_host::session::Session;
 use jiff::Timestamp;
 use jiff::tz::TimeZone;

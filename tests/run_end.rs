@@ -1,7 +1,7 @@
 //! How a run ends when its link loses what it says: at a person's wish at once, at the latest by its own time and 30 s,
 //! with the load off and an entry that says what happened.
 
-use celltriage_host::book::{Book, Filter};
+use celltriage_book::{Book, Filter};
 use celltriage_host::case::{Case, Setting};
 use celltriage_host::command::assess::assess;
 use celltriage_host::history::History;
@@ -10,11 +10,11 @@ use celltriage_host::link::{
     BenchCell, Client, Ending, GRACE, Link, LinkError, Reopened, RunEnd, START_WAIT, Watch,
 };
 use celltriage_host::measure::Leave;
-use celltriage_host::observation::Observations;
-use celltriage_host::plan::Extent;
+use celltriage_measure::observation::Observations;
+use celltriage_measure::plan::Extent;
 use celltriage_host::recorded::Recorded;
-use celltriage_host::rules::Packs;
-use celltriage_host::verdict::{DEFAULT_POLICY, Policy, RunOutcome};
+use celltriage_rules::Packs;
+use celltriage_verdict::{DEFAULT_POLICY, Policy, RunOutcome};
 use celltriage_protocol::event::{Event, Outcome, TripCause};
 use celltriage_protocol::frame::Message;
 use celltriage_protocol::plan::Plan;

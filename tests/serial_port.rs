@@ -4,7 +4,7 @@
 //! busy machine the host may not get its turn for longer than the fixture bears its silence: the clock then waits for it,
 //! up to a real time after which the host is taken for dead and the guard for what it is.
 
-use celltriage_host::book::Book;
+use celltriage_book::Book;
 use celltriage_host::link::{Client, Link, LinkError, RunEnd, SerialLink, Watch, read_recording};
 use celltriage_protocol::event::{Event, Outcome, TripCause};
 use celltriage_protocol::frame::{self, Message};

@@ -1,6 +1,6 @@
 //! A simulated cell says so wherever it is shown, is counted nowhere, lies with no real cell, and goes to nobody.
 
-use celltriage_host::book::Book;
+use celltriage_book::Book;
 use celltriage_tests::{Call, call, call_at, real_day};
 use std::path::{Path, PathBuf};
 

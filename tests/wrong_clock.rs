@@ -1,7 +1,7 @@
 //! A clock that stands before the last entry, or more than a day after it, is asked about before anything is written; it
 //! ends no watch and holds up no word of danger. Through the command line.
 
-use celltriage_host::book::{Book, Filter};
+use celltriage_book::{Book, Filter};
 use celltriage_tests::{Call, call_unstated};
 
 const FRIDAY: &str = "2026-11-27T17:40:00Z";

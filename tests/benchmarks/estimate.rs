@@ -5,11 +5,11 @@
 //! Prints one line of JSON: how long one estimate takes (median, s), how long reading the file takes, and the numbers
 //! found. `tests/bench` runs it beside SciPy's fit of the same trace.
 
-use celltriage_host::bdf;
-use celltriage_host::estimate::{FrontEnd, all};
-use celltriage_host::nameplate::Nameplate;
-use celltriage_host::observation::Observations;
-use celltriage_host::si::Seconds;
+use celltriage_measure::bdf;
+use celltriage_measure::estimate::{FrontEnd, all};
+use celltriage_measure::nameplate::Nameplate;
+use celltriage_measure::observation::Observations;
+use celltriage_measure::si::Seconds;
 use std::hint::black_box;
 use std::path::Path;
 use std::time::{Duration, Instant};

@@ -6,7 +6,7 @@
 //! standard uncertainty, which counts the systematic part too.
 
 use crate::machine::Machine;
-use celltriage_host::book::Book;
+use celltriage_book::Book;
 use celltriage_host::entry_record::records;
 use celltriage_host::fixture::calibration::{CALIBRATION, CalibrationRecord};
 use celltriage_host::fixture::target::name_of;

@@ -1,6 +1,6 @@
 //! A person with a calliper: how thick the cell is, what the label says of it, and what is read.
 
-use celltriage_host::observation::Observations;
+use celltriage_measure::observation::Observations;
 use rand::Rng;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};

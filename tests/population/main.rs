@@ -21,8 +21,8 @@ mod tally;
 mod trial;
 mod truth;
 
-use celltriage_host::estimate::Quantity;
-use celltriage_host::verdict::Policy;
+use celltriage_measure::estimate::Quantity;
+use celltriage_verdict::Policy;
 use std::io::IsTerminal;
 use std::process::ExitCode;
 use std::sync::atomic::{AtomicU64, Ordering};

@@ -9,9 +9,9 @@
 use crate::cell::Cell;
 use crate::response::State;
 use crate::run::{Slip, Step};
-use celltriage_host::estimate::FrontEnd;
-use celltriage_host::si::{AmpHours, Amps, Celsius, Seconds, Volts};
-use celltriage_host::trace::{Point, RunRecord, StepRecord};
+use celltriage_measure::estimate::FrontEnd;
+use celltriage_measure::si::{AmpHours, Amps, Celsius, Seconds, Volts};
+use celltriage_measure::trace::{Point, RunRecord, StepRecord};
 use celltriage_protocol::event::{Outcome, StepEnd};
 use rand::Rng;
 use rand_chacha::ChaCha8Rng;

@@ -3,7 +3,7 @@
 use crate::risk::Risk;
 use crate::tally::{Tally, WANTED};
 use crate::trial::Kind;
-use celltriage_host::estimate::Quantity;
+use celltriage_measure::estimate::Quantity;
 use std::fmt::Write as _;
 
 const WIDTH: f64 = 970.0;

@@ -3,7 +3,7 @@
 use crate::risk::Risk;
 use crate::tally::{Coverage, Tally, WANTED};
 use crate::trial::{Kind, Trial};
-use celltriage_host::estimate::Quantity;
+use celltriage_measure::estimate::Quantity;
 
 /// Largest share of cells below a limit that may be used again: the risk that the built-in policy states.
 const STATED_RISK: f64 = 0.05;

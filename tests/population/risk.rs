@@ -1,7 +1,7 @@
 //! Counts how often decisions are wrong: reuse for cells below a limit, no reuse for cells that meet every limit.
 
 use crate::trial::Decision;
-use celltriage_host::verdict::Fate;
+use celltriage_verdict::Fate;
 use std::collections::BTreeMap;
 
 /// Capacity fractions for which the share of reuse is counted apart.

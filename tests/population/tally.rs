@@ -2,7 +2,7 @@
 
 use crate::risk::Risk;
 use crate::trial::{Kind, Trial};
-use celltriage_host::estimate::{Estimate, Quantity};
+use celltriage_measure::estimate::{Estimate, Quantity};
 use statrs::distribution::{ContinuousCDF, Normal, StudentsT};
 use std::collections::BTreeMap;
 

@@ -7,7 +7,7 @@ use crate::cell::{Cell, DAY_S};
 use crate::meter::Meter;
 use crate::response::State;
 use crate::run::{END_V, Run};
-use celltriage_host::estimate::Quantity;
+use celltriage_measure::estimate::Quantity;
 use std::collections::BTreeMap;
 
 /// True values.

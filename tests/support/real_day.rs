@@ -5,7 +5,7 @@
 //! name the simulated board; nothing that was decided is changed.
 
 use crate::call;
-use celltriage_host::book::{Book, Filter, NewAttachment, NewEntry};
+use celltriage_book::{Book, Filter, NewAttachment, NewEntry};
 use serde_json::Value;
 use std::path::Path;
 use std::sync::OnceLock;

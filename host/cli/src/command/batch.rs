@@ -1,0 +1,310 @@
+//! `batch`: several cells at once, each on its own fixture and its own thread, for example overnight.
+//!
+//! Takes a file with one `[[cell]]` for each fixture. Each cell is measured, judged and written into the book by itself;
+//! one that fails leaves the others running.
+
+use super::assess;
+use super::fixture_choice::FixtureChoice;
+use super::guided::checked_and_discharged;
+use super::known_first;
+use super::say_json;
+use crate::arguments::{BookPath, LabelArguments, LooksArguments, SettingArguments};
+use celltriage_book::Book;
+use crate::case::{Case, Setting, read_label, read_looks};
+use crate::clock_check::open_to_write;
+use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error, read_text};
+use crate::history::History;
+use crate::io::Io;
+use crate::known_label::compare_with_known;
+use crate::measure::{Leave, SaidIn, finished};
+use celltriage_measure::observation::{Answer, Sign};
+use crate::output::{Style, summary_line};
+use celltriage_measure::plan::Extent;
+use celltriage_written::toml_place;
+use clap::Args;
+use indicatif::MultiProgress;
+use serde::Deserialize;
+use serde_json::json;
+use std::collections::BTreeSet;
+use std::io::Write;
+use std::path::{Path, PathBuf};
+use std::sync::mpsc::{Sender, channel};
+
+/// Options of `batch`.
+#[derive(Debug, Args)]
+pub struct BatchArguments {
+    /// TOML file with one `[[cell]]` for each fixture: id, cell (label file), port or simulated, observations (file) or
+    /// no_signs, extent (rest, screen, full), despite_stop (why a fixture stopped by its check standard is used).
+    #[arg(value_name = "FILE")]
+    pub file: PathBuf,
+    /// Where and by which policy.
+    #[command(flatten)]
+    pub setting: SettingArguments,
+    /// The book.
+    #[command(flatten)]
+    pub book: BookPath,
+    /// Print what became of each cell as JSON.
+    #[arg(long)]
+    pub json: bool,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct File {
+    cell: Vec<Job>,
+}
+
+/// One cell on one fixture.
+#[derive(Clone, Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Job {
+    id: String,
+    cell: Option<PathBuf>,
+    port: Option<String>,
+    simulated: Option<String>,
+    observations: Option<PathBuf>,
+    #[serde(default)]
+    no_signs: bool,
+    #[serde(default)]
+    extent: JobExtent,
+    despite_stop: Option<String>,
+}
+
+#[derive(Clone, Copy, Debug, Default, Deserialize)]
+#[serde(rename_all = "snake_case")]
+enum JobExtent {
+    Rest,
+    Screen,
+    #[default]
+    Full,
+}
+
+/// A job made ready: everything a person could have got wrong is known before anything is measured.
+struct Ready {
+    case: Case,
+    choice: FixtureChoice,
+    /// Whether the cell is one of the simulated bench, by the file or by the book.
+    simulated: bool,
+    extent: Extent,
+    leave: Leave,
+}
+
+/// Columns for a cell's name before each of its lines.
+const NAME: usize = 10;
+
+/// What became of a job.
+type Outcome = Result<(u32, crate::assessment::Assessment, bool), Error>;
+
+/// Runs `batch`.
+///
+/// # Errors
+/// An input error for the file, before anything is measured; what goes wrong later is told with each cell.
+pub fn run(arguments: &BatchArguments, io: &mut Io<'_>) -> Result<u8, Error> {
+    let jobs = jobs(&arguments.file)?;
+    let setting = Setting::read(&arguments.setting, io)?;
+    // While somebody is still there: each cell's thread opens the book by itself and asks nobody.
+    let book = open_to_write(&arguments.book.path, false, io)?;
+    // Nobody sits there at night.
+    io.ask = None;
+    let folder = arguments.file.parent().unwrap_or(Path::new(""));
+    let mut ready = Vec::new();
+    for (job, seed) in jobs.iter().zip(1..) {
+        ready.push(made_ready(job, seed, folder, &setting, &book, io)?);
+    }
+    drop(book);
+    if ready.iter().any(|one| one.case.observations.answer(Sign::ActiveNow) == Answer::Yes) {
+        setting.alarm(io);
+    }
+    io.note(&format!("{} cells, one fixture each; what fails leaves the others running", ready.len()));
+    let outcomes = all_at_once(&ready, &arguments.book.path, io);
+
+    let style = Style::new(io.width, io.colour);
+    let mut code = EXIT_DONE;
+    let mut rows = Vec::new();
+    for (one, outcome) in ready.iter().zip(outcomes) {
+        let id = &one.case.id;
+        match outcome {
+            Ok((entry, assessment, by_choice)) => {
+                if !by_choice && !finished(&assessment.conditions.run) {
+                    code = code.max(EXIT_UNFINISHED);
+                }
+                if !arguments.json {
+                    io.say(&summary_line(&assessment, &style));
+                }
+                let verdict = &assessment.verdict;
+                rows.push(json!({ "cell": id, "entry": entry, "fate": verdict.fate, "statement": verdict.statement }));
+            }
+            Err(error) => {
+                code = code.max(error.exit_code());
+                if !arguments.json {
+                    io.say(&format!("{id:<12} NOT TESTED {}", error.message));
+                }
+                error.hints.iter().for_each(|hint| io.note(&format!("hint: {id}: {hint}")));
+                rows.push(json!({ "cell": id, "entry": null, "error": error.message, "hints": error.hints }));
+            }
+        }
+    }
+    if arguments.json {
+        say_json(&json!({ "schema": "celltriage.batch/1", "cells": rows }), io)?;
+    } else {
+        io.note("each page: celltriage book show NUMBER; why: celltriage explain CELL");
+    }
+    Ok(code)
+}
+
+/// Runs every job on a thread of its own; lines of all come out one after the other, each with its cell's name.
+fn all_at_once(ready: &[Ready], book: &Path, io: &mut Io<'_>) -> Vec<Outcome> {
+    let bars = MultiProgress::new();
+    let (lines, written) = channel::<String>();
+    let (now, zone, live, stop) = (io.now, io.zone.clone(), io.live, io.stop);
+    let width = io.width.saturating_sub(NAME + 1);
+    std::thread::scope(|scope| {
+        let threads: Vec<_> = ready
+            .iter()
+            .map(|one| {
+                let (lines, bars, zone) = (lines.clone(), bars.clone(), zone.clone());
+                scope.spawn(move || {
+                    let name = one.case.id.clone();
+                    let mut err = Lines { name: name.clone(), begun: Vec::new(), to: lines };
+                    let mut nowhere = std::io::sink();
+                    let mut io = Io {
+                        out: &mut nowhere,
+                        err: &mut err,
+                        ask: None,
+                        now,
+                        stated_day: None,
+                        zone,
+                        width,
+                        height: None,
+                        colour: false,
+                        live,
+                        screen: false,
+                        bars: Some((bars, name)),
+                        told: Vec::new(),
+                        stop,
+                    };
+                    let done = attend(one, book, &mut io);
+                    if let Err(error) = &done {
+                        io.note(&error.to_string());
+                    }
+                    done
+                })
+            })
+            .collect();
+        drop(lines);
+        for line in written {
+            if live {
+                bars.suspend(|| io.note(&line));
+            } else {
+                io.note(&line);
+            }
+        }
+        let broken =
+            || Err(Error::input("the program failed on this cell; the fixture drops its load by itself"));
+        threads.into_iter().map(|thread| thread.join().unwrap_or_else(|_| broken())).collect()
+    })
+}
+
+fn attend(one: &Ready, book: &Path, io: &mut Io<'_>) -> Outcome {
+    // A book of its own: the database lets several writers in, one after the other.
+    let mut book = Book::open(book).map_err(Error::book)?;
+    let case = &one.case;
+    let assessed = if one.extent == Extent::Full {
+        checked_and_discharged(case, (&one.choice, one.simulated), &one.leave, &mut book, io)?
+    } else if let Some(why) = assess::must_not_be_loaded(case) {
+        assess::not_measured(case, &why, one.simulated, &mut book, io)?
+    } else {
+        assess::looked_at(&case.observations, one.leave.said_in)?;
+        assess::assess(case, one.choice.connect(&book)?, one.extent, &one.leave, &mut book, io)?
+    };
+    io.note(&format!("{}, written as entry {}", assessed.assessment.verdict.fate, assessed.entry));
+    Ok((assessed.entry, assessed.assessment, assessed.by_choice))
+}
+
+fn made_ready(
+    job: &Job,
+    seed: u64,
+    folder: &Path,
+    setting: &Setting,
+    book: &Book,
+    io: &mut Io<'_>,
+) -> Result<Ready, Error> {
+    let of = |error: Error| Error { message: format!("cell {}: {}", job.id, error.message), ..error };
+    let extent = match job.extent {
+        JobExtent::Rest => Extent::Rest,
+        JobExtent::Screen => Extent::Screen,
+        JobExtent::Full => Extent::Full,
+    };
+    let choice = match (&job.port, &job.simulated) {
+        (Some(_), None) | (None, Some(_)) => {
+            FixtureChoice::new(job.port.as_deref(), job.simulated.as_deref(), seed).map_err(of)?
+        }
+        _ => return Err(of(Error::input("write either port or simulated"))),
+    };
+    let simulated_run = choice.bench_cell().is_some();
+    let simulated = known_first::told_of(book, &job.id, simulated_run, io).map_err(of)?.simulated;
+    let choice = if extent == Extent::Full { choice.charged() } else { choice };
+    let label =
+        LabelArguments { cell: job.cell.as_ref().map(|file| folder.join(file)), ..LabelArguments::default() };
+    let (mut nameplate, files) = match choice.bench_cell() {
+        Some(cell) if job.cell.is_none() => (cell.nameplate.clone(), Vec::new()),
+        _ => read_label(&label).map_err(of)?,
+    };
+    let looks = LooksArguments {
+        observations: job.observations.as_ref().map(|file| folder.join(file)),
+        no_signs: job.no_signs,
+        ..LooksArguments::default()
+    };
+    let observations = read_looks(&looks, io).map_err(of)?;
+    compare_with_known(book, &job.id, &mut nameplate, io)?;
+    let history = History::read(book, &job.id, nameplate.model.as_deref(), io.now, &io.zone)?;
+    let case = Case { id: job.id.clone(), nameplate, observations, setting: setting.clone(), history, files };
+    let leave =
+        Leave { acknowledge_trip: false, despite_stop: job.despite_stop.clone(), said_in: SaidIn::BatchFile };
+    Ok(Ready { case, choice, simulated, extent, leave })
+}
+
+/// Reads the file; two cells of one name, or two on one port, are a mistake.
+fn jobs(path: &Path) -> Result<Vec<Job>, Error> {
+    let text = read_text(path, "batch file")?;
+    let file: File = toml_place::read(&path.display().to_string(), &text)
+        .map_err(|(place, what)| Error::input(format!("{place}: {what}")))?;
+    let (mut names, mut ports) = (BTreeSet::new(), BTreeSet::new());
+    for job in &file.cell {
+        if !names.insert(&job.id) {
+            return Err(Error::input(format!("{}: cell {} is there twice", path.display(), job.id)));
+        }
+        if job.port.as_ref().is_some_and(|port| !ports.insert(port)) {
+            let port = job.port.as_deref().unwrap_or_default();
+            return Err(Error::input(format!("{}: port {port} is there twice", path.display()))
+                .hint("one cell for each fixture; begin another batch for the next ones"));
+        }
+    }
+    if file.cell.is_empty() {
+        return Err(Error::input(format!("{}: there is no [[cell]]", path.display())));
+    }
+    Ok(file.cell)
+}
+
+/// Gives whole lines to the thread that prints, each with the cell's name before it.
+struct Lines {
+    name: String,
+    begun: Vec<u8>,
+    to: Sender<String>,
+}
+
+impl Write for Lines {
+    fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
+        self.begun.extend_from_slice(bytes);
+        while let Some(end) = self.begun.iter().position(|byte| *byte == b'\n') {
+            let line: Vec<u8> = self.begun.drain(..=end).collect();
+            let line = format!("{:<NAME$} {}", self.name, String::from_utf8_lossy(&line).trim_end());
+            let _nobody_may_listen = self.to.send(line);
+        }
+        Ok(bytes.len())
+    }
+
+    fn flush(&mut self) -> std::io::Result<()> {
+        Ok(())
+    }
+}

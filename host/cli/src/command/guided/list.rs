@@ -1,0 +1,59 @@
+//! `guided --list`: all cells that are in a run, and what is next for each.
+
+use celltriage_book::Book;
+use crate::charge_permit::{ChargePermit, permit};
+use crate::command::say_json;
+use crate::custody::state::State;
+use crate::error::Error;
+use crate::guided::{self, Next, Stage, runs};
+use crate::io::Io;
+use crate::output::{Style, hanging};
+use jiff::Timestamp;
+use serde_json::json;
+
+/// Columns for a cell's name.
+const NAME: usize = 13;
+
+/// Lists the open runs; a cell that must not be charged any more says so, whatever stage it was left at.
+///
+/// # Errors
+/// A book error.
+pub(super) fn list(book: &Book, as_json: bool, io: &mut Io<'_>) -> Result<(), Error> {
+    let clock = |at: Timestamp| at.to_zoned_datetime(io.zone.clone()).strftime("%Y-%m-%d %H:%M").to_string();
+    let state = State::read(book)?;
+    let runs = runs(book, None)?;
+    let mut rows = Vec::new();
+    for (id, run) in runs.iter().filter(|(_, run)| !matches!(run.step.stage, Stage::Done { .. })) {
+        let due = match guided::next(Some(run), false, io.now) {
+            Next::Charge => "on or before the charger".to_owned(),
+            Next::Rest { until } => format!("rests until {}", clock(until)),
+            Next::Measure => "has rested: clip it on".to_owned(),
+            Next::BeginCharge { why } => why.unwrap_or_else(|| "to be charged".to_owned()),
+            Next::BeginRest => "off the charger".to_owned(),
+        };
+        let what = match permit(book, &state, id, &run.step.nameplate, io.now)? {
+            ChargePermit::Refused { why } => format!("NOT to be charged: {why}"),
+            ChargePermit::Given | ChargePermit::Open { .. } => due,
+        };
+        rows.push((id, run, what, clock(run.since)));
+    }
+    if as_json {
+        let rows: Vec<_> = rows
+            .iter()
+            .map(|(id, run, what, _)| {
+                json!({ "cell": id, "since": run.since.to_string(), "stage": run.step.stage, "next": what })
+            })
+            .collect();
+        return say_json(&json!({ "schema": "celltriage.capacity_runs/1", "runs": rows }), io);
+    }
+    let width = Style::new(io.width, false).width();
+    for (id, _, what, since) in &rows {
+        let name = format!("{id:<12} ");
+        let columns = name.chars().count().min(NAME);
+        io.say(&hanging(&name, columns, &format!("{what} (since {since})"), width));
+    }
+    if rows.is_empty() {
+        io.note("no cell is in a capacity run; begin with: celltriage guided --id NAME --cell LABEL.toml");
+    }
+    Ok(())
+}

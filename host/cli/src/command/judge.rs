@@ -1,0 +1,299 @@
+//! `judge`: a person judges the legal state of a cell; the tool proposes and writes down.
+
+use super::container::verify;
+use crate::assessment::Assessment;
+use crate::custody::cell::Cell;
+use crate::custody::checklist::{Answers, Criterion, as_recorded};
+use crate::custody::desk::{Desk, DeskArguments, Who};
+use crate::custody::event::{Event, Judgement};
+use crate::custody::refusal::Refusal;
+use crate::error::{EXIT_DONE, Error};
+use crate::io::{Io, fitted};
+use celltriage_measure::observation::Answer;
+use crate::output::{Style, hanging, table};
+use crate::record;
+use celltriage_rules::{self, LegalState, PlaceCode};
+use crate::simulated::FIRST_LINE;
+use celltriage_verdict::Fate;
+use clap::Args;
+use jiff::civil::Date;
+
+/// Options of `judge`.
+#[derive(Debug, Args)]
+pub struct JudgeArguments {
+    /// The cell's name.
+    pub cell: String,
+    /// What it is judged to be: `not_waste`, `intact_waste`, `damaged_or_defective`, `casing_breached`, `critical`; without it the
+    /// proposal and the questions are shown and nothing is written.
+    #[arg(long, value_name = "STATE", requires = "by", requires = "qualification")]
+    pub state: Option<String>,
+    /// Answer to one question, e.g. `misuse=no`; may be given again.
+    #[arg(long = "answer", value_name = "QUESTION=ANSWER")]
+    pub answers: Vec<String>,
+    /// Take over what was recorded when the cell was assessed, where the same was asked there.
+    #[arg(long)]
+    pub as_recorded: bool,
+    /// Name of the person who judges.
+    #[arg(long, value_name = "NAME", env = "CELLTRIAGE_PERSON")]
+    pub by: Option<String>,
+    /// What makes that person able to judge: the maker's criteria, or knowledge of the cell's safety features.
+    #[arg(long, value_name = "TEXT")]
+    pub qualification: Option<String>,
+    /// Why it is milder than proposed, or what else was seen.
+    #[arg(long, value_name = "TEXT")]
+    pub because: Option<String>,
+    /// The device that it was taken out of.
+    #[arg(long, value_name = "TEXT")]
+    pub device: Option<String>,
+    /// Day on which it was taken out of its device.
+    #[arg(long, value_name = "DATE")]
+    pub removed_on: Option<Date>,
+    /// Where a photograph of it is kept.
+    #[arg(long, value_name = "TEXT")]
+    pub photo: Option<String>,
+    /// Day on which it was decided to discard the cell; by default the day of the assessment that graded it `recycle`,
+    /// else the day of the judgement.
+    #[arg(long, value_name = "DATE")]
+    pub discarded_on: Option<Date>,
+    /// Where it is, as ISO 3166 code; by default the place of its container, else of the assessment.
+    #[arg(long, value_name = "CODE", env = "CELLTRIAGE_PLACE")]
+    pub place: Option<String>,
+    /// Day of the judgement; by default today.
+    #[arg(long, value_name = "DATE")]
+    pub on: Option<Date>,
+    /// Which book, and whose rules.
+    #[command(flatten)]
+    pub desk: DeskArguments,
+}
+
+/// Runs `judge`.
+///
+/// # Errors
+/// Input and book errors, each with what to do.
+pub fn run(arguments: &JudgeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
+    let mut desk = Desk::open(&arguments.desk, arguments.state.is_some(), io)?;
+    let state = desk.state()?;
+    let unknown = || Error::from(Refusal::UnknownCell(arguments.cell.clone()));
+    let cell = state.cells.get(&arguments.cell).ok_or_else(unknown)?;
+    let number = cell.facts.as_ref().ok_or_else(unknown)?.assessment;
+    // An assessment that cannot be read leaves every question open.
+    let entry = desk.book().entry(number).map_err(Error::book)?;
+    let assessment = entry.and_then(|entry| record::assessment_of(&entry).ok());
+    let recorded = assessment.as_ref().map_or_else(Answers::new, as_recorded);
+    let mut answers = if arguments.as_recorded { recorded.clone() } else { Answers::new() };
+    for given in &arguments.answers {
+        let (criterion, answer) = read_answer(given)?;
+        answers.insert(criterion, answer);
+    }
+    // A mistyped place is told after what to do about a reacting cell, not in its stead.
+    let named = arguments.place.as_deref().filter(|text| !text.is_empty()).map(str::parse::<PlaceCode>);
+    let (named, mistyped) = match named {
+        Some(Err(error)) => (None, Some(Error::input(error.to_string()))),
+        Some(Ok(place)) => (Some(place), None),
+        None => (None, None),
+    };
+    let place = named.or_else(|| desk.place_of(&arguments.cell));
+    let Some(given) = &arguments.state else {
+        if let Some(mistyped) = mistyped {
+            return Err(mistyped);
+        }
+        let grounds = grounds(&desk, assessment.as_ref(), place.as_ref());
+        let name = &arguments.cell;
+        let (recorded, answers, grounds) = (&recorded, &answers, &grounds);
+        let page = page(&Shown { name, cell, recorded, answers, grounds, place: place.as_ref() }, io);
+        let critical = cell.legal() == LegalState::Critical;
+        let above = if critical { desk.emergency(place.as_ref(), io) } else { 0 };
+        let scrolled = io.say_in_screens(&page, above);
+        if critical && scrolled {
+            desk.emergency_again(place.as_ref(), io);
+        }
+        io.note("nothing was written: no --state was given");
+        return Ok(EXIT_DONE);
+    };
+    let judged = read_state(given)?;
+    let acute = |answers: &Answers| answers.get(&Criterion::AcuteHazard) == Some(&Answer::Yes);
+    let known = judged == LegalState::Critical || acute(&answers);
+    if known {
+        desk.emergency(place.as_ref(), io);
+    }
+    if let Some(mistyped) = mistyped {
+        return Err(mistyped);
+    }
+    ask_for_the_rest(&mut answers, judged, io);
+    if !known && acute(&answers) {
+        desk.emergency(place.as_ref(), io);
+    }
+    let who = Who { by: arguments.by.clone().unwrap_or_default(), on: arguments.on };
+    let on = arguments.on.unwrap_or(desk.today);
+    desk.write(&who, io, |state, _| {
+        let cell =
+            state.cells.get(&arguments.cell).ok_or_else(|| Refusal::UnknownCell(arguments.cell.clone()))?;
+        Ok(Event::Judgement(Judgement {
+            cell: arguments.cell.clone(),
+            // What was looked at, not what is there by now: the check tells the two apart.
+            assessment: number,
+            proposed: cell.proposal(),
+            state: judged,
+            answers: answers.clone(),
+            qualification: arguments.qualification.clone().unwrap_or_default(),
+            because: arguments.because.clone(),
+            device: arguments.device.clone(),
+            removed_on: arguments.removed_on,
+            photo: arguments.photo.clone(),
+            decided_on: arguments.discarded_on.or_else(|| decided_on(cell, judged, on)),
+        }))
+    })?;
+    Ok(EXIT_DONE)
+}
+
+/// Returns what speaks for a state by the rules of a place, and what is for a person to judge.
+fn grounds(desk: &Desk, assessment: Option<&Assessment>, place: Option<&PlaceCode>) -> Vec<String> {
+    let Some(assessment) = assessment else { return Vec::new() };
+    let observed = &assessment.cell.observations;
+    let proposal = rules::propose(&assessment.verdict, observed, place, desk.today, desk.packs());
+    let facts = proposal
+        .grounds
+        .iter()
+        .map(|fact| format!("{} [{}]{}", fact.text, fact.source, verify(fact.verify, &fact.verify_with)));
+    let by_policy =
+        proposal.by_policy_alone.iter().map(|text| format!("by the workshop's policy alone: {text}"));
+    facts.chain(by_policy).chain(proposal.to_judge.iter().cloned()).collect()
+}
+
+/// Returns the day on which a cell counts as discarded by a judgement. A damaged cell that is only kept apart is not
+/// discarded yet; it is when it goes into a waste container.
+fn decided_on(cell: &Cell, judged: LegalState, on: Date) -> Option<Date> {
+    let recycled = cell.facts.as_ref().filter(|facts| facts.fate == Fate::Recycle).map(|facts| facts.on);
+    match judged {
+        LegalState::NotWaste => None,
+        LegalState::IntactWaste => recycled.or(Some(on)),
+        _ => recycled,
+    }
+}
+
+fn read_state(text: &str) -> Result<LegalState, Error> {
+    LegalState::ALL.into_iter().find(|state| state.key() == text.replace('-', "_")).ok_or_else(|| {
+        let known: Vec<_> = LegalState::ALL.into_iter().map(LegalState::key).collect();
+        Error::input(format!("\"{text}\" is no legal state; nothing was written"))
+            .hint(format!("write one of {}", known.join(", ")))
+    })
+}
+
+fn read_answer(text: &str) -> Result<(Criterion, Answer), Error> {
+    let wrong = || {
+        let known: Vec<_> = Criterion::ALL.into_iter().map(Criterion::key).collect();
+        Error::input(format!("\"{text}\" is no answer; nothing was written"))
+            .hint(format!("write QUESTION=yes, =no or =not_observed; the questions: {}", known.join(", ")))
+    };
+    let (key, answer) = text.split_once('=').ok_or_else(wrong)?;
+    let criterion = Criterion::from_key(&key.trim().replace('-', "_")).ok_or_else(wrong)?;
+    let answer = match answer.trim() {
+        "yes" => Answer::Yes,
+        "no" => Answer::No,
+        "not_observed" => Answer::NotObserved,
+        _ => return Err(wrong()),
+    };
+    Ok((criterion, answer))
+}
+
+/// Asks the questions that are still open, where somebody is there to answer; no answer leaves a question open. Ends at
+/// once where the cell is reacting now, or is judged critical: nobody stays beside it to answer questions, and what to
+/// do about it must not be scrolled away by them.
+fn ask_for_the_rest(answers: &mut Answers, judged: LegalState, io: &mut Io<'_>) {
+    let Some(ask) = io.ask.as_mut() else { return };
+    for criterion in Criterion::ALL {
+        let reacting = answers.get(&Criterion::AcuteHazard) == Some(&Answer::Yes);
+        let leave = reacting || judged == LegalState::Critical && criterion != Criterion::AcuteHazard;
+        if leave || answers.contains_key(&criterion) {
+            continue;
+        }
+        let Some(line) = ask(&format!("{} [y/n, empty = not looked] ", criterion.question())) else { return };
+        match line.trim().to_lowercase().as_str() {
+            "y" | "yes" => answers.insert(criterion, Answer::Yes),
+            "n" | "no" => answers.insert(criterion, Answer::No),
+            _ => answers.insert(criterion, Answer::NotObserved),
+        };
+    }
+}
+
+/// What the judgement page is made of.
+struct Shown<'a> {
+    name: &'a str,
+    cell: &'a Cell,
+    recorded: &'a Answers,
+    answers: &'a Answers,
+    grounds: &'a [String],
+    place: Option<&'a PlaceCode>,
+}
+
+fn page(shown: &Shown<'_>, io: &Io<'_>) -> String {
+    let Shown { name, cell, .. } = *shown;
+    let style = Style::new(io.width, io.colour);
+    let width = style.width();
+    let mut page = format!(
+        "cell {name}{}\n  handled as  {}\n  proposed    {}, by the rules of {}\n",
+        if cell.is_simulated() { format!("  {FIRST_LINE}") } else { String::new() },
+        cell.legal(),
+        cell.proposal(),
+        shown.place.map_or("no place: give --place for its signs of damage".to_owned(), PlaceCode::to_string)
+    );
+    for found in &cell.found {
+        page.push_str(&hanging("  known       ", 14, &found.as_it_counts().words(), width));
+    }
+    if let Some(facts) = &cell.facts {
+        page.push_str(&format!(
+            "  graded      {} on {} (entry {})\n",
+            facts.fate, facts.on, facts.assessment
+        ));
+    }
+    if let Some(judged) = cell.standing_judgement() {
+        page.push_str(&format!(
+            "  judged      {} by {} on {}\n",
+            judged.judgement.state, judged.by, judged.on
+        ));
+    }
+    if !shown.grounds.is_empty() {
+        page.push_str("\nto be weighed\n");
+    }
+    for ground in shown.grounds {
+        page.push_str(&hanging("  - ", 4, ground, width));
+    }
+    page.push_str("\nquestions; one \"yes\" or one left open makes it damaged\n");
+    // A page longer than a screen is not read: what was answered with no, and stays so, needs no more than its name.
+    let settled = |criterion: &Criterion| {
+        shown.recorded.get(criterion) == Some(&Answer::No) && !shown.answers.contains_key(criterion)
+    };
+    let (no, open): (Vec<Criterion>, Vec<Criterion>) = Criterion::ALL.into_iter().partition(settled);
+    let rows: Vec<Vec<String>> = open
+        .into_iter()
+        .map(|criterion| {
+            let at_the_bench = shown.recorded.get(&criterion).map_or("not asked", |answer| answer.key());
+            let now = shown
+                .answers
+                .get(&criterion)
+                .map_or(at_the_bench.to_owned(), |answer| format!("now {}", answer.key()));
+            vec![
+                criterion.key().to_owned(),
+                now.replace('_', " "),
+                format!("{} [{}]", criterion.question(), criterion.source()),
+            ]
+        })
+        .collect();
+    page.push_str(&table(&["question", "at the bench", "what is asked"], &rows, &[27, 12], 2, width));
+    if !no.is_empty() {
+        let names: Vec<_> = no.into_iter().map(Criterion::key).collect();
+        let text = format!(
+            "  no at the bench: {} (asked anew with --state, unless --as-recorded)",
+            names.join(", ")
+        );
+        page.push_str(&(fitted(&text, width) + "\n"));
+    }
+    let yours = "The judgement is yours: by the maker's safety criteria, or as a technical expert who knows the cell's \
+                 safety features (note to SP 376). Until then the cell is handled as damaged. To sign:";
+    page.push_str(&format!("\n{}", hanging("", 0, yours, width)));
+    let sign = format!(
+        "celltriage judge {name} --state STATE --as-recorded --answer QUESTION=no ... --by NAME --qualification TEXT"
+    );
+    page.push_str(&hanging("  ", 2, &sign, width));
+    page
+}

@@ -1,0 +1,143 @@
+//! `model`: what the book knows of a model of cells, the source of every comparison with siblings.
+
+use super::say_json;
+use crate::arguments::BookPath;
+use crate::clock_check::open_to_read;
+use crate::error::{EXIT_DONE, Error};
+use crate::health::{Expectation, FEWEST_CELLS, Reading, Sibling};
+use crate::history::{models, siblings_of};
+use crate::io::Io;
+use crate::output::{Style, hanging, table};
+use celltriage_verdict::{figure, figure_with_doubt};
+use clap::{Args, Subcommand};
+use serde_json::json;
+
+/// Options of `model`.
+#[derive(Debug, Args)]
+pub struct ModelArguments {
+    /// The book.
+    #[command(flatten)]
+    pub book: BookPath,
+    /// What to read.
+    #[command(subcommand)]
+    pub action: ModelAction,
+}
+
+/// What to read.
+#[derive(Debug, Subcommand)]
+pub enum ModelAction {
+    /// The models that the book knows.
+    List {
+        /// As JSON.
+        #[arg(long)]
+        json: bool,
+    },
+    /// The cells of one model, their spread, and what is expected of one more.
+    Show {
+        /// Name of the model, as on the nameplate.
+        name: String,
+        /// As JSON.
+        #[arg(long)]
+        json: bool,
+    },
+}
+
+/// Runs `model`.
+///
+/// # Errors
+/// A book error, or an input error where the book knows no such model.
+pub fn run(arguments: &ModelArguments, io: &mut Io<'_>) -> Result<u8, Error> {
+    let book = open_to_read(&arguments.book.path, io)?;
+    match &arguments.action {
+        ModelAction::List { json } => {
+            let models = models(&book)?;
+            if *json {
+                say_json(&json!({ "schema": "celltriage.models/1", "models": models }), io)?;
+                return Ok(EXIT_DONE);
+            }
+            for (model, cells) in &models {
+                io.say(&format!("{model:<24} {cells} cells"));
+            }
+            if models.is_empty() {
+                io.note(
+                    "no nameplate in this book names a model; write model = \"your name for it\" into it",
+                );
+            }
+        }
+        ModelAction::Show { name, json } => {
+            let cells = siblings_of(&book, name)?;
+            if cells.is_empty() {
+                return Err(Error::input(format!("{} knows no model `{name}`", book.path().display()))
+                    .hint("`celltriage model list` shows those there are"));
+            }
+            show(name, &cells, *json, io)?;
+        }
+    }
+    Ok(EXIT_DONE)
+}
+
+fn show(name: &str, cells: &[Sibling], as_json: bool, io: &mut Io<'_>) -> Result<(), Error> {
+    let population = |pick: fn(&Sibling) -> Option<&Reading>| {
+        let used: Vec<Reading> = cells.iter().filter(|cell| !cell.new).filter_map(pick).cloned().collect();
+        Expectation::of(&used).map(|found| found.population())
+    };
+    let capacity = population(|cell| cell.capacity_fraction.as_ref());
+    let resistance = population(|cell| cell.resistance_25c.as_ref());
+    if as_json {
+        return say_json(
+            &json!({
+                "schema": "celltriage.model/1", "model": name, "cells": cells,
+                "capacity_fraction": capacity, "resistance_25c_ohm": resistance,
+            }),
+            io,
+        );
+    }
+    let style = Style::new(io.width, io.colour);
+    let shown = |reading: Option<&Reading>, unit| {
+        reading.map_or_else(
+            || "-".to_owned(),
+            |reading| figure_with_doubt(reading.known.value, reading.known.standard_uncertainty, unit),
+        )
+    };
+    let rows: Vec<Vec<String>> = cells
+        .iter()
+        .map(|cell| {
+            vec![
+                cell.cell.clone(),
+                cell.entry.to_string(),
+                if cell.new { "new" } else { "used" }.to_owned(),
+                shown(cell.capacity_fraction.as_ref(), "1"),
+                shown(cell.resistance_25c.as_ref(), "ohm"),
+            ]
+        })
+        .collect();
+    let mut page = format!("model {name}: {} cells in the book, ± is U (k = 2)\n", cells.len());
+    let head = ["cell", "entry", "state", "capacity of rated", "resistance at 25 °C"];
+    page.push_str(&table(&head, &rows, &[20, 6, 6, 20], 2, style.width()));
+    for (what, found, unit) in
+        [("capacity of rated", capacity, "1"), ("resistance at 25 °C", resistance, "ohm")]
+    {
+        let text = match found {
+            Some(found) => format!(
+                "{what}: mean of {} used cells {}, spread between them {} (one standard deviation); of one cell more {} \
+                 is expected.",
+                found.cells,
+                figure_with_doubt(found.mean.value, found.mean.standard_uncertainty, unit),
+                figure(found.spread, unit),
+                figure_with_doubt(found.expected.value, found.expected.standard_uncertainty, unit),
+            ),
+            None => format!(
+                "{what}: fewer than {FEWEST_CELLS} used cells were measured; nothing is expected from them."
+            ),
+        };
+        page.push_str(&hanging("  ", 2, &text, style.width()));
+    }
+    page.push_str(&hanging(
+        "  ",
+        2,
+        "An expectation is no measurement: no cell is reused without its own counted discharge.",
+        style.width(),
+    ));
+    io.say(&page);
+    Ok(())
+}

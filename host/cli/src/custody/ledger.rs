@@ -1,0 +1,144 @@
+//! Custody in the book: the state read from it, and an event written only if it still fits.
+//!
+//! Takes a book; gives the [`State`], and writes one event at a time. Two people at two benches may write at once: an
+//! event is checked against the state up to the last entry, and written only if that entry is still the last; otherwise
+//! state and check are made again.
+
+use celltriage_book::{Book, Entry, Filter, NewEntry, PROGRAM, Problem};
+use crate::custody::check::{Circumstances, check};
+use crate::custody::event::{Correction, Event, SCHEMA, Signed};
+use crate::custody::facts::Facts;
+use crate::custody::refusal::Refusal;
+use crate::custody::state::State;
+use crate::custody::summary::summary;
+use crate::error::Error;
+use crate::hot_cell::record::{ALARM, WATCH};
+use crate::record::ASSESSMENT;
+use jiff::Timestamp;
+use jiff::civil::Date;
+use serde::Deserialize;
+use serde_json::json;
+
+/// How often an event is tried while others write. Each failed try means that another one succeeded.
+const TRIES: usize = 50;
+
+/// Who writes, and when.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Signature {
+    /// Who did it.
+    pub by: String,
+    /// On what day it happened.
+    pub on: Date,
+    /// When it is written down.
+    pub at: Timestamp,
+}
+
+/// Only the number of the stored form, which later forms keep.
+#[derive(Deserialize)]
+struct Form {
+    schema: u32,
+}
+
+/// Reads an event from an entry; nothing where the entry is of another sort.
+///
+/// # Errors
+/// A book error where it is an event and cannot be read: leaving one out could lose a cell.
+pub fn event_of(entry: &Entry) -> Result<Option<Signed>, Error> {
+    if !Event::KINDS.contains(&entry.kind.as_str()) {
+        return Ok(None);
+    }
+    let unreadable = |error: serde_json::Error| {
+        Error::book(format!("entry {} ({}) cannot be read: {error}", entry.number, entry.kind))
+            .hint("run `celltriage book verify`; compare with a backup copy")
+    };
+    let form: Form = serde_json::from_value(entry.inputs.clone()).map_err(unreadable)?;
+    if form.schema > SCHEMA {
+        return Err(Error::book(format!(
+            "entry {} has form {}, this celltriage knows up to {SCHEMA}",
+            entry.number, form.schema
+        ))
+        .hint("use a newer celltriage"));
+    }
+    serde_json::from_value(entry.inputs.clone()).map(Some).map_err(unreadable)
+}
+
+/// Returns the entries of a book, oldest first.
+pub(super) fn entries(book: &Book) -> Result<Vec<Entry>, Error> {
+    let mut entries = book.entries(&Filter::default()).map_err(Error::book)?;
+    entries.reverse();
+    Ok(entries)
+}
+
+impl State {
+    /// Reads the state from a book.
+    ///
+    /// # Errors
+    /// A book error.
+    pub fn read(book: &Book) -> Result<Self, Error> {
+        let mut state = Self::default();
+        for entry in entries(book)? {
+            state.pass_to(entry.at);
+            if entry.kind == ASSESSMENT {
+                state.assessed(entry.number, &entry.cell_id, Facts::of(&entry));
+            } else if [ALARM, WATCH].contains(&entry.kind.as_str()) {
+                state.hot_cell(&entry);
+            } else if let Some(signed) = event_of(&entry)? {
+                state.apply(entry.number, &signed);
+            }
+            state.read_to = state.read_to.max(entry.number);
+        }
+        Ok(state)
+    }
+}
+
+/// Makes an event from the present state, checks it, and writes it; it is on the disk when this returns.
+///
+/// # Errors
+/// A refusal as an input error, or a book error; nothing is written then.
+pub fn record(
+    book: &mut Book,
+    signature: &Signature,
+    circumstances: &Circumstances<'_>,
+    make: impl Fn(&State) -> Result<Event, Refusal>,
+) -> Result<(Entry, State), Error> {
+    for _ in 0..TRIES {
+        let mut state = State::read(book)?;
+        state.pass_to(signature.at);
+        let signed =
+            Signed { schema: SCHEMA, by: signature.by.clone(), on: signature.on, event: make(&state)? };
+        check(&state, &signed, circumstances)?;
+        match book.append_after(new_entry(&signed, signature.at)?, state.read_to) {
+            Ok(entry) => {
+                state.apply(entry.number, &signed);
+                return Ok((entry, state));
+            }
+            Err(error) if matches!(error.problem, Problem::Grown) => {}
+            Err(error) => return Err(Error::book(error)),
+        }
+    }
+    Err(Error::book(format!(
+        "{}: other programs write to it without a break; nothing was written",
+        book.path().display()
+    ))
+    .hint("try again in a moment"))
+}
+
+fn new_entry(signed: &Signed, at: Timestamp) -> Result<NewEntry, Error> {
+    let corrects = match &signed.event {
+        Event::Correction(Correction { entry, .. }) => Some(*entry),
+        _ => None,
+    };
+    Ok(NewEntry {
+        at,
+        kind: signed.event.kind().to_owned(),
+        cell_id: signed.event.subject().to_owned(),
+        fate: None,
+        summary: summary(signed),
+        program: PROGRAM.to_owned(),
+        inputs: serde_json::to_value(signed).map_err(Error::book)?,
+        result: json!({}),
+        corrects,
+        attachments: Vec::new(),
+        recordings: Vec::new(),
+    })
+}

@@ -1,0 +1,197 @@
+//! What the book knows of a cell from before, as far as a new decision may use it.
+//!
+//! Takes the book, the cell's name and the present time; gives plain data. The estimates stay pure: they are handed this
+//! and read no book. It is kept with the decision, so that the decision can be recomputed.
+
+use celltriage_book::{Book, Entry, Filter};
+use crate::custody::cell::Cell;
+use crate::custody::state::State;
+use crate::error::Error;
+use celltriage_measure::estimate::{Estimates, Quantity, Visit};
+use crate::guided;
+use crate::health::{Reading, Sibling};
+use crate::record::{ASSESSMENT, assessment_of};
+use celltriage_verdict::{KnownFinding, RunOutcome};
+use jiff::tz::TimeZone;
+use jiff::{Timestamp, ZonedDateTime};
+use serde::{Deserialize, Serialize};
+use std::collections::{BTreeMap, BTreeSet};
+
+/// Most cells of a model that a decision compares with, the newest ones.
+const MOST_SIBLINGS: usize = 100;
+
+/// What is known from before.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct History {
+    /// Now, as the clock on the wall shows it; nothing for a trace of unknown time.
+    #[serde(default)]
+    pub now: Option<ZonedDateTime>,
+    /// Earlier visits of the same cell, the oldest first.
+    #[serde(default)]
+    pub visits: Vec<Visit>,
+    /// Other cells of the same model, each as last known.
+    #[serde(default)]
+    pub siblings: Vec<Sibling>,
+    /// What was found of the cell before, and stands.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub known: Vec<KnownFinding>,
+}
+
+impl History {
+    /// Reads what the book knows of a cell and of its model.
+    ///
+    /// # Errors
+    /// A book error.
+    pub fn read(
+        book: &Book,
+        cell_id: &str,
+        model: Option<&str>,
+        now: Timestamp,
+        zone: &TimeZone,
+    ) -> Result<Self, Error> {
+        let filter = Filter { cell_id: Some(cell_id.to_owned()), ..Filter::default() };
+        let entries = book.entries(&filter).map_err(Error::book)?;
+        let state = State::read(book)?;
+        let known = state.cells.get(cell_id).map_or_else(Vec::new, Cell::known);
+        let mut visits: Vec<Visit> = entries
+            .iter()
+            .filter(|entry| entry.kind == ASSESSMENT && !state.struck.contains_key(&entry.number))
+            .filter_map(|entry| visit(entry, zone))
+            .collect();
+        // A recording that was never judged is a test that broke off: what it took out is not known.
+        let broken = book.unfinished_recordings().map_err(Error::book)?;
+        visits.extend(
+            broken
+                .into_iter()
+                .filter(|one| one.cell_id == cell_id)
+                .map(|one| Visit { taken_ah: None, ..without_measurement(on_the_wall(one.at, zone)) }),
+        );
+        visits.retain(|visit| visit.at.timestamp() < now);
+        // A charge begins a new storage, with nothing known of it yet. What was found in the one before still counts. One that
+        // stands in several entries, since its label was written anew, is one.
+        let charges: BTreeSet<Timestamp> = entries.iter().filter_map(end_of_charge).collect();
+        visits.extend(
+            charges
+                .into_iter()
+                .map(|at| Visit { charged: true, ..without_measurement(on_the_wall(at, zone)) }),
+        );
+        visits.sort_by_key(|visit| visit.at.timestamp());
+        let mut siblings = match model {
+            Some(model) => siblings_of(book, model)?,
+            None => Vec::new(),
+        };
+        siblings.retain(|sibling| sibling.cell != cell_id);
+        // More cells narrow nothing worth keeping with every decision; new ones are references and always stay.
+        siblings.sort_by_key(|sibling| std::cmp::Reverse((sibling.new, sibling.entry)));
+        siblings.truncate(MOST_SIBLINGS);
+        siblings.sort_by(|a, b| a.cell.cmp(&b.cell));
+        Ok(Self { now: Some(on_the_wall(now, zone)), visits, siblings, known })
+    }
+}
+
+/// Reads all cells of a model, each with the newest value of each number, in the order of their names.
+///
+/// # Errors
+/// A book error.
+pub fn siblings_of(book: &Book, model: &str) -> Result<Vec<Sibling>, Error> {
+    let mut found: BTreeMap<String, Sibling> = BTreeMap::new();
+    // Newest first: what is there already is newer.
+    for entry in book.find(model).map_err(Error::book)? {
+        let Some(assessment) =
+            Some(&entry).filter(|one| one.kind == ASSESSMENT).and_then(|one| assessment_of(one).ok())
+        else {
+            continue;
+        };
+        if assessment.cell.nameplate.model.as_deref() != Some(model) {
+            continue;
+        }
+        let conditions = &assessment.conditions;
+        let instrument = fixture_name(conditions.fixture.as_deref(), conditions.calibration);
+        let instrument = instrument.as_deref().unwrap_or("an unknown instrument");
+        let estimates = Estimates { measured: assessment.estimates, ..Estimates::default() };
+        let known = |quantity| Reading::of(&estimates, quantity, instrument);
+        let sibling = found.entry(entry.cell_id.clone()).or_insert_with(|| Sibling {
+            cell: entry.cell_id.clone(),
+            entry: entry.number,
+            new: false,
+            capacity_fraction: None,
+            resistance_25c: None,
+        });
+        sibling.new |= assessment.cell.observations.new_cell;
+        if sibling.capacity_fraction.is_none() {
+            sibling.capacity_fraction = known(Quantity::CapacityFraction);
+        }
+        if sibling.resistance_25c.is_none() {
+            sibling.resistance_25c = known(Quantity::Resistance25Celsius);
+        }
+    }
+    Ok(found.into_values().collect())
+}
+
+/// Reads the models that the book knows, each with how many cells.
+///
+/// # Errors
+/// A book error.
+pub fn models(book: &Book) -> Result<BTreeMap<String, usize>, Error> {
+    let mut cells: BTreeMap<String, BTreeSet<String>> = BTreeMap::new();
+    for entry in book.entries(&Filter::default()).map_err(Error::book)? {
+        let model = entry.inputs.pointer("/nameplate/model").and_then(|model| model.as_str());
+        if let Some(model) = model.filter(|_| entry.kind == ASSESSMENT) {
+            cells.entry(model.to_owned()).or_default().insert(entry.cell_id);
+        }
+    }
+    Ok(cells.into_iter().map(|(model, cells)| (model, cells.len())).collect())
+}
+
+/// Returns when a cell came off the charger, where the entry says so.
+fn end_of_charge(entry: &Entry) -> Option<Timestamp> {
+    let step =
+        Some(entry).filter(|entry| entry.kind == guided::KIND).and_then(|one| guided::step_of(one).ok())?;
+    (step.stage == guided::Stage::Resting).then(|| step.since(entry.at))
+}
+
+/// The time with the offset that holds there and then; the name of the zone is left out, so that it is read anywhere.
+fn on_the_wall(at: Timestamp, zone: &TimeZone) -> ZonedDateTime {
+    at.to_zoned_datetime(zone.to_offset(at).to_time_zone())
+}
+
+/// Makes the visit of an assessment; nothing where none was measured here, or its time is not that of the entry.
+fn visit(entry: &Entry, zone: &TimeZone) -> Option<Visit> {
+    let assessment = assessment_of(entry).ok()?;
+    let conditions = &assessment.conditions;
+    let known = match conditions.run {
+        RunOutcome::Complete | RunOutcome::Tripped { .. } => true,
+        RunOutcome::Unfinished { .. } => false,
+        RunOutcome::Recorded | RunOutcome::NotMeasured { .. } => return None,
+    };
+    let estimates = Estimates { measured: assessment.estimates.clone(), ..Estimates::default() };
+    let fixture = fixture_name(conditions.fixture.as_deref(), conditions.calibration);
+    let rested_h = assessment.cell.observations.rested_h;
+    let mut visit = made(on_the_wall(entry.at, zone), &estimates, rested_h, fixture);
+    visit.taken_ah = visit.taken_ah.filter(|_| known);
+    Some(visit)
+}
+
+/// Makes a visit at which nothing was measured and nothing taken out.
+fn without_measurement(at: ZonedDateTime) -> Visit {
+    Visit { at, rest: None, rested_h: None, taken_ah: Some(0.0), fixture: None, charged: false }
+}
+
+/// Makes a visit from its estimates.
+pub fn made(
+    at: ZonedDateTime,
+    estimates: &Estimates,
+    rested_h: Option<f64>,
+    fixture: Option<String>,
+) -> Visit {
+    let rest = estimates.get(Quantity::RestVoltage);
+    let rest =
+        rest.and_then(|rest| rest.conditions.temperature_c.map(|temperature| (rest.value, temperature)));
+    let taken_ah = estimates.get(Quantity::CountedCharge).map(|charge| charge.value);
+    Visit { at, rest, rested_h, taken_ah, fixture, charged: false }
+}
+
+/// Names a fixture with its calibration: only readings of one and the same share their errors.
+pub fn fixture_name(fixture: Option<&str>, calibration: Option<u32>) -> Option<String> {
+    fixture.map(|fixture| format!("{fixture}, calibration {}", calibration.unwrap_or_default()))
+}

@@ -1,0 +1,119 @@
+//! What the book is told of a watch: an entry at the first alarm of each kind, and one at the end with the recording.
+
+use super::alarm::{Alarm, AlarmLimits};
+use celltriage_book::{Book, Entry, RecordingNumber};
+use crate::entry_record::append_record;
+use crate::error::Error;
+use crate::simulated::{is_simulated_fixture, marked};
+use jiff::Timestamp;
+use serde::{Deserialize, Serialize};
+
+/// Kind of the entry of an alarm.
+pub const ALARM: &str = "hot-cell-alarm";
+/// Kind of the entry of a whole watch.
+pub const WATCH: &str = "hot-cell-watch";
+/// Number of the stored form.
+pub const SCHEMA: u32 = 1;
+
+/// An alarm as it is written the moment it is raised.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct AlarmRecord {
+    /// Number of the stored form.
+    pub schema: u32,
+    /// Which fixture.
+    pub fixture: String,
+    /// The alarm.
+    pub alarm: Alarm,
+    /// Number of the recording that grows meanwhile.
+    pub recording: i64,
+}
+
+/// Lowest and highest of what was seen.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Extremes {
+    /// Hottest cell surface in degC.
+    pub hottest_c: Option<f64>,
+    /// Most that the cell was warmer than the air, in K.
+    pub over_air_k: Option<f64>,
+    /// First voltage in V.
+    pub first_v: Option<f64>,
+    /// Last voltage in V.
+    pub last_v: Option<f64>,
+}
+
+/// A watch as it is written at its end.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct WatchRecord {
+    /// Number of the stored form.
+    pub schema: u32,
+    /// Which fixture.
+    pub fixture: String,
+    /// How long it was meant to last, in s; nothing where only a person ends it.
+    pub planned_s: Option<f64>,
+    /// How long it lasted, in s.
+    pub lasted_s: f64,
+    /// How it ended: `time`, `stopped`, `alarm`, `link_lost`.
+    pub ended: String,
+    /// Seconds between readings.
+    pub every_s: f64,
+    /// Where alarms begin.
+    pub limits: AlarmLimits,
+    /// How many readings there are.
+    pub readings: u32,
+    /// What was seen.
+    pub seen: Extremes,
+    /// The first alarm of each kind.
+    pub alarms: Vec<Alarm>,
+    /// What was odd about the link.
+    pub remarks: Vec<String>,
+}
+
+impl WatchRecord {
+    /// Says it in one line.
+    pub fn summary(&self, cell: &str) -> String {
+        let alarms = match self.alarms.as_slice() {
+            [] => "no alarm".to_owned(),
+            alarms => format!(
+                "ALARM: {}",
+                alarms.iter().map(|alarm| alarm.cause.words()).collect::<Vec<_>>().join("; ")
+            ),
+        };
+        let seen = &self.seen;
+        let hottest = seen.hottest_c.map_or("unknown".to_owned(), |value| format!("{value:.1} °C"));
+        let rise = seen.over_air_k.map_or("unknown".to_owned(), |value| format!("{value:+.1} K"));
+        let volts = match (seen.first_v, seen.last_v) {
+            (Some(first), Some(last)) => format!("{first:.3} V to {last:.3} V"),
+            _ => "voltage unknown".to_owned(),
+        };
+        let minutes = self.lasted_s / 60.0;
+        let line = format!(
+            "{cell:<12} watched {minutes:.0} min, at most {hottest} and {rise} over the air, {volts}: {alarms}"
+        );
+        marked(&line, is_simulated_fixture(&self.fixture))
+    }
+}
+
+/// Writes an alarm; on the disk when this returns.
+///
+/// # Errors
+/// A book error.
+pub fn write_alarm(book: &mut Book, cell: &str, record: &AlarmRecord, at: Timestamp) -> Result<Entry, Error> {
+    let summary = format!("{cell:<12} ALARM of the hot-cell watch: {}", record.alarm.words());
+    let summary = marked(&summary, is_simulated_fixture(&record.fixture));
+    append_record(book, (ALARM, cell), summary.trim(), record, Vec::new(), at)
+}
+
+/// Writes the whole watch, which finishes its recording.
+///
+/// # Errors
+/// A book error.
+pub fn write_watch(
+    book: &mut Book,
+    cell: &str,
+    record: &WatchRecord,
+    recording: RecordingNumber,
+    at: Timestamp,
+) -> Result<Entry, Error> {
+    let summary = record.summary(cell);
+    append_record(book, (WATCH, cell), summary.trim(), record, vec![recording], at)
+}

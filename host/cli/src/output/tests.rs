@@ -1,0 +1,153 @@
+//! The page as people see it.
+
+use super::*;
+use crate::assessment::Assessment;
+use crate::assessment::tests::example;
+use celltriage_measure::estimate::Quantity;
+use celltriage_measure::observation::{Answer, Observations, Sign};
+use celltriage_rules::promise_in;
+use celltriage_verdict::{RunOutcome, TRIP_CAUSES, trip_key};
+
+/// Pages for every sign, every trip, every place of interest, and some numbers.
+fn many() -> Vec<Assessment> {
+    let mut pages = vec![
+        example(|_| {}),
+        example(|subject| subject.observations = Observations::default()),
+        example(|subject| {
+            subject.circumstances.run = RunOutcome::Unfinished { why: "stopped by hand".to_owned() }
+        }),
+        example(|subject| {
+            subject.estimates = Default::default();
+            subject.circumstances.run = RunOutcome::NotMeasured { why: "swollen".to_owned() };
+        }),
+    ];
+    for quantity in [Quantity::CapacityFraction, Quantity::RestVoltage, Quantity::Resistance25Celsius] {
+        pages.push(example(|subject| drop(subject.estimates.measured.remove(&quantity))));
+        for value in [0.5, 1.7, 2.5, 4.5] {
+            pages.push(example(|subject| {
+                subject.estimates.measured.get_mut(&quantity).unwrap().value = value;
+            }));
+        }
+    }
+    for sign in Sign::ALL {
+        for place in ["US", "DE", "ZZ"] {
+            pages.push(example(|subject| {
+                subject.observations.set(sign, Answer::Yes);
+                subject.circumstances.place = place.parse().ok();
+            }));
+        }
+    }
+    for cause in TRIP_CAUSES.map(trip_key) {
+        pages.push(example(|subject| {
+            let (cause, unit) = (cause.to_owned(), "V".to_owned());
+            subject.circumstances.run = RunOutcome::Tripped { cause, value: 2.4, limit: 2.5, unit };
+        }));
+    }
+    pages
+}
+
+fn without_colour(text: &str) -> String {
+    let mut plain = String::new();
+    let mut parts = text.split('\u{1b}');
+    plain.push_str(parts.next().unwrap());
+    parts.for_each(|part| plain.push_str(part.split_once('m').unwrap().1));
+    plain
+}
+
+#[test]
+fn the_page_of_an_undecided_cell_reads_as_expected() {
+    let undecided = example(|subject| {
+        subject.estimates.measured.remove(&Quantity::Capacity);
+        subject.estimates.measured.remove(&Quantity::CapacityFraction);
+        subject.observations.signs.remove(&Sign::Recalled);
+        let warning = "the current had flowed for 9.8 s only, not 10 s".to_owned();
+        subject.estimates.measured.get_mut(&Quantity::ResistanceTwoLevel).unwrap().warnings.push(warning);
+    });
+    expect(&undecided, 100, include_str!("expected/undecided.txt"));
+}
+
+#[test]
+fn the_page_of_a_reacting_cell_begins_with_what_to_do() {
+    let reacting = example(|subject| subject.observations.set(Sign::ActiveNow, Answer::Yes));
+    expect(&reacting, 100, include_str!("expected/reacting.txt"));
+}
+
+#[test]
+fn a_narrow_page_of_a_swollen_cell_reads_as_expected() {
+    let swollen = example(|subject| {
+        subject.observations.set(Sign::Swollen, Answer::Yes);
+        subject.circumstances.place = "DE".parse().ok();
+    });
+    expect(&swollen, 72, include_str!("expected/swollen_narrow.txt"));
+}
+
+fn expect(assessment: &Assessment, width: usize, expected: &str) {
+    let page = decision_page(assessment, &Style::new(width, false));
+    // The digest changes with every word of the policy.
+    let digest: String = assessment.verdict.policy.sha256.chars().take(12).collect();
+    let page = page.replace(&digest, "[digest]");
+    assert!(page == expected, "the page is now\n{page}");
+}
+
+#[test]
+fn no_line_is_wider_than_asked_and_none_ends_in_a_space() {
+    for assessment in many() {
+        for width in [60, 72, 80, 100] {
+            let page = decision_page(&assessment, &Style::new(width, false));
+            for line in page.lines() {
+                assert!(line.chars().count() <= width, "{width}: {line}");
+                assert_eq!(line, line.trim_end(), "{width}");
+            }
+        }
+    }
+}
+
+#[test]
+fn the_first_words_are_the_fate_and_the_emergency_comes_before_other_cautions() {
+    for assessment in many() {
+        let page = decision_page(&assessment, &Style::default());
+        let capitals: Vec<String> =
+            assessment.verdict.fate.key().to_uppercase().chars().map(String::from).collect();
+        let fate = page.find(&capitals.join(" ")).unwrap();
+        let emergency = page.find("hands off").unwrap();
+        assert!(page.contains(&format!("  {}: ", assessment.verdict.fate)));
+        assert_eq!(emergency < fate, assessment.verdict.active_now());
+        let first_other = page.find("CAUTION  ").unwrap_or(page.len());
+        assert!(emergency < first_other || fate > emergency);
+    }
+}
+
+#[test]
+fn colour_changes_nothing_but_colour() {
+    for assessment in many() {
+        let plain = decision_page(&assessment, &Style::new(80, false));
+        let coloured = crate::plain_text::shown(&decision_page(&assessment, &Style::new(80, true)));
+        let stripped: Vec<_> =
+            without_colour(&coloured).lines().map(|line| line.trim_end().to_owned()).collect();
+        assert_eq!(stripped, plain.lines().collect::<Vec<_>>());
+        // Green marks rescue equipment and is not used for a fate.
+        assert!(!coloured.contains("[32m") && !coloured.contains("[42m"));
+    }
+}
+
+#[test]
+fn nothing_that_is_printed_promises_anything() {
+    for assessment in many() {
+        let page = decision_page(&assessment, &Style::default());
+        assert_eq!(promise_in(&page), None, "{page}");
+        assert_eq!(promise_in(&assessment.to_json().unwrap()), None);
+        assert_eq!(promise_in(&summary_line(&assessment, &Style::default())), None);
+    }
+}
+
+#[test]
+fn a_summary_is_one_line_with_cell_fate_and_reason() {
+    let style = Style::default();
+    let swollen = example(|subject| subject.observations.set(Sign::Swollen, Answer::Yes));
+    let line = summary_line(&swollen, &style);
+    assert_eq!(line, "PE-0412      QUARANTINE The cell is swollen: it has made gas inside.");
+    for assessment in many() {
+        let line = summary_line(&assessment, &style);
+        assert!(line.chars().count() <= style.width() && !line.contains('\n'), "{line}");
+    }
+}

@@ -1,0 +1,327 @@
+//! Reading observations: a TOML file, or single options of the form `sign=answer`.
+//!
+//! ```toml
+//! assessor = "day shift, bench 2"
+//! thickness_mm = [6.1, [6.2, 6.21, 6.19]]   # two points, the second read three times
+//! [signs]
+//! swollen = "no"          # yes, no, not_observed; true and false are taken as well
+//! ```
+//!
+//! A comma that may be a decimal one is an error: see `no_decimal_comma`.
+//!
+//! An unknown key or answer is an error with its place: a mistyped "swolen" must not read as "not swollen".
+
+use super::{Answer, Observations, Sign};
+use celltriage_written::toml_place::{self, Place};
+use serde::Deserialize;
+use std::collections::BTreeMap;
+use toml::{Spanned, Value};
+
+/// Thinnest and thickest reading of a cell that is believed, in mm: from a film cell to a large can.
+const THICKNESS_MM: std::ops::RangeInclusive<f64> = 0.3..=80.0;
+
+/// Readings of one point that differ by more than both are not readings of one point: a share of their mean, and in mm five
+/// times the usual scatter of a reading (common practice).
+const ONE_POINT_SHARE: f64 = 0.05;
+const ONE_POINT_MM: f64 = 0.2;
+
+/// Why observations could not be read.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum ObservationError {
+    /// The file is not what it should be.
+    #[error("{place}: {what}")]
+    File {
+        /// Where.
+        place: Place,
+        /// What is wrong and what to write instead.
+        what: String,
+    },
+    /// An option is not of the form `sign=answer`.
+    #[error("\"{given}\" is not an observation: {what}")]
+    Option {
+        /// What was given.
+        given: String,
+        /// What is wrong and what to write instead.
+        what: String,
+    },
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct File {
+    #[serde(default)]
+    signs: BTreeMap<String, Spanned<Value>>,
+    #[serde(default)]
+    thickness_mm: Option<Spanned<Value>>,
+    #[serde(default)]
+    new_cell: bool,
+    #[serde(default)]
+    rested_h: Option<Spanned<f64>>,
+    #[serde(default)]
+    assessor: Option<String>,
+    #[serde(default)]
+    note: Option<String>,
+}
+
+impl Observations {
+    /// Reads a file's text; `file` is its name for messages.
+    pub fn from_toml(text: &str, file: &str) -> Result<Self, ObservationError> {
+        let read: File =
+            toml_place::read(file, text).map_err(|(place, what)| ObservationError::File { place, what })?;
+        let wrong = |span, what| ObservationError::File { place: Place::of(file, text, Some(span)), what };
+
+        let mut observations =
+            Self { assessor: read.assessor, note: read.note, new_cell: read.new_cell, ..Self::default() };
+        for (key, value) in read.signs {
+            let sign = Sign::from_key(&key).ok_or_else(|| wrong(value.span(), unknown_sign(&key)))?;
+            let answer = match value.get_ref() {
+                Value::Boolean(true) => Some(Answer::Yes),
+                Value::Boolean(false) => Some(Answer::No),
+                Value::String(words) => answer_from(words),
+                _ => None,
+            };
+            let answer = answer.ok_or_else(|| wrong(value.span(), unknown_answer(value.get_ref())))?;
+            observations.set(sign, answer);
+        }
+        if let Some(hours) = read.rested_h {
+            let checked = hours_at_rest(*hours.get_ref()).map_err(|what| wrong(hours.span(), what))?;
+            observations.rested_h = Some(checked);
+        }
+        if let Some(value) = read.thickness_mm {
+            let written = text.get(value.span()).unwrap_or_default();
+            let read = no_decimal_comma(written).and_then(|()| thicknesses(value.get_ref()));
+            for point in read.map_err(|what| wrong(value.span(), what))? {
+                observations.add_thickness(point);
+            }
+        }
+        Ok(observations)
+    }
+
+    /// Reads one option of the form `sign=answer`, for example `swollen=yes`.
+    pub fn parse_option(given: &str) -> Result<(Sign, Answer), ObservationError> {
+        let wrong = |what| ObservationError::Option { given: given.to_owned(), what };
+        let (key, words) = given
+            .split_once('=')
+            .ok_or_else(|| wrong("write sign=answer, for example swollen=no".to_owned()))?;
+        let sign = Sign::from_key(key.trim()).ok_or_else(|| wrong(unknown_sign(key.trim())))?;
+        let answer = answer_from(words).ok_or_else(|| wrong(unknown_answer(words.trim())))?;
+        Ok((sign, answer))
+    }
+
+    /// Checks a rest in hours given as an option.
+    pub fn check_rest(hours: f64) -> Result<f64, ObservationError> {
+        hours_at_rest(hours).map_err(|what| ObservationError::Option { given: hours.to_string(), what })
+    }
+
+    /// Reads the readings of one point in mm, with spaces, semicolons or commas between.
+    ///
+    /// # Errors
+    /// A sentence where a reading is no thickness, a comma may be a decimal one, or the readings are not of one point.
+    pub fn parse_thickness(given: &str) -> Result<Vec<f64>, ObservationError> {
+        let wrong = |what| ObservationError::Option { given: given.to_owned(), what };
+        no_decimal_comma(given).map_err(wrong)?;
+        let words = given.split([',', ';', ' ', '\t']).filter(|word| !word.is_empty());
+        let readings: Result<Vec<f64>, _> = words
+            .map(|one| {
+                let number = one.parse().map_err(|_| {
+                    "write a thickness in mm, several readings of one point with spaces or ; between: 3.31 3.30"
+                        .to_owned()
+                })?;
+                believed(number)
+            })
+            .collect();
+        readings.and_then(of_one_point).map_err(wrong)
+    }
+}
+
+/// A rest of more than ten years is a slip of the pen.
+fn hours_at_rest(hours: f64) -> Result<f64, String> {
+    match (0.0..=87_600.0).contains(&hours) {
+        true => Ok(hours),
+        false => Err(format!(
+            "{hours} h is no length of a rest; write the hours since the cell was last charged or used"
+        )),
+    }
+}
+
+fn answer_from(words: &str) -> Option<Answer> {
+    match words.trim().to_lowercase().replace([' ', '-'], "_").as_str() {
+        "yes" | "y" | "true" => Some(Answer::Yes),
+        "no" | "n" | "false" => Some(Answer::No),
+        "not_observed" | "?" => Some(Answer::NotObserved),
+        _ => None,
+    }
+}
+
+fn unknown_sign(key: &str) -> String {
+    let known: Vec<_> = Sign::ALL.iter().map(|sign| sign.key()).collect();
+    format!("\"{key}\" is not a sign of the checklist; the signs are {}", known.join(", "))
+}
+
+fn unknown_answer(given: impl std::fmt::Display) -> String {
+    format!("the answer {given} is not understood; write yes, no or not_observed")
+}
+
+/// A number is a point that was read once, a list inside the list the readings of one point.
+fn thicknesses(value: &Value) -> Result<Vec<Vec<f64>>, String> {
+    let list = match value {
+        Value::Array(list) => list.clone(),
+        single => vec![single.clone()],
+    };
+    let number = |value: &Value| match value {
+        Value::Float(number) => believed(*number),
+        Value::Integer(number) => believed(*number as f64),
+        other => Err(format!("thickness_mm holds numbers in mm, not {other}")),
+    };
+    list.iter()
+        .map(|point| match point {
+            Value::Array(readings) if !readings.is_empty() => {
+                of_one_point(readings.iter().map(number).collect::<Result<_, _>>()?)
+            }
+            single => Ok(vec![number(single)?]),
+        })
+        .collect()
+}
+
+/// Refuses a comma that may stand for a decimal point: "3,3" is three and a third to one and two readings to another. A
+/// comma is taken to separate where a space is beside it, or where the numbers on both sides have a point of their own.
+fn no_decimal_comma(written: &str) -> Result<(), String> {
+    let is_number = |letter: char| letter.is_ascii_digit() || letter == '.';
+    let without_comments = written.lines().map(|line| line.split('#').next().unwrap_or_default());
+    for line in without_comments {
+        for (place, _) in line.match_indices(',') {
+            let (before, after) =
+                (line.get(..place).unwrap_or_default(), line.get(place + 1..).unwrap_or_default());
+            let left = before.rsplit(|letter| !is_number(letter)).next().unwrap_or_default();
+            let right = after.split(|letter| !is_number(letter)).next().unwrap_or_default();
+            let is_clear = left.contains('.') && right.contains('.');
+            if !left.is_empty() && !right.is_empty() && !is_clear {
+                return Err(format!(
+                    "is \"{left},{right}\" one number or two? Write the decimals with a point ({left}.{right}), and \
+                     between two numbers a comma with a space after it"
+                ));
+            }
+        }
+    }
+    Ok(())
+}
+
+/// Refuses readings that differ by more than repeated readings of one point do.
+fn of_one_point(readings: Vec<f64>) -> Result<Vec<f64>, String> {
+    let (mut thin, mut thick) = (f64::INFINITY, 0.0f64);
+    for one in &readings {
+        (thin, thick) = (thin.min(*one), thick.max(*one));
+    }
+    if readings.is_empty() {
+        return Err("there is no reading in it; write a thickness in mm, such as 3.31".to_owned());
+    }
+    if thick - thin > ONE_POINT_MM.max(ONE_POINT_SHARE * thin) {
+        return Err(format!(
+            "{thin} and {thick} mm are no readings of one point; give each point by itself, and write decimals with a point"
+        ));
+    }
+    Ok(readings)
+}
+
+fn believed(millimetres: f64) -> Result<f64, String> {
+    if THICKNESS_MM.contains(&millimetres) {
+        return Ok(millimetres);
+    }
+    let (thin, thick) = (THICKNESS_MM.start(), THICKNESS_MM.end());
+    Err(format!("a thickness of {millimetres} mm is outside {thin} to {thick} mm; measure again, in mm"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_file_is_read_with_words_truth_values_and_thickness() {
+        let text = "assessor = \"bench 2\"\nthickness_mm = [6, 6.2]\n[signs]\nswollen = \"No\"\nleaked = true\n\
+                    recalled = \"not observed\"\n";
+        let read = Observations::from_toml(text, "look.toml").unwrap();
+        assert_eq!(read.answer(Sign::Swollen), Answer::No);
+        assert_eq!(read.answer(Sign::Leaked), Answer::Yes);
+        assert_eq!(read.answer(Sign::Recalled), Answer::NotObserved);
+        assert_eq!(read.thickness_mm, [6.0, 6.2]);
+        assert_eq!(read.assessor.as_deref(), Some("bench 2"));
+    }
+
+    #[test]
+    fn an_empty_file_means_that_nobody_looked() {
+        assert_eq!(Observations::from_toml("", "look.toml").unwrap(), Observations::default());
+    }
+
+    #[test]
+    fn mistakes_are_told_with_place_and_remedy() {
+        let cases = [
+            ("[signs]\nswolen = \"no\"\n", "look.toml:2:10", "not a sign"),
+            ("[signs]\nswollen = \"perhaps\"\n", "look.toml:2:11", "yes, no or not_observed"),
+            ("[signs]\nswollen = 1\n", "look.toml:2:11", "yes, no or not_observed"),
+            ("thickness_mm = [6.0, -1.0]\n", "look.toml:1:16", "measure again"),
+            ("thickness_mm = [nan]\n", "look.toml:1:16", "measure again"),
+            ("thickness_mm = \"6\"\n", "look.toml:1:16", "numbers in mm"),
+            ("swollen = \"no\"\n", "look.toml:1:1", "unknown field"),
+            ("[signs]\nswollen = \n", "look.toml:2:11", ""),
+        ];
+        for (text, place, words) in cases {
+            let told = Observations::from_toml(text, "look.toml").unwrap_err().to_string();
+            assert!(told.starts_with(place) && told.contains(words), "{text:?} gave {told}");
+        }
+    }
+
+    #[test]
+    fn an_option_names_a_sign_and_an_answer() {
+        assert_eq!(Observations::parse_option("swollen=yes"), Ok((Sign::Swollen, Answer::Yes)));
+        assert_eq!(
+            Observations::parse_option("casing_breached = no"),
+            Ok((Sign::CasingBreached, Answer::No))
+        );
+        for wrong in ["swollen", "swollen=", "swolen=yes", "swollen=maybe", "=yes"] {
+            assert!(Observations::parse_option(wrong).is_err(), "{wrong}");
+        }
+    }
+
+    #[test]
+    fn a_decimal_comma_is_not_taken_for_two_readings() {
+        for clear in ["3.31,3.30", "3.31, 3.30", "3.31;3.30", "3.31 3.30", " 3.31 ; 3.30 "] {
+            assert_eq!(Observations::parse_thickness(clear), Ok(vec![3.31, 3.30]), "{clear}");
+        }
+        assert_eq!(Observations::parse_thickness("3, 3"), Ok(vec![3.0, 3.0]));
+        for doubtful in ["3,3", "3,31;3,30", "3.3,3", "3,31 3.3", "6,6,6"] {
+            let told = Observations::parse_thickness(doubtful).unwrap_err().to_string();
+            assert!(told.contains("one number or two"), "{doubtful}: {told}");
+        }
+        let file = |list: &str| Observations::from_toml(&format!("thickness_mm = {list}\n"), "look.toml");
+        for doubtful in ["[3.3, 3,35]", "[3,3]", "[[3,31], 3.3]", "[3.3, # 3.2\n 3,3]"] {
+            let told = file(doubtful).unwrap_err().to_string();
+            assert!(
+                told.starts_with("look.toml:1:16") && told.contains("one number or two"),
+                "{doubtful}: {told}"
+            );
+        }
+        for clear in ["[3, 3]", "[3.3,3.2]", "[6, 6.2]", "[ # middle 3,3\n 3.3 ]", "[[3.31, 3.30], 3.2]"] {
+            assert!(file(clear).is_ok(), "{clear}: {:?}", file(clear));
+        }
+    }
+
+    #[test]
+    fn readings_that_are_not_of_one_point_are_refused() {
+        assert!(Observations::parse_thickness("3.3; 35").unwrap_err().to_string().contains("one point"));
+        assert!(Observations::parse_thickness("3.3 3.6").is_err());
+        assert!(Observations::parse_thickness("3.3 3.45 3.38").is_ok());
+        // Thin cells scatter by a larger share, thick ones by more millimetres.
+        assert!(Observations::parse_thickness("1.0 1.15").is_ok());
+        assert!(Observations::parse_thickness("20 20.9").is_ok());
+        assert!(Observations::from_toml("thickness_mm = [[3.3, 3.6], 3.3]", "look.toml").is_err());
+        assert!(Observations::parse_thickness(" ; ").is_err());
+    }
+
+    #[test]
+    fn a_thickness_that_cannot_be_is_refused() {
+        assert_eq!(Observations::parse_thickness("6.1"), Ok(vec![6.1]));
+        for wrong in [0.0, -6.0, f64::NAN, f64::INFINITY, 610.0] {
+            assert!(Observations::parse_thickness(&wrong.to_string()).is_err(), "{wrong}");
+        }
+    }
+}

@@ -1,0 +1,168 @@
+//! The table of cautions: for a cell as it lies there, a place and something one wants to do with it.
+//!
+//! Takes how the cell presents itself, an [`Action`], place and date; gives the cautions, what to do when it reacts
+//! first. No assessment is needed: this is for the moment before the hand goes out.
+
+use crate::caution::{Blanks, Caution, in_order, where_rules_are_missing, with_rules};
+use crate::legal_state::LegalState;
+use crate::library::Packs;
+use crate::place::PlaceCode;
+use crate::rule::{Kind, Rule};
+use celltriage_verdict::{CellState, Fate, Hazard};
+use clap::ValueEnum;
+use jiff::civil::Date;
+use serde::{Deserialize, Serialize};
+
+/// How a cell presents itself, the worst first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, ValueEnum)]
+pub enum Presents {
+    /// Hot, hissing, smoking or smelling now.
+    #[value(name = "active-now", aliases = ["hot", "hissing", "smoking"])]
+    ActiveNow,
+    /// Thicker than it was made.
+    Swollen,
+    /// Wet, sticky, or smelling of solvent.
+    Leaking,
+    /// With a hole, cut or tear in its casing.
+    Punctured,
+    /// Far below its end-of-discharge voltage.
+    DeeplyDischarged,
+    /// Above its charge limit.
+    OverCharged,
+    /// Nobody has looked, or nobody can tell.
+    Unknown,
+    /// Looked at all over, no sign found.
+    Intact,
+}
+
+/// What one wants to do with a cell.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ValueEnum)]
+#[serde(rename_all = "snake_case")]
+pub enum Action {
+    /// Take it in the hand.
+    Touch,
+    /// Carry it to another place.
+    Move,
+    /// Keep it.
+    Store,
+    /// Pack it and send it away.
+    Ship,
+    /// Charge it.
+    Charge,
+    /// Discharge it.
+    Discharge,
+}
+
+impl Presents {
+    /// All ways, the worst first.
+    pub const ALL: [Presents; 8] = [
+        Presents::ActiveNow,
+        Presents::Swollen,
+        Presents::Leaking,
+        Presents::Punctured,
+        Presents::DeeplyDischarged,
+        Presents::OverCharged,
+        Presents::Unknown,
+        Presents::Intact,
+    ];
+
+    /// Returns a few words for the page.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Presents::ActiveNow => "hot, hissing, smoking or smelling now",
+            Presents::Swollen => "swollen",
+            Presents::Leaking => "leaking",
+            Presents::Punctured => "punctured or torn open",
+            Presents::DeeplyDischarged => "deeply discharged",
+            Presents::OverCharged => "over-charged",
+            Presents::Unknown => "unknown",
+            Presents::Intact => "no sign of damage",
+        }
+    }
+
+    /// Returns the danger that it shows.
+    const fn hazard(self) -> Option<Hazard> {
+        match self {
+            Presents::ActiveNow => Some(Hazard::ActiveNow),
+            Presents::Swollen => Some(Hazard::Swollen),
+            Presents::Leaking => Some(Hazard::Leaking),
+            Presents::Punctured => Some(Hazard::CasingOpen),
+            Presents::DeeplyDischarged => Some(Hazard::DeeplyDischarged),
+            Presents::OverCharged => Some(Hazard::OverCharged),
+            Presents::Unknown | Presents::Intact => None,
+        }
+    }
+
+    /// Returns the condition that the policy gives to such a cell.
+    pub const fn condition(self) -> CellState {
+        match self {
+            Presents::ActiveNow => CellState::Critical,
+            Presents::Punctured => CellState::CasingBreached,
+            Presents::Swollen | Presents::Leaking | Presents::OverCharged => CellState::DamagedOrDefective,
+            // What a deep discharge has done inside cannot be seen.
+            Presents::DeeplyDischarged | Presents::Unknown => CellState::Unknown,
+            Presents::Intact => CellState::Intact,
+        }
+    }
+
+    /// Returns the fates that such a cell may meet.
+    const fn fates(self) -> &'static [Fate] {
+        match self {
+            Presents::Intact => &[Fate::Reuse, Fate::Undecided, Fate::Recycle],
+            Presents::DeeplyDischarged | Presents::Unknown => {
+                &[Fate::Undecided, Fate::Recycle, Fate::Quarantine]
+            }
+            _ => &[Fate::Recycle, Fate::Quarantine],
+        }
+    }
+}
+
+impl Action {
+    /// All actions.
+    pub const ALL: [Action; 6] =
+        [Action::Touch, Action::Move, Action::Store, Action::Ship, Action::Charge, Action::Discharge];
+
+    /// Returns the word for the page.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Action::Touch => "touch",
+            Action::Move => "move",
+            Action::Store => "store",
+            Action::Ship => "ship",
+            Action::Charge => "charge",
+            Action::Discharge => "discharge",
+        }
+    }
+}
+
+/// Finds the cautions for doing something with a cell that presents itself in some way.
+pub fn cautions_for(
+    presents: Presents,
+    action: Action,
+    place: Option<&PlaceCode>,
+    date: Date,
+    packs: &Packs,
+) -> Vec<Caution> {
+    let rules = packs.layers(place).into_iter().flat_map(with_rules);
+    let found = rules.filter(|(_, rule)| rule.holds_on(date) && applies(rule, presents, action)).collect();
+    let blanks = Blanks {
+        decision_date: "the day of the decision".to_owned(),
+        one_year_after: "one year after it".to_owned(),
+        charge_limit: "the limit on its label".to_owned(),
+    };
+    let mut cautions = in_order(found, date, &blanks);
+    let about_law = matches!(action, Action::Store | Action::Ship);
+    cautions.extend(where_rules_are_missing(place, packs).filter(|_| about_law));
+    cautions
+}
+
+fn applies(rule: &Rule, presents: Presents, action: Action) -> bool {
+    let for_action = rule.kind == Kind::Emergency || rule.actions.contains(&action);
+    let fits_fate = rule.fates.is_empty() || presents.fates().iter().any(|fate| rule.fates.contains(fate));
+    let fits_condition = rule.conditions.is_empty() || rule.conditions.contains(&presents.condition());
+    let states = presents.fates().iter().map(|fate| LegalState::of(*fate, presents.condition()));
+    let fits_state = rule.states.is_empty() || states.into_iter().any(|state| state.is_among(&rule.states));
+    let fits_hazard =
+        rule.hazards.is_empty() || presents.hazard().is_some_and(|hazard| rule.hazards.contains(&hazard));
+    for_action && fits_fate && fits_condition && fits_state && fits_hazard
+}

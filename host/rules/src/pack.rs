@@ -1,0 +1,98 @@
+//! A rule pack: the facts of one place, or of one layer over many places.
+//!
+//! [`Pack::from_toml`] reads one; the file's form is told in `host/RULES.md`.
+
+use crate::place::PlaceCode;
+use crate::rule::Rule;
+use celltriage_written::toml_place::Place;
+use jiff::civil::Date;
+use std::fmt;
+
+/// The facts of one place, or of one layer over many places.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Pack {
+    /// Where it holds; absent: everywhere, or in the members alone where there are any.
+    pub place: Option<PlaceCode>,
+    /// Name of a layer that is no place, such as `air`.
+    pub layer: Option<String>,
+    /// Name of the place for people.
+    pub title: String,
+    /// Version of the pack.
+    pub version: String,
+    /// When the pack was checked last.
+    pub checked_on: Date,
+    /// When it is to be checked again.
+    pub review_by: Date,
+    /// Whom to ask in doubt.
+    pub authority: String,
+    /// Places that belong to it, as the member states do to the European Union.
+    pub members: Vec<PlaceCode>,
+    /// Layers that it stands in place of wherever it holds.
+    pub instead_of: Vec<String>,
+    /// The facts.
+    pub rules: Vec<Rule>,
+    /// Where it comes from.
+    pub origin: PackOrigin,
+}
+
+/// Where a pack comes from.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub enum PackOrigin {
+    /// Built into this program.
+    #[default]
+    BuiltIn,
+    /// The workshop's own.
+    Own {
+        /// Name of its file.
+        file: String,
+        /// Its text as it was read.
+        text: String,
+        /// Whether it stands in place of one that is built in.
+        replaces: bool,
+    },
+}
+
+/// One mistake in a pack.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[error("{place}: {what}")]
+pub struct PackError {
+    /// Where.
+    pub place: Place,
+    /// What is wrong and what to write instead.
+    pub what: String,
+}
+
+/// All mistakes of one or more packs; there is at least one.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PackErrors(pub Vec<PackError>);
+
+impl fmt::Display for PackErrors {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let lines: Vec<String> = self.0.iter().map(ToString::to_string).collect();
+        f.write_str(&lines.join("\n"))
+    }
+}
+
+impl std::error::Error for PackErrors {}
+
+impl Pack {
+    /// Returns the name to ask for it: the layer's, the place's code, or `*` for everywhere.
+    pub fn name(&self) -> &str {
+        match (&self.layer, &self.place) {
+            (Some(layer), _) => layer,
+            (None, Some(place)) => place.as_str(),
+            (None, None) => "*",
+        }
+    }
+
+    /// Returns a source as it is printed: with the file where the pack is the workshop's own.
+    pub fn source(&self, cite: &str) -> String {
+        match &self.origin {
+            PackOrigin::BuiltIn => cite.to_owned(),
+            PackOrigin::Own { file, replaces: false, .. } => format!("{cite}; own pack {file}"),
+            PackOrigin::Own { file, replaces: true, .. } => {
+                format!("{cite}; own pack {file} in place of the built-in one")
+            }
+        }
+    }
+}

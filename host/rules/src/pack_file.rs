@@ -1,0 +1,223 @@
+//! A rule pack as it is written, turned into rules; every mistake is told with its place.
+//!
+//! Takes the text of a pack file; gives a [`Pack`] or all mistakes in it. A pack whose text promises anything (see
+//! [`promise_in`]) is refused, so that no pack of a user can make the program promise either.
+
+use crate::fields::{Fields, Found, Mistakes};
+use crate::pack::{Pack, PackErrors, PackOrigin};
+use crate::place::PlaceCode;
+use crate::promise::promise_in;
+use crate::rule_file;
+use jiff::civil::Date;
+use std::collections::BTreeSet;
+
+/// What a pack file must say it is.
+const SCHEMA: &str = "celltriage.rules/1";
+/// The keys at the top of a pack file.
+const KEYS: [&str; 11] = [
+    "schema",
+    "place",
+    "layer",
+    "title",
+    "version",
+    "checked_on",
+    "review_by",
+    "authority",
+    "members",
+    "instead_of",
+    "rule",
+];
+
+impl Pack {
+    /// Reads a pack; `file` is its name for messages.
+    ///
+    /// # Errors
+    /// All mistakes that the text holds, in its order.
+    pub fn from_toml(text: &str, file: &str) -> Result<Self, PackErrors> {
+        let mut mistakes = Mistakes::none(file, text);
+        let pack = read(&mut mistakes);
+        let found = mistakes.into_found();
+        match pack {
+            Some(pack) if found.is_empty() => Ok(pack),
+            _ => Err(PackErrors(found)),
+        }
+    }
+}
+
+/// Reads all of a file; what comes back is whole only if no mistake was noted.
+fn read(mistakes: &mut Mistakes<'_>) -> Option<Pack> {
+    let mut head = mistakes.read();
+    let schema = head.need::<String>("schema", mistakes);
+    if let Some(schema) = schema.filter(|schema| schema.value != SCHEMA) {
+        let what =
+            format!("this is not a rule pack that this program reads; it must say schema = \"{SCHEMA}\"");
+        mistakes.add(schema.span, what);
+        // Nothing below is known to mean what it would mean in a pack.
+        return None;
+    }
+    let place = head.need::<String>("place", mistakes).and_then(|place| read_place(place, mistakes));
+    let layer = head.take::<String>("layer", mistakes);
+    if let (Some(layer), Some(Some(_))) = (&layer, &place) {
+        mistakes.add(layer.span.clone(), "only a pack with place = \"*\" is a layer");
+    }
+    if let Some(layer) = &layer
+        && !layer.value.bytes().all(|letter| letter.is_ascii_lowercase())
+    {
+        mistakes.add(layer.span.clone(), "a layer's name is made of the letters a to z");
+    }
+    let title = words(&mut head, "title", mistakes);
+    let version = words(&mut head, "version", mistakes);
+    let authority = words(&mut head, "authority", mistakes);
+    let checked_on = head.need::<Date>("checked_on", mistakes);
+    let review_by = head.need::<Date>("review_by", mistakes);
+    if let (Some(checked), Some(review)) = (&checked_on, &review_by)
+        && review.value < checked.value
+    {
+        mistakes.add(review.span.clone(), format!("review_by lies before checked_on, {}", checked.value));
+    }
+    let members = head.take::<Vec<PlaceCode>>("members", mistakes);
+    let instead_of = head.take::<Vec<String>>("instead_of", mistakes);
+    let tables = head.tables("rule", mistakes);
+    head.finish(&KEYS, mistakes);
+
+    let checked_on = checked_on.map(|found| found.value).unwrap_or_default();
+    let review_by = review_by.map(|found| found.value).unwrap_or_default();
+    let mut ids = BTreeSet::new();
+    let mut rules = Vec::new();
+    for table in tables {
+        let rule = rule_file::read(table, checked_on, review_by, &mut ids, mistakes);
+        rules.extend(rule);
+    }
+    Some(Pack {
+        place: place?,
+        layer: layer.map(|found| found.value),
+        title: title?,
+        version: version?,
+        checked_on,
+        review_by,
+        authority: authority?,
+        members: members.map(|found| found.value).unwrap_or_default(),
+        instead_of: instead_of.map(|found| found.value).unwrap_or_default(),
+        rules,
+        origin: PackOrigin::BuiltIn,
+    })
+}
+
+/// A place, or `*` for everywhere.
+fn read_place(found: Found<String>, mistakes: &mut Mistakes<'_>) -> Option<Option<PlaceCode>> {
+    if found.value == "*" {
+        return Some(None);
+    }
+    match found.value.parse::<PlaceCode>() {
+        Ok(place) => Some(Some(place)),
+        Err(error) => {
+            mistakes.add(found.span, format!("{error}, or * for everywhere"));
+            None
+        }
+    }
+}
+
+/// Takes words that must be there, say something and promise nothing.
+pub(super) fn words(fields: &mut Fields<'_>, key: &str, mistakes: &mut Mistakes<'_>) -> Option<String> {
+    let found = fields.need::<String>(key, mistakes)?;
+    check_words(&found, mistakes);
+    Some(found.value)
+}
+
+/// Notes words that say nothing, or promise something.
+pub(super) fn check_words(found: &Found<String>, mistakes: &mut Mistakes<'_>) {
+    if found.value.trim().is_empty() {
+        mistakes.add(found.span.clone(), "this is empty: every rule needs its text and its source");
+    }
+    if let Some(promise) = promise_in(&found.value) {
+        let what = format!("\"{promise}\" promises what no tool can; say what to do instead");
+        mistakes.add(found.span.clone(), what);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const HEAD: &str = "schema = \"celltriage.rules/1\"\nplace = \"US-CA\"\ntitle = \"mine\"\nversion = \"1\"\n\
+                        checked_on = \"2026-01-01\"\nreview_by = \"2027-01-01\"\nauthority = \"my authority\"\n";
+    const RULE: &str = "[[rule]]\nid = \"mine.one\"\nkind = \"label\"\nseverity = \"notice\"\n\
+                        text = \"Write it down.\"\ncite = \"my own\"\nseen = \"official\"\n";
+
+    /// Each case changes the good text of a pack; the place is line and words of the message.
+    #[test]
+    fn mistakes_are_told_with_place_and_remedy() {
+        let good = format!("{HEAD}{RULE}");
+        assert!(Pack::from_toml(&good, "mine.toml").is_ok());
+        let added = |line: &str| format!("seen = \"official\"\n{line}\n");
+        let seen = "seen = \"official\"\n";
+        let cases = [
+            ("celltriage.rules/1", "celltriage.rules/2".to_owned(), ":1:10:", "celltriage.rules/1"),
+            ("US-CA", "California".to_owned(), ":2:9:", "ISO 3166"),
+            ("2027-01-01", "soon".to_owned(), ":6:13:", ""),
+            ("2027-01-01", "2025-12-31".to_owned(), ":6:13:", "before checked_on"),
+            ("mine\"\nversion", "mine\"\ncolour = 1\nversion".to_owned(), ":4:1:", "`colour` is not a key"),
+            ("US-CA\"", "US-CA\"\nlayer = \"sky\"".to_owned(), ":3:9:", "only a pack with place = \"*\""),
+            ("\"label\"", "\"sticker\"".to_owned(), ":10:8:", "label"),
+            ("\"notice\"", "\"grave\"".to_owned(), ":11:12:", "warning"),
+            ("Write it down.", " ".to_owned(), ":12:8:", "empty"),
+            ("Write it down.", "It is safe to ship.".to_owned(), ":12:8:", "promises"),
+            ("Write it down.", "By {tomorrow}.".to_owned(), ":12:8:", "{decision_date}"),
+            ("my own", "compliant law".to_owned(), ":13:8:", "promises"),
+            (seen, String::new(), ":8:1:", "`seen` is missing"),
+            (seen, added("review_by = \"2025-01-01\""), ":15:13:", "before"),
+            (
+                seen,
+                added("effective_from = \"2026-02-02\"\neffective_to = \"2026-02-01\""),
+                ":16:16:",
+                "before it begins",
+            ),
+            (seen, added("states = [\"lost\"]"), ":15:11:", "not_waste"),
+            (seen, added("blocks = \"air\""), ":15:10:", "kind = \"block\""),
+            (seen, added("label = { phrases = [], on = \"package\" }"), ":15:9:", "at least one phrase"),
+            (
+                "\"label\"",
+                "\"counter\"\ncount = { of = \"cell_mass\", limit = 0, unit = \"gram\", bound = \"at_most\" }".to_owned(),
+                ":11:9:",
+                "greater than 0",
+            ),
+            (
+                "\"label\"",
+                "\"counter\"\ncount = { of = \"record_keeping\", limit = 1.5, unit = \"year\", bound = \"at_most\" }"
+                    .to_owned(),
+                ":11:9:",
+                "whole number",
+            ),
+            (seen, added("doubt = \"compliant\""), ":15:9:", "promises"),
+            (seen, added("signs = [\"swollen\"]"), ":15:9:", "kind = \"sign\""),
+        ];
+        for (from, to, place, words) in cases {
+            let told = Pack::from_toml(&good.replacen(from, &to, 1), "mine.toml").unwrap_err().to_string();
+            assert!(told.starts_with(&format!("mine.toml{place}")), "{to:?} gave {told}");
+            assert!(told.contains(words), "{to:?} gave {told}");
+        }
+        let twice = format!("{good}{RULE}");
+        assert!(Pack::from_toml(&twice, "mine.toml").unwrap_err().to_string().contains("twice"));
+    }
+
+    #[test]
+    fn all_mistakes_come_at_once_in_the_order_of_the_file() {
+        let text = format!("{HEAD}{RULE}")
+            .replace("US-CA", "California")
+            .replace("\"label\"", "\"sticker\"")
+            .replace("Write it down.", "This is safe.")
+            .replace("seen = \"official\"", "see = \"official\"");
+        let told = Pack::from_toml(&text, "mine.toml").unwrap_err().to_string();
+        let lines: Vec<_> = told.lines().map(|line| line.split(':').nth(1).unwrap()).collect();
+        assert_eq!(lines, ["2", "8", "10", "12", "14"], "{told}");
+    }
+
+    #[test]
+    fn dates_may_stand_without_quotation_marks() {
+        let text = format!("{HEAD}{RULE}").replace("\"2026-01-01\"", "2026-01-01");
+        assert_eq!(
+            Pack::from_toml(&text, "mine.toml"),
+            Pack::from_toml(&format!("{HEAD}{RULE}"), "mine.toml")
+        );
+    }
+}

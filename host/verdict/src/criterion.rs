@@ -1,0 +1,128 @@
+//! One criterion of a policy: what it looks at, its limit, and what a failure means.
+
+use celltriage_measure::nameplate::{Chemistry, Form, Nameplate};
+use celltriage_measure::observation::Sign;
+use crate::judge::{Guard, Limit};
+use crate::measurand::Measurand;
+use crate::step::Step;
+use crate::types::{CellState, Fate, Hazard};
+
+/// What a criterion looks at.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Subject {
+    /// A point of the checklist; the answer must be no.
+    Sign(Sign),
+    /// A number and its limit.
+    Number(NumberLimit),
+}
+
+/// A number and the limit that it is held against.
+#[derive(Clone, Debug, PartialEq)]
+pub struct NumberLimit {
+    /// Which number.
+    pub measurand: Measurand,
+    /// The limit, relative to `relative_to` where that is given.
+    pub limit: Limit,
+    /// Voltage of the label that the limit is added to.
+    pub relative_to: Option<LabelVoltage>,
+    /// The stated risk and the guard that follows from it.
+    pub guard: Guard,
+    /// A failure counts only after a rest of at least this many seconds.
+    pub rest_s: Option<f64>,
+}
+
+impl NumberLimit {
+    /// Returns the limit for a cell with this label.
+    pub fn for_label(&self, nameplate: &Nameplate) -> Limit {
+        match self.relative_to {
+            None => self.limit,
+            Some(LabelVoltage::ChargeLimit) => self.limit.shifted(nameplate.charge_limit_v),
+            Some(LabelVoltage::EndOfDischarge) => self.limit.shifted(nameplate.end_of_discharge_v),
+        }
+    }
+}
+
+/// A voltage of the label.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum LabelVoltage {
+    /// Charge limit.
+    ChargeLimit,
+    /// End of discharge.
+    EndOfDischarge,
+}
+
+/// Which cells a limit is about; nothing stands for all.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Class {
+    /// Chemistries.
+    pub chemistries: Option<Vec<Chemistry>>,
+    /// Builds.
+    pub forms: Option<Vec<Form>>,
+}
+
+impl Class {
+    /// Returns whether a cell with this label is one of them.
+    pub fn holds(&self, nameplate: &Nameplate) -> bool {
+        let chemistry = self.chemistries.as_ref().is_none_or(|all| all.contains(&nameplate.chemistry));
+        chemistry && self.forms.as_ref().is_none_or(|all| all.contains(&nameplate.form))
+    }
+
+    /// Names them.
+    pub fn words(&self) -> String {
+        let chemistries = self.chemistries.as_ref().map(|all| all.iter().map(|one| one.key()).collect());
+        let forms = self.forms.as_ref().map(|all| all.iter().map(|one| one.key()).collect());
+        let named: [Option<Vec<&str>>; 2] = [chemistries, forms];
+        named.into_iter().flatten().map(|names| names.join(" or ")).collect::<Vec<_>>().join("; ")
+    }
+}
+
+/// One criterion.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Criterion {
+    /// Its name; stays the same from version to version.
+    pub id: String,
+    /// A few words for the table.
+    pub title: String,
+    /// What it looks at.
+    pub subject: Subject,
+    /// Which cells it is about.
+    pub class: Class,
+    /// Whether `reuse` needs it to pass.
+    pub mandatory: bool,
+    /// What a failure means.
+    pub consequence: Consequence,
+    /// What to measure if it stays open.
+    pub settle: Option<Step>,
+    /// Numbers that count as not measured unless this passes.
+    pub hides: Vec<Measurand>,
+}
+
+impl Criterion {
+    /// Returns whether it looks at the same as another one.
+    pub fn looks_at_the_same(&self, other: &Criterion) -> bool {
+        match (&self.subject, &other.subject) {
+            (Subject::Sign(one), Subject::Sign(another)) => one == another,
+            (Subject::Number(one), Subject::Number(another)) => one.measurand == another.measurand,
+            _ => false,
+        }
+    }
+}
+
+/// What a failure means; shared by criteria and by the ways in which a test can end.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Consequence {
+    /// Where the cell goes; never `reuse`.
+    pub fate: Fate,
+    /// How the law may look at the cell then.
+    pub condition: Option<CellState>,
+    /// What it points to.
+    pub hazard: Option<Hazard>,
+    /// Where the limit comes from, in a few words.
+    pub source: String,
+    /// What is to be known of it.
+    pub note: Option<String>,
+    /// The failure in one sentence, with `{value}`, `{limit}` and `{why}` to be filled in.
+    pub sentence: String,
+    /// What to do about it.
+    pub advice: Option<Step>,
+}

@@ -1,0 +1,283 @@
+//! The decision: every criterion of the policy held against the evidence, and the fate that follows.
+//!
+//! Takes a [`Policy`] and the [`Evidence`]; gives a [`Verdict`]. The rules, in this order:
+//!
+//! 1. The worst failure decides; quarantine is worse than recycle, recycle worse than undecided.
+//! 2. Without a failure, anything inconclusive, any mandatory criterion that is missing, any sign that was not
+//!    answered "no" and any test that did not come to its end leave the cell `undecided` or worse.
+//! 3. `reuse` is left when nothing of that applies. The counted capacity is asked for once more in this file,
+//!    whatever the policy says: rest voltage and resistance alone never prove a cell.
+
+use celltriage_measure::estimate::Quantity;
+use celltriage_measure::observation::Answer;
+use crate::against_charge::against_charge;
+use crate::criterion::{Consequence, Criterion, NumberLimit, Subject};
+use crate::evidence::{Evidence, RunOutcome};
+use crate::forbidden::Forbidden;
+use crate::hidden::{self, hide};
+use crate::judge::{Limit, judge};
+use crate::known_before::of_known;
+use crate::needed::{left_open, out_of_reach};
+use crate::policy::Policy;
+use crate::reason::{Finding, Reason, Relation, Value, Verdict};
+use crate::settle;
+use crate::step::{Act, Step};
+use crate::types::{CellState, Fate};
+use crate::words;
+
+/// A reason with what its failure means for law and next steps.
+pub(super) struct Judged<'a> {
+    pub reason: Reason,
+    pub condition: Option<CellState>,
+    pub advice: Option<&'a Step>,
+    /// What the step does that would settle it.
+    pub settle_acts: Vec<Act>,
+}
+
+/// Decides what becomes of the cell.
+pub fn decide(policy: &Policy, evidence: &Evidence<'_>) -> Verdict {
+    let mut judged: Vec<_> =
+        concerning(policy, evidence).map(|criterion| of_criterion(criterion, evidence)).collect();
+    judged.push(of_run(policy, evidence.run));
+    hide(policy, &mut judged);
+    judged.extend(evidence.known.iter().map(of_known));
+    // The sort is stable: within one rank the order of the policy stays, which begins with the signs.
+    judged.sort_by_key(|one| std::cmp::Reverse(rank(one)));
+
+    let fate = fate(&judged, evidence);
+    let condition = condition(&judged, evidence);
+    let reasons = || judged.iter().map(|one| &one.reason);
+    let looked = evidence.observations.all_answered_no();
+    let forbidden = policy.withholds.then(|| Forbidden::by(fate, condition, reasons(), looked));
+    let no_charge = against_charge(fate, condition, reasons()).is_some();
+    for one in &mut judged {
+        let told = one.reason.settle.take().map(|text| Step { text, acts: one.settle_acts.clone() });
+        one.reason.settle = match (told, &forbidden) {
+            (Some(step), Some(forbidden)) => match forbidden.in_place_of(&step) {
+                None => Some(settle::filled_in(&step.text, evidence, false)),
+                Some(instead) => (!instead.is_empty()).then(|| instead.to_owned()),
+            },
+            (told, _) => told.map(|step| settle::filled_in(&step.text, evidence, no_charge)),
+        };
+    }
+    let statement = words::statement(fate, &judged, evidence);
+    let next_steps = words::next_steps(fate, &judged, evidence, forbidden.as_ref());
+    let reasons = judged.into_iter().map(|one| one.reason).collect();
+    let forbids = forbidden.map(|forbidden| forbidden.acts().to_vec());
+    Verdict { fate, condition, statement, reasons, next_steps, forbids, policy: policy.mark.clone() }
+}
+
+/// Returns the criteria that concern a cell: of those that look at the same number the ones about its class. Where none is,
+/// the first stays, and tells that no limit is known for such a cell.
+fn concerning<'a>(policy: &'a Policy, evidence: &Evidence<'a>) -> impl Iterator<Item = &'a Criterion> {
+    let nameplate = evidence.nameplate;
+    policy.criteria.iter().filter(move |one| {
+        let same = || policy.criteria.iter().filter(|other| other.looks_at_the_same(one));
+        let is_first = || same().next().is_some_and(|first| first.id == one.id);
+        one.class.holds(nameplate) || (is_first() && !same().any(|other| other.class.holds(nameplate)))
+    })
+}
+
+fn fate(judged: &[Judged<'_>], evidence: &Evidence<'_>) -> Fate {
+    let worst_failure =
+        judged.iter().filter(|one| one.reason.finding == Finding::Fail).map(|one| one.reason.on_fail);
+    let open = judged.iter().any(|one| match one.reason.finding {
+        Finding::Pass | Finding::Fail => false,
+        Finding::Inconclusive => true,
+        Finding::Missing => one.reason.mandatory,
+    });
+    let capacity_counted = [Quantity::CapacityFraction, Quantity::Capacity]
+        .into_iter()
+        .any(|quantity| evidence.estimates.get(quantity).is_some());
+    let proven =
+        !open && capacity_counted && evidence.observations.all_answered_no() && evidence.run.is_finished();
+    let without_failure = if proven { Fate::Reuse } else { Fate::Undecided };
+    worst_failure.max().unwrap_or(without_failure).max(without_failure)
+}
+
+/// The worst state that a failure points to; without one the cell counts as intact only if every sign was looked for
+/// and the measurement raised no suspicion.
+fn condition(judged: &[Judged<'_>], evidence: &Evidence<'_>) -> CellState {
+    let failed = judged.iter().filter(|one| one.reason.finding == Finding::Fail);
+    let pointed_to = failed.filter_map(|one| one.condition).max();
+    let suspicion = judged.iter().any(|one| {
+        one.reason.on_fail == Fate::Quarantine
+            && (matches!(one.reason.finding, Finding::Fail | Finding::Inconclusive)
+                || (one.reason.finding == Finding::Missing
+                    && one.reason.mandatory
+                    && one.reason.sign.is_some()))
+    });
+    let seen_whole = evidence.observations.all_answered_no() && evidence.run.is_finished() && !suspicion;
+    let otherwise = if seen_whole { CellState::Intact } else { CellState::Unknown };
+    pointed_to.unwrap_or(otherwise).max(otherwise)
+}
+
+/// What decided comes first: failures by severity, then what is open, then what is missing, then what passed.
+fn rank(one: &Judged<'_>) -> (u8, Fate, CellState) {
+    let reason = &one.reason;
+    let place = match (reason.finding, reason.mandatory) {
+        (Finding::Fail, _) => 4,
+        (Finding::Inconclusive, _) => 3,
+        (Finding::Missing, true) => 2,
+        (Finding::Pass, _) => 1,
+        (Finding::Missing, false) => 0,
+    };
+    if place == 4 {
+        (place, reason.on_fail, one.condition.unwrap_or(CellState::Intact))
+    } else {
+        (place, Fate::Reuse, CellState::Intact)
+    }
+}
+
+fn of_criterion<'a>(criterion: &'a Criterion, evidence: &Evidence<'_>) -> Judged<'a> {
+    let mut reason = blank(&criterion.id, &criterion.title, &criterion.consequence, criterion.mandatory);
+    let mut settle_acts = Vec::new();
+    match &criterion.subject {
+        Subject::Sign(sign) => {
+            reason.sign = Some(*sign);
+            reason.limit = Some(Value::Text(Answer::No.key().to_owned()));
+            let answer = evidence.observations.answer(*sign);
+            (reason.finding, reason.text) = match answer {
+                Answer::No => (Finding::Pass, "Looked for and not found.".to_owned()),
+                Answer::Yes => (Finding::Fail, criterion.consequence.sentence.clone()),
+                Answer::NotObserved => (Finding::Missing, "Nobody has looked for this sign.".to_owned()),
+            };
+            if answer != Answer::NotObserved {
+                reason.value = Some(Value::Text(answer.key().to_owned()));
+            }
+        }
+        Subject::Number(number) if criterion.class.holds(evidence.nameplate) => {
+            of_number(&mut reason, number, &criterion.consequence.sentence, evidence);
+        }
+        Subject::Number(number) => {
+            let limit = number.for_label(evidence.nameplate);
+            (reason.quantity, reason.unit) =
+                (number.measurand.quantity(), Some(number.measurand.unit().to_owned()));
+            reason.limit = Some(Value::Text(words::limit(limit, number.measurand.unit())));
+            reason.text = words::of_another_class(&criterion.class, evidence.nameplate);
+            reason.settle = Some(words::LIMIT_OF_ITS_CLASS.to_owned());
+        }
+    }
+    if criterion.class.holds(evidence.nameplate)
+        && matches!(reason.finding, Finding::Inconclusive | Finding::Missing)
+    {
+        let settle = criterion.settle.as_ref().map(|step| step.text.as_str());
+        let open = left_open(&reason, settle);
+        let out_of_reach = out_of_reach(&reason, evidence.estimates);
+        // What says that nothing settles it asks for nothing.
+        if let (None, Some(step)) = (&out_of_reach, &criterion.settle) {
+            settle_acts.clone_from(&step.acts);
+        }
+        reason.settle = out_of_reach.or(open).or_else(|| settle.map(str::to_owned));
+    }
+    let Consequence { condition, advice, .. } = &criterion.consequence;
+    Judged { reason, condition: *condition, advice: advice.as_ref(), settle_acts }
+}
+
+fn of_number(reason: &mut Reason, number: &NumberLimit, sentence: &str, evidence: &Evidence<'_>) {
+    let unit = number.measurand.unit();
+    let limit = number.for_label(evidence.nameplate);
+    reason.quantity = number.measurand.quantity();
+    reason.unit = Some(unit.to_owned());
+    (reason.limit, reason.relation) = match limit {
+        Limit::AtMost { limit, .. } => (Some(Value::Number(limit)), Some(Relation::AtMost)),
+        Limit::AtLeast { limit, .. } => (Some(Value::Number(limit)), Some(Relation::AtLeast)),
+        Limit::Within { .. } => (Some(Value::Text(words::limit(limit, unit))), None),
+    };
+    let measured = match number.measurand.look_up(evidence) {
+        Ok(found) => {
+            (reason.made_from, reason.budget) = (found.made_from, found.budget);
+            found.measured
+        }
+        Err(why) => {
+            reason.text = words::not_measured(&why);
+            return;
+        }
+    };
+    reason.value = Some(Value::Number(measured.value));
+    reason.standard_uncertainty = Some(measured.standard_uncertainty);
+    // Numbers that are none were sorted out when the value was looked up.
+    let Some((finding, conformity)) = judge(limit, &measured, number.guard) else { return };
+    reason.conformity = Some(conformity);
+    let too_early = finding == Finding::Fail && rested_too_short(number, evidence);
+    (reason.finding, reason.text) = match (finding, too_early) {
+        (_, true) => (Finding::Inconclusive, words::rested_too_short(measured, unit, number)),
+        (Finding::Fail, _) => (finding, words::failed(sentence, measured, limit, unit)),
+        (Finding::Inconclusive, _) => (finding, words::too_close(measured, limit, unit)),
+        _ => (finding, words::passed(measured, limit, unit)),
+    };
+}
+
+/// A rest of unknown length counts as too short.
+fn rested_too_short(number: &NumberLimit, evidence: &Evidence<'_>) -> bool {
+    let Some(wanted) = number.rest_s else { return false };
+    let estimate = number.measurand.quantity().and_then(|quantity| evidence.estimates.get(quantity));
+    let rested = estimate.and_then(|estimate| estimate.conditions.duration_s);
+    rested.is_none_or(|rested| rested.is_nan() || rested < wanted)
+}
+
+fn of_run<'a>(policy: &'a Policy, run: &RunOutcome) -> Judged<'a> {
+    let (consequence, value, sentence) = match run {
+        RunOutcome::Complete => (&policy.unfinished, "complete", None),
+        RunOutcome::Recorded => (&policy.unfinished, "recorded elsewhere", None),
+        RunOutcome::Unfinished { why } => (&policy.unfinished, "unfinished", Some(why.clone())),
+        RunOutcome::NotMeasured { why } => (&policy.not_measured, "not measured", Some(why.clone())),
+        RunOutcome::Tripped { cause, value, limit, unit } => {
+            return of_trip(policy, cause, *value, *limit, unit);
+        }
+    };
+    let mut reason = blank("test_finished", "test finished", consequence, true);
+    reason.limit = Some(Value::Text("complete".to_owned()));
+    reason.value = Some(Value::Text(value.to_owned()));
+    (reason.finding, reason.text) = match (&sentence, run) {
+        (Some(why), _) => (Finding::Fail, words::with_why(&consequence.sentence, why)),
+        (None, RunOutcome::Recorded) => {
+            (Finding::Pass, "Recorded elsewhere: only what the trace shows is known.".to_owned())
+        }
+        (None, _) => (Finding::Pass, "The fixture ran the whole plan.".to_owned()),
+    };
+    let Consequence { condition, advice, .. } = consequence;
+    Judged { reason, condition: *condition, advice: advice.as_ref(), settle_acts: Vec::new() }
+}
+
+fn of_trip<'a>(policy: &'a Policy, cause: &str, value: f64, limit: f64, unit: &str) -> Judged<'a> {
+    let named = policy.trips.get(cause);
+    let own_words = named.unwrap_or(&policy.unfinished);
+    let consequence = hidden::consequence_of_trip(policy, cause, value).unwrap_or(own_words);
+    let mut reason = blank(&format!("trip_{cause}"), "fixture's guard", consequence, true);
+    reason.finding = Finding::Fail;
+    // A trip is a fact of the guard; a number that is not one must not hide it.
+    reason.value = value.is_finite().then_some(Value::Number(value));
+    reason.limit = limit.is_finite().then_some(Value::Number(limit));
+    reason.unit = (!unit.is_empty()).then(|| unit.to_owned());
+    let why = format!("the fixture's guard tripped: {}", cause.replace('_', " "));
+    let sentence = words::with_why(&own_words.sentence, &why);
+    reason.text = words::with_figures(&sentence, value, limit, unit);
+    let Consequence { condition, advice, .. } = consequence;
+    Judged { reason, condition: *condition, advice: advice.as_ref(), settle_acts: Vec::new() }
+}
+
+pub(super) fn blank(id: &str, title: &str, consequence: &Consequence, mandatory: bool) -> Reason {
+    Reason {
+        criterion: id.to_owned(),
+        title: title.to_owned(),
+        finding: Finding::Missing,
+        value: None,
+        limit: None,
+        relation: None,
+        standard_uncertainty: None,
+        conformity: None,
+        unit: None,
+        source: consequence.source.clone(),
+        note: consequence.note.clone(),
+        text: String::new(),
+        mandatory,
+        on_fail: consequence.fate,
+        hazard: consequence.hazard,
+        sign: None,
+        quantity: None,
+        made_from: None,
+        budget: Vec::new(),
+        settle: None,
+    }
+}

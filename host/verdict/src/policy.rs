@@ -1,0 +1,184 @@
+//! The policy: which criteria there are, read from a data file and checked.
+//!
+//! Takes the text of a policy file (the default one is built in); gives a [`Policy`] or the place of the mistake.
+//! A policy may be stricter or use other numbers, but some things it may not leave out: every sign of the checklist,
+//! the rest voltage, warming at rest, resistance and the counted capacity stay mandatory for `reuse`.
+
+use super::policy_file;
+use celltriage_measure::estimate::Quantity;
+use celltriage_measure::observation::Sign;
+use celltriage_written::toml_place::Place;
+use crate::criterion::{Consequence, Criterion, Subject};
+use crate::measurand::Measurand;
+use crate::reason::PolicyMark;
+use sha2::{Digest, Sha256};
+use std::collections::BTreeMap;
+
+/// The text of the policy that is built in.
+pub const DEFAULT_POLICY: &str = include_str!("../../policy/default.toml");
+
+/// What a policy must ask for, one of each line: nothing may lead to `reuse` without these.
+pub const ALWAYS_MANDATORY: [&[Measurand]; 4] = [
+    &[Measurand::Estimate(Quantity::RestVoltage)],
+    &[Measurand::Estimate(Quantity::RestTemperatureRise)],
+    &[
+        Measurand::ResistanceTimesCapacity,
+        Measurand::Estimate(Quantity::Resistance25Celsius),
+        Measurand::Estimate(Quantity::ResistanceTwoLevel),
+    ],
+    &[Measurand::Estimate(Quantity::CapacityFraction), Measurand::Estimate(Quantity::Capacity)],
+];
+
+/// Why a policy could not be used.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[error("{place}: {what}")]
+pub struct PolicyError {
+    /// Where.
+    pub place: Place,
+    /// What is wrong and what to write instead.
+    pub what: String,
+}
+
+/// A checked policy.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Policy {
+    /// Name, version and digest.
+    pub mark: PolicyMark,
+    /// The text it was read from, to be kept with the decision.
+    pub text: String,
+    /// The criteria in the order of the file.
+    pub criteria: Vec<Criterion>,
+    /// What an unfinished test means.
+    pub unfinished: Consequence,
+    /// What it means that nothing was measured.
+    pub not_measured: Consequence,
+    /// What a trip means, by the name of its cause.
+    pub trips: BTreeMap<String, Consequence>,
+    /// Whether steps are withheld that the decision speaks against; not where a decision made before this was a rule is
+    /// computed again.
+    pub withholds: bool,
+}
+
+impl Policy {
+    /// Reads the policy that is built in.
+    pub fn built_in() -> Result<Self, PolicyError> {
+        Self::from_toml(DEFAULT_POLICY, "built-in policy")
+    }
+
+    /// Reads a policy; `file` is its name for messages.
+    pub fn from_toml(text: &str, file: &str) -> Result<Self, PolicyError> {
+        let (name, version, parts) = policy_file::read(text, file)?;
+        let mark = PolicyMark { name, version, sha256: digest(text) };
+        let policy_file::Parts { criteria, unfinished, not_measured, trips } = parts;
+        let policy =
+            Self { mark, text: text.to_owned(), criteria, unfinished, not_measured, trips, withholds: true };
+        let whole = |what| PolicyError { place: Place { file: file.to_owned(), line: 0, column: 0 }, what };
+        policy.check_what_may_not_be_left_out().map_err(whole)?;
+        Ok(policy)
+    }
+
+    /// The same for a decision of before steps were withheld: it comes out as it did.
+    #[must_use]
+    pub fn without_withholding(self) -> Self {
+        Self { withholds: false, ..self }
+    }
+
+    fn check_what_may_not_be_left_out(&self) -> Result<(), String> {
+        let mandatory = || self.criteria.iter().filter(|criterion| criterion.mandatory);
+        let asks_sign = |sign| mandatory().any(|criterion| criterion.subject == Subject::Sign(sign));
+        let asks_number = |wanted: &Measurand| {
+            mandatory().any(|criterion| {
+                matches!(&criterion.subject, Subject::Number(number) if number.measurand == *wanted)
+            })
+        };
+        let signs = Sign::ALL
+            .into_iter()
+            .filter(|sign| !asks_sign(*sign))
+            .map(|sign| format!("sign = \"{}\"", sign.key()));
+        let numbers = ALWAYS_MANDATORY
+            .into_iter()
+            .filter(|group| !group.iter().any(asks_number))
+            .map(|group| group.iter().map(|wanted| wanted.key()).collect::<Vec<_>>().join("\" or \""))
+            .map(|keys| format!("quantity = \"{keys}\""));
+        let left_out: Vec<_> = signs.chain(numbers).collect();
+        if left_out.is_empty() {
+            return Ok(());
+        }
+        Err(format!(
+            "no mandatory criterion looks at {}; without it a cell could be reused unseen: add one for each",
+            left_out.join(", ")
+        ))
+    }
+}
+
+fn digest(text: &str) -> String {
+    Sha256::digest(text.as_bytes()).iter().map(|byte| format!("{byte:02x}")).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_built_in_policy_reads_and_names_a_source_for_every_limit() {
+        let policy = Policy::built_in().unwrap();
+        assert!(policy.criteria.iter().all(|criterion| !criterion.consequence.source.is_empty()));
+        assert_eq!(policy.mark.sha256.len(), 64);
+        assert_eq!(policy.text, DEFAULT_POLICY);
+    }
+
+    #[test]
+    fn another_text_has_another_digest() {
+        let other = DEFAULT_POLICY.replace("limit = 0.80", "limit = 0.70");
+        let other = Policy::from_toml(&other, "mine.toml").unwrap();
+        assert_ne!(other.mark.sha256, Policy::built_in().unwrap().mark.sha256);
+    }
+
+    /// Each case changes one text of the default policy into another; the mistake must be told at its line.
+    #[test]
+    fn mistakes_are_told_with_line_and_remedy() {
+        let cases = [
+            ("limit = 0.80", "limit = \"most\"", "a number", true),
+            ("limit = 0.80\n", "limt = 0.80\n", "limt", true),
+            ("quantity = \"capacity_fraction\"", "quantity = \"capacity_share\"", "capacity_ah", true),
+            ("sign = \"swollen\"", "sign = \"swolen\"", "swollen", true),
+            ("kind = \"at_least\"\nlimit = 0.80", "kind = \"least\"\nlimit = 0.80", "at_least", true),
+            ("kind = \"at_least\"\nlimit = 0.80", "limit = 0.80", "kind", true),
+            ("limit = 0.80", "limits = [0.8, 1.2]", "within", true),
+            ("limit = 0.80", "limit = nan", "finite", true),
+            ("limit = 0.10\ndoubtful = 0.05", "limit = 0.10\ndoubtful = 0.15", "doubtful", true),
+            ("limit = 0.68", "limit = 0.68\nrisk = 0.7", "risk", true),
+            ("on_fail = \"recycle\"\nsource = \"Reg", "on_fail = \"reuse\"\nsource = \"Reg", "reuse", true),
+            ("id = \"capacity\"", "id = \"resistance\"", "twice", true),
+            ("cause = \"polarity\"", "cause = \"reversed\"", "voltage_low", true),
+            ("source = \"limit of the fixture: 45 °C\"", "source = \" \"", "source", true),
+            (
+                "schema = \"celltriage.policy/1\"",
+                "schema = \"celltriage.policy/9\"",
+                "celltriage.policy/1",
+                true,
+            ),
+            (
+                "sign = \"recalled\"\nmandatory = true",
+                "sign = \"recalled\"\nmandatory = false",
+                "recalled",
+                false,
+            ),
+            ("limit = 0.80\nmandatory = true", "limit = 0.80\nmandatory = false", "capacity_fraction", false),
+            ("sign = \"recalled\"", "sign = \"recalled\"\nquantity = \"capacity_ah\"", "either", true),
+        ];
+        for (from, to, words, has_line) in cases {
+            assert_eq!(DEFAULT_POLICY.matches(from).count(), 1, "the case must change one place: {from}");
+            let changed = DEFAULT_POLICY.replace(from, to);
+            let told = Policy::from_toml(&changed, "mine.toml").expect_err(to);
+            assert!(told.what.contains(words), "{to:?} gave {told}");
+            assert_eq!(told.place.line > 0, has_line, "{to:?} gave {told}");
+            if has_line {
+                let line_of_change =
+                    DEFAULT_POLICY[..DEFAULT_POLICY.find(from).unwrap()].matches('\n').count() + 1;
+                let away = told.place.line.abs_diff(line_of_change);
+                assert!(away <= 5, "{to:?} at {line_of_change} was told at {}", told.place);
+            }
+        }
+    }
+}

@@ -1,0 +1,193 @@
+//! The sentences of a verdict: why, what it means, what to measure next.
+
+use celltriage_measure::estimate::Quantity;
+use celltriage_measure::nameplate::Nameplate;
+use crate::criterion::{Class, NumberLimit};
+use crate::decide::Judged;
+use crate::evidence::{Evidence, RunOutcome};
+use crate::figure::{figure, figure_with_few, limit_figure};
+use crate::forbidden::Forbidden;
+use crate::judge::{Limit, Measured};
+use crate::reason::Finding;
+use crate::settle::emptied;
+use crate::step::{Act, Step};
+use crate::types::Fate;
+
+/// Writes a limit for people.
+pub fn limit(limit: Limit, unit: &str) -> String {
+    match limit {
+        Limit::AtMost { limit, .. } => format!("at most {}", limit_figure(limit, unit)),
+        Limit::AtLeast { limit, .. } => format!("at least {}", limit_figure(limit, unit)),
+        Limit::Within { low, high } => format!("{} to {}", limit_figure(low, unit), limit_figure(high, unit)),
+    }
+}
+
+pub(super) fn passed(measured: Measured, held: Limit, unit: &str) -> String {
+    format!("{}, {}.", with_doubt(measured, unit), limit(held, unit))
+}
+
+/// Either the guard band reaches over the limit, or the value lies where the policy says nothing.
+pub(super) fn too_close(measured: Measured, held: Limit, unit: &str) -> String {
+    let value = with_doubt(measured, unit);
+    match held {
+        Limit::AtMost { limit, doubtful } | Limit::AtLeast { limit, doubtful } if limit != doubtful => {
+            let (from, to) = (limit_figure(doubtful, unit), limit_figure(limit, unit));
+            format!("{value} is not clear of the doubtful range from {from} to {to}.")
+        }
+        _ => format!("{value} is too close to the limit ({}) to tell.", limit(held, unit)),
+    }
+}
+
+pub(super) fn rested_too_short(measured: Measured, unit: &str, number: &NumberLimit) -> String {
+    let minutes = number.rest_s.unwrap_or_default() / 60.0;
+    format!(
+        "{} is beyond the limit, but counts only after {minutes:.0} min of rest.",
+        with_doubt(measured, unit)
+    )
+}
+
+pub(super) fn not_measured(why: &str) -> String {
+    if why.is_empty() {
+        "Not measured.".to_owned()
+    } else {
+        format!("Not measured: {}.", why.trim_end_matches('.'))
+    }
+}
+
+/// What helps where no limit is known for a class.
+pub(super) const LIMIT_OF_ITS_CLASS: &str = "Find out what such cells have when new, best from new cells of the model, and write \
+                                             the limit for them into the policy (chemistries, forms).";
+
+pub(super) fn of_another_class(class: &Class, nameplate: &Nameplate) -> String {
+    format!(
+        "Not judged: the limit is that of other cells ({}); this one is {}, {}.",
+        class.words(),
+        nameplate.chemistry.key(),
+        nameplate.form.key()
+    )
+}
+
+pub(super) fn failed(sentence: &str, measured: Measured, held: Limit, unit: &str) -> String {
+    match held {
+        Limit::AtMost { limit, .. } | Limit::AtLeast { limit, .. } => {
+            with_figures(sentence, measured.value, limit, unit)
+        }
+        Limit::Within { .. } => {
+            sentence.replace("{value}", &figure(measured.value, unit)).replace("{limit}", &limit(held, unit))
+        }
+    }
+}
+
+pub(super) fn with_why(sentence: &str, why: &str) -> String {
+    sentence.replace("{why}", why.trim_end_matches('.'))
+}
+
+pub(super) fn with_figures(sentence: &str, value: f64, limit: f64, unit: &str) -> String {
+    // A fall of -25 mV/h below -20 mV/h reads "falls by 25 mV/h, faster than 20 mV/h".
+    let shown = |number: f64| if unit == "V/h" || unit == "V/d" { number.abs() } else { number };
+    sentence
+        .replace("{value}", &figure(shown(value), unit))
+        .replace("{limit}", &limit_figure(shown(limit), unit))
+}
+
+fn with_doubt(measured: Measured, unit: &str) -> String {
+    figure_with_few(measured.value, measured.standard_uncertainty, measured.degrees_of_freedom, unit)
+}
+
+/// The decision in one sentence: the failure that decided, or what is open, or that all is well.
+pub(super) fn statement(fate: Fate, judged: &[Judged<'_>], evidence: &Evidence<'_>) -> String {
+    let first = |finding| judged.iter().map(|one| &one.reason).find(|reason| reason.finding == finding);
+    if fate == Fate::Reuse {
+        let share = evidence.estimates.get(Quantity::CapacityFraction);
+        let share = share.map(|share| figure(share.value, "1")).unwrap_or_else(|| "measured".to_owned());
+        return format!("Every mandatory criterion passes on measured evidence; capacity {share} of rated.");
+    }
+    if let Some(reason) = first(Finding::Fail) {
+        return reason.text.clone();
+    }
+    if let Some(reason) = first(Finding::Inconclusive) {
+        return format!("Not clear yet, {}: {}", reason.title, reason.text);
+    }
+    no_fault_found(judged)
+}
+
+/// Says what was not looked at, the capacity first: it is what most often stands between a cell and its second life.
+fn no_fault_found(judged: &[Judged<'_>]) -> String {
+    let missing = || {
+        judged
+            .iter()
+            .map(|one| &one.reason)
+            .filter(|reason| reason.finding == Finding::Missing && reason.mandatory)
+    };
+    let of_capacity = |quantity: Option<Quantity>| {
+        matches!(quantity, Some(Quantity::CapacityFraction | Quantity::Capacity))
+    };
+    let mut parts = Vec::new();
+    if missing().any(|reason| of_capacity(reason.quantity)) {
+        parts.push("capacity not measured".to_owned());
+    }
+    let unseen = missing().filter(|reason| reason.sign.is_some()).count();
+    if unseen > 0 {
+        let signs = if unseen == 1 { "one sign".to_owned() } else { format!("{unseen} signs") };
+        parts.push(format!("{signs} of damage not looked for"));
+    }
+    let mut others: Vec<&str> = missing()
+        .filter(|reason| reason.sign.is_none() && !of_capacity(reason.quantity))
+        .map(|reason| reason.title.as_str())
+        .collect();
+    others.dedup();
+    if !others.is_empty() {
+        parts.push(format!("not measured: {}", others.join(", ")));
+    }
+    match parts.is_empty() {
+        true => "No fault found, but the evidence does not suffice.".to_owned(),
+        false => format!("No fault found, {}.", parts.join("; ")),
+    }
+}
+
+/// What to do: about failures first, then what would settle what is open, then what the test has left. Each step that the
+/// decision speaks against is withheld; nothing is where a decision of before that rule is computed again.
+pub(super) fn next_steps(
+    fate: Fate,
+    judged: &[Judged<'_>],
+    evidence: &Evidence<'_>,
+    forbidden: Option<&Forbidden>,
+) -> Vec<String> {
+    let mut steps: Vec<String> = Vec::new();
+    let mut push = |step: &Step| {
+        let allowed = forbidden.is_none_or(|forbidden| forbidden.allows(step));
+        if allowed && !step.text.is_empty() && !steps.contains(&step.text) {
+            steps.push(step.text.clone());
+        }
+    };
+    let failed = judged.iter().filter(|one| one.reason.finding == Finding::Fail);
+    failed.filter_map(|one| one.advice).for_each(&mut push);
+
+    let missing = |one: &&Judged<'_>| one.reason.finding == Finding::Missing && one.reason.mandatory;
+    let unseen: Vec<_> = judged.iter().filter(missing).filter_map(|one| one.reason.sign).collect();
+    if !unseen.is_empty() {
+        let names: Vec<_> = unseen.iter().map(|sign| sign.words()).collect();
+        let names = names.join(", ");
+        let no_load = forbidden.is_some_and(|forbidden| forbidden.has(Act::Load));
+        push(&match no_load {
+            true => Step::new(
+                format!("Look for the signs nobody has answered yet ({names}) before a person judges it."),
+                &[Act::Look],
+            ),
+            false => Step::new(
+                format!("Look for the signs nobody has answered yet ({names}) and assess again."),
+                &[Act::Look, Act::Load],
+            ),
+        });
+    }
+    // A cell that is at its end or suspect is not measured further for a better number.
+    if fate == Fate::Undecided && !matches!(evidence.run, RunOutcome::Tripped { .. }) {
+        let open = judged.iter().filter(|one| one.reason.finding == Finding::Inconclusive || missing(one));
+        // What was withheld has been replaced where the reason was written.
+        open.filter_map(|one| one.reason.settle.clone()).for_each(|text| push(&Step::new(text, &[])));
+    }
+    if forbidden.is_some() {
+        emptied(evidence).iter().for_each(&mut push);
+    }
+    steps
+}
