@@ -1,9 +1,8 @@
 //! Whole assessments on a bench where something goes wrong: the load is off, the cause is named, nothing ends as good.
 
 use celltriage_host::link::{BenchCell, Client, RunEnd};
-use celltriage_measure::plan::{Extent, plan};
 use celltriage_host::recorded::Recorded;
-use celltriage_verdict::RunOutcome;
+use celltriage_measure::plan::{Extent, plan};
 use celltriage_protocol::event::{Event, Outcome, TripCause};
 use celltriage_protocol::units::Micros;
 use celltriage_simulated_board::chips::Chip;
@@ -11,6 +10,7 @@ use celltriage_simulated_board::fault::{Fault, Injection};
 use celltriage_simulated_board::fixture::SimulatedFixture;
 use celltriage_simulated_board::library::{self, LibraryCell};
 use celltriage_tests::{Collector, SharedBench};
+use celltriage_verdict::RunOutcome;
 
 fn bench(cell: &LibraryCell, faults: &[Injection]) -> SharedBench {
     let mut options = cell.options(5);

@@ -8,7 +8,6 @@ use celltriage_host::hot_cell::keeper::Keeper;
 use celltriage_host::hot_cell::watch::{HotCellWatch, Listener, Terms};
 use celltriage_host::link::{Client, LinkError, RunEnd, read_recording};
 use celltriage_host::recorded::Recorded;
-use celltriage_verdict::RunOutcome;
 use celltriage_protocol::event::{Event, Outcome, TripCause};
 use celltriage_protocol::frame::Message;
 use celltriage_protocol::plan::Plan;
@@ -18,6 +17,7 @@ use celltriage_protocol::units::Micros;
 use celltriage_simulated_board::fault::Fault;
 use celltriage_simulated_board::{fixture::SimulatedFixture, library};
 use celltriage_tests::{Collector, LosingLink, Passing, SharedBench, at_random, samples, short_plan};
+use celltriage_verdict::RunOutcome;
 use std::time::Duration;
 
 fn plan() -> Plan {

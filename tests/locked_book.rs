@@ -3,8 +3,8 @@
 use celltriage_book::Book;
 use celltriage_host::io::Io;
 use celltriage_host::link::{BenchCell, Watch};
-use celltriage_measure::plan::{Extent, plan};
 use celltriage_host::session::Session;
+use celltriage_measure::plan::{Extent, plan};
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 use std::sync::atomic::AtomicBool;

@@ -10,19 +10,19 @@ use celltriage_host::link::{
     BenchCell, Client, Ending, GRACE, Link, LinkError, Reopened, RunEnd, START_WAIT, Watch,
 };
 use celltriage_host::measure::Leave;
+use celltriage_host::recorded::Recorded;
 use celltriage_measure::observation::Observations;
 use celltriage_measure::plan::Extent;
-use celltriage_host::recorded::Recorded;
-use celltriage_rules::Packs;
-use celltriage_verdict::{DEFAULT_POLICY, Policy, RunOutcome};
 use celltriage_protocol::event::{Event, Outcome, TripCause};
 use celltriage_protocol::frame::Message;
 use celltriage_protocol::plan::Plan;
 use celltriage_protocol::reply::Reply;
 use celltriage_protocol::request::Request;
 use celltriage_protocol::units::Micros;
+use celltriage_rules::Packs;
 use celltriage_simulated_board::{fixture::SimulatedFixture, library};
 use celltriage_tests::{Collector, LosingLink, Passing, SharedBench, short_plan};
+use celltriage_verdict::{DEFAULT_POLICY, Policy, RunOutcome};
 use jiff::tz::TimeZone;
 use std::cell::{Cell, RefCell};
 use std::rc::Rc;

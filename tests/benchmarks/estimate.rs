@@ -10,6 +10,7 @@ use celltriage_measure::estimate::{FrontEnd, all};
 use celltriage_measure::nameplate::Nameplate;
 use celltriage_measure::observation::Observations;
 use celltriage_measure::si::Seconds;
+use celltriage_measure::trace::Trace;
 use std::hint::black_box;
 use std::path::Path;
 use std::time::{Duration, Instant};
@@ -27,6 +28,10 @@ fn median_time(span: Duration, mut work: impl FnMut()) -> f64 {
     times[times.len() / 2]
 }
 
+fn read_file(path: &Path) -> Trace {
+    bdf::read(std::fs::File::open(path).expect("a trace"), &path.display().to_string()).expect("a trace")
+}
+
 fn main() {
     let typed: Vec<String> = std::env::args().skip(1).collect();
     let [trace, label, seconds] = typed.as_slice() else {
@@ -37,12 +42,12 @@ fn main() {
     let label =
         Nameplate::from_toml(&std::fs::read_to_string(label).expect("a label"), label).expect("a label");
     let (path, front_end, looks) = (Path::new(trace), FrontEnd::fixture(), Observations::default());
-    let read = bdf::read_file(path).expect("a trace");
+    let read = read_file(path);
     let estimate_s = median_time(span, || {
         black_box(all(black_box(&read), &label, &looks, &front_end));
     });
     let read_s = median_time(span / 4, || {
-        black_box(bdf::read_file(path).expect("a trace"));
+        black_box(read_file(path));
     });
     let estimates = all(&read, &label, &looks, &front_end);
     let numbers: Vec<String> = estimates

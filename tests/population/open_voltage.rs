@@ -10,7 +10,7 @@ use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 use serde::Deserialize;
 
-const TABLES: &str = include_str!("../../host/src/chemistry/open_circuit_voltage.toml");
+const TABLES: &str = include_str!("../../host/measure/src/chemistry/open_circuit_voltage.toml");
 /// Charge limits of the classes with a table, V.
 pub const CLASSES_V: [f64; 3] = [4.20, 4.35, 4.40];
 /// Least spread of the state of charge between cells of a class, %: what the estimator holds tables to at best.

@@ -2,6 +2,7 @@
 //!
 //! Options are taken as typed here; what they mean (files read, values checked) is worked out by the commands.
 
+use crate::choice::{EXTENTS, one_of};
 use celltriage_measure::plan::Extent;
 use clap::{Args, Parser, Subcommand};
 use jiff::civil::Date;
@@ -93,7 +94,7 @@ pub struct AssessArguments {
     #[command(flatten)]
     pub bench: BenchArguments,
     /// How much is measured.
-    #[arg(long, value_enum, default_value = "screen")]
+    #[arg(long, value_parser = one_of(&EXTENTS), default_value = "screen")]
     pub extent: Extent,
     /// What a person takes upon themself.
     #[command(flatten)]

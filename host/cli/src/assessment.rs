@@ -3,14 +3,16 @@
 //! Takes label, observations, estimates and the circumstances; gives the whole with verdict and cautions. The names
 //! in JSON are the contract of `host/JSON.md`: later versions only add.
 
-use celltriage_measure::estimate::{Circuit, Estimate, Estimates, Quantity};
 use crate::fixture::calibration::CalibrationUsed;
 use crate::health::{Health, Sibling, health};
 use crate::history::fixture_name;
+use celltriage_measure::estimate::{Circuit, Estimate, Estimates, Quantity};
 use celltriage_measure::nameplate::Nameplate;
 use celltriage_measure::observation::Observations;
 use celltriage_rules::{Caution, Packs, PlaceCode, Situation, cautions};
-use celltriage_verdict::{Evidence, KnownFinding, Policy, RunOutcome, Verdict, decide, take_out_what_is_hidden};
+use celltriage_verdict::{
+    Evidence, KnownFinding, Policy, RunOutcome, Verdict, decide, take_out_what_is_hidden,
+};
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -185,6 +187,10 @@ impl Assessment {
 }
 
 #[cfg(test)]
+mod charge_tests;
+#[cfg(test)]
+mod contradiction;
+#[cfg(test)]
 pub(crate) mod tests {
     use super::*;
     use celltriage_measure::nameplate::{Chemistry, Form};
@@ -280,7 +286,7 @@ pub(crate) mod tests {
 
     #[test]
     fn the_description_of_the_contract_names_everything() {
-        let description = include_str!("../JSON.md");
+        let description = include_str!("../../JSON.md");
         let quantities = Quantity::ALL.into_iter().map(Quantity::key);
         let signs = Sign::ALL.into_iter().map(Sign::key);
         let causes = celltriage_verdict::TRIP_CAUSES.into_iter().map(celltriage_verdict::trip_key);

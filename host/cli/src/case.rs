@@ -4,18 +4,18 @@
 
 use crate::arguments::{LabelArguments, LooksArguments, SettingArguments};
 use crate::assessment::{Assessment, Circumstances, Subject};
-use celltriage_book::NewAttachment;
 use crate::error::{Error, read_text};
-use celltriage_measure::estimate::{self, Estimates, FrontEnd};
 use crate::fixture::calibration::CalibrationUsed;
 use crate::history::{History, fixture_name, made};
 use crate::io::Io;
+use crate::recorded::Recorded;
+use celltriage_book::NewAttachment;
+use celltriage_measure::estimate::{self, Estimates, FrontEnd};
 use celltriage_measure::nameplate::Nameplate;
 use celltriage_measure::nameplate_file::Overrides;
 use celltriage_measure::observation::{Answer, HOW_TO_MEASURE_THICKNESS, Observations, Sign};
-use crate::recorded::Recorded;
-use celltriage_rules::{Packs, PlaceCode, emergency_texts};
 use celltriage_measure::trace::{Temperatures, Trace};
+use celltriage_rules::{Packs, PlaceCode, emergency_texts};
 use celltriage_verdict::{DEFAULT_POLICY, Policy, RunOutcome};
 use jiff::civil::Date;
 
@@ -136,8 +136,7 @@ pub fn given_looks(arguments: &LooksArguments) -> Result<Observations, Error> {
     let wrong = |error: celltriage_measure::observation::ObservationError| Error::input(error.to_string());
     let mut looks = match &arguments.observations {
         Some(path) => {
-            Observations::from_toml(&read_text(path, "observations file")?, &path.display().to_string())
-                .map_err(wrong)?
+            Observations::from_toml(&read_text(path, "observations file")?, &path.display().to_string())?
         }
         None => Observations::default(),
     };

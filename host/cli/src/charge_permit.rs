@@ -7,19 +7,19 @@
 //! below that voltage until a person judges the cell as not waste.
 
 use crate::assessment::Assessment;
-use celltriage_book::{Book, Entry};
 use crate::custody::cell::{Cell, Whereabouts};
 use crate::custody::state::State;
 use crate::entry_record::entries_of;
 use crate::error::Error;
-use celltriage_measure::estimate::Quantity;
 use crate::known::signs_found;
+use crate::record::{ASSESSMENT, assessment_of};
+use celltriage_book::{Book, Entry};
+use celltriage_measure::estimate::Quantity;
 use celltriage_measure::nameplate::{Fullness, Nameplate};
 use celltriage_measure::observation::{Answer, Sign};
-use crate::record::{ASSESSMENT, assessment_of};
+use celltriage_protocol::limits::LOWEST_START;
 use celltriage_rules::LegalState;
 use celltriage_verdict::{Finding, Hazard, Reason, RunOutcome, against_charge, figure, limit_figure};
-use celltriage_protocol::limits::LOWEST_START;
 use jiff::{SignedDuration, Timestamp};
 
 /// For how long a look and a rest voltage speak for a charge: a day (common practice); gas gathers and cells fall in less.

@@ -4,9 +4,9 @@
 //! watch ends, how long a look speaks for a charge and when a calibration is due, so a clock that stands wrong does harm
 //! long after it was put right. A person who can look at a calendar answers for it; nobody's silence does.
 
-use celltriage_book::Book;
 use crate::error::Error;
 use crate::io::Io;
+use celltriage_book::Book;
 use jiff::tz::TimeZone;
 use jiff::{SignedDuration, Timestamp};
 use std::path::Path;

@@ -1,7 +1,7 @@
 //! Records that are an entry by themselves: nothing was assessed, something was done or found that stays in the book.
 
-use celltriage_book::{Book, Entry, Filter, NewEntry, PROGRAM, RecordingNumber};
 use crate::error::Error;
+use celltriage_book::{Book, Entry, Filter, NewEntry, PROGRAM, RecordingNumber};
 use jiff::Timestamp;
 use serde::Serialize;
 use serde::de::DeserializeOwned;

@@ -1,6 +1,7 @@
 //! Errors as the person at the terminal meets them: what happened, where, what to do; and the exit codes.
 
 use crate::link::LinkError;
+use celltriage_written::Faults;
 use std::fmt;
 
 /// Kind of an error, which alone decides the exit code.
@@ -75,6 +76,12 @@ impl fmt::Display for Error {
 }
 
 impl std::error::Error for Error {}
+
+impl From<Faults> for Error {
+    fn from(faults: Faults) -> Self {
+        Self::input(faults.to_string())
+    }
+}
 
 impl From<LinkError> for Error {
     fn from(error: LinkError) -> Self {

@@ -4,9 +4,9 @@
 //! program or of the computer: charge, rest, check that the cell is really full, discharge. Takes entries; gives the stage
 //! a cell is at and what comes next. Nothing here measures or prints.
 
-use celltriage_book::{Book, Entry, Filter, RecordingNumber};
 use crate::entry_record::append_record;
 use crate::error::Error;
+use celltriage_book::{Book, Entry, Filter, RecordingNumber};
 use celltriage_measure::nameplate::{Fullness, Nameplate};
 use celltriage_verdict::{figure, limit_figure};
 use jiff::{SignedDuration, Timestamp};
@@ -193,7 +193,7 @@ pub fn write(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use celltriage_verdict::tests::nameplate;
+    use celltriage_measure::test_support::nameplate;
 
     fn at(minutes: i64) -> Timestamp {
         Timestamp::from_second(1_764_000_000 + 60 * minutes).unwrap()

@@ -3,14 +3,14 @@
 //! Takes the book, the cell's name and the present time; gives plain data. The estimates stay pure: they are handed this
 //! and read no book. It is kept with the decision, so that the decision can be recomputed.
 
-use celltriage_book::{Book, Entry, Filter};
 use crate::custody::cell::Cell;
 use crate::custody::state::State;
 use crate::error::Error;
-use celltriage_measure::estimate::{Estimates, Quantity, Visit};
 use crate::guided;
 use crate::health::{Reading, Sibling};
 use crate::record::{ASSESSMENT, assessment_of};
+use celltriage_book::{Book, Entry, Filter};
+use celltriage_measure::estimate::{Estimates, Quantity, Visit};
 use celltriage_verdict::{KnownFinding, RunOutcome};
 use jiff::tz::TimeZone;
 use jiff::{Timestamp, ZonedDateTime};

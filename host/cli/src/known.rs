@@ -5,11 +5,11 @@
 //! test that broke off, or a fault of the fixture. The fold over the entries is [`State`](crate::custody::State).
 
 use crate::assessment::Assessment;
-use celltriage_book::Entry;
 use crate::custody::event::{Event, Look, Signed};
 use crate::hot_cell::record::AlarmRecord;
-use celltriage_measure::observation::{Answer, Sign};
 use crate::record::assessment_of;
+use celltriage_book::Entry;
+use celltriage_measure::observation::{Answer, Sign};
 use celltriage_rules::LegalState;
 use celltriage_verdict::{CellState, Fate, Finding, Hazard, KNOWN_BEFORE, KnownFinding, Reason, Told};
 use jiff::civil::Date;
@@ -148,9 +148,9 @@ mod tests {
     use super::*;
     use crate::assessment::Subject;
     use crate::assessment::tests::example;
+    use crate::record::ASSESSMENT;
     use celltriage_book::{Book, NewEntry};
     use celltriage_measure::observation::Observations;
-    use crate::record::ASSESSMENT;
     use celltriage_verdict::RunOutcome;
     use serde_json::json;
 

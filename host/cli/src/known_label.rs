@@ -3,13 +3,13 @@
 //! A tag on the wrong cell, or a label file of another type, shows first here: nothing on the fixture can tell a charge
 //! limit of 4.35 V from one of 4.20 V, and a charger set by the wrong one over-charges the cell.
 
-use celltriage_book::Book;
 use crate::entry_record::entries_of;
 use crate::error::Error;
 use crate::guided;
 use crate::io::Io;
-use celltriage_measure::nameplate::{Chemistry, Nameplate};
 use crate::record::ASSESSMENT;
+use celltriage_book::Book;
+use celltriage_measure::nameplate::{Chemistry, Nameplate};
 use celltriage_verdict::limit_figure;
 
 /// A cell's label as an entry of the book has it.
@@ -106,7 +106,7 @@ mod tests {
     use super::*;
     use crate::guided::{Stage, Step, write};
     use celltriage_measure::nameplate::ThicknessFrom;
-    use celltriage_verdict::tests::nameplate;
+    use celltriage_measure::test_support::nameplate;
 
     #[test]
     fn what_differs_is_told_and_what_is_only_missing_is_not() {

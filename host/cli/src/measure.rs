@@ -1,7 +1,6 @@
 //! Puts one cell through a plan on a fixture and keeps everything that was said.
 
 use crate::arguments::LeaveArguments;
-use celltriage_book::{Book, RecordingNumber};
 use crate::custody::state::State;
 use crate::error::{Error, Kind};
 use crate::fixture::calibration::CalibrationUsed;
@@ -9,15 +8,16 @@ use crate::fixture::standing::Standing;
 use crate::fixture::target::name_of;
 use crate::io::Io;
 use crate::link::{Client, Link, LinkError, Watch};
-use celltriage_measure::observation::Sign;
-use celltriage_measure::plan::Planned;
 use crate::recorded::Recorded;
 use crate::session::Session;
 use crate::simulated;
-use celltriage_verdict::{RunOutcome, trip_key};
+use celltriage_book::{Book, RecordingNumber};
+use celltriage_measure::observation::Sign;
+use celltriage_measure::plan::Planned;
 use celltriage_protocol::frame::{self, MAX_ENCODED};
 use celltriage_protocol::reply::{Activity, Identity, Reply, State as FixtureState};
 use celltriage_protocol::request::Request;
+use celltriage_verdict::{RunOutcome, trip_key};
 
 /// A measurement as it was kept.
 #[derive(Debug)]

@@ -4,20 +4,20 @@
 //! given, so that the decision can be recomputed and explained years later.
 
 use crate::assessment::Assessment;
-use celltriage_measure::bdf;
-use celltriage_book::{Book, Entry, NewAttachment, NewEntry, PROGRAM, RecordingNumber};
 use crate::case::{Case, Origin, Setting, attachment};
 use crate::comparison::METHOD;
 use crate::error::Error;
-use celltriage_measure::estimate::FrontEnd;
 use crate::fixture::calibration::CalibrationUsed;
 use crate::history::History;
-use celltriage_measure::nameplate::Nameplate;
-use celltriage_measure::observation::Observations;
 use crate::output::{Style, summary_line};
 use crate::recorded::Recorded;
-use celltriage_rules::{Packs, PlaceCode};
+use celltriage_book::{Book, Entry, NewAttachment, NewEntry, PROGRAM, RecordingNumber};
+use celltriage_measure::bdf;
+use celltriage_measure::estimate::FrontEnd;
+use celltriage_measure::nameplate::Nameplate;
+use celltriage_measure::observation::Observations;
 use celltriage_measure::trace::Trace;
+use celltriage_rules::{Packs, PlaceCode};
 use celltriage_verdict::{Policy, RunOutcome};
 use jiff::Timestamp;
 use jiff::civil::Date;

@@ -2,13 +2,13 @@
 //!
 //! Live measurements take this way too: `assess` reads back the very frames it has just kept.
 
-use celltriage_measure::estimate::FrontEnd;
 use crate::link::{Recording, read_recording};
+use celltriage_measure::estimate::FrontEnd;
 use celltriage_measure::trace::{RunRecord, Trace};
-use celltriage_verdict::RunOutcome;
 use celltriage_protocol::event::{Outcome, StepEnd};
 use celltriage_protocol::frame::Message;
 use celltriage_protocol::reply::{Identity, Reply};
+use celltriage_verdict::RunOutcome;
 
 /// What a recording tells.
 #[derive(Debug)]

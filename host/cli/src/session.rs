@@ -3,10 +3,10 @@
 //! Frames go into the book's recording about once a second while the run lasts, so that a crash of the host loses at
 //! most the last second, and into memory for the estimates.
 
-use celltriage_book::{Book, Problem, RecordingNumber};
 use crate::io::Io;
 use crate::link::Watch;
 use crate::plain_text::shown;
+use celltriage_book::{Book, Problem, RecordingNumber};
 use celltriage_measure::plan::Planned;
 use celltriage_protocol::block::Block;
 use celltriage_protocol::event::Event;

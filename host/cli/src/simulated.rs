@@ -4,12 +4,12 @@
 //! decision, one for any entry of the book.
 
 use crate::assessment::Circumstances;
-use celltriage_book::Entry;
 use crate::error::Error;
 use crate::fixture::target::name_of;
 use crate::hot_cell::record::{ALARM, WATCH};
 use crate::link::SIMULATED_SERIAL;
 use crate::record::ASSESSMENT;
+use celltriage_book::Entry;
 use serde_json::Value;
 
 /// The word that stands with everything that is not of a real cell.

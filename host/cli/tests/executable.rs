@@ -9,7 +9,7 @@ use std::process::{Command, Output};
 fn celltriage(typed: &[&str]) -> Output {
     Command::new(env!("CARGO_BIN_EXE_celltriage"))
         .args(typed)
-        .current_dir(Path::new(env!("CARGO_MANIFEST_DIR")).join("../tests"))
+        .current_dir(Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests"))
         .env_remove("CELLTRIAGE_PLACE")
         .env_remove("CELLTRIAGE_POLICY")
         .env_remove("CELLTRIAGE_BOOK")

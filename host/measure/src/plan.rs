@@ -10,7 +10,7 @@ use celltriage_protocol::plan::{Action, Bounds, Permit, Plan, Step};
 use celltriage_protocol::units::{MicroAmps, MicroCoulombs, MicroVolts, Micros, MilliCelsius};
 
 /// How much is measured.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Extent {
     /// Rest voltage and temperatures only, without any load: for a second visit, about two minutes.
     Rest,

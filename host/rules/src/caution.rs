@@ -3,13 +3,13 @@
 //! Takes a [`Situation`] and the [`Packs`]; gives cautions: what to do when it reacts first, then by gravity, the
 //! general ones before those of the place. For every fate there are some, also for `reuse`.
 
-use celltriage_verdict::charge_temperature::charge_temperature;
 use crate::figure::Blocked;
 use crate::legal_state::LegalState;
 use crate::library::Packs;
 use crate::pack::Pack;
 use crate::place::PlaceCode;
 use crate::rule::{Kind, Rule, Severity};
+use celltriage_verdict::charge_temperature::charge_temperature;
 use celltriage_verdict::{CellState, Verdict, limit_figure};
 use jiff::ToSpan;
 use jiff::civil::Date;

@@ -8,7 +8,6 @@
 
 mod caution;
 mod counter;
-mod fields;
 mod figure;
 mod legal_state;
 mod library;
@@ -28,14 +27,13 @@ pub use figure::{Blocked, Carriage, Label, MarkOn, Paper, Purpose, Section, Wast
 pub use legal_state::LegalState;
 pub use library::Packs;
 pub use matrix::{Action, Presents, cautions_for};
-pub use pack::{Pack, PackError, PackErrors, PackOrigin};
+pub use pack::{Pack, PackOrigin};
 pub use place::{PlaceCode, PlaceCodeError};
 pub use promise::promise_in;
 pub use proposal::{Proposal, propose};
 pub use query::{Fact, Told};
 pub use rule::{Confidence, Kind, Rule, Seen, Severity};
-#[cfg(test)]
-pub(crate) use rule_file::KEYS as RULE_KEYS;
+pub use rule_file::KEYS as RULE_KEYS;
 
 #[cfg(test)]
 mod tests;

@@ -1,30 +1,30 @@
 //! All rule packs, and which of them hold in a place: everywhere first, then the wider place, then the narrower.
 
-use crate::pack::{Pack, PackError, PackErrors, PackOrigin};
+use crate::pack::{Pack, PackOrigin};
 use crate::place::PlaceCode;
-use celltriage_written::toml_place::{self, Place};
+use celltriage_written::{Fault, Faults, Place, read};
 use serde::Deserialize;
 use std::path::Path;
 use toml::Spanned;
 
 /// The packs that are built in: name for messages, text.
 pub(super) const BUILT_IN: [(&str, &str); 16] = [
-    ("built-in generic.toml", include_str!("../../rules/generic.toml")),
-    ("built-in air.toml", include_str!("../../rules/air.toml")),
-    ("built-in un.toml", include_str!("../../rules/un.toml")),
-    ("built-in adr.toml", include_str!("../../rules/adr.toml")),
-    ("built-in eu.toml", include_str!("../../rules/eu.toml")),
-    ("built-in us.toml", include_str!("../../rules/us.toml")),
-    ("built-in us-ca.toml", include_str!("../../rules/us-ca.toml")),
-    ("built-in us-wa.toml", include_str!("../../rules/us-wa.toml")),
-    ("built-in de.toml", include_str!("../../rules/de.toml")),
-    ("built-in gb.toml", include_str!("../../rules/gb.toml")),
-    ("built-in ca.toml", include_str!("../../rules/ca.toml")),
-    ("built-in ca-on.toml", include_str!("../../rules/ca-on.toml")),
-    ("built-in au.toml", include_str!("../../rules/au.toml")),
-    ("built-in in.toml", include_str!("../../rules/in.toml")),
-    ("built-in jp.toml", include_str!("../../rules/jp.toml")),
-    ("built-in sg.toml", include_str!("../../rules/sg.toml")),
+    ("built-in generic.toml", include_str!("../packs/generic.toml")),
+    ("built-in air.toml", include_str!("../packs/air.toml")),
+    ("built-in un.toml", include_str!("../packs/un.toml")),
+    ("built-in adr.toml", include_str!("../packs/adr.toml")),
+    ("built-in eu.toml", include_str!("../packs/eu.toml")),
+    ("built-in us.toml", include_str!("../packs/us.toml")),
+    ("built-in us-ca.toml", include_str!("../packs/us-ca.toml")),
+    ("built-in us-wa.toml", include_str!("../packs/us-wa.toml")),
+    ("built-in de.toml", include_str!("../packs/de.toml")),
+    ("built-in gb.toml", include_str!("../packs/gb.toml")),
+    ("built-in ca.toml", include_str!("../packs/ca.toml")),
+    ("built-in ca-on.toml", include_str!("../packs/ca-on.toml")),
+    ("built-in au.toml", include_str!("../packs/au.toml")),
+    ("built-in in.toml", include_str!("../packs/in.toml")),
+    ("built-in jp.toml", include_str!("../packs/jp.toml")),
+    ("built-in sg.toml", include_str!("../packs/sg.toml")),
 ];
 
 /// The names of rules, layers and reliefs that a pack's text holds, each with its place.
@@ -56,7 +56,7 @@ impl Packs {
     ///
     /// # Errors
     /// All mistakes in the first pack that has any.
-    pub fn built_in() -> Result<Self, PackErrors> {
+    pub fn built_in() -> Result<Self, Faults> {
         let packs = BUILT_IN.into_iter().map(|(file, text)| Pack::from_toml(text, file));
         Ok(Self { packs: packs.collect::<Result<_, _>>()? })
     }
@@ -65,7 +65,7 @@ impl Packs {
     ///
     /// # Errors
     /// All mistakes in it.
-    pub fn general() -> Result<Self, PackErrors> {
+    pub fn general() -> Result<Self, Faults> {
         let [(file, text), ..] = BUILT_IN;
         Ok(Self { packs: vec![Pack::from_toml(text, file)?] })
     }
@@ -74,17 +74,13 @@ impl Packs {
     ///
     /// # Errors
     /// All mistakes in all files of the folder; two files for one place; a folder that cannot be read.
-    pub fn with_folder(folder: Option<&Path>) -> Result<Self, PackErrors> {
+    pub fn with_folder(folder: Option<&Path>) -> Result<Self, Faults> {
         let mut packs = Self::built_in()?;
         let Some(folder) = folder else { return Ok(packs) };
-        let failed = |path: &Path, what: String| {
-            let place = Place { file: path.display().to_string(), line: 0, column: 0 };
-            PackError { place, what }
-        };
+        let failed = |path: &Path, what: String| Faults::of_whole(&path.display().to_string(), what);
         let listed = std::fs::read_dir(folder).and_then(Iterator::collect::<Result<Vec<_>, _>>);
-        let listed = listed.map_err(|error| {
-            PackErrors(vec![failed(folder, format!("the folder of rule packs cannot be read: {error}"))])
-        })?;
+        let listed = listed
+            .map_err(|error| failed(folder, format!("the folder of rule packs cannot be read: {error}")))?;
         let mut files: Vec<_> = listed.into_iter().map(|entry| entry.path()).collect();
         files.retain(|path| path.extension().is_some_and(|ending| ending == "toml"));
         files.sort();
@@ -92,14 +88,14 @@ impl Packs {
         for path in files {
             match std::fs::read_to_string(&path) {
                 Ok(text) => {
-                    if let Err(PackErrors(found)) = packs.add_own(&path.display().to_string(), &text) {
+                    if let Err(Faults(found)) = packs.add_own(&path.display().to_string(), &text) {
                         mistakes.extend(found);
                     }
                 }
-                Err(error) => mistakes.push(failed(&path, format!("cannot be read: {error}"))),
+                Err(error) => mistakes.extend(failed(&path, format!("cannot be read: {error}")).0),
             }
         }
-        if mistakes.is_empty() { Ok(packs) } else { Err(PackErrors(mistakes)) }
+        if mistakes.is_empty() { Ok(packs) } else { Err(Faults(mistakes)) }
     }
 
     /// Adds a pack of the workshop. One for a place stands in place of the built-in one; one for everywhere, and one
@@ -108,7 +104,7 @@ impl Packs {
     ///
     /// # Errors
     /// All mistakes in the text, or that an own pack for the same place is there already.
-    pub fn add_own(&mut self, file: &str, text: &str) -> Result<(), PackErrors> {
+    pub fn add_own(&mut self, file: &str, text: &str) -> Result<(), Faults> {
         let mut pack = Pack::from_toml(text, file)?;
         let same = |held: &Pack| held.place == pack.place && held.layer == pack.layer;
         let earlier = self.packs.iter().filter(|held| same(held)).find_map(|held| match &held.origin {
@@ -116,10 +112,9 @@ impl Packs {
             PackOrigin::BuiltIn => None,
         });
         if let Some(earlier) = earlier {
-            let place = Place { file: file.to_owned(), line: 0, column: 0 };
             let what =
                 format!("{earlier} already holds the rules of {}; put them into one file", pack.name());
-            return Err(PackErrors(vec![PackError { place, what }]));
+            return Err(Faults::of_whole(file, what));
         }
         let replaced = match &pack.place {
             Some(place) => self.packs.iter().position(|held| held.place.as_ref() == Some(place)),
@@ -148,9 +143,8 @@ impl Packs {
     }
 
     /// Sees that every rule, layer and relief that a pack names is there: a mistyped name would take nothing away.
-    fn check_names(&self, file: &str, text: &str) -> Result<(), PackErrors> {
-        let of_file = |(place, what): (Place, String)| PackErrors(vec![PackError { place, what }]);
-        let names: Names = toml_place::read(file, text).map_err(of_file)?;
+    fn check_names(&self, file: &str, text: &str) -> Result<(), Faults> {
+        let names: Names = read(file, text)?;
         let rules = || self.packs.iter().flat_map(|held| &held.rules);
         let relief = |name: &str| {
             let own = names.rule.iter().filter_map(|rule| rule.under.as_deref());
@@ -158,7 +152,7 @@ impl Packs {
         };
         let mut found = Vec::new();
         let mut missing = |name: &Spanned<String>, what: String| {
-            found.push(PackError { place: Place::of(file, text, Some(name.span())), what });
+            found.push(Fault { place: Place::of(file, text, Some(name.span())), what });
         };
         for name in &names.instead_of {
             if !self.packs.iter().any(|held| held.layer.as_ref() == Some(name.get_ref())) {
@@ -174,7 +168,7 @@ impl Packs {
                 missing(name, format!("no rule is part of a relief \"{}\"", name.get_ref()));
             }
         }
-        if found.is_empty() { Ok(()) } else { Err(PackErrors(found)) }
+        if found.is_empty() { Ok(()) } else { Err(Faults(found)) }
     }
 
     /// Returns all packs.

@@ -9,15 +9,13 @@ use crate::library::Packs;
 use crate::place::PlaceCode;
 use crate::rule::{Kind, Rule};
 use celltriage_verdict::{CellState, Fate, Hazard};
-use clap::ValueEnum;
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
 /// How a cell presents itself, the worst first.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, ValueEnum)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Presents {
     /// Hot, hissing, smoking or smelling now.
-    #[value(name = "active-now", aliases = ["hot", "hissing", "smoking"])]
     ActiveNow,
     /// Thicker than it was made.
     Swollen,
@@ -36,7 +34,7 @@ pub enum Presents {
 }
 
 /// What one wants to do with a cell.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ValueEnum)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Action {
     /// Take it in the hand.

@@ -4,9 +4,7 @@
 
 use crate::place::PlaceCode;
 use crate::rule::Rule;
-use celltriage_written::toml_place::Place;
 use jiff::civil::Date;
-use std::fmt;
 
 /// The facts of one place, or of one layer over many places.
 #[derive(Clone, Debug, PartialEq)]
@@ -51,29 +49,6 @@ pub enum PackOrigin {
         replaces: bool,
     },
 }
-
-/// One mistake in a pack.
-#[derive(Clone, Debug, PartialEq, thiserror::Error)]
-#[error("{place}: {what}")]
-pub struct PackError {
-    /// Where.
-    pub place: Place,
-    /// What is wrong and what to write instead.
-    pub what: String,
-}
-
-/// All mistakes of one or more packs; there is at least one.
-#[derive(Clone, Debug, PartialEq)]
-pub struct PackErrors(pub Vec<PackError>);
-
-impl fmt::Display for PackErrors {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let lines: Vec<String> = self.0.iter().map(ToString::to_string).collect();
-        f.write_str(&lines.join("\n"))
-    }
-}
-
-impl std::error::Error for PackErrors {}
 
 impl Pack {
     /// Returns the name to ask for it: the layer's, the place's code, or `*` for everywhere.

@@ -3,11 +3,11 @@
 //! Takes the text of a pack file; gives a [`Pack`] or all mistakes in it. A pack whose text promises anything (see
 //! [`promise_in`]) is refused, so that no pack of a user can make the program promise either.
 
-use crate::fields::{Fields, Found, Mistakes};
-use crate::pack::{Pack, PackErrors, PackOrigin};
+use crate::pack::{Pack, PackOrigin};
 use crate::place::PlaceCode;
 use crate::promise::promise_in;
 use crate::rule_file;
+use celltriage_written::{Faults, Fields, Found, Reading};
 use jiff::civil::Date;
 use std::collections::BTreeSet;
 
@@ -33,59 +33,54 @@ impl Pack {
     ///
     /// # Errors
     /// All mistakes that the text holds, in its order.
-    pub fn from_toml(text: &str, file: &str) -> Result<Self, PackErrors> {
-        let mut mistakes = Mistakes::none(file, text);
-        let pack = read(&mut mistakes);
-        let found = mistakes.into_found();
-        match pack {
-            Some(pack) if found.is_empty() => Ok(pack),
-            _ => Err(PackErrors(found)),
-        }
+    pub fn from_toml(text: &str, file: &str) -> Result<Self, Faults> {
+        let (mut reading, head) = Reading::begin(file, text);
+        let pack = read(head, &mut reading);
+        reading.end(pack)
     }
 }
 
 /// Reads all of a file; what comes back is whole only if no mistake was noted.
-fn read(mistakes: &mut Mistakes<'_>) -> Option<Pack> {
-    let mut head = mistakes.read();
-    let schema = head.need::<String>("schema", mistakes);
+fn read(mut head: Fields<'_>, reading: &mut Reading<'_>) -> Option<Pack> {
+    let schema = head.need::<String>("schema", reading);
     if let Some(schema) = schema.filter(|schema| schema.value != SCHEMA) {
         let what =
             format!("this is not a rule pack that this program reads; it must say schema = \"{SCHEMA}\"");
-        mistakes.add(schema.span, what);
+        reading.add(schema.span, what);
         // Nothing below is known to mean what it would mean in a pack.
         return None;
     }
-    let place = head.need::<String>("place", mistakes).and_then(|place| read_place(place, mistakes));
-    let layer = head.take::<String>("layer", mistakes);
+    let place = head.need::<String>("place", reading).and_then(|place| read_place(place, reading));
+    let layer = head.take::<String>("layer", reading);
     if let (Some(layer), Some(Some(_))) = (&layer, &place) {
-        mistakes.add(layer.span.clone(), "only a pack with place = \"*\" is a layer");
+        reading.add(layer.span.clone(), "only a pack with place = \"*\" is a layer");
     }
     if let Some(layer) = &layer
         && !layer.value.bytes().all(|letter| letter.is_ascii_lowercase())
     {
-        mistakes.add(layer.span.clone(), "a layer's name is made of the letters a to z");
+        reading.add(layer.span.clone(), "a layer's name is made of the letters a to z");
     }
-    let title = words(&mut head, "title", mistakes);
-    let version = words(&mut head, "version", mistakes);
-    let authority = words(&mut head, "authority", mistakes);
-    let checked_on = head.need::<Date>("checked_on", mistakes);
-    let review_by = head.need::<Date>("review_by", mistakes);
+    let title = words(&mut head, "title", reading);
+    let version = words(&mut head, "version", reading);
+    let authority = words(&mut head, "authority", reading);
+    let checked_on = head.need::<Date>("checked_on", reading);
+    let review_by = head.need::<Date>("review_by", reading);
     if let (Some(checked), Some(review)) = (&checked_on, &review_by)
         && review.value < checked.value
     {
-        mistakes.add(review.span.clone(), format!("review_by lies before checked_on, {}", checked.value));
+        reading.add(review.span.clone(), format!("review_by lies before checked_on, {}", checked.value));
     }
-    let members = head.take::<Vec<PlaceCode>>("members", mistakes);
-    let instead_of = head.take::<Vec<String>>("instead_of", mistakes);
-    let tables = head.tables("rule", mistakes);
-    head.finish(&KEYS, mistakes);
+    let members = head.take::<Vec<PlaceCode>>("members", reading);
+    let instead_of = head.take::<Vec<String>>("instead_of", reading);
+    let tables = head.tables("rule", reading);
+    head.finish(&KEYS, reading);
 
     let checked_on = checked_on.map(|found| found.value).unwrap_or_default();
     let review_by = review_by.map(|found| found.value).unwrap_or_default();
     let mut ids = BTreeSet::new();
     let mut rules = Vec::new();
     for table in tables {
-        let rule = rule_file::read(table, checked_on, review_by, &mut ids, mistakes);
+        let rule = rule_file::read(table, checked_on, review_by, &mut ids, reading);
         rules.extend(rule);
     }
     Some(Pack {
@@ -104,34 +99,34 @@ fn read(mistakes: &mut Mistakes<'_>) -> Option<Pack> {
 }
 
 /// A place, or `*` for everywhere.
-fn read_place(found: Found<String>, mistakes: &mut Mistakes<'_>) -> Option<Option<PlaceCode>> {
+fn read_place(found: Found<String>, reading: &mut Reading<'_>) -> Option<Option<PlaceCode>> {
     if found.value == "*" {
         return Some(None);
     }
     match found.value.parse::<PlaceCode>() {
         Ok(place) => Some(Some(place)),
         Err(error) => {
-            mistakes.add(found.span, format!("{error}, or * for everywhere"));
+            reading.add(found.span, format!("{error}, or * for everywhere"));
             None
         }
     }
 }
 
 /// Takes words that must be there, say something and promise nothing.
-pub(super) fn words(fields: &mut Fields<'_>, key: &str, mistakes: &mut Mistakes<'_>) -> Option<String> {
-    let found = fields.need::<String>(key, mistakes)?;
-    check_words(&found, mistakes);
+pub(super) fn words(fields: &mut Fields<'_>, key: &str, reading: &mut Reading<'_>) -> Option<String> {
+    let found = fields.need::<String>(key, reading)?;
+    check_words(&found, reading);
     Some(found.value)
 }
 
 /// Notes words that say nothing, or promise something.
-pub(super) fn check_words(found: &Found<String>, mistakes: &mut Mistakes<'_>) {
+pub(super) fn check_words(found: &Found<String>, reading: &mut Reading<'_>) {
     if found.value.trim().is_empty() {
-        mistakes.add(found.span.clone(), "this is empty: every rule needs its text and its source");
+        reading.add(found.span.clone(), "this is empty: every rule needs its text and its source");
     }
     if let Some(promise) = promise_in(&found.value) {
         let what = format!("\"{promise}\" promises what no tool can; say what to do instead");
-        mistakes.add(found.span.clone(), what);
+        reading.add(found.span.clone(), what);
     }
 }
 
@@ -156,7 +151,7 @@ mod tests {
             ("US-CA", "California".to_owned(), ":2:9:", "ISO 3166"),
             ("2027-01-01", "soon".to_owned(), ":6:13:", ""),
             ("2027-01-01", "2025-12-31".to_owned(), ":6:13:", "before checked_on"),
-            ("mine\"\nversion", "mine\"\ncolour = 1\nversion".to_owned(), ":4:1:", "`colour` is not a key"),
+            ("mine\"\nversion", "mine\"\ncolour = 1\nversion".to_owned(), ":4:1:", "unknown key `colour`"),
             ("US-CA\"", "US-CA\"\nlayer = \"sky\"".to_owned(), ":3:9:", "only a pack with place = \"*\""),
             ("\"label\"", "\"sticker\"".to_owned(), ":10:8:", "label"),
             ("\"notice\"", "\"grave\"".to_owned(), ":11:12:", "warning"),

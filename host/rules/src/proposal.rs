@@ -3,13 +3,13 @@
 //! Takes a verdict, what was seen, place and date; gives a [`Proposal`]. It decides nothing: special provision 376 of
 //! the UN Model Regulations leaves the judgement to the maker's criteria or to an expert for the cell.
 
-use celltriage_measure::observation::{Answer, Observations, Sign};
 use crate::caution::with_rules;
 use crate::legal_state::LegalState;
 use crate::library::Packs;
 use crate::place::PlaceCode;
 use crate::query::Fact;
 use crate::rule::{Kind, Rule};
+use celltriage_measure::observation::{Answer, Observations, Sign};
 use celltriage_verdict::{CellState, Fate, Finding, Verdict};
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};

@@ -1,11 +1,11 @@
 //! One criterion of a policy: what it looks at, its limit, and what a failure means.
 
-use celltriage_measure::nameplate::{Chemistry, Form, Nameplate};
-use celltriage_measure::observation::Sign;
 use crate::judge::{Guard, Limit};
 use crate::measurand::Measurand;
 use crate::step::Step;
 use crate::types::{CellState, Fate, Hazard};
+use celltriage_measure::nameplate::{Chemistry, Form, Nameplate};
+use celltriage_measure::observation::Sign;
 
 /// What a criterion looks at.
 #[derive(Clone, Debug, PartialEq)]

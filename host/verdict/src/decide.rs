@@ -8,8 +8,6 @@
 //! 3. `reuse` is left when nothing of that applies. The counted capacity is asked for once more in this file,
 //!    whatever the policy says: rest voltage and resistance alone never prove a cell.
 
-use celltriage_measure::estimate::Quantity;
-use celltriage_measure::observation::Answer;
 use crate::against_charge::against_charge;
 use crate::criterion::{Consequence, Criterion, NumberLimit, Subject};
 use crate::evidence::{Evidence, RunOutcome};
@@ -20,10 +18,11 @@ use crate::known_before::of_known;
 use crate::needed::{left_open, out_of_reach};
 use crate::policy::Policy;
 use crate::reason::{Finding, Reason, Relation, Value, Verdict};
-use crate::settle;
 use crate::step::{Act, Step};
 use crate::types::{CellState, Fate};
-use crate::words;
+use crate::{settle, words};
+use celltriage_measure::estimate::Quantity;
+use celltriage_measure::observation::Answer;
 
 /// A reason with what its failure means for law and next steps.
 pub(super) struct Judged<'a> {

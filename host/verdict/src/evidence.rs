@@ -1,9 +1,9 @@
 //! What a decision rests on: the label, what was seen, what was measured, and how the measurement went.
 
+use crate::known_before::KnownFinding;
 use celltriage_measure::estimate::Estimates;
 use celltriage_measure::nameplate::Nameplate;
 use celltriage_measure::observation::Observations;
-use crate::known_before::KnownFinding;
 use celltriage_protocol::event::{Trip, TripCause};
 use serde::{Deserialize, Serialize};
 

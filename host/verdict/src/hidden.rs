@@ -3,7 +3,6 @@
 //! A protection circuit that has switched off, a broken lead and an empty cell all read about nothing. A criterion of the
 //! policy that `hides` numbers takes them out of the decision then: they count as not measured, which is never better.
 
-use celltriage_measure::estimate::{Estimates, Quantity};
 use crate::criterion::{Consequence, Criterion, Subject};
 use crate::decide::Judged;
 use crate::judge::Limit;
@@ -11,6 +10,7 @@ use crate::measurand::Measurand;
 use crate::policy::Policy;
 use crate::reason::{Finding, Verdict};
 use crate::types::Hazard;
+use celltriage_measure::estimate::{Estimates, Quantity};
 
 /// What a criterion says of a number that was taken at a connector which does not show the cell.
 const NOT_ITS_OWN: &str = "Not measured: what the connector shows is not known to be the cell's own voltage.";

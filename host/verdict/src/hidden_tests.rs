@@ -1,9 +1,10 @@
 //! A connector that shows next to nothing says nothing about the cell.
 
-use super::tests::{SOUND, decided, nameplate, policy, tripped};
+use super::tests::{SOUND, decided, policy, tripped};
 use super::*;
 use celltriage_measure::estimate::{Estimate, Estimates, Quantity};
 use celltriage_measure::observation::Observations;
+use celltriage_measure::test_support::nameplate;
 
 fn resting_at(volts: f64, doubt: f64) -> Estimates {
     let mut estimates = Estimates::default();
@@ -74,7 +75,7 @@ fn a_protection_that_opens_under_load_is_not_told_of_the_cell() {
 
 #[test]
 fn under_a_policy_of_before_the_same_voltage_is_decided_as_it_was() {
-    let before = Policy::from_toml(include_str!("../../tests/data/policy_2.toml"), "before").unwrap();
+    let before = Policy::from_toml(include_str!("../tests/data/policy_2.toml"), "before").unwrap();
     let (plate, observations) = (nameplate(), Observations::no_signs());
     let (estimates, run) = (resting_at(0.1, 0.003), tripped("voltage_low", 0.1, 3.0, "V"));
     let evidence = Evidence {

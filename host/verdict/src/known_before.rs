@@ -88,8 +88,8 @@ impl KnownFinding {
 }
 
 /// What is to be done about each.
-const ADVICE_WORDS: &str = "Keep it apart, without a load and without a charge. Where an earlier entry is wrong, a person strikes it \
-                      (celltriage container correct ENTRY --strike --because TEXT --by NAME); then assess it again.";
+const ADVICE_WORDS: &str = "Keep it apart, without a load and without a charge. Where an earlier entry is wrong, a person strikes \
+                      it by name and reason; then assess it again.";
 
 static ADVICE: LazyLock<Step> = LazyLock::new(|| Step::new(ADVICE_WORDS, &[Act::Look]));
 

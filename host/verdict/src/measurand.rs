@@ -3,10 +3,10 @@
 //! Takes [`Evidence`]; gives a value with its doubt, or the reason why there is none. A number that is made here brings
 //! where its doubt comes from, since no estimate tells it.
 
-use celltriage_measure::estimate::{Estimate, Quantity, at_unknown_temperature};
-use celltriage_measure::uncertainty::{Contribution, PRACTICALLY_NORMAL};
 use crate::evidence::{Evidence, RunOutcome};
 use crate::judge::Measured;
+use celltriage_measure::estimate::{Estimate, Quantity, at_unknown_temperature};
+use celltriage_measure::uncertainty::{Contribution, PRACTICALLY_NORMAL};
 
 /// What a criterion of a policy may look at: an estimate, or a number made of estimates and label.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

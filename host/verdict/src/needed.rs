@@ -1,8 +1,8 @@
 //! How well an open value would have to be known to be settled, and whether any measurement can settle it.
 
-use celltriage_measure::estimate::{Estimates, FrontEnd, Quantity};
 use crate::figure::{bare_figure, figure, limit_figure};
 use crate::reason::{Finding, Reason, Value};
+use celltriage_measure::estimate::{Estimates, FrontEnd, Quantity};
 use serde::Serialize;
 
 /// How well the same value would have to be known to be settled.

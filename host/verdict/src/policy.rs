@@ -5,17 +5,17 @@
 //! the rest voltage, warming at rest, resistance and the counted capacity stay mandatory for `reuse`.
 
 use super::policy_file;
-use celltriage_measure::estimate::Quantity;
-use celltriage_measure::observation::Sign;
-use celltriage_written::toml_place::Place;
 use crate::criterion::{Consequence, Criterion, Subject};
 use crate::measurand::Measurand;
 use crate::reason::PolicyMark;
+use celltriage_measure::estimate::Quantity;
+use celltriage_measure::observation::Sign;
+use celltriage_written::Faults;
 use sha2::{Digest, Sha256};
 use std::collections::BTreeMap;
 
 /// The text of the policy that is built in.
-pub const DEFAULT_POLICY: &str = include_str!("../../policy/default.toml");
+pub const DEFAULT_POLICY: &str = include_str!("../policy/default.toml");
 
 /// What a policy must ask for, one of each line: nothing may lead to `reuse` without these.
 pub const ALWAYS_MANDATORY: [&[Measurand]; 4] = [
@@ -28,16 +28,6 @@ pub const ALWAYS_MANDATORY: [&[Measurand]; 4] = [
     ],
     &[Measurand::Estimate(Quantity::CapacityFraction), Measurand::Estimate(Quantity::Capacity)],
 ];
-
-/// Why a policy could not be used.
-#[derive(Clone, Debug, PartialEq, thiserror::Error)]
-#[error("{place}: {what}")]
-pub struct PolicyError {
-    /// Where.
-    pub place: Place,
-    /// What is wrong and what to write instead.
-    pub what: String,
-}
 
 /// A checked policy.
 #[derive(Clone, Debug, PartialEq)]
@@ -61,19 +51,18 @@ pub struct Policy {
 
 impl Policy {
     /// Reads the policy that is built in.
-    pub fn built_in() -> Result<Self, PolicyError> {
+    pub fn built_in() -> Result<Self, Faults> {
         Self::from_toml(DEFAULT_POLICY, "built-in policy")
     }
 
     /// Reads a policy; `file` is its name for messages.
-    pub fn from_toml(text: &str, file: &str) -> Result<Self, PolicyError> {
+    pub fn from_toml(text: &str, file: &str) -> Result<Self, Faults> {
         let (name, version, parts) = policy_file::read(text, file)?;
         let mark = PolicyMark { name, version, sha256: digest(text) };
         let policy_file::Parts { criteria, unfinished, not_measured, trips } = parts;
         let policy =
             Self { mark, text: text.to_owned(), criteria, unfinished, not_measured, trips, withholds: true };
-        let whole = |what| PolicyError { place: Place { file: file.to_owned(), line: 0, column: 0 }, what };
-        policy.check_what_may_not_be_left_out().map_err(whole)?;
+        policy.check_what_may_not_be_left_out().map_err(|what| Faults::of_whole(file, what))?;
         Ok(policy)
     }
 
@@ -170,7 +159,7 @@ mod tests {
         for (from, to, words, has_line) in cases {
             assert_eq!(DEFAULT_POLICY.matches(from).count(), 1, "the case must change one place: {from}");
             let changed = DEFAULT_POLICY.replace(from, to);
-            let told = Policy::from_toml(&changed, "mine.toml").expect_err(to);
+            let told = Policy::from_toml(&changed, "mine.toml").expect_err(to).0.remove(0);
             assert!(told.what.contains(words), "{to:?} gave {told}");
             assert_eq!(told.place.line > 0, has_line, "{to:?} gave {told}");
             if has_line {

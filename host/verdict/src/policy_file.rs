@@ -1,15 +1,14 @@
 //! The policy file as it is written, turned into criteria; every mistake is told with its place.
 
-use celltriage_measure::nameplate::{Chemistry, Form};
-use celltriage_measure::observation::Sign;
-use celltriage_written::toml_place::{self, Place};
 use crate::criterion::{Class, Consequence, Criterion, LabelVoltage, NumberLimit, Subject};
 use crate::evidence::{TRIP_CAUSES, trip_key};
 use crate::judge::{Guard, Limit};
 use crate::measurand::Measurand;
-use crate::policy::PolicyError;
 use crate::step::{Act, Step};
 use crate::types::{CellState, Fate, Hazard};
+use celltriage_measure::nameplate::{Chemistry, Form};
+use celltriage_measure::observation::Sign;
+use celltriage_written::{Fault, Faults, Place, read as read_whole};
 use serde::Deserialize;
 use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
@@ -120,9 +119,10 @@ enum RelativeTo {
 type Wrong = (Range<usize>, String);
 
 /// Reads name, version and parts of a policy.
-pub(super) fn read(text: &str, file: &str) -> Result<(String, String, Parts), PolicyError> {
-    let entries: File = toml_place::read(file, text).map_err(|(place, what)| PolicyError { place, what })?;
-    let at = |(span, what): Wrong| PolicyError { place: Place::of(file, text, Some(span)), what };
+pub(super) fn read(text: &str, file: &str) -> Result<(String, String, Parts), Faults> {
+    let entries: File = read_whole(file, text)?;
+    let fault = |(span, what): Wrong| Fault { place: Place::of(file, text, Some(span)), what };
+    let at = |wrong: Wrong| Faults(vec![fault(wrong)]);
     if entries.schema.get_ref() != SCHEMA {
         let what = format!("this is not a policy that this program reads; it must say schema = \"{SCHEMA}\"");
         return Err(at((entries.schema.span(), what)));
@@ -131,15 +131,19 @@ pub(super) fn read(text: &str, file: &str) -> Result<(String, String, Parts), Po
 
     let mut seen = BTreeSet::new();
     let mut criteria = Vec::new();
+    let mut faults = Vec::new();
     for entry in entries.criterion {
         let span = entry.span();
         let entry = entry.into_inner();
         if !seen.insert(entry.id.get_ref().clone()) {
             let what =
                 format!("the criterion \"{}\" is there twice; give each its own id", entry.id.get_ref());
-            return Err(at((entry.id.span(), what)));
+            faults.push(fault((entry.id.span(), what)));
         }
-        criteria.push(criterion(entry, span, risk).map_err(at)?);
+        match criterion(entry, span, risk) {
+            Ok(one) => criteria.push(one),
+            Err(wrong) => faults.push(fault(wrong)),
+        }
     }
 
     let mut trips = BTreeMap::new();
@@ -150,13 +154,22 @@ pub(super) fn read(text: &str, file: &str) -> Result<(String, String, Parts), Po
         if !known.contains(&cause.get_ref().as_str()) {
             let what =
                 format!("\"{}\" is not a cause of a trip; there are {}", cause.get_ref(), known.join(", "));
-            return Err(at((cause.span(), what)));
+            faults.push(fault((cause.span(), what)));
+            continue;
         }
         let entry = ConsequenceEntry { on_fail, condition, hazard, source, note, fail, advice, advice_acts };
-        if trips.insert(cause.get_ref().clone(), consequence(entry).map_err(at)?).is_some() {
-            let what = format!("the cause \"{}\" is there twice", cause.get_ref());
-            return Err(at((cause.span(), what)));
+        match consequence(entry) {
+            Ok(one) => {
+                if trips.insert(cause.get_ref().clone(), one).is_some() {
+                    let what = format!("the cause \"{}\" is there twice", cause.get_ref());
+                    faults.push(fault((cause.span(), what)));
+                }
+            }
+            Err(wrong) => faults.push(fault(wrong)),
         }
+    }
+    if !faults.is_empty() {
+        return Err(Faults(faults));
     }
     let unfinished = consequence(entries.unfinished.into_inner()).map_err(at)?;
     let not_measured = consequence(entries.not_measured.into_inner()).map_err(at)?;

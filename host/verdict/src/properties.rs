@@ -1,9 +1,10 @@
 //! What holds for every decision, whatever the evidence.
 
-use super::tests::{SOUND, decided, nameplate, policy, tripped, with};
+use super::tests::{SOUND, decided, policy, tripped, with};
 use super::*;
 use celltriage_measure::estimate::{Estimate, Estimates, Quantity};
 use celltriage_measure::observation::{Answer, Observations, Sign};
+use celltriage_measure::test_support::nameplate;
 use proptest::prelude::*;
 
 fn any_answer() -> impl Strategy<Value = Option<Answer>> {

@@ -2,12 +2,12 @@
 //!
 //! The names in JSON are part of the contract in `host/JSON.md` and never change.
 
-use celltriage_measure::estimate::Quantity;
-use celltriage_measure::observation::Sign;
-use celltriage_measure::uncertainty::Contribution;
 use crate::conformity::Conformity;
 use crate::step::Act;
 use crate::types::{CellState, Fate, Hazard};
+use celltriage_measure::estimate::Quantity;
+use celltriage_measure::observation::Sign;
+use celltriage_measure::uncertainty::Contribution;
 use serde::{Deserialize, Serialize};
 
 /// What became of one criterion.

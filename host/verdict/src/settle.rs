@@ -3,11 +3,11 @@
 //! Computed from label, measured charge and the limits of the fixture; the policy says in words what else helps.
 
 use crate::charge_temperature::charge_temperature;
-use celltriage_measure::estimate::Quantity;
-use celltriage_measure::nameplate::Fullness;
 use crate::evidence::{Evidence, RunOutcome};
 use crate::figure::{hours_and_minutes, limit_figure};
 use crate::step::{Act, Step};
+use celltriage_measure::estimate::Quantity;
+use celltriage_measure::nameplate::Fullness;
 use celltriage_protocol::limits::{LARGEST_STEADY, LOWEST_START};
 
 /// Rate of the discharge that is called capacity (IEC 61960-3), in parts of the rated capacity per hour.

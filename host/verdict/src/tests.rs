@@ -1,27 +1,13 @@
 //! The decision as a whole: every criterion at its boundary, every sign, every way a test can end.
 
+mod class_resistance;
+
 use super::*;
 use celltriage_measure::estimate::{Estimate, Estimates, Quantity};
 use celltriage_measure::nameplate::{Chemistry, Form, Nameplate};
 use celltriage_measure::observation::{Answer, Observations, Sign};
+use celltriage_measure::test_support::nameplate;
 use std::sync::LazyLock;
-
-/// A 3 Ah cell of the 4.35 V class.
-pub(crate) fn nameplate() -> Nameplate {
-    Nameplate {
-        model: None,
-        rated_capacity_ah: 3.0,
-        charge_limit_v: 4.35,
-        end_of_discharge_v: 3.0,
-        nominal_v: Some(3.8),
-        nominal_thickness_mm: Some(4.0),
-        thickness_from: Default::default(),
-        chemistry: Chemistry::Lco,
-        form: Form::Pouch,
-        mass_g: None,
-        warnings: Vec::new(),
-    }
-}
 
 /// What a sound cell shows, with no doubt at all so that boundaries can be tried.
 pub(super) const SOUND: [(Quantity, f64); 9] = [
@@ -232,7 +218,7 @@ fn a_limit_judges_only_the_class_that_it_is_about() {
         assert!(flat.reasons.iter().all(|one| one.criterion != "resistance_cylindrical"));
     }
     let on_a_sign = DEFAULT_POLICY.replace("sign = \"leaked\"", "sign = \"leaked\"\nforms = [\"pouch\"]");
-    assert!(Policy::from_toml(&on_a_sign, "own").unwrap_err().what.contains("every cell"));
+    assert!(Policy::from_toml(&on_a_sign, "own").unwrap_err().to_string().contains("every cell"));
 }
 
 #[test]

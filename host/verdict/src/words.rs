@@ -1,7 +1,5 @@
 //! The sentences of a verdict: why, what it means, what to measure next.
 
-use celltriage_measure::estimate::Quantity;
-use celltriage_measure::nameplate::Nameplate;
 use crate::criterion::{Class, NumberLimit};
 use crate::decide::Judged;
 use crate::evidence::{Evidence, RunOutcome};
@@ -12,6 +10,8 @@ use crate::reason::Finding;
 use crate::settle::emptied;
 use crate::step::{Act, Step};
 use crate::types::Fate;
+use celltriage_measure::estimate::Quantity;
+use celltriage_measure::nameplate::Nameplate;
 
 /// Writes a limit for people.
 pub fn limit(limit: Limit, unit: &str) -> String {

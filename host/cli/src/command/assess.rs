@@ -1,25 +1,24 @@
 //! `assess`: one cell, from label and looks over the fixture to decision and book.
 
 use super::fixture_choice::FixtureChoice;
-use super::known_first;
-use super::show;
+use super::{known_first, show};
 use crate::arguments::{AssessArguments, LabelArguments};
 use crate::assessment::Assessment;
-use celltriage_book::{Book, NewAttachment, RecordingNumber};
 use crate::case::{Case, Origin, Setting, ask_for_thickness, read_label, read_looks};
 use crate::clock_check::open_to_write;
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error};
-use celltriage_measure::estimate::Quantity;
 use crate::history::History;
 use crate::io::Io;
 use crate::known_label::compare_with_known;
 use crate::link::{BenchCell, Link};
 use crate::measure::{Leave, SaidIn, finished, measure};
+use crate::record::{self, Evidence};
+use crate::simulated::KEPT_OFF;
+use celltriage_book::{Book, NewAttachment, RecordingNumber};
+use celltriage_measure::estimate::Quantity;
 use celltriage_measure::nameplate::Nameplate;
 use celltriage_measure::observation::{Answer, Observations, Sign};
 use celltriage_measure::plan::{Extent, plan};
-use crate::record::{self, Evidence};
-use crate::simulated::KEPT_OFF;
 use celltriage_verdict::{CellState, Finding, KnownFinding};
 
 /// Signs that must have been looked for, and not found, before a cell is loaded.

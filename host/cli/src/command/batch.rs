@@ -3,13 +3,10 @@
 //! Takes a file with one `[[cell]]` for each fixture. Each cell is measured, judged and written into the book by itself;
 //! one that fails leaves the others running.
 
-use super::assess;
 use super::fixture_choice::FixtureChoice;
 use super::guided::checked_and_discharged;
-use super::known_first;
-use super::say_json;
+use super::{assess, known_first, say_json};
 use crate::arguments::{BookPath, LabelArguments, LooksArguments, SettingArguments};
-use celltriage_book::Book;
 use crate::case::{Case, Setting, read_label, read_looks};
 use crate::clock_check::open_to_write;
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error, read_text};
@@ -17,10 +14,11 @@ use crate::history::History;
 use crate::io::Io;
 use crate::known_label::compare_with_known;
 use crate::measure::{Leave, SaidIn, finished};
-use celltriage_measure::observation::{Answer, Sign};
 use crate::output::{Style, summary_line};
+use celltriage_book::Book;
+use celltriage_measure::observation::{Answer, Sign};
 use celltriage_measure::plan::Extent;
-use celltriage_written::toml_place;
+use celltriage_written::read;
 use clap::Args;
 use indicatif::MultiProgress;
 use serde::Deserialize;
@@ -267,8 +265,8 @@ fn made_ready(
 /// Reads the file; two cells of one name, or two on one port, are a mistake.
 fn jobs(path: &Path) -> Result<Vec<Job>, Error> {
     let text = read_text(path, "batch file")?;
-    let file: File = toml_place::read(&path.display().to_string(), &text)
-        .map_err(|(place, what)| Error::input(format!("{place}: {what}")))?;
+    let file: File =
+        read(&path.display().to_string(), &text).map_err(|faults| Error::input(faults.to_string()))?;
     let (mut names, mut ports) = (BTreeSet::new(), BTreeSet::new());
     for job in &file.cell {
         if !names.insert(&job.id) {

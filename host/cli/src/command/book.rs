@@ -1,10 +1,7 @@
 //! `book`: list, show an entry or a cell's whole story, find, recompute, export, verify.
 
-use super::say_json;
-use super::show;
+use super::{say_json, show};
 use crate::arguments::{BookAction, BookArguments};
-use celltriage_measure::bdf;
-use celltriage_book::{Book, Entry, Filter, PROGRAM};
 use crate::clock_check::open_to_read;
 use crate::comparison::{METHOD, changed_rules, differences};
 use crate::custody::check::Circumstances;
@@ -14,10 +11,11 @@ use crate::custody::{PackRules, State};
 use crate::error::{EXIT_DONE, Error, Kind};
 use crate::io::Io;
 use crate::output::{Style, hanging};
-use crate::record;
 use crate::recorded::Recorded;
+use crate::{record, simulated};
+use celltriage_book::{Book, Entry, Filter, PROGRAM};
+use celltriage_measure::bdf;
 use celltriage_rules::Packs;
-use crate::simulated;
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
 use std::path::Path;

@@ -3,13 +3,13 @@
 use super::grade;
 use crate::arguments::{BookPath, CaseArguments};
 use crate::assessment::Assessment;
-use celltriage_book::Filter;
 use crate::clock_check::open_to_read;
 use crate::error::{EXIT_DONE, Error, read_text};
 use crate::explain::Explanation;
 use crate::io::Io;
 use crate::output::{Style, explanation_page, number_lines_svg};
 use crate::record;
+use celltriage_book::Filter;
 use clap::Args;
 use std::path::{Path, PathBuf};
 

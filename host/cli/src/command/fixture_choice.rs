@@ -1,13 +1,13 @@
 //! Which fixture a command was told to use: a serial port, or a simulated cell on a simulated bench.
 
 use crate::arguments::BenchArguments;
-use celltriage_book::Book;
 use crate::error::Error;
 use crate::fixture::calibration::last_stored;
 use crate::link::{
     BenchCell, Link, LinkError, Reopened, SIMULATED_SERIAL, SerialLink, SimulatedLink, discovery,
     simulated_kinds,
 };
+use celltriage_book::Book;
 use std::time::Duration;
 
 /// Seed of the simulated noise where a cell is measured alone: the same cell gives the same bytes.

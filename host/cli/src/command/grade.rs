@@ -3,8 +3,6 @@
 use super::{known_first, show};
 use crate::arguments::{CaseArguments, GradeArguments};
 use crate::assessment::Assessment;
-use celltriage_measure::bdf;
-use celltriage_book::{Book, NewAttachment};
 use crate::case::{Case, Origin, Setting, attachment, given_looks, read_label, read_looks};
 use crate::clock_check::{confirmed, stated_day_holds};
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error};
@@ -12,10 +10,12 @@ use crate::history::History;
 use crate::io::Io;
 use crate::known_label::KnownLabel;
 use crate::measure::{finished, not_mixed};
-use celltriage_measure::observation::{Answer, Sign};
 use crate::record::{self, Evidence, TRACE_CSV, TRACE_FRAMES};
 use crate::recorded::Recorded;
 use crate::simulated;
+use celltriage_book::{Book, NewAttachment};
+use celltriage_measure::bdf;
+use celltriage_measure::observation::{Answer, Sign};
 use celltriage_measure::trace::Trace;
 use std::path::Path;
 

@@ -5,11 +5,11 @@
 //! come out in that order, and neither a slow reader of the output nor a long trace makes the memory grow.
 
 use crate::arguments::SettingArguments;
-use celltriage_measure::bdf::{Header, Piece, Pieces};
 use crate::case::{Case, Origin, Setting};
 use crate::error::{EXIT_DONE, Error};
 use crate::history::History;
 use crate::io::Io;
+use celltriage_measure::bdf::{Header, Piece, Pieces};
 use celltriage_measure::nameplate::Nameplate;
 use celltriage_measure::observation::Observations;
 use celltriage_verdict::Fate;

@@ -9,11 +9,11 @@ use crate::custody::event::{Event, Judgement};
 use crate::custody::refusal::Refusal;
 use crate::error::{EXIT_DONE, Error};
 use crate::io::{Io, fitted};
-use celltriage_measure::observation::Answer;
 use crate::output::{Style, hanging, table};
 use crate::record;
-use celltriage_rules::{self, LegalState, PlaceCode};
 use crate::simulated::FIRST_LINE;
+use celltriage_measure::observation::Answer;
+use celltriage_rules::{self, LegalState, PlaceCode, propose};
 use celltriage_verdict::Fate;
 use clap::Args;
 use jiff::civil::Date;
@@ -150,7 +150,7 @@ pub fn run(arguments: &JudgeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
 fn grounds(desk: &Desk, assessment: Option<&Assessment>, place: Option<&PlaceCode>) -> Vec<String> {
     let Some(assessment) = assessment else { return Vec::new() };
     let observed = &assessment.cell.observations;
-    let proposal = rules::propose(&assessment.verdict, observed, place, desk.today, desk.packs());
+    let proposal = propose(&assessment.verdict, observed, place, desk.today, desk.packs());
     let facts = proposal
         .grounds
         .iter()

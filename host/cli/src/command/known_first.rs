@@ -2,14 +2,14 @@
 //! with real entries, is refused.
 
 use crate::arguments::LooksArguments;
-use celltriage_book::Book;
 use crate::case::given_looks;
 use crate::custody::State;
 use crate::custody::check::not_gone;
 use crate::error::Error;
 use crate::io::{Io, fitted};
-use celltriage_measure::observation::{Answer, Sign};
 use crate::simulated::mixed;
+use celltriage_book::Book;
+use celltriage_measure::observation::{Answer, Sign};
 use celltriage_verdict::KnownFinding;
 use std::path::Path;
 
@@ -79,5 +79,11 @@ fn tell(id: &str, known: &[KnownFinding], io: &mut Io<'_>) {
     for found in known {
         let line = fitted(&format!("Known before: {id}: {}", found.words()), io.width);
         io.note(&line);
+    }
+    if !known.is_empty() {
+        io.note(
+            "hint: where one of these is wrong, a person strikes it: celltriage container correct ENTRY --strike \
+             --because TEXT --by NAME",
+        );
     }
 }

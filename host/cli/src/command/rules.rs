@@ -6,14 +6,15 @@ mod page;
 mod tests;
 
 use super::in_json;
+use crate::choice::{ACTIONS, PRESENTS, one_of};
 use crate::error::{EXIT_DONE, Error, read_text};
 use crate::io::Io;
 use crate::output::{Style, cautions_text, hanging};
 use celltriage_rules::{
-    Action, Caution, Fact, LegalState, Pack, PackErrors, PackOrigin, Packs, PlaceCode, Presents, Seen,
-    cautions_for,
+    Action, Caution, Fact, LegalState, Pack, PackOrigin, Packs, PlaceCode, Presents, Seen, cautions_for,
 };
 use celltriage_verdict::Fate;
+use celltriage_written::Faults;
 use clap::{Args, Subcommand};
 use jiff::civil::Date;
 use serde_json::json;
@@ -66,10 +67,10 @@ pub enum RulesAction {
         #[arg(long, value_name = "CODE", env = "CELLTRIAGE_PLACE")]
         place: Option<String>,
         /// How the cell presents itself.
-        #[arg(long, value_enum)]
+        #[arg(long, value_parser = one_of(&PRESENTS))]
         condition: Presents,
         /// What you want to do with it.
-        #[arg(long, value_enum)]
+        #[arg(long, value_parser = one_of(&ACTIONS))]
         action: Action,
         /// The day; today if not given.
         #[arg(long, value_name = "DAY")]
@@ -142,7 +143,7 @@ pub fn read_packs(folder: Option<&Path>) -> Result<Packs, Error> {
     Packs::with_folder(folder).map_err(|errors| refused(&errors))
 }
 
-fn refused(errors: &PackErrors) -> Error {
+fn refused(errors: &Faults) -> Error {
     let told = match errors.0.len() {
         1 => errors.to_string(),
         count => format!("{count} mistakes in rule packs\n{errors}"),

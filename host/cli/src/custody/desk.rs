@@ -3,7 +3,6 @@
 //! Takes what was typed and the outside world; gives a [`Desk`] through which events are read and written.
 
 use crate::arguments::BookPath;
-use celltriage_book::{Book, Entry};
 use crate::clock_check::{confirmed, stated_day_holds, warn_beside};
 use crate::custody::check::Circumstances;
 use crate::custody::event::Event;
@@ -16,6 +15,7 @@ use crate::custody::units::{Milligrams, Millilitres, MilliwattHours};
 use crate::error::Error;
 use crate::io::Io;
 use crate::record::assessment_of;
+use celltriage_book::{Book, Entry};
 use celltriage_rules::{Packs, PlaceCode, emergency_texts};
 use clap::Args;
 use jiff::civil::Date;

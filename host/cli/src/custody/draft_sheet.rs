@@ -9,8 +9,8 @@ use crate::custody::state::{Progress, Shipment};
 use crate::custody::units::Milligrams;
 use crate::custody::waste_code::WasteCode;
 use crate::output::sheet::{List, Part, Point, Sheet, Words};
-use celltriage_rules::Section;
 use crate::simulated::FIRST_LINE;
+use celltriage_rules::Section;
 
 /// Stands at the head and at the foot of every draft.
 pub const DRAFT: &str = "draft, to be checked by a trained person";

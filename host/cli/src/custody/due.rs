@@ -7,8 +7,8 @@ use crate::custody::check::{Circumstances, check_fit};
 use crate::custody::clock::{days_after, days_left, end_of, in_words};
 use crate::custody::limits::Counted;
 use crate::custody::state::{Progress, State};
-use celltriage_rules::LegalState;
 use crate::simulated::SIMULATED;
+use celltriage_rules::LegalState;
 use jiff::civil::Date;
 use serde::Serialize;
 

@@ -3,13 +3,12 @@
 //! Takes an entry of the book that holds an assessment; gives [`Facts`]. What cannot be read is the worst case: the cell
 //! is then unknown, and its mass and energy are counted at the most that a label may state.
 
-use celltriage_book::Entry;
 use crate::custody::units::{Milligrams, MilliwattHours};
+use crate::{known, record, simulated};
+use celltriage_book::Entry;
 use celltriage_measure::nameplate::{BOUNDS, Chemistry, Nameplate};
-use crate::record;
 use celltriage_rules::LegalState;
 use celltriage_verdict::{Fate, KnownFinding};
-use crate::{known, simulated};
 use jiff::civil::Date;
 
 /// What the latest assessment of a cell told.

@@ -4,7 +4,6 @@
 //! event is checked against the state up to the last entry, and written only if that entry is still the last; otherwise
 //! state and check are made again.
 
-use celltriage_book::{Book, Entry, Filter, NewEntry, PROGRAM, Problem};
 use crate::custody::check::{Circumstances, check};
 use crate::custody::event::{Correction, Event, SCHEMA, Signed};
 use crate::custody::facts::Facts;
@@ -14,6 +13,7 @@ use crate::custody::summary::summary;
 use crate::error::Error;
 use crate::hot_cell::record::{ALARM, WATCH};
 use crate::record::ASSESSMENT;
+use celltriage_book::{Book, Entry, Filter, NewEntry, PROGRAM, Problem};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use serde::Deserialize;

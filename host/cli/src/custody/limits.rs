@@ -251,7 +251,8 @@ mod tests {
 
     #[test]
     fn an_unknown_mass_is_the_largest_that_a_label_may_state() {
-        let (_, _, most, _) = celltriage_measure::nameplate::BOUNDS.into_iter().find(|row| row.0 == "mass_g").unwrap();
+        let (_, _, most, _) =
+            celltriage_measure::nameplate::BOUNDS.into_iter().find(|row| row.0 == "mass_g").unwrap();
         assert_eq!(Milligrams::from_grams(most), Some(UNKNOWN_MASS));
     }
 

@@ -3,7 +3,6 @@
 //! Takes assessments and events in the order of the book; gives a [`State`]. Folding never refuses: what was written
 //! stands. What may be written is decided before, in [`check`](super::check).
 
-use celltriage_book::Entry;
 use crate::custody::book_time::BookTime;
 use crate::custody::cell::{Cell, Judged, Watch, Whereabouts};
 use crate::custody::event::*;
@@ -12,9 +11,10 @@ use crate::custody::units::{Milligrams, MilliwattHours};
 use crate::custody::watch_end::WatchEnd;
 use crate::hot_cell::record::ALARM;
 use crate::record::ASSESSMENT;
+use crate::{known, simulated};
+use celltriage_book::Entry;
 use celltriage_rules::LegalState;
 use celltriage_verdict::{Fate, Told};
-use crate::{known, simulated};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use std::collections::{BTreeMap, BTreeSet};

@@ -3,7 +3,6 @@
 //! Takes a book, a cell's name and the day with its rules; gives a [`Story`]. Containers and shipments belong to it as far
 //! as the cell was in them.
 
-use celltriage_book::{Book, Entry};
 use crate::custody::cell::Cell;
 use crate::custody::check::Circumstances;
 use crate::custody::checklist::answered;
@@ -13,9 +12,10 @@ use crate::custody::facts::Facts;
 use crate::custody::ledger::{entries, event_of};
 use crate::custody::state::{State, Struck};
 use crate::error::Error;
-use celltriage_measure::observation::Answer;
 use crate::output::{Style, hanging};
 use crate::simulated;
+use celltriage_book::{Book, Entry};
+use celltriage_measure::observation::Answer;
 use jiff::civil::Date;
 use serde::Serialize;
 use std::collections::BTreeSet;

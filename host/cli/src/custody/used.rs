@@ -6,9 +6,9 @@
 
 use crate::assessment::Assessment;
 use crate::custody::papers::Need;
-use celltriage_measure::estimate::Quantity;
 use crate::output::quantity_words;
 use crate::output::sheet::{List, Part, Sheet};
+use celltriage_measure::estimate::Quantity;
 use celltriage_rules::{LegalState, Packs, PlaceCode, Section};
 use celltriage_verdict::figure_with_doubt;
 use jiff::civil::Date;

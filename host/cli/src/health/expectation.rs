@@ -3,9 +3,9 @@
 //! A shared error moves all readings together: it is no spread between cells, and averaging does not narrow it. From several
 //! instruments it averages as far as they differ.
 
-use super::normal_model::{Known, Population};
 use super::reading::{Reading, shared_by_mean};
 use celltriage_measure::estimate::SharedErrors;
+use celltriage_measure::normal_model::{Known, Population};
 
 /// A population of readings.
 #[derive(Clone, Debug, PartialEq)]

@@ -5,15 +5,14 @@
 //! cell's own counted capacity alone, and what siblings lead one to expect is no measurement.
 
 mod expectation;
-mod normal_model;
 mod reading;
 mod words;
 
 pub use expectation::Expectation;
-pub use normal_model::{FEWEST_CELLS, Known, Population};
 pub use reading::Reading;
 
 use celltriage_measure::estimate::{Estimates, Quantity};
+use celltriage_measure::normal_model::{FEWEST_CELLS, Known};
 use reading::shared_by_mean;
 use serde::{Deserialize, Serialize};
 

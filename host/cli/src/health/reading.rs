@@ -3,8 +3,8 @@
 //! What both share cancels in their difference; where it comes from two instruments it does not. Weights and distances are
 //! those of correlated values (JCGM 100, 5.2.2 and annex H.2: covariance of results that share inputs).
 
-use super::normal_model::Known;
 use celltriage_measure::estimate::{Estimates, Quantity, SharedErrors};
+use celltriage_measure::normal_model::Known;
 use serde::{Deserialize, Serialize};
 
 /// Part of a standard uncertainty that is a cell's own, however large the shared errors are told (judged).

@@ -1,6 +1,7 @@
 //! The sentences of a health statement: what came from the cell and what from its siblings, always named apart.
 
-use super::{FEWEST_CELLS, Health, Known, OUT_OF_THE_ORDINARY};
+use super::{Health, OUT_OF_THE_ORDINARY};
+use celltriage_measure::normal_model::{FEWEST_CELLS, Known};
 use celltriage_verdict::figure_with_doubt;
 
 fn percent(known: Known) -> String {

@@ -6,8 +6,8 @@
 use super::alarm::Alarm;
 use super::record::{AlarmRecord, SCHEMA, WatchRecord, write_alarm, write_watch};
 use super::unkept::Unkept;
-use celltriage_book::{Book, BookError, Entry, PATIENCE, RecordingNumber, SHORT_PATIENCE};
 use crate::error::Error;
+use celltriage_book::{Book, BookError, Entry, PATIENCE, RecordingNumber, SHORT_PATIENCE};
 use jiff::Timestamp;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};

@@ -1,10 +1,10 @@
 //! What the book is told of a watch: an entry at the first alarm of each kind, and one at the end with the recording.
 
 use super::alarm::{Alarm, AlarmLimits};
-use celltriage_book::{Book, Entry, RecordingNumber};
 use crate::entry_record::append_record;
 use crate::error::Error;
 use crate::simulated::{is_simulated_fixture, marked};
+use celltriage_book::{Book, Entry, RecordingNumber};
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 

@@ -6,7 +6,9 @@ use crate::explain::{Criterion, Explanation};
 use crate::output::number_line::NumberLine;
 use crate::output::style::{Style, hanging};
 use celltriage_measure::uncertainty::Contribution;
-use celltriage_verdict::{Finding, Reason, Relation, Value, bare_figure, figure, figure_with_few, limit_figure};
+use celltriage_verdict::{
+    Finding, Reason, Relation, Value, bare_figure, figure, figure_with_few, limit_figure,
+};
 
 /// Indent of everything that belongs to a criterion.
 const INDENT: usize = 2;

@@ -1,9 +1,9 @@
 //! The parts of the page: cautions, reasons, estimates.
 
 use crate::assessment::Assessment;
-use celltriage_measure::estimate::Quantity;
 use crate::output::style::{Style, hanging};
 use crate::output::table::table;
+use celltriage_measure::estimate::Quantity;
 use celltriage_rules::Caution;
 use celltriage_verdict::{Finding, Reason, Relation, Value, bare_figure, figure_with_few, limit_figure};
 use std::collections::BTreeSet;

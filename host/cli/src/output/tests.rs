@@ -5,7 +5,7 @@ use crate::assessment::Assessment;
 use crate::assessment::tests::example;
 use celltriage_measure::estimate::Quantity;
 use celltriage_measure::observation::{Answer, Observations, Sign};
-use celltriage_rules::promise_in;
+use celltriage_rules::{Action, Packs, PlaceCode, Presents, cautions_for, promise_in};
 use celltriage_verdict::{RunOutcome, TRIP_CAUSES, trip_key};
 
 /// Pages for every sign, every trip, every place of interest, and some numbers.
@@ -150,4 +150,47 @@ fn a_summary_is_one_line_with_cell_fate_and_reason() {
         let line = summary_line(&assessment, &style);
         assert!(line.chars().count() <= style.width() && !line.contains('\n'), "{line}");
     }
+}
+
+/// Lines of a terminal of the usual 24 that are left under the heading and above the next prompt.
+const SCREEN: usize = 22;
+/// Every place with rules of its own, one without, and none.
+const PLACES: [Option<&str>; 16] = [
+    None,
+    Some("US"),
+    Some("US-CA"),
+    Some("US-WA"),
+    Some("US-NY"),
+    Some("EU"),
+    Some("DE"),
+    Some("FR"),
+    Some("GB"),
+    Some("CA"),
+    Some("CA-ON"),
+    Some("AU"),
+    Some("IN"),
+    Some("JP"),
+    Some("SG"),
+    Some("ZZ"),
+];
+
+#[test]
+fn the_cautions_for_one_thing_to_be_done_fit_on_one_screen() {
+    let packs = Packs::built_in().unwrap();
+    let day = jiff::civil::date(2026, 11, 25);
+    let mut too_long = String::new();
+    for place in PLACES.map(|code| code.map(|code| code.parse::<PlaceCode>().unwrap())) {
+        for presents in Presents::ALL {
+            for action in Action::ALL {
+                let found = cautions_for(presents, action, place.as_ref(), day, &packs);
+                let text = cautions_text(found.iter(), &Style::new(80, false));
+                let lines = text.lines().count();
+                assert_eq!(promise_in(&text), None, "{text}");
+                if lines > SCREEN {
+                    too_long.push_str(&format!("{presents:?} {action:?} {place:?}: {lines} lines\n{text}"));
+                }
+            }
+        }
+    }
+    assert!(too_long.is_empty(), "{too_long}");
 }

@@ -5,8 +5,8 @@
 use crate::assessment::Assessment;
 use crate::output::sections::{cautions_text, estimates_text, quantity_words, reasons_text};
 use crate::output::style::{Style, hanging, wrapped};
-use celltriage_rules::{Caution, Kind, Severity};
 use crate::simulated::{FIRST_LINE, SIMULATED, is_simulated};
+use celltriage_rules::{Caution, Kind, Severity};
 use celltriage_verdict::{CellState, Fate};
 
 /// Writes the whole page: that a cell is simulated and what is known of it from before stand above everything.

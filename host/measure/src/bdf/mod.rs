@@ -17,7 +17,6 @@ use crate::trace::{NoteKind, Place, Point, Source, Trace, TraceNote};
 use columns::Columns;
 use csv::ByteRecord;
 use std::io::Read;
-use std::path::Path;
 
 pub use sign::implied_sign;
 pub use split::{Piece, Pieces};
@@ -41,14 +40,6 @@ const TEMPERATURE_RANGE: [f64; 2] = [-60.0, 200.0];
 /// Why a file could not be read as a trace.
 #[derive(Debug, thiserror::Error)]
 pub enum BdfError {
-    /// The file could not be opened or read.
-    #[error("{name}: cannot be read: {source}; check the path and the permissions")]
-    File {
-        /// The file.
-        name: String,
-        /// What the system said.
-        source: std::io::Error,
-    },
     /// The text is not CSV.
     #[error("{name}: line {line}: not readable as CSV: {what}; save it as comma-separated UTF-8 text")]
     NotCsv {
@@ -104,8 +95,7 @@ pub enum BdfError {
     },
     /// Rows of another cell in one trace.
     #[error(
-        "{name}: line {line}: a row of cell `{other}` among those of cell `{cell}`; one trace is one cell: \
-         keep each cell's rows together, a file of many cells is for `grade --many`"
+        "{name}: line {line}: a row of cell `{other}` among those of cell `{cell}`; one trace is one cell"
     )]
     SeveralCells {
         /// The file.
@@ -128,18 +118,6 @@ pub enum BdfError {
         /// What contradicts.
         evidence: String,
     },
-}
-
-/// Reads a trace from a file.
-///
-/// # Errors
-/// See [`BdfError`].
-pub fn read_file(path: &Path) -> Result<Trace, BdfError> {
-    let name = path.display().to_string();
-    match std::fs::File::open(path) {
-        Ok(file) => read(file, &name),
-        Err(source) => Err(BdfError::File { name, source }),
-    }
 }
 
 /// Reads a trace; `name` is what messages call the input.

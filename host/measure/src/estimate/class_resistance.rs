@@ -48,30 +48,3 @@ pub(super) fn over_class(m: &Measurement<'_>, at_25: Result<&Estimate, &str>) ->
     estimate.warnings = at_25.warnings.clone();
     Ok(estimate)
 }
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::estimate::tests::with_measurement;
-    use celltriage_verdict::{Guard, Limit, Measured, judge};
-
-    /// The interval is that of 95.45 % with the few degrees of freedom of the class, which the decision rule takes it for:
-    /// for that risk on one side its guard band ends where the interval does.
-    #[test]
-    fn the_decision_rule_finds_the_interval_that_was_meant() {
-        let measured = Estimate::new(Quantity::Resistance25Celsius, 0.1, 0.001, "test");
-        let found = with_measurement(|m| over_class(m, Ok(&measured))).unwrap();
-        let [low, high] = found.interval.unwrap();
-        assert!(found.degrees_of_freedom.unwrap() < 10.0, "{found:?}");
-        approx::assert_relative_eq!(low * high, found.value.powi(2), max_relative = 1e-9);
-        let judged = Measured {
-            interval: found.interval,
-            degrees_of_freedom: found.degrees_of_freedom,
-            ..Measured::new(found.value, found.standard_uncertainty)
-        };
-        let limit = Limit::AtMost { limit: 9.0, doubtful: 9.0 };
-        let (_, zones) = judge(limit, &judged, Guard::for_risk(0.5 * (1.0 - AS_TWO))).unwrap();
-        approx::assert_relative_eq!(found.value + zones.guard_band, high, max_relative = 1e-6);
-        approx::assert_relative_eq!(zones.interval[1], high, max_relative = 1e-6);
-    }
-}

@@ -41,8 +41,8 @@ mod unfolded;
 mod variable_projection;
 mod voltage_drop;
 
-#[cfg(test)]
-mod synthetic;
+#[cfg(any(test, feature = "test-support"))]
+pub mod synthetic;
 #[cfg(test)]
 mod tests;
 

@@ -228,7 +228,7 @@ fn compared<'a>(plate: &Nameplate, visits: &'a [Visit], index: usize, now: &Visi
     }
     let Some(rested) = rested(visits, index) else {
         return Err(never(format!(
-            "how long the cell had rested before {} is not known; tell it next time: `assess --rested-h`",
+            "how long the cell had rested before {} is not known; state the hours at rest at each visit",
             day_and_hour(&first.at)
         )));
     };

@@ -40,9 +40,13 @@ impl Random {
 /// The cell.
 #[derive(Clone, Debug)]
 pub struct Cell {
+    /// Source voltage at the start in V.
     pub source_v: f64,
+    /// Fall of the source in V for each Ah taken out.
     pub fall_v_per_ah: f64,
+    /// Series resistance in ohm.
     pub series_ohm: f64,
+    /// Resistance in ohm and time constant in s of each RC pair.
     pub pairs: [(f64, f64); 2],
 }
 
@@ -55,9 +59,13 @@ impl Default for Cell {
 /// How the first row after a step is spoilt.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Torn {
+    /// It is not.
     No,
+    /// The current is new, the voltage still old.
     CurrentFirst,
+    /// The voltage is new, the current still old.
     VoltageFirst,
+    /// Both are the mean of old and new.
     MeanOfBoth,
 }
 
@@ -65,9 +73,17 @@ pub enum Torn {
 #[derive(Clone, Copy, Debug)]
 pub enum Rows {
     /// Every so many seconds, whatever the steps; the phase shifts the grid.
-    Grid { period: f64, phase: f64 },
+    Grid {
+        /// In s.
+        period: f64,
+        /// In s.
+        phase: f64,
+    },
     /// Every so many seconds from each step's start to its end, both written: two rows share a step's time.
-    PerStep { period: f64 },
+    PerStep {
+        /// In s.
+        period: f64,
+    },
     /// 1 ms after a step, then slower and slower, and fine again before its end.
     Variable,
 }
@@ -75,17 +91,29 @@ pub enum Rows {
 /// The instrument.
 #[derive(Clone, Debug)]
 pub struct Instrument {
+    /// When rows are written.
     pub rows: Rows,
+    /// How the first row after a step is spoilt.
     pub torn: Torn,
+    /// Noise of the voltage, standard deviation in V.
     pub voltage_noise: f64,
+    /// Noise of the current, standard deviation in A.
     pub current_noise: f64,
+    /// Amplitude of the mains hum in V.
     pub hum_v: f64,
+    /// Relative gain error of the voltage.
     pub voltage_gain: f64,
+    /// Offset of the voltage in V.
     pub voltage_offset: f64,
+    /// Relative gain error of the current.
     pub current_gain: f64,
+    /// Offset of the current in A.
     pub current_offset: f64,
+    /// Resistance of the contacts within the sense leads, in ohm.
     pub contact_ohm: f64,
+    /// Smallest step of the voltage converter in V; 0 = none.
     pub voltage_step: f64,
+    /// Seed of the noise.
     pub seed: u64,
 }
 
@@ -124,6 +152,7 @@ pub struct Run {
 }
 
 impl Run {
+    /// Lets a cell go through the steps, exactly.
     pub fn new(cell: &Cell, steps: &[(f64, f64)]) -> Self {
         let mut run = Self { cell: cell.clone(), steps: Vec::new(), end: 0.0 };
         let (mut charge_ah, mut states) = (0.0, [0.0; 2]);

@@ -1,13 +1,13 @@
 //! Reads a nameplate from a TOML file, from options of the command line, or from both; options win.
 //!
-//! Takes text; gives a checked [`Nameplate`] or all problems at once, each with its line. Rated capacity and charge
+//! Takes text; gives a checked [`Nameplate`] or all faults at once, each with its line. Rated capacity and charge
 //! limit must be told: they decide what "full" and "like new" mean, so they are never guessed.
 
 mod draft;
 
 use crate::nameplate::{Nameplate, ThicknessFrom};
+use celltriage_written::{Faults, Reading};
 use draft::Draft;
-use std::fmt;
 
 /// Keys of the file that this tool reads.
 pub const KEYS: [&str; 10] = [
@@ -48,59 +48,31 @@ pub struct Overrides {
     pub mass_g: Option<f64>,
 }
 
-/// One thing that is wrong with a nameplate.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Problem {
-    /// Line of the file, from 1; nothing where it is about something absent or an option.
-    pub line: Option<usize>,
-    /// The key it is about; empty where it is about the whole file.
-    pub key: String,
-    /// What is wrong and what to do.
-    pub text: String,
-}
-
-/// All that is wrong with a nameplate.
-#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
-pub struct NameplateError {
-    /// The file, or what stands for it.
-    pub name: String,
-    /// At least one problem.
-    pub problems: Vec<Problem>,
-}
-
-impl fmt::Display for NameplateError {
-    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
-        for (index, problem) in self.problems.iter().enumerate() {
-            let line = problem.line.map_or_else(String::new, |line| format!(" line {line}:"));
-            let key = if problem.key.is_empty() { String::new() } else { format!(" {}:", problem.key) };
-            let end = if index == 0 { "" } else { "\n" };
-            write!(out, "{end}{}:{line}{key} {}", self.name, problem.text)?;
-        }
-        Ok(())
-    }
-}
-
 impl Nameplate {
     /// Reads a nameplate from the text of a file; `name` is what messages call it.
     ///
     /// # Errors
-    /// All problems at once.
-    pub fn from_toml(text: &str, name: &str) -> Result<Self, NameplateError> {
+    /// All faults at once.
+    pub fn from_toml(text: &str, name: &str) -> Result<Self, Faults> {
         Self::read(Some((text, name)), &Overrides::default())
     }
 
     /// Reads a nameplate from a file's text and name, if there is one, and from options.
     ///
     /// # Errors
-    /// All problems at once.
-    pub fn read(file: Option<(&str, &str)>, options: &Overrides) -> Result<Self, NameplateError> {
-        let name = file.map_or("nameplate options", |(_, name)| name).to_owned();
-        let mut draft = Draft::default();
-        if let Some((text, _)) = file {
-            draft.take_file(text);
+    /// All faults at once.
+    pub fn read(file: Option<(&str, &str)>, options: &Overrides) -> Result<Self, Faults> {
+        let (text, name) = file.unwrap_or(("", "nameplate options"));
+        let (mut reading, fields) = Reading::begin(name, text);
+        if reading.has_faults() {
+            reading.add_whole("write lines like `charge_limit_v = 4.35`");
+            return reading.end(None);
         }
+        let mut draft = Draft::default();
+        draft.take_file(fields, &mut reading);
         draft.take_options(options);
-        draft.finish().map_err(|problems| NameplateError { name, problems })
+        let nameplate = draft.finish(&mut reading);
+        reading.end(Some(nameplate))
     }
 
     /// Writes the nameplate as a file that [`Nameplate::from_toml`] reads.
@@ -132,15 +104,15 @@ impl Nameplate {
 
 #[cfg(test)]
 mod tests {
-    use super::draft::distance;
     use super::*;
     use crate::nameplate::Chemistry;
+    use celltriage_written::Fault;
 
     const SOUND: &str = "# a label\nrated_capacity_ah = 2.28\ncharge_limit_v = 4.2\nend_of_discharge_v = 3\n\
                          nominal_v = 3.7\nchemistry = \"lco\"\nform = \"pouch\"\n";
 
-    fn problems(text: &str) -> Vec<Problem> {
-        Nameplate::from_toml(text, "cell.toml").unwrap_err().problems
+    fn faults(text: &str) -> Vec<Fault> {
+        Nameplate::from_toml(text, "cell.toml").unwrap_err().0
     }
 
     #[test]
@@ -161,36 +133,31 @@ mod tests {
 
     #[test]
     fn the_charge_limit_is_never_guessed() {
-        let problems = problems("rated_capacity_ah = 3.0\n");
-        assert_eq!(problems.len(), 1);
-        assert_eq!(problems[0].key, "charge_limit_v");
-        assert!(problems[0].text.contains("never guessed"));
+        let faults = faults("rated_capacity_ah = 3.0\n");
+        assert_eq!(faults.len(), 1);
+        let told = faults[0].to_string();
+        assert!(told.starts_with("cell.toml: charge_limit_v") && told.contains("never guessed"), "{told}");
     }
 
     #[test]
-    fn all_problems_come_at_once_with_their_lines() {
+    fn all_faults_come_at_once_with_their_lines() {
         let error =
             Nameplate::from_toml("charge_limit_v = 42\n\nmass_g = \"heavy\"\nnominal_v = 9.0\n", "cell.toml");
-        let error = error.unwrap_err();
-        let lines: Vec<_> =
-            error.problems.iter().map(|problem| (problem.key.as_str(), problem.line)).collect();
-        for expected in [
-            ("charge_limit_v", Some(1)),
-            ("mass_g", Some(3)),
-            ("nominal_v", Some(4)),
-            ("rated_capacity_ah", None),
-        ] {
-            assert!(lines.contains(&expected), "{expected:?} in {lines:?}");
+        let faults = error.unwrap_err().0;
+        for (key, line) in
+            [("charge_limit_v", 1), ("a number", 3), ("nominal_v", 4), ("rated_capacity_ah", 0)]
+        {
+            let found = faults.iter().any(|fault| fault.place.line == line && fault.what.contains(key));
+            assert!(found, "{key} in line {line}: {faults:?}");
         }
-        assert!(error.to_string().contains("cell.toml: line 3: mass_g:"), "{error}");
     }
 
     #[test]
     fn a_slip_of_the_pen_in_a_key_is_an_error_that_names_the_key() {
-        let problems = problems("rated_capacity_ah = 3.0\ncharge_limt_v = 4.35\n");
-        assert_eq!(problems.len(), 1, "{problems:?}");
-        assert_eq!(problems[0].line, Some(2));
-        assert!(problems[0].text.contains("`charge_limit_v`"));
+        let faults = faults("rated_capacity_ah = 3.0\ncharge_limt_v = 4.35\n");
+        assert_eq!(faults.len(), 1, "{faults:?}");
+        assert_eq!(faults[0].place.line, 2);
+        assert!(faults[0].what.contains("`charge_limit_v`"));
     }
 
     #[test]
@@ -210,13 +177,13 @@ mod tests {
         ];
         for (line, known) in cases {
             let text = format!("rated_capacity_ah = 3.0\ncharge_limit_v = 4.35\n{line}\n");
-            let problems = problems(&text);
-            assert_eq!((problems.len(), problems[0].line), (1, Some(3)), "{problems:?}");
-            assert!(problems[0].text.contains(known), "{problems:?}");
+            let faults = faults(&text);
+            assert_eq!((faults.len(), faults[0].place.line), (1, 3), "{faults:?}");
+            assert!(faults[0].what.contains(known), "{faults:?}");
         }
         let options = Overrides { chemistry: Some("unobtainium".to_owned()), ..Overrides::default() };
         let error = Nameplate::read(Some((&SOUND.replace("lco", "nmc"), "cell.toml")), &options).unwrap_err();
-        assert_eq!((error.problems.len(), error.problems[0].line), (1, None), "an option stands on no line");
+        assert_eq!((error.0.len(), error.0[0].place.line), (1, 0), "an option stands on no line");
     }
 
     #[test]
@@ -242,25 +209,18 @@ mod tests {
             Overrides { charge_limit_v: Some(4.35), rated_capacity_ah: Some(3.0), ..Overrides::default() };
         assert!(Nameplate::read(None, &options).is_ok());
         let error = Nameplate::read(None, &Overrides::default()).unwrap_err();
-        assert_eq!(error.problems.len(), 2);
+        assert_eq!(error.0.len(), 2);
     }
 
     #[test]
-    fn text_that_is_no_toml_tells_its_line() {
-        let problems = problems("rated_capacity_ah = 3.0\ncharge_limit_v 4.35\n");
-        assert_eq!(problems.len(), 1, "{problems:?}");
-        assert_eq!(problems[0].line, Some(2));
+    fn text_that_is_no_toml_tells_its_line_and_how_to_write_one() {
+        let error = Nameplate::from_toml("rated_capacity_ah = 3.0\ncharge_limit_v 4.35\n", "cell.toml");
+        let told = error.unwrap_err().to_string();
+        assert!(told.contains("cell.toml:2:") && told.contains("`charge_limit_v = 4.35`"), "{told}");
     }
 
     #[test]
     fn not_a_number_is_refused() {
-        assert!(problems("rated_capacity_ah = nan\ncharge_limit_v = inf").len() == 2);
-    }
-
-    #[test]
-    fn distances_are_those_of_levenshtein() {
-        assert_eq!(distance("kitten", "sitting"), 3);
-        assert_eq!(distance("", "abc"), 3);
-        assert_eq!(distance("same", "same"), 0);
+        assert!(faults("rated_capacity_ah = nan\ncharge_limit_v = inf").len() == 2);
     }
 }

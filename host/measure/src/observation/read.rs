@@ -12,10 +12,8 @@
 //! An unknown key or answer is an error with its place: a mistyped "swolen" must not read as "not swollen".
 
 use super::{Answer, Observations, Sign};
-use celltriage_written::toml_place::{self, Place};
-use serde::Deserialize;
-use std::collections::BTreeMap;
-use toml::{Spanned, Value};
+use celltriage_written::{Faults, Fields, Reading};
+use toml::Value;
 
 /// Thinnest and thickest reading of a cell that is believed, in mm: from a film cell to a large can.
 const THICKNESS_MM: std::ops::RangeInclusive<f64> = 0.3..=80.0;
@@ -25,81 +23,73 @@ const THICKNESS_MM: std::ops::RangeInclusive<f64> = 0.3..=80.0;
 const ONE_POINT_SHARE: f64 = 0.05;
 const ONE_POINT_MM: f64 = 0.2;
 
-/// Why observations could not be read.
-#[derive(Clone, Debug, PartialEq, thiserror::Error)]
-pub enum ObservationError {
-    /// The file is not what it should be.
-    #[error("{place}: {what}")]
-    File {
-        /// Where.
-        place: Place,
-        /// What is wrong and what to write instead.
-        what: String,
-    },
-    /// An option is not of the form `sign=answer`.
-    #[error("\"{given}\" is not an observation: {what}")]
-    Option {
-        /// What was given.
-        given: String,
-        /// What is wrong and what to write instead.
-        what: String,
-    },
-}
+/// The keys of the file.
+const KEYS: [&str; 6] = ["signs", "thickness_mm", "new_cell", "rested_h", "assessor", "note"];
 
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-struct File {
-    #[serde(default)]
-    signs: BTreeMap<String, Spanned<Value>>,
-    #[serde(default)]
-    thickness_mm: Option<Spanned<Value>>,
-    #[serde(default)]
-    new_cell: bool,
-    #[serde(default)]
-    rested_h: Option<Spanned<f64>>,
-    #[serde(default)]
-    assessor: Option<String>,
-    #[serde(default)]
-    note: Option<String>,
+/// Why an option could not be read.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("\"{given}\" is not an observation: {what}")]
+pub struct ObservationError {
+    /// What was given.
+    pub given: String,
+    /// What is wrong and what to write instead.
+    pub what: String,
 }
 
 impl Observations {
     /// Reads a file's text; `file` is its name for messages.
-    pub fn from_toml(text: &str, file: &str) -> Result<Self, ObservationError> {
-        let read: File =
-            toml_place::read(file, text).map_err(|(place, what)| ObservationError::File { place, what })?;
-        let wrong = |span, what| ObservationError::File { place: Place::of(file, text, Some(span)), what };
+    ///
+    /// # Errors
+    /// All faults of the file.
+    pub fn from_toml(text: &str, file: &str) -> Result<Self, Faults> {
+        let (mut reading, mut fields) = Reading::begin(file, text);
+        let r = &mut reading;
+        let mut observations = Self {
+            assessor: fields.take("assessor", r).map(|found| found.value),
+            note: fields.take("note", r).map(|found| found.value),
+            new_cell: fields.take("new_cell", r).is_some_and(|found| found.value),
+            ..Self::default()
+        };
+        if let Some(signs) = fields.table("signs", r) {
+            observations.take_signs(signs, r);
+        }
+        if let Some(hours) = fields.take::<f64>("rested_h", r) {
+            match hours_at_rest(hours.value) {
+                Ok(hours) => observations.rested_h = Some(hours),
+                Err(what) => r.add(hours.span, what),
+            }
+        }
+        if let Some(found) = fields.take::<Value>("thickness_mm", r) {
+            let written = r.text_at(found.span.clone());
+            match no_decimal_comma(written).and_then(|()| thicknesses(&found.value)) {
+                Ok(points) => points.into_iter().for_each(|point| observations.add_thickness(point)),
+                Err(what) => r.add(found.span, what),
+            }
+        }
+        fields.finish(&KEYS, r);
+        reading.end(Some(observations))
+    }
 
-        let mut observations =
-            Self { assessor: read.assessor, note: read.note, new_cell: read.new_cell, ..Self::default() };
-        for (key, value) in read.signs {
-            let sign = Sign::from_key(&key).ok_or_else(|| wrong(value.span(), unknown_sign(&key)))?;
-            let answer = match value.get_ref() {
+    fn take_signs(&mut self, mut signs: Fields<'_>, reading: &mut Reading<'_>) {
+        for sign in Sign::ALL {
+            let Some(found) = signs.take::<Value>(sign.key(), reading) else { continue };
+            let answer = match &found.value {
                 Value::Boolean(true) => Some(Answer::Yes),
                 Value::Boolean(false) => Some(Answer::No),
                 Value::String(words) => answer_from(words),
                 _ => None,
             };
-            let answer = answer.ok_or_else(|| wrong(value.span(), unknown_answer(value.get_ref())))?;
-            observations.set(sign, answer);
-        }
-        if let Some(hours) = read.rested_h {
-            let checked = hours_at_rest(*hours.get_ref()).map_err(|what| wrong(hours.span(), what))?;
-            observations.rested_h = Some(checked);
-        }
-        if let Some(value) = read.thickness_mm {
-            let written = text.get(value.span()).unwrap_or_default();
-            let read = no_decimal_comma(written).and_then(|()| thicknesses(value.get_ref()));
-            for point in read.map_err(|what| wrong(value.span(), what))? {
-                observations.add_thickness(point);
+            match answer {
+                Some(answer) => self.set(sign, answer),
+                None => reading.add(found.span, unknown_answer(&found.value)),
             }
         }
-        Ok(observations)
+        signs.finish(&Sign::ALL.map(Sign::key), reading);
     }
 
     /// Reads one option of the form `sign=answer`, for example `swollen=yes`.
     pub fn parse_option(given: &str) -> Result<(Sign, Answer), ObservationError> {
-        let wrong = |what| ObservationError::Option { given: given.to_owned(), what };
+        let wrong = |what| ObservationError { given: given.to_owned(), what };
         let (key, words) = given
             .split_once('=')
             .ok_or_else(|| wrong("write sign=answer, for example swollen=no".to_owned()))?;
@@ -110,7 +100,7 @@ impl Observations {
 
     /// Checks a rest in hours given as an option.
     pub fn check_rest(hours: f64) -> Result<f64, ObservationError> {
-        hours_at_rest(hours).map_err(|what| ObservationError::Option { given: hours.to_string(), what })
+        hours_at_rest(hours).map_err(|what| ObservationError { given: hours.to_string(), what })
     }
 
     /// Reads the readings of one point in mm, with spaces, semicolons or commas between.
@@ -118,7 +108,7 @@ impl Observations {
     /// # Errors
     /// A sentence where a reading is no thickness, a comma may be a decimal one, or the readings are not of one point.
     pub fn parse_thickness(given: &str) -> Result<Vec<f64>, ObservationError> {
-        let wrong = |what| ObservationError::Option { given: given.to_owned(), what };
+        let wrong = |what| ObservationError { given: given.to_owned(), what };
         no_decimal_comma(given).map_err(wrong)?;
         let words = given.split([',', ';', ' ', '\t']).filter(|word| !word.is_empty());
         let readings: Result<Vec<f64>, _> = words
@@ -255,13 +245,13 @@ mod tests {
     #[test]
     fn mistakes_are_told_with_place_and_remedy() {
         let cases = [
-            ("[signs]\nswolen = \"no\"\n", "look.toml:2:10", "not a sign"),
+            ("[signs]\nswolen = \"no\"\n", "look.toml:2:1", "did you mean `swollen`"),
             ("[signs]\nswollen = \"perhaps\"\n", "look.toml:2:11", "yes, no or not_observed"),
             ("[signs]\nswollen = 1\n", "look.toml:2:11", "yes, no or not_observed"),
             ("thickness_mm = [6.0, -1.0]\n", "look.toml:1:16", "measure again"),
             ("thickness_mm = [nan]\n", "look.toml:1:16", "measure again"),
             ("thickness_mm = \"6\"\n", "look.toml:1:16", "numbers in mm"),
-            ("swollen = \"no\"\n", "look.toml:1:1", "unknown field"),
+            ("swollen = \"no\"\n", "look.toml:1:1", "unknown key"),
             ("[signs]\nswollen = \n", "look.toml:2:11", ""),
         ];
         for (text, place, words) in cases {

@@ -1,8 +1,8 @@
 //! Nothing in a pack is dead: every rule, blank and tag comes to light somewhere.
 
 use super::*;
-use celltriage_measure::observation::{Answer, Observations, Sign};
 use crate::rule_file::BLANKS;
+use celltriage_measure::observation::{Answer, Observations, Sign};
 use std::collections::BTreeSet;
 
 fn day_of(rule: &Rule) -> Date {

@@ -1,13 +1,13 @@
 //! Before a cell is charged: what the book says against it, and the look and the rest voltage that it lacks.
 
 use super::Call;
-use celltriage_book::Book;
 use crate::case::{ask_for_thickness, read_looks};
 use crate::charge_permit::{ChargePermit, permit};
 use crate::command::assess::{Assessed, assess, looked_for, must_not_be_loaded, not_measured};
 use crate::custody::state::State;
 use crate::error::{Error, Kind};
 use crate::io::Io;
+use celltriage_book::Book;
 use celltriage_measure::observation::Sign;
 use celltriage_measure::plan::Extent;
 

@@ -1,11 +1,11 @@
 //! What a person has to do next in a guided run: the words for people, the same as JSON for machines, and the waiting.
 
-use celltriage_verdict::charge_temperature::charge_temperature;
 use crate::command::say_json;
 use crate::error::Error;
 use crate::io::Io;
-use celltriage_measure::nameplate::Nameplate;
 use crate::output::{Style, hanging};
+use celltriage_measure::nameplate::Nameplate;
+use celltriage_verdict::charge_temperature::charge_temperature;
 use celltriage_verdict::limit_figure;
 use jiff::Timestamp;
 use serde_json::{Value, json};

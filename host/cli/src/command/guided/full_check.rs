@@ -1,16 +1,16 @@
 //! The last stage of a capacity run: the cell is checked to be full, then screened and discharged.
 
-use celltriage_book::Book;
 use crate::case::Case;
 use crate::charge_permit::{ChargePermit, against, permit};
 use crate::command::assess::{self, Assessed, Judged, looked_at, must_not_be_loaded, not_measured};
 use crate::command::fixture_choice::FixtureChoice;
 use crate::custody::state::State;
 use crate::error::{Error, Kind};
-use celltriage_measure::estimate::Quantity;
 use crate::guided::{self, Stage, Step};
 use crate::io::Io;
 use crate::measure::Leave;
+use celltriage_book::Book;
+use celltriage_measure::estimate::Quantity;
 use celltriage_measure::plan::Extent;
 use celltriage_verdict::RunOutcome;
 

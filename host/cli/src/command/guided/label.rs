@@ -1,12 +1,12 @@
 //! The label that a guided run goes by: as given, else as the book has it.
 
 use crate::arguments::LabelArguments;
-use celltriage_book::{Book, NewAttachment};
 use crate::case::read_label;
 use crate::error::Error;
 use crate::io::Io;
 use crate::known_label::KnownLabel;
 use crate::link::BenchCell;
+use celltriage_book::{Book, NewAttachment};
 use celltriage_measure::nameplate::Nameplate;
 use celltriage_verdict::limit_figure;
 

@@ -1,6 +1,5 @@
 //! `guided --list`: all cells that are in a run, and what is next for each.
 
-use celltriage_book::Book;
 use crate::charge_permit::{ChargePermit, permit};
 use crate::command::say_json;
 use crate::custody::state::State;
@@ -8,6 +7,7 @@ use crate::error::Error;
 use crate::guided::{self, Next, Stage, runs};
 use crate::io::Io;
 use crate::output::{Style, hanging};
+use celltriage_book::Book;
 use jiff::Timestamp;
 use serde_json::json;
 

@@ -48,7 +48,7 @@ fn folder_with(name: &str, text: &str) -> (tempfile::TempDir, String, String) {
 
 /// The pack that `host/RULES.md` shows.
 fn example() -> String {
-    let guide = include_str!("../../../RULES.md");
+    let guide = include_str!("../../../../RULES.md");
     let after = guide.split("## An example").nth(1).unwrap();
     after.split("```toml\n").nth(1).unwrap().split("```").next().unwrap().to_owned()
 }
@@ -252,7 +252,7 @@ fn every_mistake_of_an_own_pack_is_told_with_its_place() {
 
 #[test]
 fn the_guide_names_every_key_and_every_word() {
-    let guide = include_str!("../../../RULES.md");
+    let guide = include_str!("../../../../RULES.md");
     let packs = Packs::built_in().unwrap();
     for word in celltriage_rules::RULE_KEYS {
         assert!(guide.contains(&format!("`{word}`")), "{word}");
@@ -303,7 +303,7 @@ ship · swollen · US · proposed as damaged or defective, not critical
 #[test]
 fn an_own_pack_is_kept_with_the_decision_and_used_again_when_it_is_recomputed() {
     let (_folder, folder, _) = folder_with("ours.toml", &example().replace("\"NZ\"", "\"US\""));
-    let tests = concat!(env!("CARGO_MANIFEST_DIR"), "/../tests");
+    let tests = concat!(env!("CARGO_MANIFEST_DIR"), "/../../tests");
     let (trace, label) =
         (format!("{tests}/traces/two_level.csv"), format!("{tests}/labels/scanner_cell.toml"));
     let book = format!("{folder}/book.sqlite");

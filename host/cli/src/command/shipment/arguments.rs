@@ -1,5 +1,6 @@
 //! What can be typed after `shipment`.
 
+use crate::choice::{PURPOSES, one_of};
 use crate::custody::desk::{DeskArguments, Who};
 use crate::custody::event::{Mode, Purpose};
 use clap::{Args, Subcommand};
@@ -41,7 +42,7 @@ pub enum ShipmentAction {
         #[arg(long, value_enum)]
         mode: Mode,
         /// For what it goes.
-        #[arg(long, value_enum, default_value = "recycling")]
+        #[arg(long, value_parser = one_of(&PURPOSES), default_value = "recycling")]
         purpose: Purpose,
         /// To whom.
         #[arg(long, value_name = "TEXT")]

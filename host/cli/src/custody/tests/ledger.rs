@@ -2,10 +2,10 @@
 
 use super::*;
 use crate::assessment::tests::example;
-use celltriage_book::{Book, NewEntry, Problem};
 use crate::custody::ledger::{Signature, event_of, record};
 use crate::error::Kind;
 use crate::record::ASSESSMENT;
+use celltriage_book::{Book, NewEntry, Problem};
 use celltriage_verdict::CellState;
 use serde_json::json;
 use std::cell::Cell as Once;

@@ -96,7 +96,7 @@ fn every_condition_is_refused_just_beyond_its_boundary() {
     let rested = |hours| Visit { rested_h: Some(hours), ..first() };
     assert!(both(&[rested(24.0)], &now(72.0)).0.is_ok());
     assert!(why(&[rested(23.9)], &now(72.0)).contains("it takes 24 h"));
-    assert!(why(&[Visit { rested_h: None, ..first() }], &now(72.0)).contains("--rested-h"));
+    assert!(why(&[Visit { rested_h: None, ..first() }], &now(72.0)).contains("hours at rest"));
 
     let at = |temperature| visit(72.0, 4.150, temperature);
     assert!(both(&[first()], &at(24.0)).0.is_ok());

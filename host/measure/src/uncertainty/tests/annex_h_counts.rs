@@ -3,7 +3,7 @@
 //! H.6 (hardness on a scale defined by its own procedure) is left out: it adds up independent lines, as H.1 does.
 
 use super::{assert_printed, correlation};
-use crate::health::{Known, Population};
+use crate::normal_model::{Known, Population};
 use crate::uncertainty::{Input, Measurand, coverage_factor};
 use statrs::distribution::{ContinuousCDF, FisherSnedecor};
 

@@ -5,7 +5,7 @@
 //! Trials 7 (1986) 177), the mean weighs each value by both scatters. What is expected of a cell more is widened for the
 //! few cells that the spread was found from (variance of Student's t).
 
-use celltriage_measure::estimate::Estimate;
+use crate::estimate::Estimate;
 use serde::{Deserialize, Serialize};
 
 /// Fewer cells tell no spread worth the name: the variance of Student's t exists from three degrees of freedom on, and
@@ -23,7 +23,7 @@ pub struct Known {
 
 impl Known {
     /// Returns whether both numbers can be used.
-    pub(super) fn is_sound(&self) -> bool {
+    pub fn is_sound(&self) -> bool {
         let doubt = self.standard_uncertainty;
         self.value.is_finite() && doubt.is_finite() && doubt > 0.0
     }
@@ -74,7 +74,7 @@ impl Population {
     }
 
     /// Returns the shares, adding up to 1, with which values count in the mean of this population.
-    pub(super) fn weights(&self, values: &[Known]) -> Vec<f64> {
+    pub fn weights(&self, values: &[Known]) -> Vec<f64> {
         let between = self.spread.powi(2);
         let (_, whole) = weighted(values, between);
         values.iter().map(|one| weight(one, between) / whole).collect()

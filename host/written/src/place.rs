@@ -1,7 +1,6 @@
-//! Where in a text file something stands: byte position to line and column, and TOML read with that place kept.
-//!
-//! Takes the text and a byte range as the TOML reader gives it; gives a [`Place`] that prints as `file:line:column`.
+//! Where in a text file something stands: a byte range to `file:line:column`.
 
+use crate::fault::{Fault, Faults};
 use serde::de::DeserializeOwned;
 use std::fmt;
 use std::ops::Range;
@@ -18,10 +17,15 @@ pub struct Place {
 }
 
 impl Place {
+    /// The whole of a file.
+    pub fn whole(file: &str) -> Self {
+        Self { file: file.to_owned(), line: 0, column: 0 }
+    }
+
     /// Finds the place of the start of a byte range.
     pub fn of(file: &str, text: &str, span: Option<Range<usize>>) -> Self {
         let Some(before) = span.and_then(|span| text.get(..span.start)) else {
-            return Self { file: file.to_owned(), line: 0, column: 0 };
+            return Self::whole(file);
         };
         let line = before.matches('\n').count() + 1;
         let column = before.rsplit('\n').next().unwrap_or("").chars().count() + 1;
@@ -38,14 +42,20 @@ impl fmt::Display for Place {
     }
 }
 
-/// Reads TOML; a mistake comes back with its place and the reader's own words on one line.
-pub fn read<T: DeserializeOwned>(file: &str, text: &str) -> Result<T, (Place, String)> {
+/// Reads a file whose form serde knows whole; the first fault ends the reading.
+///
+/// # Errors
+/// The first fault, with its place and the TOML reader's own words on one line.
+pub fn read<T: DeserializeOwned>(file: &str, text: &str) -> Result<T, Faults> {
     toml::from_str(text).map_err(|error| {
-        let words = error.message().lines().collect::<Vec<_>>().join("; ");
-        // The reader speaks of Rust's types; a person at the bench does not.
-        let words = words.replace("expected f64", "expected a number").replace("floating point", "number");
-        (Place::of(file, text, error.span()), words)
+        Faults(vec![Fault { place: Place::of(file, text, error.span()), what: plain_words(&error) }])
     })
+}
+
+/// The TOML reader speaks of Rust's types; a person at the bench does not.
+pub(crate) fn plain_words(error: &toml::de::Error) -> String {
+    let words = error.message().lines().collect::<Vec<_>>().join("; ");
+    words.replace("expected f64", "expected a number").replace("floating point", "number")
 }
 
 #[cfg(test)]
@@ -62,9 +72,9 @@ mod tests {
     }
 
     #[test]
-    fn a_mistake_is_told_with_its_place() {
-        let (place, words) = read::<toml::Table>("f.toml", "a = 1\nb = = 2\n").unwrap_err();
-        assert_eq!((place.line, place.column), (2, 5), "{words}");
-        assert!(!words.is_empty());
+    fn a_fault_is_reported_with_its_place() {
+        let Faults(found) = read::<toml::Table>("f.toml", "a = 1\nb = = 2\n").unwrap_err();
+        assert_eq!((found[0].place.line, found[0].place.column), (2, 5), "{found:?}");
+        assert!(!found[0].what.is_empty());
     }
 }

@@ -2,23 +2,26 @@
 //!
 //! Held against the acts of each step and, since words could still slip by, against the printed pages.
 
-use super::tests::tripped;
-use super::*;
 use crate::assessment::tests::example;
 use crate::assessment::{Assessment, Subject};
-use celltriage_measure::estimate::{Estimate, Quantity};
 use crate::explain::Explanation;
-use celltriage_measure::observation::{Answer, Observations, Sign};
 use crate::output::{Style, decision_page, explanation_page};
+use celltriage_measure::estimate::{Estimate, Quantity};
+use celltriage_measure::observation::{Answer, Observations, Sign};
 use celltriage_rules::Packs;
+use celltriage_verdict::*;
 use proptest::prelude::*;
 use std::sync::LazyLock;
+
+fn tripped(cause: &str, value: f64, limit: f64, unit: &str) -> RunOutcome {
+    RunOutcome::Tripped { cause: cause.to_owned(), value, limit, unit: unit.to_owned() }
+}
 
 /// The built-in policy; the same without a word on what its steps do; the one before steps said so.
 static POLICIES: LazyLock<[Policy; 3]> = LazyLock::new(|| {
     let unmarked: String =
         DEFAULT_POLICY.split_inclusive('\n').filter(|line| !line.contains("_acts = ")).collect();
-    let before = include_str!("../../tests/data/policy_2.toml");
+    let before = include_str!("../../../verdict/tests/data/policy_2.toml");
     [DEFAULT_POLICY, &unmarked, before].map(|text| Policy::from_toml(text, "test").unwrap())
 });
 static SUBJECT: LazyLock<Subject> = LazyLock::new(|| {

@@ -1,0 +1,114 @@
+//! Values of lower floors as words of the command line: no floor below this one knows clap.
+//!
+//! One table for each enum: value, word, other words that are taken too, help. Each word stands here once.
+
+use celltriage_measure::plan::Extent;
+use celltriage_rules::{Action, Presents, Purpose};
+use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
+
+/// One value of an option.
+#[derive(Clone, Copy, Debug)]
+pub struct Choice<T: 'static> {
+    value: T,
+    word: &'static str,
+    also: &'static [&'static str],
+    help: &'static str,
+}
+
+const fn choice<T>(value: T, word: &'static str, help: &'static str) -> Choice<T> {
+    Choice { value, word, also: &[], help }
+}
+
+/// How much `assess` measures.
+pub const EXTENTS: [Choice<Extent>; 3] = [
+    choice(
+        Extent::Rest,
+        "rest",
+        "Rest voltage and temperatures only, without any load: for a second visit, about two minutes",
+    ),
+    choice(
+        Extent::Screen,
+        "screen",
+        "Rest voltage, resistances, temperatures: about two and a half minutes. Can reject, never proves capacity",
+    ),
+    choice(
+        Extent::Full,
+        "full",
+        "The screen and a full discharge at 0.2 It: about five hours, from a full charge",
+    ),
+];
+
+/// How a cell presents itself before anybody touches it.
+pub const PRESENTS: [Choice<Presents>; 8] = [
+    Choice {
+        also: &["hot", "hissing", "smoking"],
+        ..choice(Presents::ActiveNow, "active-now", "Hot, hissing, smoking or smelling now")
+    },
+    choice(Presents::Swollen, "swollen", "Thicker than it was made"),
+    choice(Presents::Leaking, "leaking", "Wet, sticky, or smelling of solvent"),
+    choice(Presents::Punctured, "punctured", "With a hole, cut or tear in its casing"),
+    choice(Presents::DeeplyDischarged, "deeply-discharged", "Far below its end-of-discharge voltage"),
+    choice(Presents::OverCharged, "over-charged", "Above its charge limit"),
+    choice(Presents::Unknown, "unknown", "Nobody has looked, or nobody can tell"),
+    choice(Presents::Intact, "intact", "Looked at all over, no sign found"),
+];
+
+/// What one wants to do with a cell.
+pub const ACTIONS: [Choice<Action>; 6] = [
+    choice(Action::Touch, "touch", "Take it in the hand"),
+    choice(Action::Move, "move", "Carry it to another place"),
+    choice(Action::Store, "store", "Keep it"),
+    choice(Action::Ship, "ship", "Pack it and send it away"),
+    choice(Action::Charge, "charge", "Charge it"),
+    choice(Action::Discharge, "discharge", "Discharge it"),
+];
+
+/// For what waste cells are sent.
+pub const PURPOSES: [Choice<Purpose>; 2] =
+    [choice(Purpose::Recycling, "recycling", "Recycling"), choice(Purpose::Disposal, "disposal", "Disposal")];
+
+/// Reads one of the words of a table.
+pub fn one_of<T: Copy + Send + Sync + 'static>(
+    table: &'static [Choice<T>],
+) -> impl TypedValueParser<Value = T> + Clone {
+    let words = table.iter().map(|one| PossibleValue::new(one.word).aliases(one.also).help(one.help));
+    PossibleValuesParser::new(words).try_map(|typed: String| {
+        let found = table.iter().find(|one| one.word == typed || one.also.contains(&typed.as_str()));
+        found.map(|one| one.value).ok_or("not one of the words above")
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::collections::BTreeSet;
+
+    fn is_whole<T: Copy + PartialEq + std::fmt::Debug>(table: &[Choice<T>], all: &[T]) {
+        assert_eq!(table.iter().map(|one| one.value).collect::<Vec<_>>(), all);
+        let words: Vec<&str> =
+            table.iter().flat_map(|one| one.also.iter().copied().chain([one.word])).collect();
+        assert_eq!(words.iter().collect::<BTreeSet<_>>().len(), words.len(), "a word means one thing");
+        assert!(table.iter().all(|one| !one.help.is_empty() && !one.help.ends_with('.')));
+    }
+
+    #[test]
+    fn every_value_has_its_word() {
+        is_whole(&EXTENTS, &[Extent::Rest, Extent::Screen, Extent::Full]);
+        is_whole(&PRESENTS, &Presents::ALL);
+        is_whole(&ACTIONS, &Action::ALL);
+        is_whole(&PURPOSES, &[Purpose::Recycling, Purpose::Disposal]);
+    }
+
+    #[test]
+    fn a_word_and_its_other_words_are_read_and_nothing_else() {
+        #[derive(clap::Parser)]
+        struct Typed {
+            #[arg(long, value_parser = one_of(&PRESENTS))]
+            condition: Presents,
+        }
+        let read = |word| <Typed as clap::Parser>::try_parse_from(["x", "--condition", word]);
+        assert_eq!(read("active-now").unwrap().condition, Presents::ActiveNow);
+        assert_eq!(read("hissing").unwrap().condition, Presents::ActiveNow);
+        assert!(read("Swollen").is_err() && read("").is_err());
+    }
+}
