@@ -6,7 +6,7 @@ Takes the published electrode potentials of seven parameter sets in PyBaMM; for 
 after a loss of 10 or 20 % of the lithium or 15 % of the anode's material. Reads the new curve as the program reads its
 tables (a point every 10 %, straight lines, secant over 10 % of charge) at the aged cell's voltage, and compares with the
 aged cell's own slope. Prints the root mean square of the relative difference below and above 60 % charge, and of the charge that
-the new curve tells at the aged cell's voltage, and fails where either is no longer what `host/src/estimate/open_circuit.rs` and `tests/population/open_voltage.rs` say. The cobalt cell is
+the new curve tells at the aged cell's voltage, and fails where either is no longer what `host/measure/src/estimate/open_circuit.rs` and `tests/population/open_voltage.rs` say. The cobalt cell is
 Ai2020; the others are mixed oxides over graphite or graphite with silicon.
 """
 

@@ -70,7 +70,7 @@ pub const PURPOSES: [Choice<Purpose>; 2] =
 /// Reads one of the words of a table.
 pub fn one_of<T: Copy + Send + Sync + 'static>(
     table: &'static [Choice<T>],
-) -> impl TypedValueParser<Value = T> + Clone {
+) -> impl TypedValueParser<Value = T> {
     let words = table.iter().map(|one| PossibleValue::new(one.word).aliases(one.also).help(one.help));
     PossibleValuesParser::new(words).try_map(|typed: String| {
         let found = table.iter().find(|one| one.word == typed || one.also.contains(&typed.as_str()));

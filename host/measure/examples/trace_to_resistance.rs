@@ -44,8 +44,8 @@ fn two_levels() -> Result<String, std::fmt::Error> {
         let time = f64::from(row) * 0.01;
         let current = match row {
             ..=1_500 => 0.0,
-            ..=2_500 => 0.5,
-            ..=2_600 => 2.5,
+            1_501..=2_500 => 0.5,
+            2_501..=2_600 => 2.5,
             _ => 0.0,
         };
         writeln!(text, "{time:.2},{:.4},{:.5}", -current, 3.85 - 0.1 * current)?;

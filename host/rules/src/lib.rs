@@ -1,6 +1,6 @@
 //! Local rules as data, and the cautions that follow from them.
 //!
-//! Takes rule packs (see `host/rules/`, and `host/RULES.md` for their form), a verdict, a place and a date; gives
+//! Takes rule packs (see `host/rules/packs/`, and `host/RULES.md` for their form), a verdict, a place and a date; gives
 //! [`Caution`]s, hazard first, a [`Proposal`] of the legal state, and for containers and shipments what is counted,
 //! written, enclosed and forbidden. A pack holds one fact per rule, with its source, how that source was seen and
 //! until when it was checked. Nothing here says that a thing is allowed: it warns, counts, words a label, or sends to
