@@ -141,7 +141,8 @@ fn start_child(path: &Path) -> Child {
     Command::new(std::env::current_exe().unwrap())
         .args([
             "--exact",
-            "every_acknowledged_record_survives_kill_nine_and_none_is_half_there",
+            concat!(module_path!(), "::every_acknowledged_record_survives_kill_nine_and_none_is_half_there")
+                .trim_start_matches("keeping::"),
             "--nocapture",
         ])
         .env(CHILD, path)

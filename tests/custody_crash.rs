@@ -102,7 +102,12 @@ fn holds(path: &std::path::Path, acknowledged: &BTreeMap<u32, String>) {
 
 fn start(book: &str, seed: u64) -> Child {
     Command::new(std::env::current_exe().unwrap())
-        .args(["--nocapture", "--test-threads=1"])
+        .args([
+            "--exact",
+            concat!(module_path!(), "::no_kill_and_no_second_hand_loses_a_cell_or_puts_it_in_two_places")
+                .trim_start_matches("keeping::"),
+            "--nocapture",
+        ])
         .env(CHILD, book)
         .env(SEED, seed.to_string())
         .stdout(Stdio::piped())

@@ -6,6 +6,7 @@ use celltriage_host::fixture::live::Live;
 use celltriage_host::fixture::target::Connected;
 use celltriage_host::hot_cell::alarm::{Alarm, AlarmLimits, Cause};
 use celltriage_host::hot_cell::keeper::Keeper;
+use celltriage_host::hot_cell::record::Ended;
 use celltriage_host::hot_cell::watch::{HotCellWatch, Listener, Terms};
 use celltriage_host::link::{Client, Link, LinkError, read_recording};
 use celltriage_protocol::frame::Message;
@@ -160,7 +161,7 @@ fn a_fixture_that_has_tripped_can_be_watched_as_it_is() {
     let mut ears = Ears::default();
     let (record, ..) =
         HotCellWatch::begin(connected, terms(2), keeper(&path)).expect("begins").run(&mut ears);
-    assert_eq!(record.ended, "time");
+    assert_eq!(record.ended, Ended::Time);
 }
 
 #[test]
@@ -174,7 +175,7 @@ fn a_break_at_every_nth_operation_of_the_link_is_told_and_the_watch_goes_on() {
         let Ok(watch) = HotCellWatch::begin(connected, terms(2), keeper(&path)) else { continue };
         let mut ears = Ears::default();
         let (record, ..) = watch.run(&mut ears);
-        assert_eq!((record.ended.as_str(), record.alarms.len()), ("time", 0), "operation {operation}");
+        assert_eq!((record.ended, record.alarms.len()), (Ended::Time, 0), "operation {operation}");
         assert!(!ears.remarks.is_empty(), "operation {operation}: a lost link is told");
         mended += 1;
     }
@@ -192,7 +193,7 @@ fn a_link_that_is_lost_for_good_is_an_alarm_and_what_was_seen_is_kept() {
     let (record, kept, at) = watch.run(&mut ears);
     let recording = kept.recording().expect("begun");
     kept.finish(&record, at).expect("kept");
-    assert_eq!(record.ended, "link_lost");
+    assert_eq!(record.ended, Ended::LinkLost);
     assert_eq!(record.alarms.first().map(|alarm| alarm.cause), Some(Cause::LinkLost));
     let frames = book.recording(recording).expect("readable").expect("there");
     let states = read_recording(&frames)
@@ -325,7 +326,7 @@ fn a_book_that_stays_locked_ends_no_watch_and_what_was_seen_is_put_beside_it() {
     let began = Instant::now();
     let watch = HotCellWatch::begin(a_cell_that_turns_hot(), terms(30), keeper(&path)).expect("begins");
     let (record, kept, at) = watch.run(&mut guard);
-    assert_eq!(record.ended, "time");
+    assert_eq!(record.ended, Ended::Time);
     assert!(began.elapsed() < Duration::from_secs(8), "the watch waited for the book: {:?}", began.elapsed());
     let unkept = kept.finish(&record, at).expect_err("still locked");
     let file = unkept.put_beside().expect("there is room");

@@ -34,11 +34,17 @@ fn files(folder: &Path, ending: &str) -> Vec<PathBuf> {
 fn every_test_file_is_registered() {
     let tests = root().join("tests");
     let manifest = read(&tests.join("Cargo.toml"));
-    for entry in fs::read_dir(&tests).expect("tests/") {
-        let name = entry.expect("a readable folder").file_name().to_string_lossy().into_owned();
-        if name.ends_with(".rs") {
-            assert!(manifest.contains(&format!("path = \"{name}\"")), "{name} is not in tests/Cargo.toml");
-        }
+    let named: Vec<String> = fs::read_dir(&tests)
+        .expect("tests/")
+        .map(|entry| entry.expect("a readable folder").file_name().to_string_lossy().into_owned())
+        .filter(|name| name.ends_with(".rs"))
+        .collect();
+    let registered = |text: &str, name: &str| text.contains(&format!("path = \"{name}\""));
+    let (themes, parts): (Vec<_>, Vec<_>) = named.iter().partition(|name| registered(&manifest, name));
+    assert!(themes.len() > 4 && parts.len() > 20, "{themes:?} {parts:?}");
+    for part in parts {
+        let by = themes.iter().filter(|theme| registered(&read(&tests.join(theme)), part)).count();
+        assert_eq!(by, 1, "{part} is to be a module of one binary of tests/Cargo.toml");
     }
 }
 

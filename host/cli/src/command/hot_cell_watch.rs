@@ -8,6 +8,7 @@ use crate::fixture::live::Live;
 use crate::fixture::target::FixtureArguments;
 use crate::hot_cell::alarm::{Alarm, AlarmLimits};
 use crate::hot_cell::keeper::Keeper;
+use crate::hot_cell::record::Ended;
 use crate::hot_cell::unkept::Unkept;
 use crate::hot_cell::watch::{HotCellWatch, Listener, Terms};
 use crate::io::{Io, fitted};
@@ -115,11 +116,11 @@ pub fn run(arguments: &HotCellWatchArguments, io: &mut Io<'_>) -> Result<u8, Err
         Ok(entry) => io.note(&format!("written as entry {} of {}", entry.number, path.display())),
         Err(unkept) => tell_unkept(unkept, io),
     }
-    Ok(match (record.alarms.is_empty(), record.ended.as_str()) {
+    Ok(match (record.alarms.is_empty(), record.ended) {
         (false, _) => EXIT_ALARM,
         _ if kept.is_err() => Error::book("").exit_code(),
-        (true, "time") => EXIT_DONE,
-        (true, "stopped") if record.planned_s.is_none() => EXIT_DONE,
+        (true, Ended::Time) => EXIT_DONE,
+        (true, Ended::Stopped) if record.planned_s.is_none() => EXIT_DONE,
         _ => EXIT_UNFINISHED,
     })
 }

@@ -52,8 +52,8 @@ pub struct WatchRecord {
     pub planned_s: Option<f64>,
     /// How long it lasted, in s.
     pub lasted_s: f64,
-    /// How it ended: `time`, `stopped`, `alarm`, `link_lost`.
-    pub ended: String,
+    /// How it ended.
+    pub ended: Ended,
     /// Seconds between readings.
     pub every_s: f64,
     /// Where alarms begin.
@@ -66,6 +66,21 @@ pub struct WatchRecord {
     pub alarms: Vec<Alarm>,
     /// What was odd about the link.
     pub remarks: Vec<String>,
+}
+
+/// How a watch ended.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Ended {
+    /// The time asked for was over.
+    Time,
+    /// A person stopped it.
+    Stopped,
+    /// The first alarm ended it, as asked for.
+    Alarm,
+    /// The fixture was lost for good.
+    #[default]
+    LinkLost,
 }
 
 impl WatchRecord {

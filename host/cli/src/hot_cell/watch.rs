@@ -6,7 +6,7 @@
 
 use super::alarm::{Alarm, AlarmLimits, Cause, Judge};
 use super::keeper::Keeper;
-use super::record::{Extremes, SCHEMA, WatchRecord};
+use super::record::{Ended, Extremes, SCHEMA, WatchRecord};
 use crate::error::Error;
 use crate::fixture::live::Live;
 use crate::fixture::readings::{Wanted, plan};
@@ -82,7 +82,7 @@ impl HotCellWatch {
             fixture: connected.name(),
             planned_s: terms.span.map(|span| span.as_secs_f64()),
             lasted_s: 0.0,
-            ended: String::new(),
+            ended: Ended::default(),
             every_s: terms.every.as_secs_f64(),
             limits: terms.limits,
             readings: 0,
@@ -121,22 +121,22 @@ impl HotCellWatch {
                         state = Ok(now);
                         continue;
                     }
-                    None => break "link_lost",
+                    None => break Ended::LinkLost,
                 },
             }
             if self.terms.span.is_some_and(|span| clock.elapsed_s >= span.as_secs_f64()) {
-                break "time";
+                break Ended::Time;
             }
             if listener.stop_wanted() {
-                break "stopped";
+                break Ended::Stopped;
             }
             if self.terms.end_on_alarm && !self.record.alarms.is_empty() {
-                break "alarm";
+                break Ended::Alarm;
             }
             let passed = self.connected.client.pass(self.terms.every, || listener.stop_wanted());
             state = passed.and_then(|()| self.connected.client.state());
         };
-        self.record.ended = ended.to_owned();
+        self.record.ended = ended;
         let at = self.now();
         (self.record, self.keeper, at)
     }

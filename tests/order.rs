@@ -1,0 +1,10 @@
+//! The house is in order: floors, files, limits told once, notes and wiring against the code.
+
+#[path = "floors.rs"]
+mod floors;
+#[path = "hardware_notes.rs"]
+mod hardware_notes;
+#[path = "house.rs"]
+mod house;
+#[path = "pico2_wiring.rs"]
+mod pico2_wiring;

@@ -1,0 +1,16 @@
+//! Whole runs on the simulated bench: accuracy, faults, links that lose and break, a book that is locked, the end of a run.
+
+#[path = "bench_accuracy.rs"]
+mod bench_accuracy;
+#[path = "bench_faults.rs"]
+mod bench_faults;
+#[path = "link_breaks.rs"]
+mod link_breaks;
+#[path = "link_losses.rs"]
+mod link_losses;
+#[path = "locked_book.rs"]
+mod locked_book;
+#[path = "run_end.rs"]
+mod run_end;
+#[path = "serial_port.rs"]
+mod serial_port;
