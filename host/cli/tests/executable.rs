@@ -175,7 +175,7 @@ fn output_that_cannot_be_written_is_an_error() {
         let full = std::fs::OpenOptions::new().write(true).open("/dev/full").expect("there");
         let output = Command::new(env!("CARGO_BIN_EXE_celltriage"))
             .args(typed)
-            .current_dir(Path::new(env!("CARGO_MANIFEST_DIR")).join("../tests"))
+            .current_dir(Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests"))
             .stdout(full)
             .output()
             .expect("the executable starts");

@@ -14,7 +14,7 @@ use crate::record::{self, Evidence, TRACE_CSV, TRACE_FRAMES};
 use crate::recorded::Recorded;
 use crate::simulated;
 use celltriage_book::{Book, NewAttachment};
-use celltriage_measure::bdf;
+use celltriage_measure::bdf::{self, BdfError};
 use celltriage_measure::observation::{Answer, Sign};
 use celltriage_measure::trace::Trace;
 use std::path::Path;
@@ -129,8 +129,11 @@ fn read_trace(path: &Path) -> Result<(Option<Trace>, Origin, NewAttachment), Err
         }
         return Ok((recorded.trace, origin, attachment(TRACE_FRAMES, "application/octet-stream", bytes)));
     }
-    let trace = bdf::read(bytes.as_slice(), &path.display().to_string())
-        .map_err(|error| Error::input(error.to_string()))?;
+    let trace = bdf::read(bytes.as_slice(), &path.display().to_string()).map_err(|error| {
+        let several = matches!(error, BdfError::SeveralCells { .. });
+        let told = Error::input(error.to_string());
+        if several { told.hint("a file of many cells is for `grade --many`") } else { told }
+    })?;
     let origin = Origin::elsewhere(source);
     Ok((Some(trace), origin, attachment(TRACE_CSV, "text/csv", bytes)))
 }
