@@ -272,3 +272,70 @@ fn batch_and_grade_tell_it_first_too() {
     assert!(graded.out.contains("Q U A R A N T I N E"), "{}", graded.out);
     assert_eq!(shop.at(LATER, "book recompute 5", &[]).code, 0);
 }
+
+/// Below the voltage at which copper dissolves a cell is never charged again: a later test that goes well changes nothing.
+#[test]
+fn a_cell_that_once_lay_too_deep_stays_out_of_service() {
+    let shop = Shop::new();
+    let rest: String = (0..=260).map(|row| format!("{},0.0,1.0,25.0,25.0\n", f64::from(row) * 0.5)).collect();
+    let head =
+        "Test Time / s,Current / A,Voltage / V,Surface Temperature T1 / degC,Ambient Temperature / degC\n";
+    let trace = shop.folder.path().join("deep.csv");
+    std::fs::write(&trace, format!("{head}{rest}")).expect("a trace");
+    let label = "labels/scanner_cell.toml";
+    let typed = format!("grade {} --id DD --cell {label} --no-signs", trace.display());
+    assert!(shop.must(NOON, &typed, &[]).out.contains("R E C Y C L E"));
+    let again =
+        shop.must(LATER, &format!("grade traces/two_level.csv --id DD --cell {label} --no-signs"), &[]);
+    assert!(again.err.contains("Known before: DD: rest voltage"), "{}", again.err);
+    assert!(
+        again.out.contains("R E C Y C L E") && !again.out.contains("harge it to its limit"),
+        "{}",
+        again.out
+    );
+    assert_eq!(shop.judge(LATER, "DD", "not_waste").code, 2);
+}
+
+#[test]
+fn a_name_that_is_nearly_that_of_a_bad_cell_is_asked_about() {
+    let shop = Shop::new();
+    shop.must(NOON, "assess --id V-9 --simulated sound --no-signs --sign swollen=yes", &[]);
+    for name in ["v-9", "V9", "V-9.", "V-\u{200b}9", "V_9"] {
+        let call = shop.at(LATER, "assess --simulated sound --no-signs --id", &[name]);
+        assert!(call.code == 2 && call.err.contains("V-9, swollen"), "{name:?}: {} {}", call.code, call.err);
+    }
+    assert_eq!(shop.entries(), 1, "nothing was written");
+    shop.must(LATER, "assess --id V-90 --simulated sound --no-signs", &[]);
+}
+
+#[test]
+fn a_reacting_cell_is_written_down_without_an_assessment_or_a_watch() {
+    let shop = Shop::new();
+    shop.must(NOON, "assess --id A-1 --simulated sound --no-signs", &[]);
+    shop.must(LATER, "container escalate U-1", &WHO);
+    shop.must(LATER, "container inspect A-1 --look active", &WHO[..2]);
+    for cell in ["U-1", "A-1"] {
+        shop.kept_off(LATER, cell, "found critical");
+    }
+    assert_eq!(shop.at(LATER, "container hold U-2 --stands yard", &WHO).code, 2);
+}
+
+/// A watch under a locked book leaves its alarm in a file beside it.
+#[test]
+fn an_alarm_that_lies_beside_the_book_stops_a_load_too() {
+    let shop = Shop::new();
+    shop.must(NOON, "assess --id L-1 --simulated sound --no-signs", &[]);
+    let beside = |name: &str, cell: &str, cause: &str| {
+        let alarm = format!("{{\"cause\":\"{cause}\",\"at_s\":60.0,\"value\":4.7,\"limit\":2.0}}");
+        let text = format!(
+            "{{\"cell\":\"{cell}\",\"alarms_not_in_the_book\":[{{\"at\":\"2026-11-25T12:00:00Z\",\"alarm\":{alarm}}}]}}"
+        );
+        std::fs::write(format!("{}.unkept-{name}.json", shop.book()), text).expect("a file");
+    };
+    beside("1", "L-2", "over_air");
+    shop.must(LATER, "assess --id L-1 --simulated sound --no-signs", &[]);
+    beside("2", "L-1", "over_air");
+    let call = shop.at(LATER, "assess --id L-1 --simulated sound --no-signs", &[]);
+    assert!(call.code == 2 && call.err.contains("could not take"), "{} {}", call.code, call.err);
+    assert!(!call.err.contains("step 1 of"), "{}", call.err);
+}

@@ -1,7 +1,8 @@
 //! What the book knows against a cell from before, entry by entry: it stands until a person strikes the entry.
 //!
 //! Takes what one entry tells; gives [`KnownFinding`]s, plain data that a decision is handed and keeps. What an earlier
-//! decision found too little against the cell (`undecided`), or found worn (`recycle`), bars no later test; neither does a
+//! decision found too little against the cell (`undecided`), or found worn (`recycle`, but for a cell that once lay too deep to
+//! be charged again), bars no later test; neither does a
 //! test that broke off, or a fault of the fixture. The fold over the entries is [`State`](crate::custody::State).
 
 use crate::assessment::Assessment;
@@ -65,7 +66,10 @@ pub fn signs_found(assessment: &Assessment) -> impl Iterator<Item = Sign> {
 /// A failure that keeps the cell apart for what it is. How the test went (it broke off, a clip slipped, the fixture was at
 /// fault) tells nothing of the cell: such a test is made again.
 fn is_about_the_cell(reason: &Reason) -> bool {
-    let keeps_apart = reason.finding == Finding::Fail && reason.on_fail == Fate::Quarantine;
+    // Below the voltage at which copper dissolves it is never charged again, whatever it shows later.
+    let over_discharged = reason.hazard == Some(Hazard::DeeplyDischarged) && reason.on_fail == Fate::Recycle;
+    let keeps_apart =
+        reason.finding == Finding::Fail && (reason.on_fail == Fate::Quarantine || over_discharged);
     let of_the_run = reason.criterion == "test_finished" || reason.criterion.starts_with("trip_");
     let of_the_cell = match reason.hazard {
         Some(hazard) => hazard != Hazard::Fixture,
@@ -78,6 +82,8 @@ fn condition_of(hazard: Option<Hazard>, of_all: CellState) -> CellState {
     match hazard {
         Some(Hazard::ActiveNow) => CellState::Critical,
         Some(Hazard::CasingOpen) => CellState::CasingBreached,
+        // Worn out, not broken: what it has done inside cannot be seen.
+        Some(Hazard::DeeplyDischarged) => CellState::Unknown,
         // Warm at rest is critical, warm under load is damage: the decision has told which.
         Some(Hazard::Warming) => of_all.max(CellState::DamagedOrDefective),
         _ => CellState::DamagedOrDefective,

@@ -1,6 +1,6 @@
 //! What was found of the cell before, as a decision takes it: a failure of its own that names the entry.
 //!
-//! Takes [`KnownFinding`]s (gathered from the book by [`known`](crate::known)); gives a reason for each. What was found
+//! Takes [`KnownFinding`]s (gathered from the book); gives a reason for each. What was found
 //! stands until a person withdraws it, so nothing that is measured later outweighs it.
 
 use crate::criterion::Consequence;
@@ -97,7 +97,13 @@ static ADVICE: LazyLock<Step> = LazyLock::new(|| Step::new(ADVICE_WORDS, &[Act::
 pub(super) fn of_known<'a>(known: &KnownFinding) -> Judged<'a> {
     let counts = known.as_it_counts();
     let consequence = Consequence {
-        fate: Fate::Quarantine,
+        // Too deep to be charged again is the end of its service and no damage.
+        fate: match counts.hazard {
+            Some(Hazard::DeeplyDischarged) if counts.condition < CellState::DamagedOrDefective => {
+                Fate::Recycle
+            }
+            _ => Fate::Quarantine,
+        },
         condition: Some(counts.condition),
         hazard: counts.hazard,
         source: "an earlier entry of the book; our choice: what was found stands until a person withdraws it"

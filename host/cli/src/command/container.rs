@@ -112,7 +112,16 @@ pub fn run(arguments: &ContainerArguments, io: &mut Io<'_>) -> Result<u8, Error>
                 look: *look,
                 note: note.clone(),
             };
-            write(&mut desk, who, Event::Inspection(inspection), io)?;
+            // Whoever sees a cell react has no time to begin a watch first: it is written down as what it is.
+            desk.write(who, io, |state, _| {
+                let watched = state.cells.get(cell).is_some_and(|known| known.watch.is_some());
+                Ok(if *look == Look::Active && !watched {
+                    let because = note.clone().unwrap_or_else(|| "found reacting at a look".to_owned());
+                    Event::Escalation(Escalation { cell: cell.clone(), because })
+                } else {
+                    Event::Inspection(inspection.clone())
+                })
+            })?;
         }
         Do::Release { cell, because, who } => {
             let event = Event::Release(Release { cell: cell.clone(), because: because.clone() });

@@ -6,6 +6,7 @@ use crate::case::given_looks;
 use crate::custody::State;
 use crate::custody::check::not_gone;
 use crate::error::Error;
+use crate::hot_cell::unkept;
 use crate::io::{Io, fitted};
 use crate::simulated::mixed;
 use celltriage_book::Book;
@@ -34,6 +35,7 @@ pub(super) fn told(
     simulated_run: bool,
     io: &mut Io<'_>,
 ) -> Result<Before, Error> {
+    not_unkept(book, id)?;
     if !book.exists() {
         return Ok(Before { simulated: simulated_run, known: Vec::new() });
     }
@@ -51,6 +53,7 @@ pub(super) fn told(
 /// # Errors
 /// A book error, or an input error where nothing may be recorded of the cell.
 pub(super) fn told_of(book: &Book, id: &str, simulated_run: bool, io: &mut Io<'_>) -> Result<Before, Error> {
+    not_unkept(book.path(), id)?;
     let before = admitted(book, id, simulated_run)?;
     tell(id, &before.known, io);
     Ok(before)
@@ -59,6 +62,7 @@ pub(super) fn told_of(book: &Book, id: &str, simulated_run: bool, io: &mut Io<'_
 /// What a fixture measures is held against the book once more when its board is known, see `measure.rs`.
 fn admitted(book: &Book, id: &str, simulated_run: bool) -> Result<Before, Error> {
     let state = State::read(book)?;
+    not_another_spelling(&state, id)?;
     let Some(cell) = state.cells.get(id) else {
         return Ok(Before { simulated: simulated_run, known: Vec::new() });
     };
@@ -86,4 +90,37 @@ fn tell(id: &str, known: &[KnownFinding], io: &mut Io<'_>) {
              --because TEXT --by NAME",
         );
     }
+}
+
+/// Refuses a name that differs only in case, blanks, signs or letters that do not show from one of which something is known:
+/// a slip on a tag must not make a damaged cell a new one.
+fn not_another_spelling(state: &State, id: &str) -> Result<(), Error> {
+    let folded = |name: &str| -> String {
+        name.chars().filter(|letter| letter.is_alphanumeric()).flat_map(char::to_lowercase).collect()
+    };
+    let same = folded(id);
+    let mut alike = state.cells.iter().filter(|(name, _)| *name != id && folded(name) == same);
+    let known = alike.find(|(name, cell)| !cell.known().is_empty() || not_gone(name, cell).is_err());
+    let Some((name, cell)) = known else { return Ok(()) };
+    let what = cell.known().first().map_or_else(|| cell.whereabouts.words(), KnownFinding::short);
+    Err(Error::input(format!("the book knows a cell {name}, {what}; {id} is nearly the same name")).hint(
+        format!(
+            "if it is that cell, write {name}; if it is another, give it a name of other letters or digits"
+        ),
+    ))
+}
+
+/// Refuses a cell about which a watch has raised an alarm that the book could not take: it lies in a file beside the book.
+fn not_unkept(book: &Path, id: &str) -> Result<(), Error> {
+    for file in unkept::beside(book) {
+        let about = unkept::alarm_about(&file, id);
+        if let Some(cause) = about {
+            let file = file.display();
+            return Err(Error::input(format!(
+                "the hot-cell watch raised an alarm about {id} that the book could not take: {cause} ({file})"
+            ))
+            .hint("write it down: `celltriage container escalate`; then move that file away from the book"));
+        }
+    }
+    Ok(())
 }

@@ -77,6 +77,41 @@ impl Unkept {
     }
 }
 
+/// Returns the files of watches that lie beside a book.
+pub fn beside(book: &Path) -> Vec<PathBuf> {
+    let name = book.file_name().unwrap_or_default().to_string_lossy().into_owned();
+    let folder = book.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let Ok(entries) = std::fs::read_dir(folder) else { return Vec::new() };
+    let mut found: Vec<PathBuf> = entries
+        .flatten()
+        .map(|entry| entry.path())
+        .filter(|path| {
+            let file = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+            file.starts_with(&format!("{name}.unkept-")) && file.ends_with(".json")
+        })
+        .collect();
+    found.sort();
+    found
+}
+
+/// Returns the alarm about a cell that such a file holds; a file that cannot be read may hold one about any cell.
+pub fn alarm_about(file: &Path, cell: &str) -> Option<String> {
+    let unreadable = || Some("a file that cannot be read".to_owned());
+    let Ok(text) = std::fs::read_to_string(file) else { return unreadable() };
+    let Ok(told) = serde_json::from_str::<Value>(&text) else { return unreadable() };
+    if told.get("cell").and_then(Value::as_str) != Some(cell) {
+        return None;
+    }
+    let alarms = told.get("alarms_not_in_the_book").and_then(Value::as_array).cloned().unwrap_or_default();
+    alarms.into_iter().find_map(|one| {
+        // An alarm that cannot be read is one.
+        match serde_json::from_value::<Alarm>(one.get("alarm").cloned().unwrap_or_default()) {
+            Ok(alarm) => alarm.cause.is_about_the_cell().then(|| alarm.cause.words().to_owned()),
+            Err(_) => unreadable(),
+        }
+    })
+}
+
 /// Writes a file that is not there yet and brings it to the disk.
 fn put(file: &Path, bytes: &[u8]) -> std::io::Result<()> {
     let mut begun = OpenOptions::new().write(true).create_new(true).open(file)?;

@@ -1,6 +1,6 @@
 //! Checks of what is judged, seen and weighed of one cell.
 
-use super::{Circumstances, known, not_before, not_later_than, one_line, present};
+use super::{Circumstances, known, not_before, not_gone, not_later_than, one_line, present};
 use crate::custody::cell::{Cell, Watch};
 use crate::custody::checklist::{answered, mildest};
 use crate::custody::clock::days_after;
@@ -207,7 +207,14 @@ fn ended(watch: &Watch, on: Date) -> Result<(), String> {
 }
 
 pub(super) fn escalation(state: &State, event: &Escalation) -> Result<(), Refusal> {
-    present(state, &event.cell)?;
+    // A cell that the book has never seen may react as well: that is written down, and asks for no assessment first.
+    match state.cells.get(&event.cell) {
+        Some(cell) => not_gone(&event.cell, cell)?,
+        None if state.containers.contains_key(&event.cell) || state.shipments.contains_key(&event.cell) => {
+            return Err(Refusal::UnknownCell(event.cell.clone()));
+        }
+        None => one_line("name of the cell", &event.cell)?,
+    }
     one_line("reason", &event.because)
 }
 
