@@ -1,6 +1,7 @@
 //! A simulated cell says so wherever it is shown, is counted nowhere, lies with no real cell, and goes to nobody.
 
 use celltriage_book::Book;
+use celltriage_host::history::History;
 use celltriage_tests::{Call, call, call_at, real_day};
 use std::path::{Path, PathBuf};
 
@@ -338,7 +339,16 @@ fn it_is_no_sibling_of_a_real_cell() {
     let (page, json) = model();
     assert!(first_line(&page).contains("SIMULATED") && page.contains("SIM-1"), "{page}");
     assert_eq!((&json["simulated"], json["cells"].as_array().map(Vec::len)), (&true.into(), Some(2)));
+    // What a decision is handed to compare with: cells of the same sort.
+    let siblings = |simulated: bool| -> Vec<String> {
+        let book = Book::open_read_only(&shop.book).expect("a book");
+        let (now, zone) = ("2026-11-26T12:00:00Z".parse().expect("a time"), jiff::tz::TimeZone::UTC);
+        let known = History::read(&book, "NEW", Some("scanner B"), simulated, now, &zone).expect("a history");
+        known.siblings.into_iter().map(|one| one.cell).collect()
+    };
+    assert_eq!((siblings(true), siblings(false)), (vec!["SIM-1".to_owned(), "SIM-2".to_owned()], vec![]));
     shop.must(&["grade", "traces/two_level.csv", "--no-signs", "--cell", &label, "--id", "REAL-1"]);
+    assert_eq!((siblings(true), siblings(false)), (vec![], vec!["REAL-1".to_owned()]));
     let (page, json) = model();
     assert!(!page.contains("SIM-") && page.contains("REAL-1") && page.contains("mean: 2"), "{page}");
     assert!(json.get("simulated").is_none() && json["simulated_left_out"] == 2, "{json}");
