@@ -339,3 +339,71 @@ fn an_alarm_that_lies_beside_the_book_stops_a_load_too() {
     assert!(call.code == 2 && call.err.contains("could not take"), "{} {}", call.code, call.err);
     assert!(!call.err.contains("step 1 of"), "{}", call.err);
 }
+
+/// An old page reads as if nothing had been found; what was found after it stands above it.
+#[test]
+fn what_was_found_later_stands_above_the_page_of_an_earlier_decision() {
+    let shop = Shop::new();
+    let grade = "grade traces/two_level.csv --no-signs --cell labels/scanner_cell.toml --id";
+    for cell in ["Q", "CLEAN"] {
+        shop.must(NOON, &format!("{grade} {cell}"), &[]);
+    }
+    shop.must(NOON, "container escalate Q", &WHO);
+    shop.must(NOON, "container escalate CLEAN", &WHO);
+    shop.strike(NOON, 4);
+    let json = |typed: &str| -> serde_json::Value {
+        serde_json::from_str(&shop.must(LATER, typed, &[]).out).expect("JSON")
+    };
+    let told = "Known of Q: found critical: wrong cell in the hand, 2026-11-25 (entry 3, Ines Harrow)";
+    for typed in ["explain Q", "explain 1", "book show 1"] {
+        let page = shop.must(LATER, typed, &[]).out;
+        assert_eq!(page.lines().next(), Some(told), "{typed}: {page}");
+    }
+    for (typed, member) in [("explain Q --json", "known"), ("book show 1 --json", "known_since")] {
+        let value = json(typed);
+        assert_eq!(value[member][0]["entry"], 3, "{typed}: {value}");
+        assert_eq!(value[member].as_array().map(Vec::len), Some(1), "{typed}");
+    }
+    // The entry that tells it does not tell it twice, and a later decision that took it in has it once.
+    assert!(!shop.must(LATER, "book show 3", &[]).out.contains("Known of"));
+    shop.must(LATER, &format!("{grade} Q"), &[]);
+    let newest = shop.entries();
+    let page = shop.must(LATER, &format!("book show {newest}"), &[]).out;
+    assert!(page.starts_with("Known before: found critical") && !page.contains("Known of"), "{page}");
+    // What was struck is known no more, but for the judgement that the cell lacks since.
+    let page = shop.must(LATER, "explain CLEAN", &[]).out;
+    assert!(page.starts_with("Known of CLEAN: critical until a person judges it again"), "{page}");
+    assert_eq!(page.matches("Known of").count(), 1, "{page}");
+    let file = shop.folder.path().join("other.sqlite");
+    let other = file.to_string_lossy().into_owned();
+    let typed: Vec<&str> = grade.split_whitespace().chain(["R", "--book", &other]).collect();
+    assert_eq!(call_at(NOON, &typed, None).code, 0);
+    for typed in [&["explain", "R", "--book", &other][..], &["book", "--book", &other, "show", "1", "--json"]]
+    {
+        let page = call_at(LATER, typed, None).out;
+        assert!(!page.is_empty() && !page.contains("Known of") && !page.contains("known_since"), "{page}");
+    }
+}
+
+#[test]
+fn a_watch_begins_with_what_is_known() {
+    let shop = Shop::new();
+    shop.must(NOON, "assess --id W-1 --simulated sound --sign swollen=yes", &[]);
+    let watch = "hot-cell-watch --hours 0.01 --simulated sound --id";
+    let told = shop.at(LATER, &format!("{watch} W-1"), &[]);
+    assert!(told.err.starts_with("Known before: W-1: swollen, 2026-11-25 (entry 1)"), "{}", told.err);
+    assert_eq!(told.code, 0, "{}", told.err);
+    assert!(!shop.at(LATER, &format!("{watch} W-2"), &[]).err.contains("Known before"));
+}
+
+#[test]
+fn a_name_without_a_book_is_told_that_no_book_was_asked() {
+    let grade = ["grade", "traces/two_level.csv", "--no-signs", "--cell", "labels/scanner_cell.toml"];
+    let note = "note: no book was asked about G-2";
+    let told = call_at(NOON, &[&grade[..], &["--id", "G-2"]].concat(), None);
+    assert!(told.code == 0 && told.err.contains(note) && told.err.contains("--book"), "{}", told.err);
+    assert!(!call_at(NOON, &grade, None).err.contains("no book was asked"));
+    let shop = Shop::new();
+    let told = shop.must(NOON, &[&grade.join(" "), " --id G-2"].concat(), &[]);
+    assert!(!told.err.contains("no book was asked"), "{}", told.err);
+}

@@ -1,6 +1,7 @@
 //! A simulated cell says so wherever it is shown, is counted nowhere, lies with no real cell, and goes to nobody.
 
 use celltriage_book::Book;
+use celltriage_host::history::History;
 use celltriage_tests::{Call, call, call_at, real_day};
 use std::path::{Path, PathBuf};
 
@@ -238,4 +239,118 @@ fn no_entry_of_a_simulated_watch_lies_in_the_future() {
         assert!((0..600).contains(&ahead), "entry {} lies {ahead} s ahead", entry.number);
         assert!(entry.summary.contains("SIMULATED"), "{}", entry.summary);
     }
+}
+
+#[test]
+fn what_explains_or_shows_it_again_says_so_and_the_sealed_record_keeps_its_bytes() {
+    let (shop, real) = (Shop::simulated(), Shop::real());
+    let json = |shop: &Shop, typed: &[&str]| -> serde_json::Value {
+        serde_json::from_str(&shop.must(typed)).expect("JSON")
+    };
+    for typed in [&["explain", "PE-0402"][..], &["book", "show", "PE-0402"]] {
+        assert!(first_line(&shop.must(typed)).contains("SIMULATED"), "{typed:?}: {}", shop.must(typed));
+        assert!(!real.must(typed).contains("SIMULATED"), "{typed:?}");
+    }
+    for typed in [
+        &["explain", "PE-0402", "--json"][..],
+        &["book", "show", "PE-0402", "--json"],
+        &["book", "show", "5", "--json"],
+    ] {
+        assert_eq!(json(&shop, typed)["simulated"], true, "{typed:?}");
+        assert!(json(&real, typed).get("simulated").is_none(), "{typed:?}");
+    }
+    let assess = ["assess", "--simulated", "sound", "--no-signs", "--id", "PE-9", "--json"];
+    let printed = json(&shop, &assess);
+    assert_eq!(printed["simulated"], true);
+    let book = Book::open_read_only(&shop.book).expect("a book");
+    let sealed = book.entry(shop.last()).expect("readable").expect("there").result;
+    assert!(sealed.get("simulated").is_none(), "only printed");
+    // What is printed can be read again.
+    let file = shop.book.with_file_name("printed.json");
+    std::fs::write(&file, printed.to_string()).expect("a file");
+    assert!(first_line(&shop.must(&["explain", &file.to_string_lossy()])).contains("SIMULATED"));
+    shop.must(&["book", "verify"]);
+}
+
+#[test]
+fn what_is_done_with_it_says_so_in_the_book() {
+    let (shop, real) = (Shop::simulated(), Shop::real());
+    for shop in [&shop, &real] {
+        shop.must(&[&["container", "escalate", "PE-0401", "--because", "smoke"][..], &WHO].concat());
+        shop.boxed("BOX", "PE-0402");
+        shop.drafted("S-1", "BOX", &[]);
+        shop.must(&[&["shipment", "agree", "S-1", "--reference", "letter"][..], &WHO].concat());
+    }
+    for text in ["CRITICAL: smoke", "judged", "put into container", "papers drafted", "receiver agreed"] {
+        let list = |shop: &Shop| {
+            let list = shop.must(&["book", "find", text]);
+            assert!(!list.is_empty(), "{text}");
+            list
+        };
+        let told = list(&shop);
+        assert!(told.lines().all(|line| line.contains("[SIMULATED]")), "{text}: {told}");
+        assert!(!list(&real).contains("SIMULATED"), "{text}");
+    }
+    let entry = Book::open_read_only(&shop.book).expect("a book").find("smoke").expect("entries").remove(0);
+    let number = entry.number.to_string();
+    assert!(first_line(&shop.must(&["book", "show", &number])).contains("SIMULATED"));
+    let shown: serde_json::Value =
+        serde_json::from_str(&shop.must(&["book", "show", &number, "--json"])).expect("JSON");
+    assert_eq!(shown["simulated"], true);
+}
+
+#[test]
+fn each_step_of_a_capacity_run_says_so() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let shop = Shop { book: folder.path().join("book.sqlite"), _folder: folder };
+    let first = ["guided", "--id", "PE-9", "--simulated", "sound", "--no-signs", "--thickness-mm", "4.0"];
+    let charge = shop.must(&first);
+    assert!(first_line(&charge).contains("SIMULATED") && charge.contains("charge PE-9"), "{charge}");
+    let rest = shop.must(&["guided", "--id", "PE-9", "--charged"]);
+    assert!(first_line(&rest).contains("SIMULATED") && rest.contains("let PE-9 rest"), "{rest}");
+    assert!(first_line(&shop.must(&["guided", "--list"])).contains("SIMULATED"));
+    for (typed, place) in
+        [(&["guided", "--id", "PE-9", "--json"][..], ""), (&["guided", "--list", "--json"], "/runs/0")]
+    {
+        let told: serde_json::Value = serde_json::from_str(&shop.must(typed)).expect("JSON");
+        assert_eq!(told.pointer(place).expect("there")["simulated"], true, "{typed:?}: {told}");
+    }
+    let list = shop.must(&["book", "list"]);
+    assert!(list.lines().all(|line| line.contains("SIMULATED")), "{list}");
+}
+
+#[test]
+fn it_is_no_sibling_of_a_real_cell() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let label = folder.path().join("label.toml");
+    let text = std::fs::read_to_string("labels/scanner_cell.toml").expect("a label");
+    std::fs::write(&label, format!("model = \"scanner B\"\n{text}")).expect("a file");
+    let label = label.to_string_lossy().into_owned();
+    let shop = Shop { book: folder.path().join("book.sqlite"), _folder: folder };
+    let simulated = |id: &str| {
+        shop.must(&["assess", "--simulated", "sound", "--no-signs", "--cell", &label, "--id", id]);
+    };
+    let model = || -> (String, serde_json::Value) {
+        let json = shop.must(&["model", "show", "scanner B", "--json"]);
+        (shop.must(&["model", "show", "scanner B"]), serde_json::from_str(&json).expect("JSON"))
+    };
+    simulated("SIM-1");
+    simulated("SIM-2");
+    let (page, json) = model();
+    assert!(first_line(&page).contains("SIMULATED") && page.contains("SIM-1"), "{page}");
+    assert_eq!((&json["simulated"], json["cells"].as_array().map(Vec::len)), (&true.into(), Some(2)));
+    // What a decision is handed to compare with: cells of the same sort.
+    let siblings = |simulated: bool| -> Vec<String> {
+        let book = Book::open_read_only(&shop.book).expect("a book");
+        let (now, zone) = ("2026-11-26T12:00:00Z".parse().expect("a time"), jiff::tz::TimeZone::UTC);
+        let known = History::read(&book, "NEW", Some("scanner B"), simulated, now, &zone).expect("a history");
+        known.siblings.into_iter().map(|one| one.cell).collect()
+    };
+    assert_eq!((siblings(true), siblings(false)), (vec!["SIM-1".to_owned(), "SIM-2".to_owned()], vec![]));
+    shop.must(&["grade", "traces/two_level.csv", "--no-signs", "--cell", &label, "--id", "REAL-1"]);
+    assert_eq!((siblings(true), siblings(false)), (vec![], vec!["REAL-1".to_owned()]));
+    let (page, json) = model();
+    assert!(!page.contains("SIM-") && page.contains("REAL-1") && page.contains("mean: 2"), "{page}");
+    assert!(json.get("simulated").is_none() && json["simulated_left_out"] == 2, "{json}");
+    assert_eq!(json["cells"].as_array().map(Vec::len), Some(1));
 }

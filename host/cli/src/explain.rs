@@ -5,10 +5,12 @@
 //! nothing is judged again.
 
 use crate::assessment::Assessment;
+use crate::simulated::is_simulated;
 use celltriage_measure::estimate::{Conditions, Quantity, unfolded};
 use celltriage_measure::uncertainty::Contribution;
 use celltriage_verdict::{
-    CellState, Fate, Finding, Needed, PolicyMark, Reason, limit_figure, needed, probability_figure,
+    CellState, Fate, Finding, KnownFinding, Needed, PolicyMark, Reason, limit_figure, needed,
+    probability_figure,
 };
 use jiff::civil::Date;
 use serde::Serialize;
@@ -21,6 +23,9 @@ pub const SCHEMA: &str = "celltriage.explanation/1";
 pub struct Explanation {
     /// Always [`SCHEMA`].
     pub schema: &'static str,
+    /// Whether it is about a cell of the simulated bench.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub simulated: bool,
     /// The shop's name for the cell.
     pub cell: Option<String>,
     /// Day of the decision.
@@ -37,6 +42,10 @@ pub struct Explanation {
     pub next_steps: Vec<String>,
     /// Which policy decided.
     pub policy: PolicyMark,
+    /// What stands against the cell, whatever was decided: as the record has it, until whoever has a book puts in what that
+    /// book knows now.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub known: Vec<KnownFinding>,
 }
 
 /// One criterion, explained.
@@ -72,6 +81,7 @@ impl Explanation {
         let criteria = verdict.reasons.iter().map(|reason| Criterion::of(reason, assessment)).collect();
         Self {
             schema: SCHEMA,
+            simulated: is_simulated(&assessment.conditions),
             cell: assessment.cell.id.clone(),
             date: assessment.conditions.date,
             fate: verdict.fate,
@@ -80,6 +90,7 @@ impl Explanation {
             criteria,
             next_steps: verdict.next_steps.clone(),
             policy: verdict.policy.clone(),
+            known: assessment.known.clone(),
         }
     }
 

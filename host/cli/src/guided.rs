@@ -4,8 +4,11 @@
 //! program or of the computer: charge, rest, check that the cell is really full, discharge. Takes entries; gives the stage
 //! a cell is at and what comes next. Nothing here measures or prints.
 
+use crate::custody::cell::Cell;
+use crate::custody::state::State;
 use crate::entry_record::append_record;
 use crate::error::Error;
+use crate::simulated::marked;
 use celltriage_book::{Book, Entry, Filter, RecordingNumber};
 use celltriage_measure::nameplate::{Fullness, Nameplate};
 use celltriage_verdict::{figure, limit_figure};
@@ -187,6 +190,8 @@ pub fn write(
         Stage::Done { decision } => format!("ended with the decision of entry {decision}"),
     };
     let summary = format!("{cell_id:<12} capacity run: {words}");
+    let simulated = State::read(book)?.cells.get(cell_id).is_some_and(Cell::is_simulated);
+    let summary = marked(&summary, simulated);
     append_record(book, (KIND, cell_id), &summary, step, recordings, at)
 }
 

@@ -9,6 +9,7 @@ use crate::error::Error;
 use crate::guided;
 use crate::health::{Reading, Sibling};
 use crate::record::{ASSESSMENT, assessment_of};
+use crate::simulated::is_simulated;
 use celltriage_book::{Book, Entry, Filter};
 use celltriage_measure::estimate::{Estimates, Quantity, Visit};
 use celltriage_verdict::{KnownFinding, RunOutcome};
@@ -38,7 +39,7 @@ pub struct History {
 }
 
 impl History {
-    /// Reads what the book knows of a cell and of its model.
+    /// Reads what the book knows of a cell and of its model; `simulated` says whether it is a cell of the simulated bench.
     ///
     /// # Errors
     /// A book error.
@@ -46,6 +47,7 @@ impl History {
         book: &Book,
         cell_id: &str,
         model: Option<&str>,
+        simulated: bool,
         now: Timestamp,
         zone: &TimeZone,
     ) -> Result<Self, Error> {
@@ -76,8 +78,9 @@ impl History {
                 .map(|at| Visit { charged: true, ..without_measurement(on_the_wall(at, zone)) }),
         );
         visits.sort_by_key(|visit| visit.at.timestamp());
+        // A cell is compared with cells of its own sort: a real one with real ones.
         let mut siblings = match model {
-            Some(model) => siblings_of(book, model)?,
+            Some(model) => siblings_of(book, model)?.of_sort(simulated),
             None => Vec::new(),
         };
         siblings.retain(|sibling| sibling.cell != cell_id);
@@ -89,12 +92,31 @@ impl History {
     }
 }
 
-/// Reads all cells of a model, each with the newest value of each number, in the order of their names.
+/// The cells of a model.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ModelCells {
+    /// The real ones; the simulated ones only where there is no real one.
+    pub cells: Vec<Sibling>,
+    /// Whether they are simulated.
+    pub simulated: bool,
+    /// How many simulated ones are left out beside real ones.
+    pub left_out: usize,
+}
+
+impl ModelCells {
+    /// Returns the cells, if they are of the sort asked for.
+    fn of_sort(self, simulated: bool) -> Vec<Sibling> {
+        if self.simulated == simulated { self.cells } else { Vec::new() }
+    }
+}
+
+/// Reads all cells of a model, each with the newest value of each number, in the order of their names. Simulated cells are
+/// never counted with real ones.
 ///
 /// # Errors
 /// A book error.
-pub fn siblings_of(book: &Book, model: &str) -> Result<Vec<Sibling>, Error> {
-    let mut found: BTreeMap<String, Sibling> = BTreeMap::new();
+pub fn siblings_of(book: &Book, model: &str) -> Result<ModelCells, Error> {
+    let (mut real, mut simulated) = (BTreeMap::new(), BTreeMap::new());
     // Newest first: what is there already is newer.
     for entry in book.find(model).map_err(Error::book)? {
         let Some(assessment) =
@@ -110,7 +132,8 @@ pub fn siblings_of(book: &Book, model: &str) -> Result<Vec<Sibling>, Error> {
         let instrument = instrument.as_deref().unwrap_or("an unknown instrument");
         let estimates = Estimates { measured: assessment.estimates, ..Estimates::default() };
         let known = |quantity| Reading::of(&estimates, quantity, instrument);
-        let sibling = found.entry(entry.cell_id.clone()).or_insert_with(|| Sibling {
+        let found = if is_simulated(&assessment.conditions) { &mut simulated } else { &mut real };
+        let sibling: &mut Sibling = found.entry(entry.cell_id.clone()).or_insert_with(|| Sibling {
             cell: entry.cell_id.clone(),
             entry: entry.number,
             new: false,
@@ -125,7 +148,14 @@ pub fn siblings_of(book: &Book, model: &str) -> Result<Vec<Sibling>, Error> {
             sibling.resistance_25c = known(Quantity::Resistance25Celsius);
         }
     }
-    Ok(found.into_values().collect())
+    let left_out = simulated.keys().filter(|name| !real.contains_key(*name)).count();
+    Ok(match real.is_empty() {
+        true => {
+            let simulated_only = !simulated.is_empty();
+            ModelCells { cells: simulated.into_values().collect(), simulated: simulated_only, left_out: 0 }
+        }
+        false => ModelCells { cells: real.into_values().collect(), simulated: false, left_out },
+    })
 }
 
 /// Reads the models that the book knows, each with how many cells.

@@ -16,6 +16,16 @@ use celltriage_verdict::{CellState, Fate, Finding, Hazard, KNOWN_BEFORE, KnownFi
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
+/// How a line begins that tells a new run what was found before it.
+pub const BEFORE: &str = "Known before:";
+/// How a line begins that tells, above an entry of the book, what stands against the cell now.
+pub const OF: &str = "Known of";
+
+/// Returns the line that tells a finding about a cell.
+pub fn line(beginning: &str, cell: &str, found: &KnownFinding) -> String {
+    format!("{beginning} {cell}: {}", found.words())
+}
+
 /// Returns what a decision found; one that cannot be read is itself a reason to keep the cell apart.
 pub fn of_assessment(entry: &Entry) -> Vec<KnownFinding> {
     let Ok(assessment) = assessment_of(entry) else {

@@ -46,7 +46,8 @@ pub fn run(arguments: &AssessArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     let reacting = observations.answer(Sign::ActiveNow) == Answer::Yes;
     let mut book = open_to_write(&arguments.book.path, reacting, io)?;
     compare_with_known(&book, &arguments.id, &mut nameplate, io)?;
-    let history = History::read(&book, &arguments.id, nameplate.model.as_deref(), io.now, &io.zone)?;
+    let model = nameplate.model.as_deref();
+    let history = History::read(&book, &arguments.id, model, before.simulated, io.now, &io.zone)?;
     let case = Case { id: arguments.id.clone(), nameplate, observations, setting, history, files };
 
     let leave = Leave::by_options(&arguments.leave);

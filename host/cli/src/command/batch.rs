@@ -255,7 +255,7 @@ fn made_ready(
     };
     let observations = read_looks(&looks, io).map_err(of)?;
     compare_with_known(book, &job.id, &mut nameplate, io)?;
-    let history = History::read(book, &job.id, nameplate.model.as_deref(), io.now, &io.zone)?;
+    let history = History::read(book, &job.id, nameplate.model.as_deref(), simulated, io.now, &io.zone)?;
     let case = Case { id: job.id.clone(), nameplate, observations, setting: setting.clone(), history, files };
     let leave =
         Leave { acknowledge_trip: false, despite_stop: job.despite_stop.clone(), said_in: SaidIn::BatchFile };

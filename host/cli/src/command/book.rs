@@ -1,6 +1,7 @@
 //! `book`: list, show an entry or a cell's whole story, find, recompute, export, verify.
 
-use super::{say_json, show};
+use super::stands_now::StandsNow;
+use super::{say_json, show_below};
 use crate::arguments::{BookAction, BookArguments};
 use crate::clock_check::open_to_read;
 use crate::comparison::{METHOD, changed_rules, differences};
@@ -60,11 +61,13 @@ fn show_entry(book: &Book, entry: &Entry, packs: Packs, as_json: bool, io: &mut 
         if entry.kind != record::ASSESSMENT {
             return show_event(book, entry, as_json, io);
         }
-        let struck = State::read(book)?.struck.remove(&entry.number);
-        if let Some(struck) = struck.filter(|_| !as_json) {
+        let mut state = State::read(book)?;
+        if let Some(struck) = state.struck.remove(&entry.number).filter(|_| !as_json) {
             io.say(&hanging("", 2, &struck.words(), Style::new(io.width, io.colour).width()));
         }
-        show(&record::assessment_of(entry)?, as_json, io)?;
+        let assessment = record::assessment_of(entry)?;
+        let now = StandsNow::of(&state, entry, None).since(&assessment.known);
+        show_below(&now.known, &assessment, as_json, io)?;
         if !as_json {
             io.say(&kept_with(book, entry)?);
             let told = tell(book, &entry.cell_id, packs, io)?;
@@ -74,10 +77,13 @@ fn show_entry(book: &Book, entry: &Entry, packs: Packs, as_json: bool, io: &mut 
         }
         return Ok(());
     };
+    let state = State::read(book)?;
+    let now = StandsNow::of(&state, entry, Some(&signed.event));
     if as_json {
-        return say_json(&event_json(entry), io);
+        return say_json(&event_json(entry, &now), io);
     }
-    let told = chapter(entry, Some(&signed), &State::read(book)?);
+    now.say(&entry.cell_id, io);
+    let told = chapter(entry, Some(&signed), &state);
     io.say(&told.text(&Style::new(io.width, io.colour)));
     io.say(&kept_with(book, entry)?);
     Ok(())
@@ -92,10 +98,16 @@ fn show_story(book: &Book, cell: &str, packs: Packs, as_json: bool, io: &mut Io<
         for (name, value) in &told.now {
             now.entry(name.replace(' ', "_")).or_default().push(value);
         }
-        let story = json!({
+        let mut story = json!({
             "schema": "celltriage.story/1", "cell": told.cell, "now": now, "happened": told.happened,
         });
+        if let Some(members) = story.as_object_mut().filter(|_| told.simulated) {
+            members.insert("simulated".to_owned(), true.into());
+        }
         return say_json(&story, io);
+    }
+    if told.simulated {
+        io.say(simulated::FIRST_LINE);
     }
     io.say(&told.text(&Style::new(io.width, io.colour)));
     Ok(())
@@ -169,10 +181,13 @@ fn list(entries: &[Entry], as_json: bool, io: &mut Io<'_>) -> Result<(), Error> 
 
 /// Shows an entry that is neither an assessment nor of custody: what happened, with every figure that was written.
 fn show_event(book: &Book, entry: &Entry, as_json: bool, io: &mut Io<'_>) -> Result<(), Error> {
+    let mut state = State::read(book)?;
+    let now = StandsNow::of(&state, entry, None);
     if as_json {
-        return say_json(&event_json(entry), io);
+        return say_json(&event_json(entry, &now), io);
     }
-    if let Some(struck) = State::read(book)?.struck.remove(&entry.number) {
+    now.say(&entry.cell_id, io);
+    if let Some(struck) = state.struck.remove(&entry.number) {
         io.say(&hanging("", 2, &struck.words(), Style::new(io.width, io.colour).width()));
     }
     io.say(&format!("{} · {}\n{}\n", entry.kind, entry.cell_id, entry.summary));
@@ -182,11 +197,20 @@ fn show_event(book: &Book, entry: &Entry, as_json: bool, io: &mut Io<'_>) -> Res
 }
 
 /// An event of the book for machines.
-fn event_json(entry: &Entry) -> Value {
-    json!({
+fn event_json(entry: &Entry, now: &StandsNow) -> Value {
+    let mut event = json!({
         "schema": "celltriage.event/1", "number": entry.number, "at": entry.at.to_string(), "kind": entry.kind,
         "subject": entry.cell_id, "summary": entry.summary, "program": entry.program, "event": entry.inputs,
-    })
+    });
+    if let Some(members) = event.as_object_mut() {
+        if now.simulated {
+            members.insert("simulated".to_owned(), true.into());
+        }
+        if !now.known.is_empty() {
+            members.insert("known_since".to_owned(), json!(now.known));
+        }
+    }
+    event
 }
 
 /// What was kept with an entry, for people.

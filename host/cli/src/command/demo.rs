@@ -223,7 +223,7 @@ fn attend(
         nameplate: cell.nameplate.clone(),
         observations,
         setting: setting.clone(),
-        history: History::read(book, visit.id, cell.nameplate.model.as_deref(), io.now, &io.zone)?,
+        history: History::read(book, visit.id, cell.nameplate.model.as_deref(), true, io.now, &io.zone)?,
         files: vec![label],
     };
     if let Some(why) = assess::must_not_be_loaded(&case) {

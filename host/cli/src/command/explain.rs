@@ -1,15 +1,17 @@
 //! `explain`: a decision number by number, from the book, from an assessment in a file, or from a trace.
 
 use super::grade;
+use super::stands_now::StandsNow;
 use crate::arguments::{BookPath, CaseArguments};
 use crate::assessment::Assessment;
 use crate::clock_check::open_to_read;
+use crate::custody::State;
 use crate::error::{EXIT_DONE, Error, read_text};
 use crate::explain::Explanation;
 use crate::io::Io;
 use crate::output::{Style, explanation_page, number_lines_svg};
 use crate::record;
-use celltriage_book::Filter;
+use celltriage_book::{Book, Entry, Filter};
 use clap::Args;
 use std::path::{Path, PathBuf};
 
@@ -42,8 +44,11 @@ pub struct ExplainArguments {
 /// # Errors
 /// An input error where there is no such decision, a book error for the book.
 pub fn run(arguments: &ExplainArguments, io: &mut Io<'_>) -> Result<u8, Error> {
-    let assessment = find(arguments, io)?;
+    let (assessment, now) = find(arguments, io)?;
     let mut explanation = Explanation::of(&assessment);
+    if let Some(now) = now {
+        explanation.known = now.known;
+    }
     if let Some(id) = &arguments.criterion {
         explanation.only(id).map_err(Error::input)?;
     }
@@ -61,8 +66,9 @@ pub fn run(arguments: &ExplainArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     Ok(EXIT_DONE)
 }
 
-/// A number is an entry, a file is a file, everything else the name of a cell.
-fn find(arguments: &ExplainArguments, io: &mut Io<'_>) -> Result<Assessment, Error> {
+/// A number is an entry, a file is a file, everything else the name of a cell. Where it stands in the book, also returns what
+/// that has of the cell now.
+fn find(arguments: &ExplainArguments, io: &mut Io<'_>) -> Result<(Assessment, Option<StandsNow>), Error> {
     let what = arguments.what.as_str();
     if let Ok(number) = what.parse::<u32>() {
         let book = open_to_read(&arguments.book.path, io)?;
@@ -70,11 +76,11 @@ fn find(arguments: &ExplainArguments, io: &mut Io<'_>) -> Result<Assessment, Err
             Error::input(format!("{} has no entry {number}", book.path().display()))
                 .hint("`celltriage book list` shows what there is")
         })?;
-        return record::assessment_of(&entry);
+        return with_now(&book, &entry);
     }
     let path = Path::new(what);
     if path.is_file() {
-        return from_file(path, arguments, io);
+        return Ok((from_file(path, arguments, io)?, None));
     }
     let book = open_to_read(&arguments.book.path, io)?;
     let filter = Filter { cell_id: Some(what.to_owned()), ..Filter::default() };
@@ -87,7 +93,12 @@ fn find(arguments: &ExplainArguments, io: &mut Io<'_>) -> Result<Assessment, Err
         .hint("`celltriage book list` shows what there is")
     })?;
     io.note(&format!("entry {}, the newest decision on {what}", newest.number));
-    record::assessment_of(newest)
+    with_now(&book, newest)
+}
+
+fn with_now(book: &Book, entry: &Entry) -> Result<(Assessment, Option<StandsNow>), Error> {
+    let assessment = record::assessment_of(entry)?;
+    Ok((assessment, Some(StandsNow::of(&State::read(book)?, entry, None))))
 }
 
 fn from_file(path: &Path, arguments: &ExplainArguments, io: &mut Io<'_>) -> Result<Assessment, Error> {

@@ -55,6 +55,11 @@ pub fn run(arguments: &GradeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
         let entry = record::write(&mut book, &case, &assessment, Evidence::File(evidence), &[], io.now)?;
         io.note(&format!("written as entry {} of {}", entry.number, path.display()));
     }
+    if let Some(id) = arguments.id.as_ref().filter(|_| arguments.book.is_none()) {
+        io.note(&format!(
+            "note: no book was asked about {id}; what was found of it before is not in this decision. Give --book FILE"
+        ));
+    }
     show(&assessment, arguments.json, io)?;
     Ok(if finished(&assessment.conditions.run) { EXIT_DONE } else { EXIT_UNFINISHED })
 }

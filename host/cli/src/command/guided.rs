@@ -141,7 +141,7 @@ impl Call<'_> {
                 }
                 Next::Charge => {
                     self.make_chargeable(book, io)?;
-                    let charge = Due::charge(id, &self.nameplate);
+                    let charge = Due::charge(id, &self.nameplate).simulated(self.simulated);
                     charge.begin(json, io);
                     if !wait || !due::charger_has_ended(io) {
                         charge.end(json, io)?;
@@ -155,7 +155,7 @@ impl Call<'_> {
                     due = guided::next(runs(book, Some(id))?.get(id), false, io.now);
                 }
                 Next::Rest { until } => {
-                    let rest = Due::rest(id, until, io);
+                    let rest = Due::rest(id, until, io).simulated(self.simulated);
                     rest.begin(json, io);
                     if !wait || !due::waited(until, io) {
                         rest.end(json, io)?;
@@ -187,7 +187,8 @@ impl Call<'_> {
     }
 
     fn case(&self, observations: Observations, book: &Book, io: &Io<'_>) -> Result<Case, Error> {
-        let history = History::read(book, self.id, self.nameplate.model.as_deref(), io.now, &io.zone)?;
+        let history =
+            History::read(book, self.id, self.nameplate.model.as_deref(), self.simulated, io.now, &io.zone)?;
         Ok(Case {
             id: self.id.to_owned(),
             nameplate: self.nameplate.clone(),

@@ -1,5 +1,6 @@
 //! `hot-cell-watch`: a cell left on the fixture without a load, watched for hours, told at once where it warms.
 
+use super::known_first;
 use crate::arguments::{BookPath, SettingArguments};
 use crate::case::Setting;
 use crate::clock_check::warn_beside;
@@ -84,6 +85,7 @@ pub fn run(arguments: &HotCellWatchArguments, io: &mut Io<'_>) -> Result<u8, Err
     let path = &arguments.book.path;
     let keeper = Keeper::open(path, &terms.cell, terms.began);
     if let Some(book) = keeper.book() {
+        known_first::told_beside(book, &arguments.id, io);
         // A wrong clock holds up no watch and ends none.
         warn_beside(book, io);
     }

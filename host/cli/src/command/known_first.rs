@@ -8,6 +8,7 @@ use crate::custody::check::not_gone;
 use crate::error::Error;
 use crate::hot_cell::unkept;
 use crate::io::{Io, fitted};
+use crate::known;
 use crate::simulated::mixed;
 use celltriage_book::Book;
 use celltriage_measure::observation::{Answer, Sign};
@@ -59,6 +60,13 @@ pub(super) fn told_of(book: &Book, id: &str, simulated_run: bool, io: &mut Io<'_
     Ok(before)
 }
 
+/// Tells it at the start of a watch, which a book that cannot be read neither ends nor holds up.
+pub(super) fn told_beside(book: &Book, id: &str, io: &mut Io<'_>) {
+    if let Some(cell) = State::read(book).ok().and_then(|mut state| state.cells.remove(id)) {
+        tell(id, &cell.known(), io);
+    }
+}
+
 /// What a fixture measures is held against the book once more when its board is known, see `measure.rs`.
 fn admitted(book: &Book, id: &str, simulated_run: bool) -> Result<Before, Error> {
     let state = State::read(book)?;
@@ -81,7 +89,7 @@ fn admitted(book: &Book, id: &str, simulated_run: bool) -> Result<Before, Error>
 
 fn tell(id: &str, known: &[KnownFinding], io: &mut Io<'_>) {
     for found in known {
-        let line = fitted(&format!("Known before: {id}: {}", found.words()), io.width);
+        let line = fitted(&known::line(known::BEFORE, id, found), io.width);
         io.note(&line);
     }
     if !known.is_empty() {

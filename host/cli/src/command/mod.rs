@@ -16,13 +16,17 @@ pub mod hot_cell_watch;
 pub mod judge;
 mod known_first;
 pub mod model;
+mod printed;
 pub mod rules;
 pub mod shipment;
+mod stands_now;
 
 use crate::assessment::Assessment;
 use crate::error::Error;
 use crate::io::Io;
-use crate::output::{Style, decision_page};
+use crate::output::{Style, decision_page_below};
+use celltriage_verdict::KnownFinding;
+use printed::Printed;
 
 /// Returns data as JSON for machines.
 ///
@@ -46,13 +50,22 @@ fn say_json(value: &impl serde::Serialize, io: &mut Io<'_>) -> Result<(), Error>
 /// # Errors
 /// An error where the assessment cannot be written as JSON.
 fn show(assessment: &Assessment, json: bool, io: &mut Io<'_>) -> Result<(), Error> {
+    show_below(&[], assessment, json, io)
+}
+
+/// Shows an assessment below what the book has found of the cell since.
+///
+/// # Errors
+/// As [`show`].
+fn show_below(
+    since: &[KnownFinding],
+    assessment: &Assessment,
+    json: bool,
+    io: &mut Io<'_>,
+) -> Result<(), Error> {
     if json {
-        let text =
-            assessment.to_json().map_err(|error| Error::input(format!("cannot write JSON: {error}")))?;
-        io.say(&text);
-    } else {
-        let page = decision_page(assessment, &Style::new(io.width, io.colour));
-        io.say(&page);
+        return say_json(&Printed::of(assessment, since), io);
     }
+    io.say(&decision_page_below(since, assessment, &Style::new(io.width, io.colour)));
     Ok(())
 }

@@ -5,9 +5,10 @@ use crate::arguments::BookPath;
 use crate::clock_check::open_to_read;
 use crate::error::{EXIT_DONE, Error};
 use crate::health::{Expectation, Reading, Sibling};
-use crate::history::{models, siblings_of};
+use crate::history::{ModelCells, models, siblings_of};
 use crate::io::Io;
 use crate::output::{Style, hanging, table};
+use crate::simulated::{FIRST_LINE, SIMULATED};
 use celltriage_measure::normal_model::FEWEST_CELLS;
 use celltriage_verdict::{figure, figure_with_doubt};
 use clap::{Args, Subcommand};
@@ -66,18 +67,19 @@ pub fn run(arguments: &ModelArguments, io: &mut Io<'_>) -> Result<u8, Error> {
             }
         }
         ModelAction::Show { name, json } => {
-            let cells = siblings_of(&book, name)?;
-            if cells.is_empty() {
+            let found = siblings_of(&book, name)?;
+            if found.cells.is_empty() {
                 return Err(Error::input(format!("{} knows no model `{name}`", book.path().display()))
                     .hint("`celltriage model list` shows those there are"));
             }
-            show(name, &cells, *json, io)?;
+            show(name, &found, *json, io)?;
         }
     }
     Ok(EXIT_DONE)
 }
 
-fn show(name: &str, cells: &[Sibling], as_json: bool, io: &mut Io<'_>) -> Result<(), Error> {
+fn show(name: &str, found: &ModelCells, as_json: bool, io: &mut Io<'_>) -> Result<(), Error> {
+    let cells = &found.cells;
     let population = |pick: fn(&Sibling) -> Option<&Reading>| {
         let used: Vec<Reading> = cells.iter().filter(|cell| !cell.new).filter_map(pick).cloned().collect();
         Expectation::of(&used).map(|found| found.population())
@@ -85,13 +87,19 @@ fn show(name: &str, cells: &[Sibling], as_json: bool, io: &mut Io<'_>) -> Result
     let capacity = population(|cell| cell.capacity_fraction.as_ref());
     let resistance = population(|cell| cell.resistance_25c.as_ref());
     if as_json {
-        return say_json(
-            &json!({
-                "schema": "celltriage.model/1", "model": name, "cells": cells,
-                "capacity_fraction": capacity, "resistance_25c_ohm": resistance,
-            }),
-            io,
-        );
+        let mut model = json!({
+            "schema": "celltriage.model/1", "model": name, "cells": cells,
+            "capacity_fraction": capacity, "resistance_25c_ohm": resistance,
+        });
+        if let Some(members) = model.as_object_mut() {
+            if found.simulated {
+                members.insert("simulated".to_owned(), true.into());
+            }
+            if found.left_out > 0 {
+                members.insert("simulated_left_out".to_owned(), found.left_out.into());
+            }
+        }
+        return say_json(&model, io);
     }
     let style = Style::new(io.width, io.colour);
     let shown = |reading: Option<&Reading>, unit| {
@@ -112,7 +120,12 @@ fn show(name: &str, cells: &[Sibling], as_json: bool, io: &mut Io<'_>) -> Result
             ]
         })
         .collect();
-    let mut page = format!("model {name}: {} cells in the book, ± is U (k = 2)\n", cells.len());
+    let mut page = if found.simulated { format!("{FIRST_LINE}\n") } else { String::new() };
+    page.push_str(&format!("model {name}: {} cells in the book, ± is U (k = 2)\n", cells.len()));
+    if found.left_out > 0 {
+        let text = format!("{SIMULATED} cells of this model, left out of table and mean: {}", found.left_out);
+        page.push_str(&hanging("  ", 2, &text, style.width()));
+    }
     let head = ["cell", "entry", "state", "capacity of rated", "resistance at 25 °C"];
     page.push_str(&table(&head, &rows, &[20, 6, 6, 20], 2, style.width()));
     for (what, found, unit) in

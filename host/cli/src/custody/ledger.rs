@@ -4,6 +4,7 @@
 //! event is checked against the state up to the last entry, and written only if that entry is still the last; otherwise
 //! state and check are made again.
 
+use crate::custody::about::is_about_simulated;
 use crate::custody::check::{Circumstances, check};
 use crate::custody::event::{Correction, Event, SCHEMA, Signed};
 use crate::custody::facts::Facts;
@@ -13,6 +14,7 @@ use crate::custody::summary::summary;
 use crate::error::Error;
 use crate::hot_cell::record::{ALARM, WATCH};
 use crate::record::ASSESSMENT;
+use crate::simulated::marked;
 use celltriage_book::{Book, Entry, Filter, NewEntry, PROGRAM, Problem};
 use jiff::Timestamp;
 use jiff::civil::Date;
@@ -107,7 +109,8 @@ pub fn record(
         let signed =
             Signed { schema: SCHEMA, by: signature.by.clone(), on: signature.on, event: make(&state)? };
         check(&state, &signed, circumstances)?;
-        match book.append_after(new_entry(&signed, signature.at)?, state.read_to) {
+        let simulated = is_about_simulated(&state, &signed.event);
+        match book.append_after(new_entry(&signed, simulated, signature.at)?, state.read_to) {
             Ok(entry) => {
                 state.apply(entry.number, &signed);
                 return Ok((entry, state));
@@ -123,7 +126,7 @@ pub fn record(
     .hint("try again in a moment"))
 }
 
-fn new_entry(signed: &Signed, at: Timestamp) -> Result<NewEntry, Error> {
+fn new_entry(signed: &Signed, simulated: bool, at: Timestamp) -> Result<NewEntry, Error> {
     let corrects = match &signed.event {
         Event::Correction(Correction { entry, .. }) => Some(*entry),
         _ => None,
@@ -133,7 +136,7 @@ fn new_entry(signed: &Signed, at: Timestamp) -> Result<NewEntry, Error> {
         kind: signed.event.kind().to_owned(),
         cell_id: signed.event.subject().to_owned(),
         fate: None,
-        summary: summary(signed),
+        summary: marked(&summary(signed), simulated),
         program: PROGRAM.to_owned(),
         inputs: serde_json::to_value(signed).map_err(Error::book)?,
         result: json!({}),

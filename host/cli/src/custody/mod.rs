@@ -11,6 +11,7 @@
 //! events and from nothing else. Local rules come in through [`LocalRules`]; nothing here says that anything may be
 //! sent: drafts are checked by a trained person, and what is forbidden gets no draft at all.
 
+pub mod about;
 pub mod book_time;
 pub mod cell;
 pub mod check;

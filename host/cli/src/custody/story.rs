@@ -25,6 +25,8 @@ use std::collections::BTreeSet;
 pub struct Story {
     /// The cell.
     pub cell: String,
+    /// Whether it is a cell of the simulated bench.
+    pub simulated: bool,
     /// How it stands now, as names with values.
     pub now: Vec<(String, String)>,
     /// What happened, oldest first.
@@ -66,8 +68,10 @@ pub fn story(book: &Book, cell: &str, circumstances: &Circumstances<'_>) -> Resu
         return Err(Error::input(format!("{} knows no cell {cell}", book.path().display()))
             .hint("`celltriage book list` shows what there is"));
     }
-    let now = state.cells.get(cell).map_or_else(Vec::new, |found| now(&state, cell, found, circumstances));
-    Ok(Story { cell: cell.to_owned(), now, happened })
+    let known = state.cells.get(cell);
+    let simulated = known.is_some_and(Cell::is_simulated);
+    let now = known.map_or_else(Vec::new, |found| now(&state, cell, found, circumstances));
+    Ok(Story { cell: cell.to_owned(), simulated, now, happened })
 }
 
 /// Tells one entry.

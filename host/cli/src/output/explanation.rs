@@ -3,8 +3,10 @@
 //! Takes an [`Explanation`]; gives text of at most the style's width, readable without colour.
 
 use crate::explain::{Criterion, Explanation};
+use crate::known;
 use crate::output::number_line::NumberLine;
 use crate::output::style::{Style, hanging};
+use crate::simulated::FIRST_LINE;
 use celltriage_measure::uncertainty::Contribution;
 use celltriage_verdict::{
     Finding, Reason, Relation, Value, bare_figure, figure, figure_with_few, limit_figure,
@@ -26,8 +28,15 @@ const SIGNS: &str = "x fails  ? too close to tell  = passes  | limit, guard band
 pub fn explanation_page(explanation: &Explanation, style: &Style) -> String {
     let width = style.width();
     let id = explanation.cell.as_deref().unwrap_or("without a number");
-    let mut page =
-        format!("{}\n", style.strong(&format!("cell {id} · {} · {}", explanation.date, explanation.fate)));
+    let mut page = String::new();
+    if explanation.simulated {
+        page.push_str(&format!("{}\n", style.strong(FIRST_LINE)));
+    }
+    for found in &explanation.known {
+        page.push_str(&hanging("", INDENT, &known::line(known::OF, id, found), width));
+    }
+    let head = format!("cell {id} · {} · {}", explanation.date, explanation.fate);
+    page.push_str(&format!("{}\n", style.strong(&head)));
     page.push_str(&hanging("  ", INDENT, &explanation.statement, width));
     page.push_str(&hanging("  ", INDENT, explanation.condition.words(), width));
     page.push_str(&format!("\n{}\n", style.strong("HOW TO READ THIS")));

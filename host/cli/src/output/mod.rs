@@ -19,7 +19,7 @@ pub use sections::{cautions_text, estimates_text, reasons_text};
 pub use style::Style;
 pub(crate) use style::hanging;
 pub(crate) use table::table;
-pub use text::{decision_page, summary_line};
+pub use text::{decision_page, decision_page_below, summary_line};
 
 #[cfg(test)]
 mod tests;

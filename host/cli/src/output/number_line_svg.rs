@@ -4,6 +4,7 @@
 
 use crate::explain::Explanation;
 use crate::output::number_line::{NumberLine, Zone};
+use crate::simulated::SIMULATED;
 use celltriage_verdict::{Finding, limit_figure};
 use std::fmt::Write as _;
 
@@ -25,19 +26,20 @@ pub fn number_lines_svg(explanation: &Explanation) -> String {
         .collect();
     let height = HEAD + ROW * rows.len() as f64 + 16.0;
     let id = explanation.cell.as_deref().unwrap_or("without a number");
+    let mark = if explanation.simulated { format!("{SIMULATED} · ") } else { String::new() };
     let mut svg = format!(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {WIDTH} {height}\" font-family=\"sans-serif\" \
          font-size=\"12\">\n<title>{}</title>\n<defs><pattern id=\"fails\" width=\"6\" height=\"6\" \
          patternUnits=\"userSpaceOnUse\" patternTransform=\"rotate(45)\"><path d=\"M0 0V6\" stroke=\"#000\" \
          stroke-width=\"1.6\"/></pattern></defs>\n<rect width=\"{WIDTH}\" height=\"{height}\" fill=\"#fff\"/>\n",
-        escaped(&format!("cell {id}: {}", explanation.fate)),
+        escaped(&format!("{mark}cell {id}: {}", explanation.fate)),
     );
     text(
         &mut svg,
         LEFT,
         24.0,
         "start",
-        &format!("cell {id} · {} · {}", explanation.date, explanation.fate),
+        &format!("{mark}cell {id} · {} · {}", explanation.date, explanation.fate),
         15.0,
     );
     text(

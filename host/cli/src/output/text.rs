@@ -3,18 +3,28 @@
 //! Takes an [`Assessment`] and a [`Style`]; gives text of at most the style's width.
 
 use crate::assessment::Assessment;
+use crate::known;
 use crate::output::sections::{cautions_text, estimates_text, quantity_words, reasons_text};
 use crate::output::style::{Style, hanging, wrapped};
 use crate::simulated::{FIRST_LINE, SIMULATED, is_simulated};
 use celltriage_rules::{Caution, Kind, Severity};
-use celltriage_verdict::{CellState, Fate};
+use celltriage_verdict::{CellState, Fate, KnownFinding};
 
 /// Writes the whole page: that a cell is simulated and what is known of it from before stand above everything.
 pub fn decision_page(assessment: &Assessment, style: &Style) -> String {
+    decision_page_below(&[], assessment, style)
+}
+
+/// Writes the whole page below what the book has found of the cell since.
+pub fn decision_page_below(since: &[KnownFinding], assessment: &Assessment, style: &Style) -> String {
     let verdict = &assessment.verdict;
     let mut page = String::new();
     if is_simulated(&assessment.conditions) {
         page.push_str(&format!("{}\n", style.strong(FIRST_LINE)));
+    }
+    let id = assessment.cell.id.as_deref().unwrap_or("without a number");
+    for found in since {
+        page.push_str(&hanging("", 2, &known::line(known::OF, id, found), style.width()));
     }
     for found in &assessment.known {
         page.push_str(&hanging("Known before: ", 2, &found.words(), style.width()));

@@ -4,6 +4,7 @@ use crate::command::say_json;
 use crate::error::Error;
 use crate::io::Io;
 use crate::output::{Style, hanging};
+use crate::simulated::FIRST_LINE;
 use celltriage_measure::nameplate::Nameplate;
 use celltriage_verdict::charge_temperature::charge_temperature;
 use celltriage_verdict::limit_figure;
@@ -21,6 +22,7 @@ pub(super) struct Due {
     text: String,
     then: String,
     data: Value,
+    simulated: bool,
 }
 
 impl Due {
@@ -41,7 +43,7 @@ impl Due {
             "schema": "celltriage.capacity_run/1", "cell": id, "next": "charge", "text": text, "then": then,
             "charge_limit_v": nameplate.charge_limit_v, "largest_current_a": CHARGE_IT * it, "ended_below_a": ENDED_IT * it,
         });
-        Self { stage: "1 of 3", text, then: format!("then: {then}"), data }
+        Self { stage: "1 of 3", text, then: format!("then: {then}"), data, simulated: false }
     }
 
     /// What is due until the cell has rested.
@@ -53,13 +55,25 @@ impl Due {
             "schema": "celltriage.capacity_run/1", "cell": id, "next": "rest", "text": text, "then": then,
             "until": until.to_string(),
         });
-        Self { stage: "2 of 3", text, then: format!("then look at it, clip it on, and: {then}"), data }
+        let then = format!("then look at it, clip it on, and: {then}");
+        Self { stage: "2 of 3", text, then, data, simulated: false }
+    }
+
+    /// The same for a cell that may be one of the simulated bench, which it then says.
+    #[must_use]
+    pub(super) fn simulated(mut self, simulated: bool) -> Self {
+        self.simulated = simulated;
+        if let Some(members) = self.data.as_object_mut().filter(|_| simulated) {
+            members.insert("simulated".to_owned(), true.into());
+        }
+        self
     }
 
     /// Says what is due; among the notes where the data are JSON.
     pub(super) fn begin(&self, json: bool, io: &mut Io<'_>) {
         let beginning = format!("{}  ", self.stage);
         let page = hanging(&beginning, beginning.len(), &self.text, Style::new(io.width, false).width());
+        let page = if self.simulated { format!("{FIRST_LINE}\n{page}") } else { page };
         match json {
             true => io.note(page.trim_end()),
             false => io.say(&page),

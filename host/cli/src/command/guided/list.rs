@@ -2,11 +2,13 @@
 
 use crate::charge_permit::{ChargePermit, permit};
 use crate::command::say_json;
+use crate::custody::cell::Cell;
 use crate::custody::state::State;
 use crate::error::Error;
 use crate::guided::{self, Next, Stage, runs};
 use crate::io::Io;
 use crate::output::{Style, hanging};
+use crate::simulated::SIMULATED;
 use celltriage_book::Book;
 use jiff::Timestamp;
 use serde_json::json;
@@ -35,19 +37,26 @@ pub(super) fn list(book: &Book, as_json: bool, io: &mut Io<'_>) -> Result<(), Er
             ChargePermit::Refused { why } => format!("NOT to be charged: {why}"),
             ChargePermit::Given | ChargePermit::Open { .. } => due,
         };
-        rows.push((id, run, what, clock(run.since)));
+        let simulated = state.cells.get(id).is_some_and(Cell::is_simulated);
+        rows.push((id, run, what, clock(run.since), simulated));
     }
     if as_json {
         let rows: Vec<_> = rows
             .iter()
-            .map(|(id, run, what, _)| {
-                json!({ "cell": id, "since": run.since.to_string(), "stage": run.step.stage, "next": what })
+            .map(|(id, run, what, _, simulated)| {
+                let since = run.since.to_string();
+                let mut row = json!({ "cell": id, "since": since, "stage": run.step.stage, "next": what });
+                if let Some(members) = row.as_object_mut().filter(|_| *simulated) {
+                    members.insert("simulated".to_owned(), true.into());
+                }
+                row
             })
             .collect();
         return say_json(&json!({ "schema": "celltriage.capacity_runs/1", "runs": rows }), io);
     }
     let width = Style::new(io.width, false).width();
-    for (id, _, what, since) in &rows {
+    for (id, _, what, since, simulated) in &rows {
+        let what = if *simulated { format!("{SIMULATED}: {what}") } else { what.clone() };
         let name = format!("{id:<12} ");
         let columns = name.chars().count().min(NAME);
         io.say(&hanging(&name, columns, &format!("{what} (since {since})"), width));

@@ -1,0 +1,26 @@
+//! An assessment as it is printed for machines: the record, and beside it what the record does not hold.
+//!
+//! The sealed record keeps the bytes it was written with; what is added here is added for the reader alone.
+
+use crate::assessment::Assessment;
+use crate::simulated::is_simulated;
+use celltriage_verdict::KnownFinding;
+use serde::Serialize;
+
+/// The record and what stands beside it.
+#[derive(Debug, Serialize)]
+pub(super) struct Printed<'a> {
+    #[serde(flatten)]
+    assessment: &'a Assessment,
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    simulated: bool,
+    #[serde(skip_serializing_if = "<[_]>::is_empty")]
+    known_since: &'a [KnownFinding],
+}
+
+impl<'a> Printed<'a> {
+    /// Puts beside an assessment whether it is of a simulated cell, and what was found of that cell since.
+    pub(super) fn of(assessment: &'a Assessment, since: &'a [KnownFinding]) -> Self {
+        Self { assessment, simulated: is_simulated(&assessment.conditions), known_since: since }
+    }
+}
