@@ -405,6 +405,11 @@ fn questions_are_asked_and_corrections_are_events() {
     assert!(struck.out.contains(&format!("struck to entry {number} (judgement)")), "{}", struck.out);
     let due = shop.ask(&["due"]).split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(due.contains("take it out of its container: cell PE-0402 is unknown"), "{due}");
+    for strike in [&["--strike"][..], &[]] {
+        let missing = [&["container", "correct", "999", "--because", "x"][..], strike].concat();
+        let told = shop.refused(&missing);
+        assert!(told.contains("no entry 999") && !told.contains("--strike"), "{told}");
+    }
     let told = shop.refused(&["container", "correct", "1", "--because", "x", "--strike"]);
     assert!(told.contains("no event of a cell's custody"), "{told}");
     let json: serde_json::Value =

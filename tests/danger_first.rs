@@ -154,3 +154,109 @@ fn the_words_of_the_place_follow_the_general_ones_and_repeat_none() {
     assert_eq!(call.err.matches("Press the red button at the gate.").count(), 1, "{}", call.err);
     assert_eq!(call.code, 0, "{}", call.err);
 }
+
+#[test]
+fn who_asks_what_to_heed_beside_a_reacting_cell_gets_the_words_first() {
+    for word in ["active-now", "hot", "hissing", "smoking", "Hot"] {
+        let condition = format!("--condition={word}");
+        let asked: [&[&str]; 5] = [
+            &["rules", "cautions", "--condition", word, "--action", "touch"],
+            &["rules", "cautions", &condition, "--action", "move"],
+            &["rules", "cautions", "--condition", word],
+            &["rules", "--rules", "no-such-folder", "cautions", "--condition", word, "--action", "touch"],
+            &["--today", "2026-11-25", "rules", "cautions", "--condition", word, "--action", "touch"],
+        ];
+        for typed in asked {
+            warned(typed);
+        }
+    }
+    for typed in [
+        &["rules", "cautions", "--condition", "swollen", "--action", "touch"][..],
+        &["rules", "list"],
+        &["book", "find", "hot"],
+    ] {
+        let call = call(typed, None);
+        assert!(!call.err.contains("DANGER"), "{typed:?} printed {}", call.err);
+    }
+}
+
+#[test]
+fn an_answer_whose_first_word_is_yes_is_a_yes() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let book = folder.path().join("book").to_string_lossy().into_owned();
+    let typed = ["assess", "--id", "PE-1", "--simulated", "sound", "--book", &book];
+    let call = call(&typed, Some(&["yes it smokes"]));
+    assert!(call.err.starts_with(GENERAL), "{}", call.err);
+    assert!(call.out.contains("Q U A R A N T I N E"), "{}", call.out);
+}
+
+#[test]
+fn a_trace_that_shows_a_hot_cell_tells_the_words_before_the_page() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let hot = hot_trace(folder.path());
+    let label = "labels/scanner_cell.toml";
+    for more in [&["--no-signs"][..], &["--no-signs", "--json"]] {
+        let call = warned(&[&["grade", &hot, "--cell", label][..], more].concat());
+        assert!(call.out.contains("critical"), "{}", call.out);
+    }
+    let cool = call(&["grade", "traces/two_level.csv", "--cell", label, "--no-signs"], None);
+    assert!(!cool.err.contains("DANGER"), "{}", cool.err);
+    // What is still open of it settles nobody by hand.
+    let book = folder.path().join("book").to_string_lossy().into_owned();
+    warned(&["grade", &hot, "--id", "H-1", "--cell", label, "--no-signs", "--book", &book]);
+    let explained = call(&["explain", "H-1", "--book", &book], None);
+    assert!(explained.out.contains("Watch it from a distance"), "{}", explained.out);
+    let words = explained.out.split_whitespace().collect::<Vec<_>>().join(" ");
+    for handling in ["Measure the", "clean contacts", "Clean the contacts", "Test again"] {
+        assert!(!words.contains(handling), "{handling}: {}", explained.out);
+    }
+}
+
+/// Two minutes at rest, the cell at 145 °C in air of 25 °C.
+fn hot_trace(folder: &Path) -> String {
+    let mut text =
+        "Test Time / s,Current / A,Voltage / V,Surface Temperature T1 / degC,Ambient Temperature / degC\n"
+            .to_owned();
+    for second in 0..180 {
+        text.push_str(&format!("{second},0.000,3.8380,145.0,25.0\n"));
+    }
+    file(folder, "hot.csv", &text)
+}
+
+#[test]
+fn a_name_that_cannot_be_one_is_refused_before_anything_is_opened() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let book = folder.path().join("book");
+    let path = book.to_string_lossy().into_owned();
+    let too_long = "x".repeat(65);
+    for name in ["", " S1", "S1 ", too_long.as_str()] {
+        let batch = file(
+            folder.path(),
+            "night.toml",
+            &format!("[[cell]]\nid = {name:?}\nsimulated = \"sound\"\nno_signs = true\nextent = \"rest\"\n"),
+        );
+        let refused: [&[&str]; 5] = [
+            &["assess", "--id", name, "--simulated", "sound", "--no-signs", "--book", &path],
+            &["guided", "--id", name, "--simulated", "sound", "--no-signs", "--book", &path],
+            &["hot-cell-watch", "--id", name, "--simulated", "sound", "--hours", "0.01", "--book", &path],
+            &[
+                "grade",
+                "traces/two_level.csv",
+                "--id",
+                name,
+                "--cell",
+                "labels/scanner_cell.toml",
+                "--book",
+                &path,
+            ],
+            &["batch", &batch, "--book", &path],
+        ];
+        for typed in refused {
+            let call = call(typed, None);
+            assert!(call.code == 2 && call.err.contains("name"), "{typed:?}: {} {}", call.code, call.err);
+            assert!(!call.err.contains("board, serial") && !book.exists(), "{typed:?}: {}", call.err);
+        }
+        let hot = warned(&["assess", "--id", name, "--simulated", "sound", "--sign", "active_now=yes"]);
+        assert_eq!(hot.code, 2, "{}", hot.err);
+    }
+}

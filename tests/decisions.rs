@@ -2,7 +2,7 @@
 //!
 //! Everything goes through the command line on the simulated bench; only the clock is moved from visit to visit.
 
-use celltriage_tests::{Call, call_at};
+use celltriage_tests::{Call, call_at, call_stopped_at};
 use insta::{assert_snapshot, with_settings};
 use std::path::Path;
 
@@ -247,6 +247,30 @@ fn a_batch_records_each_cell_by_itself_and_one_that_fails_leaves_the_others_runn
     let twice =
         shop.file("twice.toml", &BATCH.replace("simulated = \"sound\"", "port = \"/dev/no-such-port\""));
     snapshot!("batch_port_twice", shop.shown(&shop.at(NOON, &["batch", &twice])));
+}
+
+#[test]
+fn a_batch_that_a_person_stops_records_what_was_begun_and_says_what_was_not() {
+    let shop = Shop::new();
+    let cell = |id: &str| format!("[[cell]]\nid = \"{id}\"\nsimulated = \"faded\"\nno_signs = true\n");
+    let (one, two) =
+        (shop.file("one.toml", &cell("PE-71")), shop.file("two.toml", &(cell("PE-72") + &cell("PE-73"))));
+    let book = shop.book();
+    // As soon as the fixture has said who it is: in its rest.
+    let call = call_stopped_at("board, serial", &["batch", &one, "--book", &book, "--json"]);
+    assert_eq!(call.code, 4, "{}\n{}", call.out, call.err);
+    let told = &json(&call)["cells"][0];
+    assert!(told["entry"].is_number() && told["fate"] != "reuse", "{told}");
+    assert!(told["statement"].as_str().is_some_and(|why| why.contains("stopped by a person")), "{told}");
+    let listed = || shop.at(NOON, &["book", "list"]).out;
+    assert!(listed().contains("PE-71"), "{}", listed());
+
+    let call = call_stopped_at("", &["batch", &two, "--book", &book]);
+    assert_eq!(call.code, 3, "{}\n{}", call.out, call.err);
+    assert_eq!(call.out.matches("NOT BEGUN").count(), 2, "{}\n{}", call.out, call.err);
+    assert!(!listed().contains("PE-72") && !listed().contains("PE-73"), "{}", listed());
+    let call = call_stopped_at("", &["batch", &two, "--book", &book, "--json"]);
+    assert!(json(&call)["cells"][1]["error"].as_str().is_some_and(|why| why.starts_with("not begun")));
 }
 
 #[test]

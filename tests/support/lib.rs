@@ -5,12 +5,14 @@ mod foreign;
 mod losing;
 mod real_day;
 mod short_plan;
+mod stopping;
 
 pub use breaking::{Break, BreakingLink};
 pub use foreign::foreign_frame;
 pub use losing::{LosingLink, Passing, at_random};
 pub use real_day::real_day;
 pub use short_plan::{samples, short_plan};
+pub use stopping::call_stopped_at;
 
 use celltriage_host::io::Io;
 use celltriage_host::link::{Link, LinkError, Watch};

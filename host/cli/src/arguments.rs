@@ -2,6 +2,7 @@
 //!
 //! Options are taken as typed here; what they mean (files read, values checked) is worked out by the commands.
 
+use crate::cell_name::cell_name;
 use crate::choice::{EXTENTS, one_of};
 use celltriage_measure::plan::Extent;
 use clap::{Args, Parser, Subcommand};
@@ -88,7 +89,7 @@ pub struct DemoArguments {
 #[derive(Debug, Args)]
 pub struct AssessArguments {
     /// The shop's own name for the cell, as on its tag.
-    #[arg(long, value_name = "NAME")]
+    #[arg(long, value_name = "NAME", value_parser = cell_name)]
     pub id: String,
     /// Where it is measured.
     #[command(flatten)]
@@ -153,7 +154,7 @@ pub struct GradeArguments {
     #[arg(value_name = "TRACE")]
     pub trace: PathBuf,
     /// The shop's own name for the cell; by default the trace's file name.
-    #[arg(long, value_name = "NAME")]
+    #[arg(long, value_name = "NAME", value_parser = cell_name)]
     pub id: Option<String>,
     /// Label, looks, place and policy.
     #[command(flatten)]

@@ -9,6 +9,7 @@ use crate::fixture::calibration::CalibrationUsed;
 use crate::history::{History, fixture_name, made};
 use crate::io::Io;
 use crate::recorded::Recorded;
+use crate::spoken::spoken;
 use celltriage_book::NewAttachment;
 use celltriage_measure::estimate::{self, Estimates, FrontEnd};
 use celltriage_measure::nameplate::Nameplate;
@@ -170,20 +171,14 @@ fn ask_for_the_rest(looks: &mut Observations, io: &mut Io<'_>) {
         loop {
             let question = format!("{} [y/n, ? = how to look, empty = not looked] ", sign.question());
             let Some(line) = ask(&question) else { return };
-            match line.trim().to_lowercase().as_str() {
-                "y" | "yes" => {
-                    looks.set(sign, Answer::Yes);
-                    if sign == Sign::ActiveNow {
-                        crate::danger_first::tell(io);
-                        return;
-                    }
-                }
-                "n" | "no" => looks.set(sign, Answer::No),
-                "" => looks.set(sign, Answer::NotObserved),
-                _ => {
-                    let _answer_comes_next_round = writeln!(io.err, "  {}", sign.help());
-                    continue;
-                }
+            let Some(answer) = spoken(&line) else {
+                let _answer_comes_next_round = writeln!(io.err, "  {}", sign.help());
+                continue;
+            };
+            looks.set(sign, answer);
+            if (sign, answer) == (Sign::ActiveNow, Answer::Yes) {
+                crate::danger_first::tell(io);
+                return;
             }
             break;
         }

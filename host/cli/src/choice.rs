@@ -67,6 +67,13 @@ pub const ACTIONS: [Choice<Action>; 6] = [
 pub const PURPOSES: [Choice<Purpose>; 2] =
     [choice(Purpose::Recycling, "recycling", "Recycling"), choice(Purpose::Disposal, "disposal", "Disposal")];
 
+/// Returns whether a word stands for this value, in large or small letters.
+pub fn stands_for<T: PartialEq>(table: &[Choice<T>], value: &T, typed: &str) -> bool {
+    let typed = typed.trim().to_lowercase();
+    let words = |one: &Choice<T>| one.word == typed || one.also.contains(&typed.as_str());
+    table.iter().any(|one| one.value == *value && words(one))
+}
+
 /// Reads one of the words of a table.
 pub fn one_of<T: Copy + Send + Sync + 'static>(
     table: &'static [Choice<T>],

@@ -4,10 +4,11 @@
 //! pack that is compiled in. What the rules of the place add comes later, where they can be read. Where it is doubtful
 //! whether something is such a report, it is one: a text too many costs a moment, one too few a life.
 
+use crate::choice::{PRESENTS, stands_for};
 use crate::custody::checklist::Criterion;
 use crate::io::Io;
 use celltriage_measure::observation::Sign;
-use celltriage_rules::{Packs, emergency_texts};
+use celltriage_rules::{Packs, Presents, emergency_texts};
 use std::ffi::OsString;
 use std::io::Read;
 use std::path::{Path, PathBuf};
@@ -38,6 +39,10 @@ pub fn tell(io: &mut Io<'_>) {
 /// Tells it where the words typed, or a file of looks that they name, report a cell that is reacting now.
 pub fn tell_where_reported(typed: &[OsString], io: &mut Io<'_>) {
     let words: Vec<String> = typed.iter().skip(1).map(|word| word.to_string_lossy().into_owned()).collect();
+    if asks_about_a_reacting_cell(&words) {
+        tell(io);
+        return;
+    }
     if words.first().is_some_and(|first| NO_REPORTS.contains(&first.as_str())) {
         return;
     }
@@ -58,6 +63,17 @@ pub fn tell_where_reported(typed: &[OsString], io: &mut Io<'_>) {
             return;
         }
     }
+}
+
+/// Returns whether `rules cautions` is asked about a cell that is reacting: whoever asks that may stand before one.
+fn asks_about_a_reacting_cell(words: &[String]) -> bool {
+    let command = words
+        .iter()
+        .find(|word| NO_REPORTS.contains(&word.as_str()) || REPORTS.contains(&word.as_str()))
+        .map_or("", String::as_str);
+    let asked = command == "rules" || command.is_empty() && words.iter().any(|word| word == "cautions");
+    let value = |word: &String| word.rsplit('=').next().unwrap_or_default().to_owned();
+    asked && words.iter().any(|word| stands_for(&PRESENTS, &Presents::ActiveNow, &value(word)))
 }
 
 /// Returns whether one word of the command line answers yes to "is it reacting now?", as its own word or behind an

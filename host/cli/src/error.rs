@@ -57,10 +57,17 @@ impl Error {
 
     /// Returns the exit code.
     pub const fn exit_code(&self) -> u8 {
-        match self.kind {
-            Kind::Input => 2,
-            Kind::Measurement => 3,
-            Kind::Book => 5,
+        self.kind.exit_code()
+    }
+}
+
+impl Kind {
+    /// Returns the exit code.
+    pub const fn exit_code(self) -> u8 {
+        match self {
+            Self::Input => 2,
+            Self::Measurement => 3,
+            Self::Book => 5,
         }
     }
 }

@@ -16,6 +16,7 @@
 pub mod arguments;
 pub mod assessment;
 pub mod case;
+pub mod cell_name;
 pub mod charge_permit;
 pub mod choice;
 pub mod clock_check;
@@ -42,6 +43,7 @@ pub mod record;
 pub mod recorded;
 pub mod session;
 pub mod simulated;
+pub mod spoken;
 
 use arguments::{Arguments, Command};
 use clap::Parser;

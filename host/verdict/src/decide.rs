@@ -53,6 +53,8 @@ pub fn decide(policy: &Policy, evidence: &Evidence<'_>) -> Verdict {
         let told = one.reason.settle.take().map(|text| Step { text, acts: one.settle_acts.clone() });
         one.reason.settle = match (told, &forbidden) {
             (Some(step), Some(forbidden)) => match forbidden.in_place_of(&step) {
+                // Nobody is asked to handle a cell that may react at any time, also where no sign of it was seen.
+                None if condition == CellState::Critical && !step.acts.is_empty() => None,
                 None => Some(settle::filled_in(&step.text, evidence, false)),
                 Some(instead) => (!instead.is_empty()).then(|| instead.to_owned()),
             },

@@ -50,6 +50,9 @@ fn worst_by_words(text: &str) -> Vec<Act> {
     let text = text.to_lowercase();
     let mentions = |words: &[&str]| words.iter().any(|word| text.contains(word));
     let mut acts = Vec::new();
+    if mentions(&["measur", "look", "clean", "thermometer", "gauge"]) {
+        acts.push(Act::Look);
+    }
     if mentions(&["discharg", "load", "test", "assess", "puls", "resistance", "current"]) {
         acts.push(Act::Load);
     }
@@ -72,6 +75,7 @@ mod tests {
         assert_eq!(acts("Test it again."), [Act::Load]);
         assert_eq!(acts("Pre-charge it slowly."), [Act::PreCharge, Act::Charge]);
         assert_eq!(acts("Discharge it."), [Act::Load]);
+        assert_eq!(acts("Measure the rest voltage at its own tabs."), [Act::Look]);
         assert_eq!(acts("{full_discharge}"), [Act::Load, Act::PreCharge, Act::Charge]);
         let said = Step::of_policy("Check the charge limit.".to_owned(), Some(vec![Act::Look]));
         assert_eq!(said.acts, [Act::Look]);

@@ -434,6 +434,30 @@ fn every_trip_is_quarantine_but_a_low_voltage_and_heat_is_critical() {
     }
 }
 
+/// A hot cell is not clipped, cleaned or measured to settle what else is open.
+#[test]
+fn nobody_is_asked_to_handle_a_critical_cell_for_what_is_still_open() {
+    let open = |rise: f64| {
+        let mut found = estimates(&[(Quantity::RestTemperatureRise, rise, 0.1)]);
+        for quantity in [Quantity::RestVoltage, Quantity::RestDrift, Quantity::ThicknessGrowth] {
+            lose(&mut found, quantity, "not measured");
+        }
+        decided(&Observations::no_signs(), &found, &RunOutcome::Complete)
+    };
+    let asked = |verdict: &Verdict| {
+        verdict.reasons.iter().filter_map(|one| one.settle.clone()).collect::<Vec<_>>().join("\n")
+    };
+    let cool = open(0.1);
+    assert_ne!(cool.condition, CellState::Critical);
+    assert!(asked(&cool).contains("Measure the thickness") && asked(&cool).contains("rest voltage"));
+    let hot = open(120.0);
+    assert_eq!(hot.condition, CellState::Critical);
+    for line in asked(&hot).lines() {
+        assert!(line.starts_with("Nothing on this cell"), "{line}");
+    }
+    assert!(hot.next_steps.iter().any(|step| step.starts_with("Watch it from a distance")));
+}
+
 #[test]
 fn the_names_in_json_are_those_of_the_contract() {
     let verdict = with(&[(Quantity::CapacityFraction, 0.5, 0.01)]);

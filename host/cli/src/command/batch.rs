@@ -4,12 +4,13 @@
 //! one that fails leaves the others running.
 
 use super::fixture_choice::FixtureChoice;
-use super::guided::checked_and_discharged;
+use super::guided::{Checked, checked_and_discharged};
 use super::{assess, known_first, say_json};
 use crate::arguments::{BookPath, LabelArguments, LooksArguments, SettingArguments};
 use crate::case::{Case, Setting, read_label, read_looks};
+use crate::cell_name::cell_name;
 use crate::clock_check::open_to_write;
-use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error, read_text};
+use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error, Kind, read_text};
 use crate::history::History;
 use crate::io::Io;
 use crate::known_label::compare_with_known;
@@ -90,8 +91,11 @@ struct Ready {
 /// Columns for a cell's name before each of its lines.
 const NAME: usize = 10;
 
-/// What became of a job.
-type Outcome = Result<(u32, crate::assessment::Assessment, bool), Error>;
+/// What became of a job; nothing where it was not begun.
+type Outcome = Result<Option<(u32, crate::assessment::Assessment, bool)>, Error>;
+
+/// What is told of a cell that was not begun.
+const NOT_BEGUN: &str = "a person has stopped the batch before this cell was begun";
 
 /// Runs `batch`.
 ///
@@ -122,7 +126,7 @@ pub fn run(arguments: &BatchArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     for (one, outcome) in ready.iter().zip(outcomes) {
         let id = &one.case.id;
         match outcome {
-            Ok((entry, assessment, by_choice)) => {
+            Ok(Some((entry, assessment, by_choice))) => {
                 if !by_choice && !finished(&assessment.conditions.run) {
                     code = code.max(EXIT_UNFINISHED);
                 }
@@ -131,6 +135,13 @@ pub fn run(arguments: &BatchArguments, io: &mut Io<'_>) -> Result<u8, Error> {
                 }
                 let verdict = &assessment.verdict;
                 rows.push(json!({ "cell": id, "entry": entry, "fate": verdict.fate, "statement": verdict.statement }));
+            }
+            Ok(None) => {
+                code = code.max(Kind::Measurement.exit_code());
+                if !arguments.json {
+                    io.say(&format!("{id:<12} NOT BEGUN {NOT_BEGUN}"));
+                }
+                rows.push(json!({ "cell": id, "entry": null, "error": format!("not begun: {NOT_BEGUN}"), "hints": [] }));
             }
             Err(error) => {
                 code = code.max(error.exit_code());
@@ -204,11 +215,21 @@ fn all_at_once(ready: &[Ready], book: &Path, io: &mut Io<'_>) -> Vec<Outcome> {
 }
 
 fn attend(one: &Ready, book: &Path, io: &mut Io<'_>) -> Outcome {
+    if io.stop_wanted() {
+        io.note(&format!("not begun: {NOT_BEGUN}"));
+        return Ok(None);
+    }
     // A book of its own: the database lets several writers in, one after the other.
     let mut book = Book::open(book).map_err(Error::book)?;
     let case = &one.case;
     let assessed = if one.extent == Extent::Full {
-        checked_and_discharged(case, (&one.choice, one.simulated), &one.leave, &mut book, io)?
+        match checked_and_discharged(case, (&one.choice, one.simulated), &one.leave, &mut book, io)? {
+            // Nobody is there to call again: a rest that did not come to its end is recorded, as `assess` does.
+            Checked::NoRestVoltage(rest) if !finished(&rest.assessment.conditions.run) => {
+                rest.written(case, &mut book, io)?
+            }
+            checked => checked.decided(case)?,
+        }
     } else if let Some(why) = assess::must_not_be_loaded(case) {
         assess::not_measured(case, &why, one.simulated, &mut book, io)?
     } else {
@@ -216,7 +237,7 @@ fn attend(one: &Ready, book: &Path, io: &mut Io<'_>) -> Outcome {
         assess::assess(case, one.choice.connect(&book)?, one.extent, &one.leave, &mut book, io)?
     };
     io.note(&format!("{}, written as entry {}", assessed.assessment.verdict.fate, assessed.entry));
-    Ok((assessed.entry, assessed.assessment, assessed.by_choice))
+    Ok(Some((assessed.entry, assessed.assessment, assessed.by_choice)))
 }
 
 fn made_ready(
@@ -269,6 +290,8 @@ fn jobs(path: &Path) -> Result<Vec<Job>, Error> {
         read(&path.display().to_string(), &text).map_err(|faults| Error::input(faults.to_string()))?;
     let (mut names, mut ports) = (BTreeSet::new(), BTreeSet::new());
     for job in &file.cell {
+        cell_name(&job.id)
+            .map_err(|why| Error::input(format!("{}: id {:?}: {why}", path.display(), job.id)))?;
         if !names.insert(&job.id) {
             return Err(Error::input(format!("{}: cell {} is there twice", path.display(), job.id)));
         }

@@ -134,6 +134,9 @@ pub fn run(arguments: &ContainerArguments, io: &mut Io<'_>) -> Result<u8, Error>
             write(&mut desk, who, event, io)?;
         }
         Do::Correct { entry, because, strike, who } => {
+            if desk.book().entry(*entry).map_err(Error::book)?.is_none() {
+                return Err(Refusal::NoSuchEntry(*entry).into());
+            }
             desk.write(who, io, |state, _| {
                 let (of, subject) =
                     state.entries.get(entry).cloned().ok_or_else(|| Refusal::NotCorrectable {

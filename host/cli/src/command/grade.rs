@@ -17,6 +17,7 @@ use celltriage_book::{Book, NewAttachment};
 use celltriage_measure::bdf::{self, BdfError};
 use celltriage_measure::observation::{Answer, Sign};
 use celltriage_measure::trace::Trace;
+use celltriage_verdict::CellState;
 use std::path::Path;
 
 /// Runs `grade`.
@@ -44,7 +45,9 @@ pub fn run(arguments: &GradeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     }
     let (case, assessment, evidence) =
         judged_beside(known.as_ref(), &arguments.trace, arguments.id.as_deref(), &arguments.case, io)?;
-    if case.observations.answer(Sign::ActiveNow) == Answer::Yes {
+    let critical = assessment.verdict.condition == CellState::Critical;
+    if critical || case.observations.answer(Sign::ActiveNow) == Answer::Yes {
+        // The trace may show what nobody has seen.
         case.setting.alarm(io);
     }
     for warning in &assessment.cell.warnings {

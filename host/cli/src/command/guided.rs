@@ -9,13 +9,14 @@ mod full_check;
 mod label;
 mod list;
 
-pub use full_check::checked_and_discharged;
+pub use full_check::{Checked, checked_and_discharged};
 
 use super::assess::{Assessed, kept_off_for_its_looks, not_measured};
 use super::fixture_choice::FixtureChoice;
 use super::{known_first, show};
 use crate::arguments::{BenchArguments, BookPath, CaseArguments, LeaveArguments};
 use crate::case::{Case, Setting, given_looks, read_looks};
+use crate::cell_name::cell_name;
 use crate::clock_check::{open_to_write, stated_day_holds, warn_beside};
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error};
 use crate::guided::{self, Next, Run, Stage, Step, runs};
@@ -33,7 +34,7 @@ use jiff::Timestamp;
 #[derive(Debug, Args)]
 pub struct GuidedArguments {
     /// The shop's own name for the cell, as on its tag.
-    #[arg(long, value_name = "NAME", required_unless_present = "list")]
+    #[arg(long, value_name = "NAME", value_parser = cell_name)]
     pub id: Option<String>,
     /// Show all cells that are in a run, and what is next for each.
     #[arg(long)]
@@ -174,8 +175,9 @@ impl Call<'_> {
         let observations = read_looks(&self.arguments.case.looks, io)?;
         alarmed(&observations, &self.setting, io);
         let case = self.case(observations, book, io)?;
-        let assessed =
+        let checked =
             checked_and_discharged(&case, (&self.choice.charged(), self.simulated), &self.leave, book, io)?;
+        let assessed = checked.decided(&case)?;
         io.note(&format!("written as entry {} of {}", assessed.entry, book.path().display()));
         show(&assessed.assessment, self.arguments.json, io)?;
         let done = assessed.by_choice || finished(&assessed.assessment.conditions.run);

@@ -3,6 +3,7 @@
 use super::known_first;
 use crate::arguments::{BookPath, SettingArguments};
 use crate::case::Setting;
+use crate::cell_name::cell_name;
 use crate::clock_check::warn_beside;
 use crate::error::{EXIT_ALARM, EXIT_DONE, EXIT_UNFINISHED, Error};
 use crate::fixture::live::Live;
@@ -32,7 +33,7 @@ const RING_AGAIN: Duration = Duration::from_secs(10);
 #[derive(Debug, Args)]
 pub struct HotCellWatchArguments {
     /// The shop's own name for the cell, as on its tag.
-    #[arg(long, value_name = "NAME")]
+    #[arg(long, value_name = "NAME", value_parser = cell_name)]
     pub id: String,
     /// How long; by default until Ctrl-C.
     #[arg(long, value_name = "HOURS")]

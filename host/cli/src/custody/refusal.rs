@@ -264,6 +264,9 @@ pub enum Refusal {
         /// Why not.
         why: String,
     },
+    /// There is no such entry.
+    #[error("the book has no entry {0}")]
+    NoSuchEntry(u32),
     /// The entry cannot be corrected so.
     #[error("entry {entry} cannot be corrected so: {why}")]
     NotCorrectable {

@@ -14,6 +14,27 @@ use celltriage_measure::estimate::Quantity;
 use celltriage_measure::plan::Extent;
 use celltriage_verdict::RunOutcome;
 
+/// What came of the last stage.
+pub enum Checked {
+    /// A decision, written down.
+    Decided(Assessed),
+    /// The rest did not tell its voltage; nothing was decided of the cell, and its run goes on where it was.
+    NoRestVoltage(Box<Judged>),
+}
+
+impl Checked {
+    /// Takes the decision; a person at the bench puts the clips right and calls again.
+    ///
+    /// # Errors
+    /// A measurement error where there is none.
+    pub fn decided(self, case: &Case) -> Result<Assessed, Error> {
+        match self {
+            Self::Decided(assessed) => Ok(assessed),
+            Self::NoRestVoltage(rest) => Err(no_rest_voltage(case, &rest)),
+        }
+    }
+}
+
 /// Checks that a cell is really full, then screens and discharges it; every stage goes into the book. A cell whose rest
 /// already shows that it must not be charged is judged by that rest, and its run ends there. `simulated` says whether it is a
 /// cell of the simulated bench.
@@ -26,7 +47,7 @@ pub fn checked_and_discharged(
     leave: &Leave,
     book: &mut Book,
     io: &mut Io<'_>,
-) -> Result<Assessed, Error> {
+) -> Result<Checked, Error> {
     if let Some(why) = must_not_be_loaded(case) {
         let assessed = not_measured(case, &why, simulated, book, io)?;
         return closed(assessed, case, book, io);
@@ -41,7 +62,7 @@ pub fn checked_and_discharged(
         let assessed = rest.written(case, book, io)?;
         return closed(assessed, case, book, io);
     }
-    let Some(volts) = rest_v(&rest) else { return Err(no_rest_voltage(case, &rest)) };
+    let Some(volts) = rest_v(&rest) else { return Ok(Checked::NoRestVoltage(Box::new(rest))) };
     match guided::ready(&case.nameplate, volts) {
         Ok(note) => {
             io.note(&format!("3 of 3  {} rests at {volts:.3} V: full; discharging", case.id));
@@ -57,10 +78,10 @@ pub fn checked_and_discharged(
 }
 
 /// Ends the run with a decision.
-fn closed(assessed: Assessed, case: &Case, book: &mut Book, io: &Io<'_>) -> Result<Assessed, Error> {
+fn closed(assessed: Assessed, case: &Case, book: &mut Book, io: &Io<'_>) -> Result<Checked, Error> {
     let step = Step::new(Stage::Done { decision: assessed.entry }, case.nameplate.clone());
     guided::write(book, &case.id, &step, Vec::new(), io.now)?;
-    Ok(assessed)
+    Ok(Checked::Decided(assessed))
 }
 
 /// Writes down the rest of a cell that is not full and returns what to tell: charge it again only where the book, which

@@ -48,16 +48,19 @@ pub(super) fn placed(
 /// The rule of mixing that it breaks.
 pub fn fits(name: &str, cell: &Cell, container: &Container) -> Result<(), Refusal> {
     let legal = cell.legal();
-    if cell.is_for_reuse() {
+    let kind = container.opened.kind;
+    // A quarantine container is for no waste: a cell under watch stands there whatever it was graded before.
+    let watched_there = kind == ContainerKind::Quarantine && cell.watch.is_some();
+    if cell.is_for_reuse() && !watched_there {
         return Err(Refusal::ForReuse(name.to_owned()));
     }
     if legal == LegalState::Critical {
         return Err(Refusal::Critical(name.to_owned()));
     }
-    let kind = container.opened.kind;
     let right_mix = match kind {
         ContainerKind::Intact => legal == LegalState::IntactWaste,
-        ContainerKind::Damaged | ContainerKind::Quarantine => legal.counts_as_damaged(),
+        ContainerKind::Damaged => legal.counts_as_damaged(),
+        ContainerKind::Quarantine => legal.counts_as_damaged() || cell.is_for_reuse() && watched_there,
     };
     if !right_mix {
         return Err(Refusal::WrongMix {

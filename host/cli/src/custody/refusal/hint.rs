@@ -25,7 +25,8 @@ impl Refusal {
             Refusal::ElsewhereAlready { .. } => "take it out first: `celltriage container take-out`",
             Refusal::NotInContainer(_) => "`celltriage book find` shows where it went",
             Refusal::ForReuse(_) => {
-                "if it is given up after all, a person judges it as waste: `celltriage judge`"
+                "if it is given up after all, a person judges it as waste: `celltriage judge`; if it gives cause for worry, \
+                 put it under watch (`celltriage container hold`), then into a quarantine container"
             }
             Refusal::WrongMix { .. } => {
                 "use a container of the other kind; if the state is wrong, a person judges the cell: `celltriage judge`"
@@ -73,6 +74,9 @@ impl Refusal {
             Refusal::DraftOutdated { .. } => "give the draft up (`shipment withdraw`) and draft again",
             Refusal::WasteCode { .. } => "use a code of that day; ask the waste authority which one",
             Refusal::NoUsedRecord { .. } => "without a record it is likely to be taken for waste at a border",
+            Refusal::NoSuchEntry(_) => {
+                "`celltriage book list` shows each entry with its number; `celltriage book show CELL` those of one cell"
+            }
             Refusal::NotCorrectable { .. } => "leave out `container correct --strike` to add a remark only",
         }
     }

@@ -89,6 +89,30 @@ fn a_cell_for_reuse_goes_into_no_waste_container_until_it_is_given_up() {
 }
 
 #[test]
+fn a_watched_cell_for_reuse_goes_into_quarantine_and_into_nothing_else() {
+    let mut world = World::new();
+    for (name, kind) in
+        [("IN", ContainerKind::Intact), ("DD", ContainerKind::Damaged), ("Q", ContainerKind::Quarantine)]
+    {
+        world.open(name, kind, "US");
+    }
+    world.assess("PE-1", Fate::Reuse, CellState::Intact);
+    world.assess("PE-2", Fate::Reuse, CellState::Intact);
+    let kept = world.judgement("PE-2", LegalState::NotWaste);
+    world.must(kept);
+    for cell in ["PE-1", "PE-2"] {
+        world.must(hold(cell, TODAY));
+        world.must(inspection(cell, Look::Worse, Some(31.0)));
+        for waste in ["IN", "DD"] {
+            let refused = world.attempt(placed(waste, cell, Some(cell)));
+            assert_eq!(refused, Err(Refusal::ForReuse(cell.to_owned())));
+        }
+        world.must(placed("Q", cell, Some(cell)));
+        assert_eq!(world.state.cells[cell].discarded_on(), None, "quarantine is no decision to discard");
+    }
+}
+
+#[test]
 fn a_cell_stands_in_one_container_only() {
     let mut world = World::new();
     world.intact("PE-1");

@@ -49,6 +49,7 @@ fn all() -> Vec<Refusal> {
         Refusal::DraftOutdated { shipment: text(), what: text() },
         Refusal::WasteCode { given: text(), on: TODAY, valid: text() },
         Refusal::NoUsedRecord { cell: text(), why: text() },
+        Refusal::NoSuchEntry(99),
         Refusal::NotCorrectable { entry: 1, why: text() },
     ]
 }
