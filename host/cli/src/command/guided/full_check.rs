@@ -17,7 +17,7 @@ use celltriage_verdict::RunOutcome;
 /// What came of the last stage.
 pub enum Checked {
     /// A decision, written down.
-    Decided(Assessed),
+    Decided(Box<Assessed>),
     /// The rest did not tell its voltage; nothing was decided of the cell, and its run goes on where it was.
     NoRestVoltage(Box<Judged>),
 }
@@ -29,7 +29,7 @@ impl Checked {
     /// A measurement error where there is none.
     pub fn decided(self, case: &Case) -> Result<Assessed, Error> {
         match self {
-            Self::Decided(assessed) => Ok(assessed),
+            Self::Decided(assessed) => Ok(*assessed),
             Self::NoRestVoltage(rest) => Err(no_rest_voltage(case, &rest)),
         }
     }
@@ -81,7 +81,7 @@ pub fn checked_and_discharged(
 fn closed(assessed: Assessed, case: &Case, book: &mut Book, io: &Io<'_>) -> Result<Checked, Error> {
     let step = Step::new(Stage::Done { decision: assessed.entry }, case.nameplate.clone());
     guided::write(book, &case.id, &step, Vec::new(), io.now)?;
-    Ok(Checked::Decided(assessed))
+    Ok(Checked::Decided(Box::new(assessed)))
 }
 
 /// Writes down the rest of a cell that is not full and returns what to tell: charge it again only where the book, which
