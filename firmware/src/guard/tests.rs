@@ -71,7 +71,7 @@ impl Scene {
         self.set(|readings, now| readings.ambient.take(now, Ok(MilliCelsius::new(millidegrees))));
     }
 
-    /// Lets one sample pass: what has not failed is read anew with the same value, but that the last digits of voltage
+    /// Lets one sample pass: what has not failed is read again with the same value, but that the last digits of voltage
     /// and current never stand still for long; the host speaks.
     fn step(&mut self, demand: Demand) -> Outputs {
         self.now = self.now.saturating_add(PERIOD);

@@ -300,19 +300,7 @@ mod tests {
     use super::*;
 
     fn sound() -> Nameplate {
-        Nameplate {
-            model: None,
-            rated_capacity_ah: 3.0,
-            charge_limit_v: 4.35,
-            end_of_discharge_v: 3.0,
-            nominal_v: Some(3.8),
-            nominal_thickness_mm: Some(4.0),
-            thickness_from: Default::default(),
-            chemistry: Chemistry::Lco,
-            form: Form::Pouch,
-            mass_g: Some(45.0),
-            warnings: Vec::new(),
-        }
+        Nameplate { mass_g: Some(45.0), ..crate::test_support::nameplate() }
     }
 
     #[test]

@@ -91,7 +91,7 @@ struct Ready {
 /// Columns for a cell's name before each of its lines.
 const NAME: usize = 10;
 
-/// What became of a job; nothing where it was not begun.
+/// What became of a job; `None` if it was not begun.
 type Outcome = Result<Option<(u32, crate::assessment::Assessment, bool)>, Error>;
 
 /// What is told of a cell that was not begun.

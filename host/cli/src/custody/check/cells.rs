@@ -106,7 +106,7 @@ fn nothing_known(name: &str, cell: &Cell) -> Result<(), Refusal> {
     }
 }
 
-/// Says why a cell that was found critical is still to be judged so; nothing where a watch has run its days since, and
+/// Says why a cell that was found critical is still to be judged so; `Ok` if a watch has run its days since, and
 /// its last look on its last day or later was a cool and unchanged one.
 fn watched_since(acute: &KnownFinding, cell: &Cell, on: Date) -> Result<(), String> {
     let Some(watch) = &cell.watch else { return Err("it is not under watch".to_owned()) };
