@@ -3,9 +3,8 @@
 //! The fixture is the simulated one with a supply on its leads, at the far end of a pseudo-terminal.
 
 use celltriage_book::Book;
-use celltriage_host::entry_record::records;
-use celltriage_host::fixture::calibration::{CALIBRATION, CalibrationRecord};
-use celltriage_host::link::{Client, Link, SerialLink, SimulatedLink};
+use celltriage_instrument::calibration::{CALIBRATION, CalibrationRecord};
+use celltriage_link::{Client, Link, SerialLink, SimulatedLink};
 use celltriage_protocol::calibration::Calibration;
 use celltriage_protocol::reply::Reply;
 use celltriage_protocol::request::Request;
@@ -76,7 +75,7 @@ impl Desk {
 
     fn records(&self) -> Vec<CalibrationRecord> {
         let book = Book::open_read_only(self.book()).expect("the book opens");
-        let found = records(&book, CALIBRATION, "fixture 0000000000000001").expect("it is read");
+        let found = book.records(CALIBRATION, "fixture 0000000000000001").expect("it is read");
         found.into_iter().map(|(_, record)| record).collect()
     }
 }

@@ -4,10 +4,9 @@
 //! program of the host can see.
 
 use celltriage_book::Book;
-use celltriage_host::entry_record::records;
-use celltriage_host::fixture::calibration::{CALIBRATION, CalibrationRecord};
-use celltriage_host::fixture::target::Connected;
-use celltriage_host::link::Client;
+use celltriage_instrument::calibration::{CALIBRATION, CalibrationRecord};
+use celltriage_instrument::connected::Connected;
+use celltriage_link::Client;
 use celltriage_protocol::calibration::{Calibration, Channel};
 use celltriage_simulated_board::chips::channel::{ChannelErrors, SHUNT_OHM};
 use celltriage_simulated_board::fixture::SimulatedFixture;
@@ -138,7 +137,7 @@ fn a_guided_calibration_finds_the_errors_of_the_parts() {
     snapshot!("calibrate_voltage", shop.calibrate("voltage", "supply", "0.05", "0.0002"));
     snapshot!("calibrate_current", shop.calibrate("current", "supply", "0.2", "0.0005"));
     snapshot!("calibrate_thermometers", shop.calibrate("thermometers", "supply", "0", "0.1"));
-    let found: Vec<(u32, CalibrationRecord)> = records(&shop.open(), CALIBRATION, FIXTURE).expect("readable");
+    let found: Vec<(u32, CalibrationRecord)> = shop.open().records(CALIBRATION, FIXTURE).expect("readable");
     let last = &found.last().expect("three").1;
     assert_eq!((found.len(), last.new.number), (3, 3));
     let truth = ChannelErrors::default();
@@ -204,8 +203,7 @@ fn figures_that_cannot_be_are_refused_and_nothing_is_stored() {
         let refused = given(points);
         assert!(refused.code == 2 && refused.err.contains(why), "{points:?}: {}", refused.err);
     }
-    let records: Vec<(u32, CalibrationRecord)> =
-        records(&shop.open(), CALIBRATION, FIXTURE).expect("readable");
+    let records: Vec<(u32, CalibrationRecord)> = shop.open().records(CALIBRATION, FIXTURE).expect("readable");
     assert!(records.is_empty());
     let stored = given(&["3.0000=2.9953", "4.2000=4.1931"]);
     assert!(stored.code == 0 && stored.out.contains("+1837 ppm -802 uV"), "{}\n{}", stored.out, stored.err);

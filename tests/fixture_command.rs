@@ -1,7 +1,7 @@
 //! What people read of the fixture itself: list, identity, self-test, live values; as snapshots, without hardware.
 
-use celltriage_host::link::discovery::ask;
-use celltriage_host::link::{LinkError, SerialLink};
+use celltriage_link::discovery::ask;
+use celltriage_link::{LinkError, SerialLink};
 use celltriage_tests::{Call, call, foreign_frame};
 use insta::{assert_snapshot, with_settings};
 use serialport::{SerialPort, TTYPort};

@@ -2,7 +2,7 @@
 //! to be none of these; and what else a guided run must not let pass, through the command line.
 
 use celltriage_book::{Book, Filter};
-use celltriage_host::link::simulated_kinds;
+use celltriage_link::simulated_kinds;
 use celltriage_tests::{Call, call_at};
 
 const NOON: &str = "2026-11-25T12:00:00Z";

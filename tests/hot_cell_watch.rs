@@ -2,13 +2,12 @@
 //! of the program.
 
 use celltriage_book::Book;
-use celltriage_host::fixture::live::Live;
-use celltriage_host::fixture::target::Connected;
-use celltriage_host::hot_cell::alarm::{Alarm, AlarmLimits, Cause};
-use celltriage_host::hot_cell::keeper::Keeper;
-use celltriage_host::hot_cell::record::Ended;
-use celltriage_host::hot_cell::watch::{HotCellWatch, Listener, Terms};
-use celltriage_host::link::{Client, Link, LinkError, read_recording};
+use celltriage_instrument::connected::Connected;
+use celltriage_instrument::hot_cell::alarm::{Alarm, AlarmLimits, Cause};
+use celltriage_instrument::hot_cell::keeper::Keeper;
+use celltriage_instrument::hot_cell::record::Ended;
+use celltriage_instrument::hot_cell::watch::{HotCellWatch, Terms, WatchEvent};
+use celltriage_link::{Attendant, Client, Link, LinkError, read_recording};
 use celltriage_protocol::frame::Message;
 use celltriage_protocol::reply::{Activity, Reply};
 use celltriage_protocol::units::Micros;
@@ -81,19 +80,14 @@ struct Ears {
     stop: Rc<RefCell<bool>>,
 }
 
-impl Listener for Ears {
-    fn reading(&mut self, _: f64, _: &Live) {
-        self.readings += 1;
-    }
-
-    fn alarm(&mut self, alarm: &Alarm, first: bool) {
-        if first {
-            self.alarms.push(*alarm);
+impl Attendant<WatchEvent> for Ears {
+    fn sees(&mut self, event: &WatchEvent) {
+        match event {
+            WatchEvent::Reading { .. } => self.readings += 1,
+            WatchEvent::Alarm { alarm, first: true } => self.alarms.push(*alarm),
+            WatchEvent::Alarm { .. } => {}
+            WatchEvent::Remark(text) => self.remarks.push(text.clone()),
         }
-    }
-
-    fn remark(&mut self, text: &str) {
-        self.remarks.push(text.to_owned());
     }
 
     fn stop_wanted(&self) -> bool {
@@ -255,23 +249,20 @@ struct Guard {
     release_at_s: f64,
 }
 
-impl Listener for Guard {
-    fn reading(&mut self, at_s: f64, live: &Live) {
-        if at_s >= self.release_at_s && self.lock.take().is_some() {
-            // A simulated hour lasts a moment: time for the keeper to try again.
-            std::thread::sleep(Duration::from_millis(2_100));
-            self.asked.set(Instant::now());
+impl Attendant<WatchEvent> for Guard {
+    fn sees(&mut self, event: &WatchEvent) {
+        match event {
+            WatchEvent::Reading { at_s, .. } if *at_s >= self.release_at_s && self.lock.take().is_some() => {
+                // A simulated hour lasts a moment: time for the keeper to try again.
+                std::thread::sleep(Duration::from_millis(2_100));
+                self.asked.set(Instant::now());
+            }
+            WatchEvent::Alarm { .. } => {
+                self.slowest_alarm = self.slowest_alarm.max(self.asked.get().elapsed())
+            }
+            WatchEvent::Reading { .. } | WatchEvent::Remark(_) => {}
         }
-        self.ears.reading(at_s, live);
-    }
-
-    fn alarm(&mut self, alarm: &Alarm, first: bool) {
-        self.slowest_alarm = self.slowest_alarm.max(self.asked.get().elapsed());
-        self.ears.alarm(alarm, first);
-    }
-
-    fn remark(&mut self, text: &str) {
-        self.ears.remark(text);
+        self.ears.sees(event);
     }
 
     fn stop_wanted(&self) -> bool {

@@ -3,7 +3,7 @@
 //! Over real pseudo-terminals that are hung up and opened anew under a name that stays, and in process with a break at
 //! every n-th operation of the link.
 
-use celltriage_host::link::{Client, LinkError, RunEnd, SerialLink, read_recording};
+use celltriage_link::{Client, LinkError, RunEnd, SerialLink, read_recording};
 use celltriage_protocol::event::{Event, Outcome, TripCause};
 use celltriage_protocol::plan::Plan;
 use celltriage_protocol::units::Micros;

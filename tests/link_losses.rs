@@ -1,13 +1,12 @@
 //! Whole frames lost both ways: no run hangs, no event comes twice, what the fixture still keeps is had, and keep-alives
 //! are said often enough, by the host whose plan runs and by nobody else.
 
-use celltriage_host::fixture::live::Live;
-use celltriage_host::fixture::target::Connected;
-use celltriage_host::hot_cell::alarm::{Alarm, AlarmLimits};
-use celltriage_host::hot_cell::keeper::Keeper;
-use celltriage_host::hot_cell::watch::{HotCellWatch, Listener, Terms};
-use celltriage_host::link::{Client, LinkError, RunEnd, read_recording};
 use celltriage_host::recorded::Recorded;
+use celltriage_instrument::connected::Connected;
+use celltriage_instrument::hot_cell::alarm::AlarmLimits;
+use celltriage_instrument::hot_cell::keeper::Keeper;
+use celltriage_instrument::hot_cell::watch::{HotCellWatch, Terms, WatchEvent};
+use celltriage_link::{Attendant, Client, LinkError, RunEnd, read_recording};
 use celltriage_protocol::event::{Event, Outcome, TripCause};
 use celltriage_protocol::frame::Message;
 use celltriage_protocol::plan::Plan;
@@ -227,10 +226,9 @@ fn a_host_that_asks_for_what_was_lost_goes_on_saying_that_it_is_there() {
 
 struct Nobody;
 
-impl Listener for Nobody {
-    fn reading(&mut self, _: f64, _: &Live) {}
-    fn alarm(&mut self, _: &Alarm, _: bool) {}
-    fn remark(&mut self, _: &str) {}
+impl Attendant<WatchEvent> for Nobody {
+    fn sees(&mut self, _: &WatchEvent) {}
+
     fn stop_wanted(&self) -> bool {
         false
     }

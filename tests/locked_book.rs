@@ -2,8 +2,8 @@
 
 use celltriage_book::Book;
 use celltriage_host::io::Io;
-use celltriage_host::link::{BenchCell, Watch};
 use celltriage_host::session::Session;
+use celltriage_link::{BenchCell, Recorder};
 use celltriage_measure::plan::{Extent, plan};
 use jiff::Timestamp;
 use jiff::tz::TimeZone;

@@ -6,11 +6,12 @@ use celltriage_host::case::{Case, Setting};
 use celltriage_host::command::assess::assess;
 use celltriage_host::history::History;
 use celltriage_host::io::Io;
-use celltriage_host::link::{
-    BenchCell, Client, Ending, GRACE, Link, LinkError, Reopened, RunEnd, START_WAIT, Watch,
-};
 use celltriage_host::measure::Leave;
 use celltriage_host::recorded::Recorded;
+use celltriage_link::{
+    Attendant, BenchCell, Client, Ending, GRACE, Link, LinkError, Recorder, Reopened, RunEnd, RunEvent,
+    START_WAIT,
+};
 use celltriage_measure::observation::Observations;
 use celltriage_measure::plan::Extent;
 use celltriage_protocol::event::{Event, Outcome, TripCause};
@@ -57,21 +58,19 @@ impl StopAt {
     }
 }
 
-impl Watch for StopAt {
-    fn keep(&mut self, frame: &[u8]) -> Result<(), String> {
-        self.inner.keep(frame)
+impl Attendant<RunEvent> for StopAt {
+    fn sees(&mut self, event: &RunEvent) {
+        self.inner.sees(event);
     }
 
-    fn event(&mut self, event: &Event) {
-        self.inner.event(event);
-    }
-
-    fn stop_wanted(&mut self) -> bool {
+    fn stop_wanted(&self) -> bool {
         self.bench.0.borrow().now() >= self.at
     }
+}
 
-    fn remark(&mut self, text: &str) {
-        self.inner.remark(text);
+impl Recorder for StopAt {
+    fn keep(&mut self, frame: &[u8]) -> Result<(), String> {
+        self.inner.keep(frame)
     }
 }
 

@@ -5,8 +5,10 @@
 //! up to a real time after which the host is taken for dead and the guard for what it is.
 
 use celltriage_book::Book;
-use celltriage_host::link::{Client, Link, LinkError, RunEnd, SerialLink, Watch, read_recording};
-use celltriage_protocol::event::{Event, Outcome, TripCause};
+use celltriage_link::{
+    Attendant, Client, Link, LinkError, Recorder, RunEnd, RunEvent, SerialLink, read_recording,
+};
+use celltriage_protocol::event::{Outcome, TripCause};
 use celltriage_protocol::frame::{self, Message};
 use celltriage_protocol::limits;
 use celltriage_protocol::reply::Reply;
@@ -220,25 +222,23 @@ struct Drowsy {
     seen: usize,
 }
 
-impl Watch for Drowsy {
-    fn keep(&mut self, frame: &[u8]) -> Result<(), String> {
-        self.inner.keep(frame)
-    }
-
-    fn event(&mut self, event: &Event) {
+impl Attendant<RunEvent> for Drowsy {
+    fn sees(&mut self, event: &RunEvent) {
         self.seen += 1;
         if matches!(self.seen, 5 | 40) {
             std::thread::sleep(Duration::from_secs(1));
         }
-        self.inner.event(event);
+        self.inner.sees(event);
     }
 
-    fn stop_wanted(&mut self) -> bool {
+    fn stop_wanted(&self) -> bool {
         self.inner.stop_wanted()
     }
+}
 
-    fn remark(&mut self, text: &str) {
-        self.inner.remark(text);
+impl Recorder for Drowsy {
+    fn keep(&mut self, frame: &[u8]) -> Result<(), String> {
+        self.inner.keep(frame)
     }
 }
 

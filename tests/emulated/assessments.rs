@@ -7,10 +7,9 @@
 
 use crate::machine::Machine;
 use celltriage_book::Book;
-use celltriage_host::entry_record::records;
-use celltriage_host::fixture::calibration::{CALIBRATION, CalibrationRecord};
-use celltriage_host::fixture::target::name_of;
-use celltriage_host::link::{BenchCell, SIMULATED_SERIAL};
+use celltriage_instrument::calibration::{CALIBRATION, CalibrationRecord};
+use celltriage_instrument::connected::name_of;
+use celltriage_link::{BenchCell, SIMULATED_SERIAL};
 use celltriage_protocol::units::Micros;
 use celltriage_simulated_board::fault::Fault;
 use celltriage_simulated_board::library::{self, LibraryCell};
@@ -85,7 +84,7 @@ fn demo() -> &'static Path {
 fn calibrate(machine: &Machine, book: &str) {
     let of_demo = Book::open_read_only(demo().join("book.sqlite")).expect("the demo's book");
     let known: Vec<(u32, CalibrationRecord)> =
-        records(&of_demo, CALIBRATION, &name_of(SIMULATED_SERIAL)).expect("readable");
+        of_demo.records(CALIBRATION, &name_of(SIMULATED_SERIAL)).expect("readable");
     assert_eq!(known.len(), 3, "voltage, current, thermometers");
     for (_, record) in known {
         let points: Vec<String> = record

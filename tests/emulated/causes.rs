@@ -3,7 +3,7 @@
 
 use crate::host::{Host, hold, plan, rest, run};
 use crate::machine::Machine;
-use celltriage_host::link::{Client, LinkError, Watch};
+use celltriage_link::{Attendant, Client, LinkError, Recorder, RunEvent};
 use celltriage_protocol::event::{Event, Outcome, TripCause};
 use celltriage_protocol::limits;
 use celltriage_protocol::plan::{Permit, Plan};
@@ -34,24 +34,33 @@ struct Saboteur<'a> {
     began: Option<Micros>,
 }
 
-impl Watch for Saboteur<'_> {
-    fn keep(&mut self, _: &[u8]) -> Result<(), String> {
-        Ok(())
-    }
-
-    fn event(&mut self, event: &Event) {
-        if matches!(event, Event::StepStarted { step, .. } if *step == self.step)
-            && let Some(fault) = self.fault.take()
-        {
-            let mut scene = self.machine.scene();
-            let at = Micros::new(scene.now_ns / 1_000).saturating_add(Micros::from_millis(503));
-            scene.bench.inject(fault.at(at));
-            self.began = Some(at);
+impl Attendant<RunEvent> for Saboteur<'_> {
+    fn sees(&mut self, event: &RunEvent) {
+        match event {
+            RunEvent::Fixture(event) => {
+                if matches!(event, Event::StepStarted { step, .. } if *step == self.step)
+                    && let Some(fault) = self.fault.take()
+                {
+                    let mut scene = self.machine.scene();
+                    let at = Micros::new(scene.now_ns / 1_000).saturating_add(Micros::from_millis(503));
+                    scene.bench.inject(fault.at(at));
+                    self.began = Some(at);
+                }
+            }
+            RunEvent::Remark(text) => {
+                let _nobody_listens = text;
+            }
         }
     }
 
-    fn stop_wanted(&mut self) -> bool {
+    fn stop_wanted(&self) -> bool {
         false
+    }
+}
+
+impl Recorder for Saboteur<'_> {
+    fn keep(&mut self, _: &[u8]) -> Result<(), String> {
+        Ok(())
     }
 }
 

@@ -2,7 +2,7 @@
 
 use crate::host::{plan, rest, run, step};
 use crate::machine::Machine;
-use celltriage_host::link::Watch;
+use celltriage_link::{Attendant, Recorder, RunEvent};
 use celltriage_protocol::event::{Event, Outcome, Trip, TripCause};
 use celltriage_protocol::limits;
 use celltriage_protocol::plan::{Action, Step};
@@ -55,27 +55,34 @@ struct Spoiler<'a> {
     trip: Option<Trip>,
 }
 
-impl Watch for Spoiler<'_> {
-    fn keep(&mut self, _: &[u8]) -> Result<(), String> {
-        Ok(())
-    }
-
-    fn event(&mut self, event: &Event) {
+impl Attendant<RunEvent> for Spoiler<'_> {
+    fn sees(&mut self, event: &RunEvent) {
         match event {
-            Event::Samples(block) if block.step == 1 => {
-                if let Some(fault) = self.fault.take() {
-                    let mut scene = self.machine.scene();
-                    let now = Micros::new(scene.now_ns / 1_000);
-                    scene.bench.inject(fault.at(now));
+            RunEvent::Fixture(event) => match event {
+                Event::Samples(block) if block.step == 1 => {
+                    if let Some(fault) = self.fault.take() {
+                        let mut scene = self.machine.scene();
+                        let now = Micros::new(scene.now_ns / 1_000);
+                        scene.bench.inject(fault.at(now));
+                    }
                 }
+                Event::Tripped(trip) => self.trip = Some(*trip),
+                _ => {}
+            },
+            RunEvent::Remark(text) => {
+                let _nobody_listens = text;
             }
-            Event::Tripped(trip) => self.trip = Some(*trip),
-            _ => {}
         }
     }
 
-    fn stop_wanted(&mut self) -> bool {
+    fn stop_wanted(&self) -> bool {
         false
+    }
+}
+
+impl Recorder for Spoiler<'_> {
+    fn keep(&mut self, _: &[u8]) -> Result<(), String> {
+        Ok(())
     }
 }
 

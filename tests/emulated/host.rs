@@ -3,7 +3,7 @@
 //! Plans that simply run go through the host's own client ([`run`]).
 
 use crate::machine::{Machine, PATIENCE};
-use celltriage_host::link::{Client, Link, LinkError, RunEnd, Watch};
+use celltriage_link::{Client, Link, LinkError, Recorder, RunEnd};
 use celltriage_protocol::event::{Event, Outcome};
 use celltriage_protocol::frame::{self, MAX_ENCODED, Message};
 use celltriage_protocol::limits;
@@ -16,7 +16,7 @@ use std::collections::BTreeMap;
 use std::time::{Duration, Instant};
 
 /// Runs a plan with the host's own client; returns how it ended.
-pub fn run(machine: &Machine, plan: &Plan, watch: &mut dyn Watch) -> RunEnd {
+pub fn run(machine: &Machine, plan: &Plan, watch: &mut dyn Recorder) -> RunEnd {
     let (mut client, identity, _) = Client::connect(machine.link()).expect("the host finds the fixture");
     assert_eq!(identity.board.as_str(), "emulated");
     client.run(plan, watch).expect("the link is whole")

@@ -2,7 +2,7 @@
 
 use crate::host::{Host, hold, parting, plan, rest, run};
 use crate::machine::Machine;
-use celltriage_host::link::{Link, LinkError, SerialLink};
+use celltriage_link::{Link, LinkError, SerialLink};
 use celltriage_protocol::event::{Event, Outcome, TripCause};
 use celltriage_protocol::frame::{self, MAX_ENCODED};
 use celltriage_protocol::limits;

@@ -3,7 +3,7 @@
 use crate::player::{Scene, lock, play};
 use crate::program::program;
 use crate::trace::Trace;
-use celltriage_host::link::SerialLink;
+use celltriage_link::SerialLink;
 use celltriage_simulated_board::bench::Bench;
 use celltriage_simulated_board::library::LibraryCell;
 use celltriage_simulated_board::options::Options;

@@ -1,7 +1,7 @@
 //! A link that breaks at its n-th operation, once or for good.
 
 use crate::SharedBench;
-use celltriage_host::link::{Link, LinkError, Reopened};
+use celltriage_link::{Link, LinkError, Reopened};
 use std::cell::Cell;
 use std::rc::Rc;
 use std::time::Duration;

@@ -15,7 +15,7 @@ pub use short_plan::{samples, short_plan};
 pub use stopping::call_stopped_at;
 
 use celltriage_host::io::Io;
-use celltriage_host::link::{Link, LinkError, Watch};
+use celltriage_link::{Attendant, Link, LinkError, Recorder, RunEvent};
 use celltriage_protocol::event::Event;
 use celltriage_protocol::units::Micros;
 use celltriage_simulated_board::fixture::SimulatedFixture;
@@ -67,23 +67,28 @@ pub struct Collector {
     pub remarks: Vec<String>,
 }
 
-impl Watch for Collector {
-    fn keep(&mut self, frame: &[u8]) -> Result<(), String> {
-        self.frames.extend_from_slice(frame);
-        Ok(())
+impl Attendant<RunEvent> for Collector {
+    fn sees(&mut self, event: &RunEvent) {
+        match event {
+            RunEvent::Fixture(event) => {
+                self.events.push(event.clone());
+            }
+            RunEvent::Remark(text) => {
+                self.remarks.push(text.to_owned());
+            }
+        }
     }
 
-    fn event(&mut self, event: &Event) {
-        self.events.push(event.clone());
-    }
-
-    fn stop_wanted(&mut self) -> bool {
+    fn stop_wanted(&self) -> bool {
         self.stop_after.is_some_and(|limit| self.events.len() >= limit)
             || self.stop_at_remark && !self.remarks.is_empty()
     }
+}
 
-    fn remark(&mut self, text: &str) {
-        self.remarks.push(text.to_owned());
+impl Recorder for Collector {
+    fn keep(&mut self, frame: &[u8]) -> Result<(), String> {
+        self.frames.extend_from_slice(frame);
+        Ok(())
     }
 }
 

@@ -1,7 +1,7 @@
 //! A link on which whole frames get lost, both ways, by a rule; a rule that loses nothing sees what passes.
 
 use crate::SharedBench;
-use celltriage_host::link::{Link, LinkError};
+use celltriage_link::{Link, LinkError};
 use celltriage_protocol::frame::{self, Message};
 use celltriage_protocol::units::Micros;
 use rand::{Rng, SeedableRng};

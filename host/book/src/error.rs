@@ -99,6 +99,16 @@ pub enum Problem {
         /// The number asked for.
         number: u32,
     },
+    /// What an entry holds is not what its kind says.
+    #[error("entry {number} ({kind}) cannot be read: {detail}")]
+    Unreadable {
+        /// Number of the entry.
+        number: u32,
+        /// Its kind.
+        kind: String,
+        /// What does not fit.
+        detail: String,
+    },
     /// Another program wrote an entry since the book was read.
     #[error("another program wrote to it meanwhile; nothing was written; give the command again")]
     Grown,

@@ -17,6 +17,7 @@ mod digest;
 mod entry;
 mod error;
 mod read;
+mod record;
 mod recording;
 mod row;
 mod schema;

@@ -3,9 +3,9 @@
 //! Takes label, observations, estimates and the circumstances; gives the whole with verdict and cautions. The names
 //! in JSON are the contract of `host/JSON.md`: later versions only add.
 
-use crate::fixture::calibration::CalibrationUsed;
 use crate::health::{Health, Sibling, health};
 use crate::history::fixture_name;
+use celltriage_instrument::calibration::CalibrationUsed;
 use celltriage_measure::estimate::{Circuit, Estimate, Estimates, Quantity};
 use celltriage_measure::nameplate::Nameplate;
 use celltriage_measure::observation::Observations;

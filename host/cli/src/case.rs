@@ -5,12 +5,12 @@
 use crate::arguments::{LabelArguments, LooksArguments, SettingArguments};
 use crate::assessment::{Assessment, Circumstances, Subject};
 use crate::error::{Error, read_text};
-use crate::fixture::calibration::CalibrationUsed;
 use crate::history::{History, fixture_name, made};
 use crate::io::Io;
 use crate::recorded::Recorded;
 use crate::spoken::spoken;
 use celltriage_book::NewAttachment;
+use celltriage_instrument::calibration::CalibrationUsed;
 use celltriage_measure::estimate::{self, Estimates, FrontEnd};
 use celltriage_measure::nameplate::Nameplate;
 use celltriage_measure::nameplate_file::Overrides;

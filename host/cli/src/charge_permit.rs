@@ -9,7 +9,6 @@
 use crate::assessment::Assessment;
 use crate::custody::cell::{Cell, Whereabouts};
 use crate::custody::state::State;
-use crate::entry_record::entries_of;
 use crate::error::Error;
 use crate::known::signs_found;
 use crate::record::{ASSESSMENT, assessment_of};
@@ -56,7 +55,7 @@ pub fn permit(
     label: &Nameplate,
     now: Timestamp,
 ) -> Result<ChargePermit, Error> {
-    let entries = entries_of(book, cell)?;
+    let entries = book.entries_of(cell)?;
     let known = state.cells.get(cell);
     let by_custody = known.and_then(against_by_custody);
     let counts = |entry: &&Entry| entry.kind == ASSESSMENT && !state.struck.contains_key(&entry.number);

@@ -2,6 +2,7 @@
 //!
 //! One table for each enum: value, word, other words that are taken too, help. Each word stands here once.
 
+use celltriage_instrument::calibration::Quantity;
 use celltriage_measure::plan::Extent;
 use celltriage_rules::{Action, Presents, Purpose};
 use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
@@ -67,6 +68,13 @@ pub const ACTIONS: [Choice<Action>; 6] = [
 pub const PURPOSES: [Choice<Purpose>; 2] =
     [choice(Purpose::Recycling, "recycling", "Recycling"), choice(Purpose::Disposal, "disposal", "Disposal")];
 
+/// What of a fixture is calibrated.
+pub const QUANTITIES: [Choice<Quantity>; 3] = [
+    choice(Quantity::Voltage, "voltage", "The voltage channel, at two points"),
+    choice(Quantity::Current, "current", "The current channel, at two points"),
+    choice(Quantity::Thermometers, "thermometers", "The offsets of both thermometers, at one point"),
+];
+
 /// Returns whether a word stands for this value, in large or small letters.
 pub fn stands_for<T: PartialEq>(table: &[Choice<T>], value: &T, typed: &str) -> bool {
     let typed = typed.trim().to_lowercase();
@@ -103,6 +111,7 @@ mod tests {
         is_whole(&EXTENTS, &[Extent::Rest, Extent::Screen, Extent::Full]);
         is_whole(&PRESENTS, &Presents::ALL);
         is_whole(&ACTIONS, &Action::ALL);
+        is_whole(&QUANTITIES, &[Quantity::Voltage, Quantity::Current, Quantity::Thermometers]);
         is_whole(&PURPOSES, &[Purpose::Recycling, Purpose::Disposal]);
     }
 

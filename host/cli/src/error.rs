@@ -1,6 +1,5 @@
 //! Errors as the person at the terminal meets them: what happened, where, what to do; and the exit codes.
 
-use crate::link::LinkError;
 use celltriage_written::Faults;
 use std::fmt;
 
@@ -38,6 +37,18 @@ pub struct Error {
 }
 
 impl Error {
+    /// Makes an error of a kind.
+    pub fn new(kind: Kind, message: impl fmt::Display) -> Self {
+        Self { kind, message: message.to_string(), hints: Vec::new() }
+    }
+
+    /// Adds what to do, if anything is known.
+    #[must_use]
+    pub fn hints<T: Into<String>>(mut self, hints: impl IntoIterator<Item = T>) -> Self {
+        self.hints.extend(hints.into_iter().map(Into::into));
+        self
+    }
+
     /// Makes an error about something the person gave.
     pub fn input(message: impl Into<String>) -> Self {
         Self { kind: Kind::Input, message: message.into(), hints: Vec::new() }
@@ -87,12 +98,6 @@ impl std::error::Error for Error {}
 impl From<Faults> for Error {
     fn from(faults: Faults) -> Self {
         Self::input(faults.to_string())
-    }
-}
-
-impl From<LinkError> for Error {
-    fn from(error: LinkError) -> Self {
-        Self { kind: Kind::Measurement, message: error.to_string(), hints: Vec::new() }
     }
 }
 

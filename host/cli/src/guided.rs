@@ -6,7 +6,6 @@
 
 use crate::custody::cell::Cell;
 use crate::custody::state::State;
-use crate::entry_record::append_record;
 use crate::error::Error;
 use crate::simulated::marked;
 use celltriage_book::{Book, Entry, Filter, RecordingNumber};
@@ -192,7 +191,7 @@ pub fn write(
     let summary = format!("{cell_id:<12} capacity run: {words}");
     let simulated = State::read(book)?.cells.get(cell_id).is_some_and(Cell::is_simulated);
     let summary = marked(&summary, simulated);
-    append_record(book, (KIND, cell_id), &summary, step, recordings, at)
+    Ok(book.append_record((KIND, cell_id), &summary, step, recordings, at)?)
 }
 
 #[cfg(test)]

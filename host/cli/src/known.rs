@@ -7,9 +7,9 @@
 
 use crate::assessment::Assessment;
 use crate::custody::event::{Event, Look, Signed};
-use crate::hot_cell::record::AlarmRecord;
 use crate::record::assessment_of;
 use celltriage_book::Entry;
+use celltriage_instrument::hot_cell::record::AlarmRecord;
 use celltriage_measure::observation::{Answer, Sign};
 use celltriage_rules::LegalState;
 use celltriage_verdict::{CellState, Fate, Finding, Hazard, KNOWN_BEFORE, KnownFinding, Reason, Told};

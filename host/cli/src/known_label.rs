@@ -3,7 +3,6 @@
 //! A tag on the wrong cell, or a label file of another type, shows first here: nothing on the fixture can tell a charge
 //! limit of 4.35 V from one of 4.20 V, and a charger set by the wrong one over-charges the cell.
 
-use crate::entry_record::entries_of;
 use crate::error::Error;
 use crate::guided;
 use crate::io::Io;
@@ -27,7 +26,7 @@ impl KnownLabel {
     /// # Errors
     /// A book error.
     pub fn read(book: &Book, cell: &str) -> Result<Option<Self>, Error> {
-        let newest_first = entries_of(book, cell)?.into_iter().rev();
+        let newest_first = book.entries_of(cell)?.into_iter().rev();
         let mut labelled =
             newest_first.filter(|entry| [ASSESSMENT, guided::KIND].contains(&entry.kind.as_str()));
         Ok(labelled.find_map(|entry| {

@@ -2,7 +2,7 @@
 //!
 //! Live measurements take this way too: `assess` reads back the very frames it has just kept.
 
-use crate::link::{Recording, read_recording};
+use celltriage_link::{Recording, read_recording};
 use celltriage_measure::estimate::FrontEnd;
 use celltriage_measure::trace::{RunRecord, Trace};
 use celltriage_protocol::event::{Outcome, StepEnd};

@@ -4,9 +4,9 @@
 //! most the last second, and into memory for the estimates.
 
 use crate::io::Io;
-use crate::link::Watch;
 use crate::plain_text::shown;
 use celltriage_book::{Book, Problem, RecordingNumber};
+use celltriage_link::{Attendant, Recorder, RunEvent};
 use celltriage_measure::plan::Planned;
 use celltriage_protocol::block::Block;
 use celltriage_protocol::event::Event;
@@ -196,7 +196,28 @@ impl<'a, 'io> Session<'a, 'io> {
     }
 }
 
-impl Watch for Session<'_, '_> {
+impl Attendant<RunEvent> for Session<'_, '_> {
+    fn sees(&mut self, event: &RunEvent) {
+        match event {
+            RunEvent::Fixture(Event::StepStarted { step, .. }) => self.step_started(*step),
+            RunEvent::Fixture(Event::Samples(block)) => self.progress(block),
+            RunEvent::Fixture(_) => {}
+            RunEvent::Remark(text) => {
+                match &self.bar {
+                    Some(bar) => bar.println(shown(&format!("warning: {text}"))),
+                    None => self.io.note(&format!("warning: {text}")),
+                }
+                self.remarks.push(format!("link: {text}"));
+            }
+        }
+    }
+
+    fn stop_wanted(&self) -> bool {
+        self.io.stop_wanted()
+    }
+}
+
+impl Recorder for Session<'_, '_> {
     fn keep(&mut self, frame: &[u8]) -> Result<(), String> {
         self.frames.extend_from_slice(frame);
         let waiting = self.frames.len() - self.flushed;
@@ -204,26 +225,6 @@ impl Watch for Session<'_, '_> {
             self.flush_soon()?;
         }
         Ok(())
-    }
-
-    fn event(&mut self, event: &Event) {
-        match event {
-            Event::StepStarted { step, .. } => self.step_started(*step),
-            Event::Samples(block) => self.progress(block),
-            _ => {}
-        }
-    }
-
-    fn stop_wanted(&mut self) -> bool {
-        self.io.stop_wanted()
-    }
-
-    fn remark(&mut self, text: &str) {
-        match &self.bar {
-            Some(bar) => bar.println(shown(&format!("warning: {text}"))),
-            None => self.io.note(&format!("warning: {text}")),
-        }
-        self.remarks.push(format!("link: {text}"));
     }
 }
 

@@ -1,6 +1,5 @@
 //! `assess`: one cell, from label and looks over the fixture to decision and book.
 
-use super::fixture_choice::FixtureChoice;
 use super::{known_first, show};
 use crate::arguments::{AssessArguments, LabelArguments};
 use crate::assessment::Assessment;
@@ -10,11 +9,11 @@ use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error};
 use crate::history::History;
 use crate::io::Io;
 use crate::known_label::compare_with_known;
-use crate::link::{BenchCell, Link};
 use crate::measure::{Leave, SaidIn, finished, measure};
 use crate::record::{self, Evidence};
 use crate::simulated::KEPT_OFF;
 use celltriage_book::{Book, NewAttachment, RecordingNumber};
+use celltriage_link::{BenchCell, Link};
 use celltriage_measure::estimate::Quantity;
 use celltriage_measure::nameplate::Nameplate;
 use celltriage_measure::observation::{Answer, Observations, Sign};
@@ -39,7 +38,7 @@ pub fn run(arguments: &AssessArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     if observations.answer(Sign::ActiveNow) == Answer::Yes {
         setting.alarm(io);
     }
-    let choice = FixtureChoice::by_options(&arguments.bench)?;
+    let choice = arguments.bench.choice()?;
     let (mut nameplate, files) = label(&arguments.case.label, choice.bench_cell())?;
     let mut observations = observations;
     ask_for_thickness(&mut observations, &nameplate, io);
@@ -56,7 +55,7 @@ pub fn run(arguments: &AssessArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     } else {
         looked_at(&case.observations, leave.said_in)?;
         let choice = if arguments.extent == Extent::Full { choice.charged() } else { choice };
-        assess(&case, choice.connect(&book)?, arguments.extent, &leave, &mut book, io)?
+        assess(&case, choice.link(Some(&book))?, arguments.extent, &leave, &mut book, io)?
     };
     io.note(&format!("written as entry {} of {}", assessed.entry, arguments.book.path.display()));
     show(&assessed.assessment, arguments.json, io)?;

@@ -3,7 +3,6 @@
 //! Takes a file with one `[[cell]]` for each fixture. Each cell is measured, judged and written into the book by itself;
 //! one that fails leaves the others running.
 
-use super::fixture_choice::FixtureChoice;
 use super::guided::{Checked, checked_and_discharged};
 use super::{assess, known_first, say_json};
 use crate::arguments::{BookPath, LabelArguments, LooksArguments, SettingArguments};
@@ -17,6 +16,7 @@ use crate::known_label::compare_with_known;
 use crate::measure::{Leave, SaidIn, finished};
 use crate::output::{Style, summary_line};
 use celltriage_book::Book;
+use celltriage_instrument::choice::FixtureChoice;
 use celltriage_measure::observation::{Answer, Sign};
 use celltriage_measure::plan::Extent;
 use celltriage_written::read;
@@ -234,7 +234,7 @@ fn attend(one: &Ready, book: &Path, io: &mut Io<'_>) -> Outcome {
         assess::not_measured(case, &why, one.simulated, &mut book, io)?
     } else {
         assess::looked_at(&case.observations, one.leave.said_in)?;
-        assess::assess(case, one.choice.connect(&book)?, one.extent, &one.leave, &mut book, io)?
+        assess::assess(case, one.choice.link(Some(&book))?, one.extent, &one.leave, &mut book, io)?
     };
     io.note(&format!("{}, written as entry {}", assessed.assessment.verdict.fate, assessed.entry));
     Ok(Some((assessed.entry, assessed.assessment, assessed.by_choice)))
@@ -256,7 +256,8 @@ fn made_ready(
     };
     let choice = match (&job.port, &job.simulated) {
         (Some(_), None) | (None, Some(_)) => {
-            FixtureChoice::new(job.port.as_deref(), job.simulated.as_deref(), seed).map_err(of)?
+            FixtureChoice::cell(job.port.as_deref(), job.simulated.as_deref(), seed)
+                .map_err(|error| of(error.into()))?
         }
         _ => return Err(of(Error::input("write either port or simulated"))),
     };

@@ -11,16 +11,17 @@ use crate::arguments::DemoArguments;
 use crate::case::{Case, Setting, attachment};
 use crate::clock_check::open_to_write;
 use crate::error::{EXIT_DONE, Error};
-use crate::fixture::calibration::{Quantity, last_stored};
-use crate::fixture::standing::Standing;
-use crate::fixture::target::{FixtureArguments, name_of};
-use crate::fixture::two_point::Reference;
+use crate::fixture_arguments::FixtureArguments;
 use crate::history::History;
 use crate::io::{Io, fitted};
-use crate::link::{BenchCell, SIMULATED_SERIAL};
 use crate::measure::Leave;
 use crate::output::{Style, summary_line};
 use celltriage_book::Book;
+use celltriage_instrument::calibration::{Quantity, last_stored};
+use celltriage_instrument::connected::name_of;
+use celltriage_instrument::standing::Standing;
+use celltriage_instrument::two_point::Reference;
+use celltriage_link::{BenchCell, SIMULATED_SERIAL};
 use celltriage_measure::observation::{Answer, Observations, Sign};
 use celltriage_measure::plan::Extent;
 use std::path::Path;
@@ -175,7 +176,7 @@ fn calibrated(book: &mut Book, io: &mut Io<'_>) -> Result<String, Error> {
     for (quantity, of_reading_percent, plus, unit, scale) in METERS {
         let fixture =
             FixtureArguments { simulated: Some("supply".to_owned()), ..FixtureArguments::default() };
-        let mut connected = fixture.connect(1, book)?;
+        let mut connected = fixture.choice(1).connect(Some(book))?;
         let source = Source::new(&[], quantity, &connected, io)?;
         let reference = Reference {
             name: "the workshop's meters, certificates of March".to_owned(),

@@ -10,10 +10,12 @@ mod watch;
 
 use crate::arguments::BookPath;
 use crate::error::{EXIT_ALARM, EXIT_DONE, Error};
-use crate::fixture::readings::Onlooker;
-use crate::fixture::self_test::{passed, self_test};
-use crate::fixture::target::{Connected, FixtureArguments};
+use crate::fixture_arguments::FixtureArguments;
 use crate::io::Io;
+use celltriage_instrument::connected::Connected;
+use celltriage_instrument::readings::ReadingEvent;
+use celltriage_instrument::self_test::{passed, self_test};
+use celltriage_link::Attendant;
 use celltriage_protocol::request::Request;
 use clap::{Args, Subcommand};
 use serde_json::json;
@@ -175,7 +177,7 @@ fn read(amps: f64, as_json: bool, mut connected: Connected, io: &mut Io<'_>) -> 
 }
 
 fn acknowledge(fixture: &FixtureArguments, io: &mut Io<'_>) -> Result<u8, Error> {
-    let mut connected = fixture.connect_with(1, None)?;
+    let mut connected = fixture.choice(1).connect(None)?;
     match connected.state.trip {
         Some(trip) => {
             connected.client.ask(&Request::AcknowledgeTrip { trip: trip.number })?;
@@ -192,14 +194,14 @@ pub(super) struct Quiet<'a, 'io> {
     pub io: &'a mut Io<'io>,
 }
 
-impl Onlooker for Quiet<'_, '_> {
-    fn samples_came(&mut self, _: u8) {}
-
-    fn stop_wanted(&mut self) -> bool {
-        self.io.stop_wanted()
+impl Attendant<ReadingEvent> for Quiet<'_, '_> {
+    fn sees(&mut self, event: &ReadingEvent) {
+        if let ReadingEvent::Remark(text) = event {
+            self.io.note(&format!("warning: {text}"));
+        }
     }
 
-    fn remark(&mut self, text: &str) {
-        self.io.note(&format!("warning: {text}"));
+    fn stop_wanted(&self) -> bool {
+        self.io.stop_wanted()
     }
 }

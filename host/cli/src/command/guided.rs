@@ -12,7 +12,6 @@ mod list;
 pub use full_check::{Checked, checked_and_discharged};
 
 use super::assess::{Assessed, kept_off_for_its_looks, not_measured};
-use super::fixture_choice::FixtureChoice;
 use super::{known_first, show};
 use crate::arguments::{BenchArguments, BookPath, CaseArguments, LeaveArguments};
 use crate::case::{Case, Setting, given_looks, read_looks};
@@ -24,6 +23,7 @@ use crate::history::History;
 use crate::io::Io;
 use crate::measure::{Leave, finished};
 use celltriage_book::{Book, NewAttachment};
+use celltriage_instrument::choice::FixtureChoice;
 use celltriage_measure::nameplate::Nameplate;
 use celltriage_measure::observation::{Answer, Observations, Sign};
 use clap::Args;
@@ -91,7 +91,7 @@ pub fn run(arguments: &GuidedArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     let setting = Setting::read(&arguments.case.setting, io)?;
     let seen = given_looks(&arguments.case.looks)?;
     alarmed(&seen, &setting, io);
-    let choice = FixtureChoice::by_options(&arguments.bench)?;
+    let choice = arguments.bench.choice()?;
     let simulated = known_first::told(
         &arguments.book.path,
         id,

@@ -6,16 +6,17 @@ use crate::case::Setting;
 use crate::cell_name::cell_name;
 use crate::clock_check::warn_beside;
 use crate::error::{EXIT_ALARM, EXIT_DONE, EXIT_UNFINISHED, Error};
-use crate::fixture::live::Live;
-use crate::fixture::target::FixtureArguments;
-use crate::hot_cell::alarm::{Alarm, AlarmLimits};
-use crate::hot_cell::keeper::Keeper;
-use crate::hot_cell::record::Ended;
-use crate::hot_cell::unkept::Unkept;
-use crate::hot_cell::watch::{HotCellWatch, Listener, Terms};
+use crate::fixture_arguments::FixtureArguments;
 use crate::io::{Io, fitted};
 use crate::measure::not_mixed;
 use crate::{danger_first, simulated};
+use celltriage_instrument::hot_cell::alarm::{Alarm, AlarmLimits};
+use celltriage_instrument::hot_cell::keeper::Keeper;
+use celltriage_instrument::hot_cell::record::Ended;
+use celltriage_instrument::hot_cell::unkept::Unkept;
+use celltriage_instrument::hot_cell::watch::{HotCellWatch, Terms, WatchEvent};
+use celltriage_instrument::live::Live;
+use celltriage_link::Attendant;
 use celltriage_protocol::limits as guard;
 use celltriage_protocol::units::MilliCelsius;
 use celltriage_rules::emergency_texts;
@@ -91,8 +92,8 @@ pub fn run(arguments: &HotCellWatchArguments, io: &mut Io<'_>) -> Result<u8, Err
         warn_beside(book, io);
     }
     let connected = match keeper.book() {
-        Some(book) => arguments.fixture.connect(1, book)?,
-        None => arguments.fixture.connect_with(1, None)?,
+        Some(book) => arguments.fixture.choice(1).connect(Some(&book))?,
+        None => arguments.fixture.choice(1).connect(None)?,
     };
     if let Some(book) = keeper.book() {
         not_mixed(book, &arguments.id, connected.identity.board.as_str() == simulated::BOARD)?;
@@ -211,7 +212,7 @@ struct Desk<'a, 'io> {
     rang: Option<Instant>,
 }
 
-impl Listener for Desk<'_, '_> {
+impl Desk<'_, '_> {
     fn reading(&mut self, at_s: f64, live: &Live) {
         if at_s < self.next_line {
             return;
@@ -250,9 +251,15 @@ impl Listener for Desk<'_, '_> {
             self.io.say(&value.to_string());
         }
     }
+}
 
-    fn remark(&mut self, text: &str) {
-        self.io.note(&format!("warning: {text}"));
+impl Attendant<WatchEvent> for Desk<'_, '_> {
+    fn sees(&mut self, event: &WatchEvent) {
+        match event {
+            WatchEvent::Reading { at_s, live } => self.reading(*at_s, live),
+            WatchEvent::Alarm { alarm, first } => self.alarm(alarm, *first),
+            WatchEvent::Remark(text) => self.io.note(&format!("warning: {text}")),
+        }
     }
 
     fn stop_wanted(&self) -> bool {

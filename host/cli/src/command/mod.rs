@@ -8,7 +8,6 @@ pub mod demo;
 pub mod due;
 pub mod explain;
 pub mod fixture;
-pub mod fixture_choice;
 pub mod grade;
 pub mod grade_many;
 pub mod guided;

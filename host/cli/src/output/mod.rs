@@ -2,6 +2,7 @@
 //!
 //! Everything here reads an [`Assessment`](crate::assessment::Assessment) and returns text; nothing decides.
 
+pub mod chart_picture;
 mod explanation;
 mod number_line;
 mod number_line_svg;

@@ -73,8 +73,8 @@ impl Call<'_> {
         }
         let withheld = format!("nobody is told to charge {}", self.id);
         looked_for(&Sign::ALL, &withheld, &case.observations, self.leave.said_in)?;
-        let link = self.choice.connect(book).map_err(|error| {
-            error.hint("its rest voltage must be known before it is charged: clip it onto the fixture, then call again")
+        let link = self.choice.link(Some(book)).map_err(|error| {
+            Error::from(error).hint("its rest voltage must be known before it is charged: clip it onto the fixture, then call again")
         })?;
         assess(&case, link, Extent::Rest, &self.leave, book, io)
     }

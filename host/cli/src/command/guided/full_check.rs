@@ -3,13 +3,13 @@
 use crate::case::Case;
 use crate::charge_permit::{ChargePermit, against, permit};
 use crate::command::assess::{self, Assessed, Judged, looked_at, must_not_be_loaded, not_measured};
-use crate::command::fixture_choice::FixtureChoice;
 use crate::custody::state::State;
 use crate::error::{Error, Kind};
 use crate::guided::{self, Stage, Step};
 use crate::io::Io;
 use crate::measure::Leave;
 use celltriage_book::Book;
+use celltriage_instrument::choice::FixtureChoice;
 use celltriage_measure::estimate::Quantity;
 use celltriage_measure::plan::Extent;
 use celltriage_verdict::RunOutcome;
@@ -53,7 +53,7 @@ pub fn checked_and_discharged(
         return closed(assessed, case, book, io);
     }
     looked_at(&case.observations, leave.said_in)?;
-    let rest = assess::judged(case, choice.connect(book)?, Extent::Rest, leave, book, io)?;
+    let rest = assess::judged(case, choice.link(Some(book))?, Extent::Rest, leave, book, io)?;
     let tripped = matches!(rest.assessment.conditions.run, RunOutcome::Tripped { .. });
     if let Some(why) =
         against(&rest.assessment, &case.nameplate).filter(|_| tripped || rest_v(&rest).is_some())
@@ -73,7 +73,7 @@ pub fn checked_and_discharged(
     let step = Step::new(Stage::Discharging, case.nameplate.clone());
     guided::write(book, &case.id, &step, vec![rest.recording], io.now)?;
     let leave = leave.for_the_next_run();
-    let assessed = assess::assess(case, choice.connect(book)?, Extent::Full, &leave, book, io)?;
+    let assessed = assess::assess(case, choice.link(Some(book))?, Extent::Full, &leave, book, io)?;
     closed(assessed, case, book, io)
 }
 

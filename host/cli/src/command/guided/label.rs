@@ -5,8 +5,8 @@ use crate::case::read_label;
 use crate::error::Error;
 use crate::io::Io;
 use crate::known_label::KnownLabel;
-use crate::link::BenchCell;
 use celltriage_book::{Book, NewAttachment};
+use celltriage_link::BenchCell;
 use celltriage_measure::nameplate::Nameplate;
 use celltriage_verdict::limit_figure;
 

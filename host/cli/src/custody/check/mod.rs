@@ -16,8 +16,8 @@ use crate::custody::event::{Correction, Event, Signed};
 use crate::custody::local_rules::LocalRules;
 use crate::custody::refusal::Refusal;
 use crate::custody::state::{Container, Shipment, State};
-use crate::hot_cell::record::{ALARM, WATCH};
 use crate::record::ASSESSMENT;
+use celltriage_instrument::hot_cell::record::{ALARM, WATCH};
 use jiff::civil::Date;
 
 /// Kinds of entries that may be struck: what was seen, measured or judged. A move is undone by moving again.

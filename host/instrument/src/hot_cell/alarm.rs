@@ -3,7 +3,7 @@
 //! Pure: time is a parameter. A reading that is missing is not good news: after a while it is an alarm by itself.
 //! Temperatures must be beyond their limit in three readings in a row, so that one bad reading wakes nobody.
 
-use crate::fixture::live::Live;
+use crate::live::Live;
 use celltriage_protocol::limits;
 use serde::{Deserialize, Serialize};
 use std::collections::VecDeque;
@@ -213,7 +213,7 @@ impl Judge {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::fixture::live::Value;
+    use crate::live::Value;
     use proptest::prelude::*;
 
     fn live(cell: Option<f64>, air: f64, volts: f64) -> Live {

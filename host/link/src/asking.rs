@@ -58,6 +58,22 @@ impl Client<'_> {
         }
     }
 
+    /// Lets time pass on the link: real time, or a simulated fixture's own. Returns early where `stop` says so.
+    ///
+    /// # Errors
+    /// [`LinkError`] where the other end is gone.
+    pub fn pass(&mut self, span: Duration, stop: impl Fn() -> bool) -> Result<(), LinkError> {
+        let began = Instant::now();
+        let mut left = span;
+        while !left.is_zero() && began.elapsed() < span && !stop() {
+            let piece = left.min(Duration::from_millis(200));
+            if self.receive(piece)? == 0 {
+                left = left.saturating_sub(piece);
+            }
+        }
+        Ok(())
+    }
+
     fn see(&mut self, give_up: &mut dyn FnMut() -> bool) -> Result<Option<Seen>, LinkError> {
         match self.answer(&Request::ReadState, give_up)? {
             None => Ok(None),

@@ -82,12 +82,24 @@ impl Stopping {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::fixture::readings::{Wanted, plan};
+    use celltriage_protocol::plan::{Action, Bounds, Step};
+    use celltriage_protocol::units::{MicroCoulombs, MicroVolts, MilliCelsius};
 
     #[test]
     fn a_run_is_stopped_in_time_for_its_end_and_never_before_its_plan_is_over() {
-        let minute = Wanted { duration: Micros::from_secs(60), ..Wanted::REST };
-        let plan = plan(&[minute, minute], 1);
+        let minute = Step {
+            action: Action::Rest,
+            duration: Micros::from_secs(60),
+            sample_period_us: 1_000,
+            report_every: 1,
+            bounds: Bounds {
+                lowest_voltage: MicroVolts::new(i32::MIN),
+                highest_temperature: MilliCelsius::new(60_000),
+                highest_rise: MilliCelsius::new(10_000),
+                most_charge: MicroCoulombs::MAX,
+            },
+        };
+        let plan = Plan { steps: [minute.clone(), minute].into_iter().collect(), ..Plan::default() };
         let mut clock = Clock::at(Micros::from_secs(1_000));
         let deadline = Deadline::of(&plan, &clock);
         for (at, stops, over) in

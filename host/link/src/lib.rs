@@ -1,9 +1,10 @@
 //! Bytes to and from a fixture: over a serial port, or into a simulated bench in this process.
 //!
-//! The rest of the host sees only [`Link`] and cannot tell which it is. `simulated.rs` is the one file of the host
-//! that names the simulated board.
+//! The floors above see only [`Link`] and do not know which it is; `simulated.rs` is the one file of the host that names
+//! the simulated board. A [`Client`] holds one conversation: single questions, or a whole plan that an [`Attendant`] follows.
 
 mod asking;
+mod attendant;
 mod client;
 mod clock;
 mod deadline;
@@ -17,12 +18,13 @@ mod run;
 mod serial;
 mod simulated;
 
+pub use attendant::{Attendant, Recorder, RunEvent};
 pub use client::Client;
 pub use deadline::{GRACE, START_WAIT};
 pub use error::{Ending, LinkError};
 pub use recording::{Recording, read_recording};
 pub use resume::PATIENCE;
-pub use run::{RunEnd, Watch};
+pub use run::RunEnd;
 pub use serial::SerialLink;
 pub use simulated::{BenchCell, SERIAL as SIMULATED_SERIAL, SimulatedLink, kinds as simulated_kinds};
 
@@ -54,6 +56,24 @@ pub trait Link {
     fn reopen(&mut self, serial: u64) -> Result<Reopened, LinkError> {
         let _there_is_only_one = serial;
         Ok(Reopened::Never)
+    }
+}
+
+impl<L: Link + ?Sized> Link for Box<L> {
+    fn send(&mut self, bytes: &[u8]) -> Result<(), LinkError> {
+        (**self).send(bytes)
+    }
+
+    fn receive(&mut self, into: &mut Vec<u8>, wait: Duration) -> Result<usize, LinkError> {
+        (**self).receive(into, wait)
+    }
+
+    fn describe(&self) -> String {
+        (**self).describe()
+    }
+
+    fn reopen(&mut self, serial: u64) -> Result<Reopened, LinkError> {
+        (**self).reopen(serial)
     }
 }
 

@@ -7,12 +7,11 @@
 use super::alarm::{Alarm, AlarmLimits, Cause, Judge};
 use super::keeper::Keeper;
 use super::record::{Ended, Extremes, SCHEMA, WatchRecord};
-use crate::error::Error;
-use crate::fixture::live::Live;
-use crate::fixture::readings::{Wanted, plan};
-use crate::fixture::target::Connected;
-use crate::link::{LinkError, Watch};
-use celltriage_protocol::event::Event;
+use crate::connected::Connected;
+use crate::error::Result;
+use crate::live::Live;
+use crate::readings::{Wanted, plan};
+use celltriage_link::{Attendant, LinkError, RunEvent};
 use celltriage_protocol::frame::{self, MAX_ENCODED};
 use celltriage_protocol::limits;
 use celltriage_protocol::plan::Plan;
@@ -44,17 +43,29 @@ pub struct Terms {
     pub end_on_alarm: bool,
 }
 
-/// Who is told.
-pub trait Listener {
-    /// Sees a reading, with the seconds since the watch began.
-    fn reading(&mut self, at_s: f64, live: &Live);
-    /// Is woken: at the first alarm of a kind, and again while any lasts.
-    fn alarm(&mut self, alarm: &Alarm, first: bool);
-    /// Hears what is odd.
-    fn remark(&mut self, text: &str);
-    /// Returns whether the person wants to stop.
-    fn stop_wanted(&self) -> bool;
+/// What happens during a watch.
+#[derive(Clone, Debug, PartialEq)]
+pub enum WatchEvent {
+    /// A reading.
+    Reading {
+        /// Seconds since the watch began.
+        at_s: f64,
+        /// The reading.
+        live: Live,
+    },
+    /// An alarm, each time it is seen: who attends is woken.
+    Alarm {
+        /// The alarm.
+        alarm: Alarm,
+        /// Whether it is the first of its cause.
+        first: bool,
+    },
+    /// Something is odd, in words.
+    Remark(String),
 }
+
+/// Who attends a watch.
+type Listener<'a> = dyn Attendant<WatchEvent> + 'a;
 
 /// A watch under way.
 pub struct HotCellWatch {
@@ -70,8 +81,8 @@ impl HotCellWatch {
     /// Bars every load and begins a recording.
     ///
     /// # Errors
-    /// A measurement error where a plan runs on the fixture.
-    pub fn begin(mut connected: Connected, terms: Terms, mut keeper: Keeper) -> Result<Self, Error> {
+    /// A plan runs on the fixture, or the link breaks.
+    pub fn begin(mut connected: Connected, terms: Terms, mut keeper: Keeper) -> Result<Self> {
         if connected.state.activity != Activity::Tripped {
             connected.must_be_idle()?;
             connected.client.ask(&Request::LoadPlan(bar()))?;
@@ -99,7 +110,7 @@ impl HotCellWatch {
 
     /// Watches to the end and returns what to write: the record, who keeps it, and when it ended. A lost link is no error but
     /// told, and waited for; so is a book that takes nothing.
-    pub fn run(mut self, listener: &mut dyn Listener) -> (WatchRecord, Keeper, Timestamp) {
+    pub fn run(mut self, listener: &mut Listener<'_>) -> (WatchRecord, Keeper, Timestamp) {
         let told = self.keeper.try_now();
         self.remark(told, listener);
         // Chips and thermometers of a fixture that was just powered have told nothing yet.
@@ -141,7 +152,7 @@ impl HotCellWatch {
         (self.record, self.keeper, at)
     }
 
-    fn see(&mut self, at_s: f64, live: &Live, listener: &mut dyn Listener) {
+    fn see(&mut self, at_s: f64, live: &Live, listener: &mut Listener<'_>) {
         self.record.readings = self.record.readings.saturating_add(1);
         let seen = &mut self.record.seen;
         let larger = |before: Option<f64>, now: Option<f64>| match (before, now) {
@@ -152,16 +163,16 @@ impl HotCellWatch {
         seen.over_air_k = larger(seen.over_air_k, live.rise_k());
         seen.first_v = seen.first_v.or(live.voltage_v.read());
         seen.last_v = live.voltage_v.read().or(seen.last_v);
-        listener.reading(at_s, live);
+        listener.sees(&WatchEvent::Reading { at_s, live: live.clone() });
         for alarm in self.judge.take(at_s, live) {
             self.raise(alarm, listener);
         }
     }
 
     /// Tells an alarm, before anything else; the first of its kind goes into the book at once, as far as the book takes it.
-    fn raise(&mut self, alarm: Alarm, listener: &mut dyn Listener) {
+    fn raise(&mut self, alarm: Alarm, listener: &mut Listener<'_>) {
         let first = !self.record.alarms.iter().any(|known| known.cause == alarm.cause);
-        listener.alarm(&alarm, first);
+        listener.sees(&WatchEvent::Alarm { alarm, first });
         if first {
             self.record.alarms.push(alarm);
             let at = self.now();
@@ -170,19 +181,19 @@ impl HotCellWatch {
         }
     }
 
-    fn remark(&mut self, told: Option<String>, listener: &mut dyn Listener) {
+    fn remark(&mut self, told: Option<String>, listener: &mut Listener<'_>) {
         if let Some(text) = told {
-            listener.remark(&text);
+            listener.sees(&WatchEvent::Remark(text.clone()));
             self.record.remarks.push(text);
         }
     }
 
     /// Waits for a fixture that cannot be reached; nothing where the person gives up or it can never come back.
-    fn regain(&mut self, broken: LinkError, clock: &mut Clock, listener: &mut dyn Listener) -> Option<State> {
+    fn regain(&mut self, broken: LinkError, clock: &mut Clock, listener: &mut Listener<'_>) -> Option<State> {
         let told = self.keeper.try_now();
         self.remark(told, listener);
         let text = format!("{broken}. The watch waits for it; Ctrl-C ends it");
-        listener.remark(&text);
+        listener.sees(&WatchEvent::Remark(text.clone()));
         self.record.remarks.push(text);
         let (began, mut broken, mut told) = (Instant::now(), broken, false);
         loop {
@@ -191,25 +202,26 @@ impl HotCellWatch {
             match again {
                 Ok(state) => {
                     let text = format!("the fixture is back after {gone_s:.0} s; nothing was seen meanwhile");
-                    listener.remark(&text);
+                    listener.sees(&WatchEvent::Remark(text.clone()));
                     self.record.remarks.push(text);
                     clock.skip(gone_s);
                     return Some(state);
                 }
                 Err(LinkError::Restarted { .. }) => {
                     let text = format!("the fixture restarted; nothing was seen for {gone_s:.0} s");
-                    listener.remark(&text);
+                    listener.sees(&WatchEvent::Remark(text.clone()));
                     self.record.remarks.push(text);
                     clock.skip(gone_s);
-                    match self.connected.client.begin_anew() {
+                    match self.connected.client.begin_again() {
                         Ok(state) => return Some(state),
                         Err(error) => broken = error,
                     }
                 }
                 Err(error @ (LinkError::Gone { .. } | LinkError::Silent { .. })) => broken = error,
                 Err(error) => {
-                    listener.remark(&error.to_string());
-                    self.record.remarks.push(error.to_string());
+                    let text = error.to_string();
+                    listener.sees(&WatchEvent::Remark(text.clone()));
+                    self.record.remarks.push(text);
                     return None;
                 }
             }
@@ -267,17 +279,13 @@ impl Clock {
 
 /// While the link is waited for, only the wish to stop counts.
 struct Waiting<'a> {
-    listener: &'a dyn Listener,
+    listener: &'a Listener<'a>,
 }
 
-impl Watch for Waiting<'_> {
-    fn keep(&mut self, _: &[u8]) -> Result<(), String> {
-        Ok(())
-    }
+impl Attendant<RunEvent> for Waiting<'_> {
+    fn sees(&mut self, _: &RunEvent) {}
 
-    fn event(&mut self, _: &Event) {}
-
-    fn stop_wanted(&mut self) -> bool {
+    fn stop_wanted(&self) -> bool {
         self.listener.stop_wanted()
     }
 }

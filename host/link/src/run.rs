@@ -11,7 +11,7 @@ use super::clock::Moment;
 use super::deadline::{Deadline, Stopping};
 use super::missing::AGAIN;
 use super::order::Order;
-use super::{Client, Ending, LinkError};
+use super::{Client, Ending, LinkError, Recorder, RunEvent};
 use celltriage_protocol::event::{Event, Outcome, Trip, TripCause};
 use celltriage_protocol::frame::{self, MAX_ENCODED};
 use celltriage_protocol::limits;
@@ -29,23 +29,6 @@ const KEEP_ALIVE: Duration = Duration::from_micros(limits::KEEP_ALIVE.get());
 /// waits up to 2 s for its first readings, and the first samples are told within a second
 /// ([`limits::REPORT_AT_LEAST`]).
 const QUIET: Duration = Duration::from_secs(3);
-
-/// Who follows a run.
-pub trait Watch {
-    /// Keeps a frame exactly as it stood on the wire.
-    ///
-    /// # Errors
-    /// A sentence; the run is then stopped, since what cannot be kept is not measured.
-    fn keep(&mut self, frame: &[u8]) -> Result<(), String>;
-    /// Sees an event, in order.
-    fn event(&mut self, event: &Event);
-    /// Returns whether the person wants to stop.
-    fn stop_wanted(&mut self) -> bool;
-    /// Hears what is odd about the link, in words.
-    fn remark(&mut self, text: &str) {
-        let _nobody_listens = text;
-    }
-}
 
 /// How a run ended.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -78,7 +61,7 @@ impl Client<'_> {
     ///
     /// # Errors
     /// [`LinkError`]; the load is then off, or goes off by the fixture's own watch over a silent host.
-    pub fn run(&mut self, plan: &Plan, watch: &mut dyn Watch) -> Result<RunEnd, LinkError> {
+    pub fn run(&mut self, plan: &Plan, watch: &mut dyn Recorder) -> Result<RunEnd, LinkError> {
         let load = Request::LoadPlan(plan.clone());
         if !watch.stop_wanted() {
             self.keep_request(&load, watch)?;
@@ -110,7 +93,7 @@ impl Client<'_> {
         end
     }
 
-    pub(super) fn follow(&mut self, watch: &mut dyn Watch, run: &mut Run) -> Result<RunEnd, LinkError> {
+    pub(super) fn follow(&mut self, watch: &mut dyn Recorder, run: &mut Run) -> Result<RunEnd, LinkError> {
         let mut heard = self.clock.now();
         loop {
             self.stop_where_wanted(watch, run)?;
@@ -133,7 +116,7 @@ impl Client<'_> {
         LinkError::Silent { link: self.describe(), asked, waited }
     }
 
-    fn stop_where_wanted(&self, watch: &mut dyn Watch, run: &mut Run) -> Result<(), LinkError> {
+    fn stop_where_wanted(&self, watch: &mut dyn Recorder, run: &mut Run) -> Result<(), LinkError> {
         if run.stopping.is_none() {
             let person = watch.stop_wanted().then_some(Ending::ByPerson);
             if let Some(why) = person.or_else(|| run.deadline.ending(&self.clock)) {
@@ -169,7 +152,7 @@ impl Client<'_> {
         Ok(())
     }
 
-    fn ask_for_what_is_missing(&mut self, watch: &mut dyn Watch, run: &mut Run) -> Result<(), LinkError> {
+    fn ask_for_what_is_missing(&mut self, watch: &mut dyn Recorder, run: &mut Run) -> Result<(), LinkError> {
         // Until a stop is heard nothing else is said: a fixture with older firmware takes any word for a keep-alive.
         if run.stopping.as_ref().is_some_and(|stopping| !stopping.heard) {
             return Ok(());
@@ -178,7 +161,9 @@ impl Client<'_> {
             self.send(&Request::ResendFrom { sequence })?;
         }
         if let Some(number) = self.missing.take_given_up() {
-            watch.remark(&format!("event {number} of the fixture was lost each time it was asked for"));
+            watch.sees(&RunEvent::Remark(format!(
+                "event {number} of the fixture was lost each time it was asked for"
+            )));
         }
         let patience = if run.stopping.is_some() { AGAIN } else { QUIET };
         if (run.started || run.stopping.is_some())
@@ -190,11 +175,13 @@ impl Client<'_> {
         Ok(())
     }
 
-    fn take_events(&mut self, watch: &mut dyn Watch, run: &mut Run) -> Result<Option<RunEnd>, LinkError> {
+    fn take_events(&mut self, watch: &mut dyn Recorder, run: &mut Run) -> Result<Option<RunEnd>, LinkError> {
         while let Some((event, raw)) = self.events.pop_front() {
             watch.keep(&raw).map_err(LinkError::NotKept)?;
-            watch.event(&event);
+            let event = RunEvent::Fixture(event);
+            watch.sees(&event);
             run.last_event = self.clock.now();
+            let RunEvent::Fixture(event) = event else { continue };
             match event {
                 Event::PlanStarted { plan, .. } if plan == run.plan => run.take_start(),
                 Event::StepStarted { .. } | Event::Samples(_) => run.take_start(),
@@ -206,7 +193,7 @@ impl Client<'_> {
         Ok(None)
     }
 
-    fn end(&self, outcome: Outcome, watch: &mut dyn Watch, run: &mut Run) -> Result<RunEnd, LinkError> {
+    fn end(&self, outcome: Outcome, watch: &mut dyn Recorder, run: &mut Run) -> Result<RunEnd, LinkError> {
         let end = RunEnd { outcome, trip: run.trip };
         let Some(stopping) = &mut run.stopping else { return Ok(end) };
         match (outcome, end.trip.map(|trip| trip.cause)) {
@@ -214,10 +201,10 @@ impl Client<'_> {
                 stopping.heard = true;
                 return Err(stopping.error(self.describe()));
             }
-            (Outcome::Tripped, Some(TripCause::HostSilent)) => watch.remark(&format!(
+            (Outcome::Tripped, Some(TripCause::HostSilent)) => watch.sees(&RunEvent::Remark(format!(
                 "{}; the fixture heard no stop in time and dropped the load because the host had fallen silent",
                 stopping.why
-            )),
+            ))),
             _ => {}
         }
         Ok(end)
@@ -274,7 +261,7 @@ impl Client<'_> {
         })
     }
 
-    fn keep_request(&self, request: &Request, watch: &mut dyn Watch) -> Result<(), LinkError> {
+    fn keep_request(&self, request: &Request, watch: &mut dyn Recorder) -> Result<(), LinkError> {
         let mut out = [0u8; MAX_ENCODED + 1];
         match frame::encode_request(self.sequence.wrapping_add(1), request, &mut out) {
             Ok(bytes) => watch.keep(bytes).map_err(LinkError::NotKept),

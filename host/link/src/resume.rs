@@ -8,8 +8,7 @@
 use super::asking::Seen;
 use super::missing::is_ahead;
 use super::run::Run;
-use super::{Client, LinkError, Reopened, RunEnd, Watch};
-use celltriage_protocol::event::Event;
+use super::{Attendant, Client, LinkError, Recorder, Reopened, RunEnd, RunEvent};
 use celltriage_protocol::limits;
 use celltriage_protocol::reply::{Activity, State};
 use celltriage_protocol::splitter::Splitter;
@@ -28,7 +27,7 @@ impl Client<'_> {
     /// Follows a run to its end, over breaks of the link.
     pub(super) fn follow_over_breaks(
         &mut self,
-        watch: &mut dyn Watch,
+        watch: &mut dyn Recorder,
         run: &mut Run,
     ) -> Result<RunEnd, LinkError> {
         loop {
@@ -45,7 +44,12 @@ impl Client<'_> {
 
     /// Waits for the same fixture; the loop that follows the run then asks for the events from the first one that is
     /// missing. Where the plan still runs, the loop says first of all that the host is there.
-    fn resume(&mut self, broken: LinkError, watch: &mut dyn Watch, run: &mut Run) -> Result<(), LinkError> {
+    fn resume(
+        &mut self,
+        broken: LinkError,
+        watch: &mut dyn Attendant<RunEvent>,
+        run: &mut Run,
+    ) -> Result<(), LinkError> {
         let began = Instant::now();
         let until = began + run.deadline.left(&self.clock);
         let Seen { state, expected, .. } = self.regain_seen(broken, &mut Until { watch, until })?;
@@ -56,9 +60,9 @@ impl Client<'_> {
             return Err(LinkError::Restarted { link: self.describe() });
         }
         let missed = state.next_event.wrapping_sub(expected);
-        watch.remark(&format!(
+        watch.sees(&RunEvent::Remark(format!(
             "the link was gone for {seconds:.1} s; the fixture went on by itself and tells the {missed} events since then"
-        ));
+        )));
         self.missing.know(state.next_event);
         self.missing.ask_at_once();
         if state.activity == Activity::Running {
@@ -71,11 +75,19 @@ impl Client<'_> {
     ///
     /// # Errors
     /// `broken`, [`LinkError::Another`] or [`LinkError::Restarted`].
-    pub(crate) fn regain(&mut self, broken: LinkError, watch: &mut dyn Watch) -> Result<State, LinkError> {
+    pub fn regain(
+        &mut self,
+        broken: LinkError,
+        watch: &mut dyn Attendant<RunEvent>,
+    ) -> Result<State, LinkError> {
         self.regain_seen(broken, watch).map(|seen| seen.state)
     }
 
-    fn regain_seen(&mut self, broken: LinkError, watch: &mut dyn Watch) -> Result<Seen, LinkError> {
+    fn regain_seen(
+        &mut self,
+        broken: LinkError,
+        watch: &mut dyn Attendant<RunEvent>,
+    ) -> Result<Seen, LinkError> {
         let began = Instant::now();
         let mut told = false;
         while began.elapsed() < PATIENCE {
@@ -104,7 +116,8 @@ impl Client<'_> {
             }
             if !told {
                 told = true;
-                watch.remark(&format!("{broken}. Waiting {} s for it to come back", PATIENCE.as_secs()));
+                let text = format!("{broken}. Waiting {} s for it to come back", PATIENCE.as_secs());
+                watch.sees(&RunEvent::Remark(text));
             }
             if watch.stop_wanted() {
                 return Err(broken);
@@ -118,7 +131,7 @@ impl Client<'_> {
     ///
     /// # Errors
     /// [`LinkError`] where it does not answer.
-    pub(crate) fn begin_anew(&mut self) -> Result<State, LinkError> {
+    pub fn begin_again(&mut self) -> Result<State, LinkError> {
         let state = self.state()?;
         self.begin_with(&state);
         Ok(state)
@@ -137,24 +150,16 @@ impl Client<'_> {
 
 /// Waits no longer than the run may last.
 struct Until<'a> {
-    watch: &'a mut dyn Watch,
+    watch: &'a mut dyn Attendant<RunEvent>,
     until: Instant,
 }
 
-impl Watch for Until<'_> {
-    fn keep(&mut self, frame: &[u8]) -> Result<(), String> {
-        self.watch.keep(frame)
+impl Attendant<RunEvent> for Until<'_> {
+    fn sees(&mut self, event: &RunEvent) {
+        self.watch.sees(event);
     }
 
-    fn event(&mut self, event: &Event) {
-        self.watch.event(event);
-    }
-
-    fn stop_wanted(&mut self) -> bool {
+    fn stop_wanted(&self) -> bool {
         Instant::now() >= self.until || self.watch.stop_wanted()
-    }
-
-    fn remark(&mut self, text: &str) {
-        self.watch.remark(text);
     }
 }

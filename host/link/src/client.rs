@@ -100,7 +100,7 @@ impl<'a> Client<'a> {
     }
 
     /// Takes what has come and sorts it; returns how many bytes came.
-    pub(crate) fn receive(&mut self, wait: Duration) -> Result<usize, LinkError> {
+    pub(super) fn receive(&mut self, wait: Duration) -> Result<usize, LinkError> {
         self.bytes.clear();
         let count = self.link.receive(&mut self.bytes, wait)?;
         if count == 0 {

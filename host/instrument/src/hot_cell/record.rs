@@ -1,10 +1,8 @@
 //! What the book is told of a watch: an entry at the first alarm of each kind, and one at the end with the recording.
 
 use super::alarm::{Alarm, AlarmLimits};
-use crate::entry_record::append_record;
-use crate::error::Error;
 use crate::simulated::{is_simulated_fixture, marked};
-use celltriage_book::{Book, Entry, RecordingNumber};
+use celltriage_book::{Book, BookError, Entry, RecordingNumber};
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
@@ -112,10 +110,15 @@ impl WatchRecord {
 ///
 /// # Errors
 /// A book error.
-pub fn write_alarm(book: &mut Book, cell: &str, record: &AlarmRecord, at: Timestamp) -> Result<Entry, Error> {
+pub fn write_alarm(
+    book: &mut Book,
+    cell: &str,
+    record: &AlarmRecord,
+    at: Timestamp,
+) -> Result<Entry, BookError> {
     let summary = format!("{cell:<12} ALARM of the hot-cell watch: {}", record.alarm.words());
     let summary = marked(&summary, is_simulated_fixture(&record.fixture));
-    append_record(book, (ALARM, cell), summary.trim(), record, Vec::new(), at)
+    book.append_record((ALARM, cell), summary.trim(), record, Vec::new(), at)
 }
 
 /// Writes the whole watch, which finishes its recording.
@@ -128,7 +131,7 @@ pub fn write_watch(
     record: &WatchRecord,
     recording: RecordingNumber,
     at: Timestamp,
-) -> Result<Entry, Error> {
+) -> Result<Entry, BookError> {
     let summary = record.summary(cell);
-    append_record(book, (WATCH, cell), summary.trim(), record, vec![recording], at)
+    book.append_record((WATCH, cell), summary.trim(), record, vec![recording], at)
 }

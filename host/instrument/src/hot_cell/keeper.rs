@@ -6,7 +6,6 @@
 use super::alarm::Alarm;
 use super::record::{AlarmRecord, SCHEMA, WatchRecord, write_alarm, write_watch};
 use super::unkept::Unkept;
-use crate::error::Error;
 use celltriage_book::{Book, BookError, Entry, PATIENCE, RecordingNumber, SHORT_PATIENCE};
 use jiff::Timestamp;
 use std::path::{Path, PathBuf};
@@ -123,15 +122,16 @@ impl Keeper {
         if let Some(book) = &mut self.book {
             let _the_usual_patience_is_no_condition = book.wait_at_most(PATIENCE);
         }
-        let written =
-            self.write().map_err(Error::book).and_then(|()| match (&mut self.book, self.recording) {
-                (Some(book), Some(recording)) => write_watch(book, &self.cell, record, recording, at),
-                _ => Err(Error::book(format!("book {}: it is not open", self.path.display()))),
-            });
-        written.map_err(|error| {
+        let written = self.write().and_then(|()| match (&mut self.book, self.recording) {
+            (Some(book), Some(recording)) => {
+                write_watch(book, &self.cell, record, recording, at).map_err(|error| error.to_string())
+            }
+            _ => Err(format!("book {}: it is not open", self.path.display())),
+        });
+        written.map_err(|why| {
             Box::new(Unkept {
                 book: self.path,
-                why: error.message,
+                why,
                 cell: self.cell,
                 at,
                 record: record.clone(),
@@ -171,7 +171,7 @@ impl Keeper {
         while let Some((alarm, at)) = self.alarms.first() {
             let (fixture, recording) = (self.fixture.clone(), recording.into());
             let record = AlarmRecord { schema: SCHEMA, fixture, alarm: *alarm, recording };
-            write_alarm(book, &self.cell, &record, *at).map_err(|error| error.message)?;
+            write_alarm(book, &self.cell, &record, *at).map_err(words)?;
             self.alarms.remove(0);
         }
         Ok(())

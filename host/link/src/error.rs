@@ -17,20 +17,17 @@ pub enum LinkError {
         reason: String,
     },
     /// The system does not tell its ports.
-    #[error("the serial ports of this computer cannot be listed ({0}). Name the fixture's port with --port")]
+    #[error("the serial ports of this computer cannot be listed ({0})")]
     Ports(String),
     /// No port carries the fixture's USB identity.
-    #[error(
-        "no fixture was found: {}. Plug it in with a cable that carries data, or name its port with --port",
-        what_else(others)
-    )]
+    #[error("no fixture was found: {}. Plug it in with a cable that carries data", what_else(others))]
     NoFixture {
         /// The ports there are.
         others: Vec<String>,
     },
     /// More than one port carries the fixture's USB identity.
     #[error(
-        "{} fixtures are plugged in: {}. Name the one that holds the cell with --port",
+        "{} fixtures are plugged in: {}",
         found.len(),
         found.join("; ")
     )]

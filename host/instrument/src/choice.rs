@@ -1,0 +1,111 @@
+//! Which fixture is meant, and the one door to it: a serial port, a simulated cell, or a simulated bench.
+
+use crate::calibration::last_stored;
+use crate::connected::Connected;
+use crate::error::{InstrumentError, Result};
+use celltriage_book::Book;
+use celltriage_link::{BenchCell, Client, Link, SIMULATED_SERIAL, SimulatedLink, discovery, simulated_kinds};
+
+/// A fixture as chosen; connecting comes later, and may be repeated.
+#[derive(Clone)]
+pub enum FixtureChoice {
+    /// A serial port; `None` for that of the only fixture there is.
+    Port(Option<String>),
+    /// A simulated cell, with the seed of its noise.
+    Cell(Box<BenchCell>, u64),
+    /// A simulated bench with a supply, a check standard or a cell on its leads, and the seed of its noise.
+    Bench(String, u64),
+}
+
+impl FixtureChoice {
+    /// Chooses a simulated cell if its kind is given, else a port.
+    ///
+    /// # Errors
+    /// [`InstrumentError::NoSuchKind`].
+    pub fn cell(port: Option<&str>, simulated: Option<&str>, seed: u64) -> Result<Self> {
+        let Some(kind) = simulated else { return Ok(Self::Port(port.map(str::to_owned))) };
+        let cell = BenchCell::find(kind).ok_or_else(|| no_such(kind, simulated_kinds()))?;
+        Ok(Self::Cell(Box::new(cell), seed))
+    }
+
+    /// Chooses a simulated bench if its kind is given, else a port.
+    pub fn bench(port: Option<&str>, simulated: Option<&str>, seed: u64) -> Self {
+        match simulated {
+            Some(kind) => Self::Bench(kind.to_owned(), seed),
+            None => Self::Port(port.map(str::to_owned)),
+        }
+    }
+
+    /// Returns the simulated cell, if it is one.
+    pub fn bench_cell(&self) -> Option<&BenchCell> {
+        match self {
+            Self::Cell(cell, _) => Some(cell),
+            Self::Port(_) | Self::Bench(..) => None,
+        }
+    }
+
+    /// Returns whether it is simulated.
+    pub const fn is_simulated(&self) -> bool {
+        !matches!(self, Self::Port(_))
+    }
+
+    /// The same with a charged cell if it is simulated: the shop's charger is not.
+    #[must_use]
+    pub fn charged(self) -> Self {
+        match self {
+            Self::Cell(cell, seed) => Self::Cell(Box::new(cell.charged()), seed),
+            other => other,
+        }
+    }
+
+    /// Opens the link. A simulated fixture keeps in its store what the book has last seen stored there; without a book it
+    /// was never calibrated.
+    ///
+    /// # Errors
+    /// No fixture, a port that cannot be opened, a book that cannot be read.
+    pub fn link(&self, book: Option<&Book>) -> Result<Box<dyn Link>> {
+        Ok(match self.simulated(book)? {
+            Some(bench) => Box::new(bench),
+            None => Box::new(discovery::open(self.port())?),
+        })
+    }
+
+    /// Opens the conversation, with the same store.
+    ///
+    /// # Errors
+    /// As [`Self::link`], and what the fixture answers.
+    pub fn connect(&self, book: Option<&Book>) -> Result<Connected> {
+        let bench = self.simulated(book)?;
+        let (client, identity, state) = match &bench {
+            Some(bench) => Client::connect(bench.clone())?,
+            None => Client::connect(discovery::open(self.port())?)?,
+        };
+        Ok(Connected { client, identity, state, bench })
+    }
+
+    fn port(&self) -> Option<&str> {
+        match self {
+            Self::Port(name) => name.as_deref(),
+            Self::Cell(..) | Self::Bench(..) => None,
+        }
+    }
+
+    fn simulated(&self, book: Option<&Book>) -> Result<Option<SimulatedLink>> {
+        let stored = match book.filter(|_| self.is_simulated()) {
+            Some(book) => last_stored(book, SIMULATED_SERIAL)?,
+            None => None,
+        };
+        match self {
+            Self::Port(_) => Ok(None),
+            Self::Cell(cell, seed) => Ok(Some(cell.on_calibrated_fixture(stored).on_bench(*seed))),
+            Self::Bench(kind, seed) => SimulatedLink::with(kind, *seed, stored).map(Some).ok_or_else(|| {
+                let others = ["supply", "check-standard", "drifted"].map(str::to_owned);
+                no_such(kind, others.into_iter().chain(simulated_kinds()).collect())
+            }),
+        }
+    }
+}
+
+fn no_such(kind: &str, kinds: Vec<String>) -> InstrumentError {
+    InstrumentError::NoSuchKind { kind: kind.to_owned(), kinds }
+}
