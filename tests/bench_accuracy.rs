@@ -6,7 +6,7 @@
 //! (PyBaMM, DFN with Ai2020) that the circuit was fitted to; it also holds the misfit of a linear circuit, which is no
 //! business of this program, and is printed, not judged. Nothing was tuned on either.
 
-use celltriage_host::recorded::Recorded;
+use celltriage_assessment::recorded::Recorded;
 use celltriage_link::Client;
 use celltriage_measure::estimate::{Estimates, FrontEnd, Quantity, all};
 use celltriage_measure::nameplate::Nameplate;

@@ -1,6 +1,6 @@
 //! Whole assessments on a bench where something goes wrong: the load is off, the cause is named, nothing ends as good.
 
-use celltriage_host::recorded::Recorded;
+use celltriage_assessment::recorded::Recorded;
 use celltriage_link::{BenchCell, Client, RunEnd};
 use celltriage_measure::plan::{Extent, plan};
 use celltriage_protocol::event::{Event, Outcome, TripCause};

@@ -7,8 +7,8 @@
 #![expect(clippy::unwrap_used, reason = "in a test a panic is the verdict, in its helper functions too")]
 
 use celltriage_book::Book;
-use celltriage_host::custody::State;
-use celltriage_host::custody::cell::Whereabouts;
+use celltriage_custody::State;
+use celltriage_custody::cell::Whereabouts;
 use celltriage_tests::call;
 use std::collections::{BTreeMap, BTreeSet};
 use std::io::{BufRead, BufReader, Write};

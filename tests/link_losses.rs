@@ -1,7 +1,7 @@
 //! Whole frames lost both ways: no run hangs, no event comes twice, what the fixture still keeps is had, and keep-alives
 //! are said often enough, by the host whose plan runs and by nobody else.
 
-use celltriage_host::recorded::Recorded;
+use celltriage_assessment::recorded::Recorded;
 use celltriage_instrument::connected::Connected;
 use celltriage_instrument::hot_cell::alarm::AlarmLimits;
 use celltriage_instrument::hot_cell::keeper::Keeper;

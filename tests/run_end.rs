@@ -1,13 +1,13 @@
 //! How a run ends when its link loses what it says: at a person's wish at once, at the latest by its own time and 30 s,
 //! with the load off and an entry that says what happened.
 
+use celltriage_assessment::case::{Case, Setting};
+use celltriage_assessment::history::History;
+use celltriage_assessment::recorded::Recorded;
 use celltriage_book::{Book, Filter};
-use celltriage_host::case::{Case, Setting};
 use celltriage_host::command::assess::assess;
-use celltriage_host::history::History;
 use celltriage_host::io::Io;
 use celltriage_host::measure::Leave;
-use celltriage_host::recorded::Recorded;
 use celltriage_link::{
     Attendant, BenchCell, Client, Ending, GRACE, Link, LinkError, Recorder, Reopened, RunEnd, RunEvent,
     START_WAIT,

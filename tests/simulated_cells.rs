@@ -1,7 +1,6 @@
 //! A simulated cell says so wherever it is shown, is counted nowhere, lies with no real cell, and goes to nobody.
 
 use celltriage_book::Book;
-use celltriage_host::history::History;
 use celltriage_tests::{Call, call, call_at, real_day};
 use std::path::{Path, PathBuf};
 
@@ -343,7 +342,9 @@ fn it_is_no_sibling_of_a_real_cell() {
     let siblings = |simulated: bool| -> Vec<String> {
         let book = Book::open_read_only(&shop.book).expect("a book");
         let (now, zone) = ("2026-11-26T12:00:00Z".parse().expect("a time"), jiff::tz::TimeZone::UTC);
-        let known = History::read(&book, "NEW", Some("scanner B"), simulated, now, &zone).expect("a history");
+        let known =
+            celltriage_workshop::history::read(&book, "NEW", Some("scanner B"), simulated, now, &zone)
+                .expect("a history");
         known.siblings.into_iter().map(|one| one.cell).collect()
     };
     assert_eq!((siblings(true), siblings(false)), (vec!["SIM-1".to_owned(), "SIM-2".to_owned()], vec![]));

@@ -5,7 +5,7 @@ use crate::gauge;
 use crate::meter::{Channels, Meter};
 use crate::run::{END_V, Run};
 use crate::truth::{self, Truths};
-use celltriage_host::history::made;
+use celltriage_assessment::history::made;
 use celltriage_measure::estimate::{Estimates, FrontEnd, Quantity, Visit, all, self_discharge};
 use celltriage_measure::nameplate::Nameplate;
 use celltriage_measure::observation::Observations;

@@ -18,9 +18,7 @@ impl Book {
         recordings: Vec<RecordingNumber>,
         at: Timestamp,
     ) -> Result<Entry, BookError> {
-        let inputs = serde_json::to_value(record).map_err(|error| {
-            Problem::NotStorable { field: "record", detail: error.to_string() }.at(self.path())
-        })?;
+        let inputs = serde_json::to_value(record).map_err(|error| self.not_storable("record", error))?;
         self.append(NewEntry {
             at,
             kind: kind.to_owned(),
@@ -72,5 +70,10 @@ impl Book {
     pub fn unreadable(&self, entry: &Entry, detail: impl ToString) -> BookError {
         let (number, kind, detail) = (entry.number, entry.kind.clone(), detail.to_string());
         Problem::Unreadable { number, kind, detail }.at(self.path())
+    }
+
+    /// Makes the error about a part of an entry that cannot be stored.
+    pub fn not_storable(&self, field: &'static str, detail: impl ToString) -> BookError {
+        Problem::NotStorable { field, detail: detail.to_string() }.at(self.path())
     }
 }

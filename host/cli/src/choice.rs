@@ -2,6 +2,7 @@
 //!
 //! One table for each enum: value, word, other words that are taken too, help. Each word stands here once.
 
+use celltriage_custody::event::{ContainerKind, Look, Mode};
 use celltriage_instrument::calibration::Quantity;
 use celltriage_measure::plan::Extent;
 use celltriage_rules::{Action, Presents, Purpose};
@@ -67,6 +68,32 @@ pub const ACTIONS: [Choice<Action>; 6] = [
 /// For what waste cells are sent.
 pub const PURPOSES: [Choice<Purpose>; 2] =
     [choice(Purpose::Recycling, "recycling", "Recycling"), choice(Purpose::Disposal, "disposal", "Disposal")];
+
+/// What a container holds.
+pub const CONTAINER_KINDS: [Choice<ContainerKind>; 3] = [
+    choice(ContainerKind::Intact, "intact", "Waste cells that are judged intact"),
+    choice(
+        ContainerKind::Damaged,
+        "damaged",
+        "Damaged, defective and unjudged cells, each in an inner packing of its own",
+    ),
+    choice(ContainerKind::Quarantine, "quarantine", "Cells under watch, each in an inner packing of its own"),
+];
+
+/// How a watched cell looks.
+pub const LOOKS: [Choice<Look>; 3] = [
+    choice(Look::Unchanged, "unchanged", "As before"),
+    choice(Look::Worse, "worse", "Thicker, wetter, warmer, another colour"),
+    choice(Look::Active, "active", "Hot, hissing, smoking, giving off gas"),
+];
+
+/// By what a shipment goes.
+pub const MODES: [Choice<Mode>; 4] = [
+    choice(Mode::Road, "road", "Road"),
+    choice(Mode::Rail, "rail", "Rail"),
+    choice(Mode::Sea, "sea", "Sea"),
+    choice(Mode::Air, "air", "Air: always refused"),
+];
 
 /// What of a fixture is calibrated.
 pub const QUANTITIES: [Choice<Quantity>; 3] = [

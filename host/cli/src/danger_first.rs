@@ -5,8 +5,8 @@
 //! whether something is such a report, it is one: a text too many costs a moment, one too few a life.
 
 use crate::choice::{PRESENTS, stands_for};
-use crate::custody::checklist::Criterion;
 use crate::io::Io;
+use celltriage_custody::checklist::Criterion;
 use celltriage_measure::observation::Sign;
 use celltriage_rules::{Packs, Presents, emergency_texts};
 use std::ffi::OsString;

@@ -1,7 +1,10 @@
 //! The one table that turns faults of the floors below into an error with exit code and hints: only here are options named.
 
 use crate::error::{Error, Kind};
+use crate::refusal_hint;
+use celltriage_assessment::record::NotAnAssessment;
 use celltriage_book::{BookError, Problem};
+use celltriage_custody::{CustodyError, Refusal};
 use celltriage_instrument::error::InstrumentError;
 use celltriage_link::LinkError;
 
@@ -67,6 +70,37 @@ impl From<InstrumentError> for Error {
             _ => return Self::new(kind_of(&error), &error),
         };
         Self::new(kind_of(&error), &error).hint(hint)
+    }
+}
+
+impl From<serde_json::Error> for Error {
+    fn from(error: serde_json::Error) -> Self {
+        Self::new(Kind::Book, format!("it cannot be written as JSON: {error}"))
+    }
+}
+
+impl From<NotAnAssessment> for Error {
+    fn from(error: NotAnAssessment) -> Self {
+        Self::new(Kind::Book, &error)
+    }
+}
+
+impl From<Refusal> for Error {
+    fn from(refusal: Refusal) -> Self {
+        CustodyError::from(refusal).into()
+    }
+}
+
+impl From<CustodyError> for Error {
+    fn from(error: CustodyError) -> Self {
+        let (kind, hint) = match error {
+            CustodyError::Book(error) => return error.into(),
+            CustodyError::Refused(ref refusal) => (Kind::Input, refusal_hint::hint(refusal)),
+            CustodyError::NoSuchCell { .. } => (Kind::Input, "`celltriage book list` shows what there is"),
+            CustodyError::NewerEvent { .. } => (Kind::Book, "use a newer celltriage"),
+            _ => (Kind::Book, "try again in a moment"),
+        };
+        Self::new(kind, &error).hint(hint)
     }
 }
 

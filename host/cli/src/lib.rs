@@ -14,31 +14,22 @@
 //! [`run`] is the whole program but for the real terminal; everything that moves comes in through [`io::Io`].
 
 pub mod arguments;
-pub mod assessment;
 pub mod case;
 pub mod cell_name;
-pub mod charge_permit;
 pub mod choice;
 pub mod clock_check;
 pub mod command;
-pub mod comparison;
-pub mod custody;
 pub mod danger_first;
+pub mod desk;
 pub mod error;
-pub mod explain;
 pub mod fault_words;
 pub mod fixture_arguments;
-pub mod guided;
-pub mod health;
-pub mod history;
 pub mod io;
-pub mod known;
 pub mod known_label;
 pub mod measure;
 pub mod output;
 pub mod plain_text;
-pub mod record;
-pub mod recorded;
+pub mod refusal_hint;
 pub mod session;
 pub mod simulated;
 pub mod spoken;

@@ -1,15 +1,16 @@
 //! Puts one cell through a plan on a fixture and keeps everything that was said.
 
 use crate::arguments::LeaveArguments;
-use crate::custody::state::State;
 use crate::error::{Error, Kind};
 use crate::io::Io;
-use crate::recorded::Recorded;
 use crate::session::Session;
-use crate::simulated;
+use crate::simulated::mixed;
+use celltriage_assessment::recorded::Recorded;
 use celltriage_book::{Book, RecordingNumber};
+use celltriage_custody::state::State;
 use celltriage_instrument::calibration::CalibrationUsed;
 use celltriage_instrument::connected::name_of;
+use celltriage_instrument::simulated::BOARD;
 use celltriage_instrument::standing::Standing;
 use celltriage_link::{Client, Link, LinkError, Recorder};
 use celltriage_measure::observation::Sign;
@@ -136,7 +137,7 @@ pub fn measure<'l>(
         }
         connected => connected?,
     };
-    not_mixed(book, cell_id, identity.board.as_str() == simulated::BOARD)?;
+    not_mixed(book, cell_id, identity.board.as_str() == BOARD)?;
     ready(&mut client, &state, leave)?;
     let calibration_used = in_order(&identity, leave, book, io)?;
     io.note(&format!(
@@ -149,7 +150,7 @@ pub fn measure<'l>(
     for deviation in &planned.deviations {
         io.note(&format!("note: {deviation}"));
     }
-    let recording = book.begin_recording(cell_id, io.now).map_err(Error::book)?;
+    let recording = book.begin_recording(cell_id, io.now)?;
     let mut session = Session::new(io, planned, Some((book, recording)));
     session.keep(&identity_frame(&identity)).map_err(Error::book)?;
     let end = client.run(&planned.plan, &mut session);
@@ -178,7 +179,7 @@ fn not_reached(
     io: &mut Io<'_>,
 ) -> Result<Measured, Error> {
     io.note(&format!("warning: {why}"));
-    let recording = book.begin_recording(cell_id, io.now).map_err(Error::book)?;
+    let recording = book.begin_recording(cell_id, io.now)?;
     let recorded = Recorded::read(&[], Some(why));
     let (frames, remarks) = (Vec::new(), Vec::new());
     Ok(Measured { frames, recorded, recording, source, calibration_used: None, remarks })
@@ -191,7 +192,7 @@ fn not_reached(
 pub fn not_mixed(book: &Book, cell_id: &str, simulated_run: bool) -> Result<(), Error> {
     match State::read(book)?.cells.get(cell_id) {
         Some(cell) if simulated_run && cell.is_real() || !simulated_run && cell.is_simulated() => {
-            Err(simulated::mixed(cell_id, simulated_run))
+            Err(mixed(cell_id, simulated_run))
         }
         _ => Ok(()),
     }

@@ -37,10 +37,9 @@ const PRINTED_BY: &[(&str, &[&str])] = &[
     ("command/fixture/reference.rs", &["fixture calibrate"]),
     ("command/fixture/page.rs", &["fixture self-test"]),
     ("command/fixture/check_standard.rs", &["fixture check-standard chart"]),
-    ("fixture/check_standard.rs", &["fixture check-standard measure", "fixture check-standard chart"]),
     ("measure.rs", &["assess", "guided"]),
     (
-        "link/error.rs",
+        "fault_words.rs",
         &[
             "assess",
             "guided",

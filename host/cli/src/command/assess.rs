@@ -2,17 +2,17 @@
 
 use super::{known_first, show};
 use crate::arguments::{AssessArguments, LabelArguments};
-use crate::assessment::Assessment;
-use crate::case::{Case, Origin, Setting, ask_for_thickness, read_label, read_looks};
+use crate::case::{ask_for_thickness, read_label, read_looks};
 use crate::clock_check::open_to_write;
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error};
-use crate::history::History;
 use crate::io::Io;
 use crate::known_label::compare_with_known;
 use crate::measure::{Leave, SaidIn, finished, measure};
-use crate::record::{self, Evidence};
-use crate::simulated::KEPT_OFF;
+use celltriage_assessment::Assessment;
+use celltriage_assessment::case::{Case, Origin};
+use celltriage_assessment::record::{self, Evidence};
 use celltriage_book::{Book, NewAttachment, RecordingNumber};
+use celltriage_instrument::simulated::KEPT_OFF;
 use celltriage_link::{BenchCell, Link};
 use celltriage_measure::estimate::Quantity;
 use celltriage_measure::nameplate::Nameplate;
@@ -30,13 +30,13 @@ const BEFORE_LOAD: [Sign; 5] =
 /// Input, measurement and book errors, each with what to do.
 pub fn run(arguments: &AssessArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     // Looks first: where the cell is reacting now, nothing else may stand before the emergency text.
-    let setting = Setting::read(&arguments.case.setting, io)?;
+    let setting = crate::case::read_setting(&arguments.case.setting, io)?;
     let simulated_run = arguments.bench.simulated.is_some();
     let before =
         known_first::told(&arguments.book.path, &arguments.id, &arguments.case.looks, simulated_run, io)?;
     let observations = read_looks(&arguments.case.looks, io)?;
     if observations.answer(Sign::ActiveNow) == Answer::Yes {
-        setting.alarm(io);
+        crate::case::alarm(&setting, io);
     }
     let choice = arguments.bench.choice()?;
     let (mut nameplate, files) = label(&arguments.case.label, choice.bench_cell())?;
@@ -46,7 +46,8 @@ pub fn run(arguments: &AssessArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     let mut book = open_to_write(&arguments.book.path, reacting, io)?;
     compare_with_known(&book, &arguments.id, &mut nameplate, io)?;
     let model = nameplate.model.as_deref();
-    let history = History::read(&book, &arguments.id, model, before.simulated, io.now, &io.zone)?;
+    let history =
+        celltriage_workshop::history::read(&book, &arguments.id, model, before.simulated, io.now, &io.zone)?;
     let case = Case { id: arguments.id.clone(), nameplate, observations, setting, history, files };
 
     let leave = Leave::by_options(&arguments.leave);
@@ -61,7 +62,7 @@ pub fn run(arguments: &AssessArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     show(&assessed.assessment, arguments.json, io)?;
     if io.screen && assessed.assessment.verdict.condition == CellState::Critical {
         // The page has scrolled away what came first.
-        case.setting.alarm_again(io);
+        crate::case::alarm_again(&case.setting, io);
     }
     let run = &assessed.assessment.conditions.run;
     let by_choice = assessed.by_choice;
@@ -130,7 +131,7 @@ pub fn judged(
     let assessment = case.judge(measured.recorded.trace.as_ref(), origin);
     if assessment.verdict.condition == CellState::Critical {
         // The fixture has seen what the person may not have.
-        case.setting.alarm_again(io);
+        crate::case::alarm_again(&case.setting, io);
     }
     Ok(Judged { assessment, recording: measured.recording, notes })
 }

@@ -6,15 +6,15 @@
 use super::guided::{Checked, checked_and_discharged};
 use super::{assess, known_first, say_json};
 use crate::arguments::{BookPath, LabelArguments, LooksArguments, SettingArguments};
-use crate::case::{Case, Setting, read_label, read_looks};
+use crate::case::{read_label, read_looks};
 use crate::cell_name::cell_name;
 use crate::clock_check::open_to_write;
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error, Kind, read_text};
-use crate::history::History;
 use crate::io::Io;
 use crate::known_label::compare_with_known;
 use crate::measure::{Leave, SaidIn, finished};
-use crate::output::{Style, summary_line};
+use crate::output::Style;
+use celltriage_assessment::case::{Case, Setting};
 use celltriage_book::Book;
 use celltriage_instrument::choice::FixtureChoice;
 use celltriage_measure::observation::{Answer, Sign};
@@ -92,7 +92,7 @@ struct Ready {
 const NAME: usize = 10;
 
 /// What became of a job; `None` if it was not begun.
-type Outcome = Result<Option<(u32, crate::assessment::Assessment, bool)>, Error>;
+type Outcome = Result<Option<(u32, celltriage_assessment::Assessment, bool)>, Error>;
 
 /// What is told of a cell that was not begun.
 const NOT_BEGUN: &str = "a person has stopped the batch before this cell was begun";
@@ -103,7 +103,7 @@ const NOT_BEGUN: &str = "a person has stopped the batch before this cell was beg
 /// An input error for the file, before anything is measured; what goes wrong later is told with each cell.
 pub fn run(arguments: &BatchArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     let jobs = jobs(&arguments.file)?;
-    let setting = Setting::read(&arguments.setting, io)?;
+    let setting = crate::case::read_setting(&arguments.setting, io)?;
     // While somebody is still there: each cell's thread opens the book by itself and asks nobody.
     let book = open_to_write(&arguments.book.path, false, io)?;
     // Nobody sits there at night.
@@ -115,7 +115,7 @@ pub fn run(arguments: &BatchArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     }
     drop(book);
     if ready.iter().any(|one| one.case.observations.answer(Sign::ActiveNow) == Answer::Yes) {
-        setting.alarm(io);
+        crate::case::alarm(&setting, io);
     }
     io.note(&format!("{} cells, one fixture each; what fails leaves the others running", ready.len()));
     let outcomes = all_at_once(&ready, &arguments.book.path, io);
@@ -131,7 +131,7 @@ pub fn run(arguments: &BatchArguments, io: &mut Io<'_>) -> Result<u8, Error> {
                     code = code.max(EXIT_UNFINISHED);
                 }
                 if !arguments.json {
-                    io.say(&summary_line(&assessment, &style));
+                    io.say(&assessment.summary(style.width()));
                 }
                 let verdict = &assessment.verdict;
                 rows.push(json!({ "cell": id, "entry": entry, "fate": verdict.fate, "statement": verdict.statement }));
@@ -220,7 +220,7 @@ fn attend(one: &Ready, book: &Path, io: &mut Io<'_>) -> Outcome {
         return Ok(None);
     }
     // A book of its own: the database lets several writers in, one after the other.
-    let mut book = Book::open(book).map_err(Error::book)?;
+    let mut book = Book::open(book)?;
     let case = &one.case;
     let assessed = if one.extent == Extent::Full {
         match checked_and_discharged(case, (&one.choice, one.simulated), &one.leave, &mut book, io)? {
@@ -277,7 +277,14 @@ fn made_ready(
     };
     let observations = read_looks(&looks, io).map_err(of)?;
     compare_with_known(book, &job.id, &mut nameplate, io)?;
-    let history = History::read(book, &job.id, nameplate.model.as_deref(), simulated, io.now, &io.zone)?;
+    let history = celltriage_workshop::history::read(
+        book,
+        &job.id,
+        nameplate.model.as_deref(),
+        simulated,
+        io.now,
+        &io.zone,
+    )?;
     let case = Case { id: job.id.clone(), nameplate, observations, setting: setting.clone(), history, files };
     let leave =
         Leave { acknowledge_trip: false, despite_stop: job.despite_stop.clone(), said_in: SaidIn::BatchFile };

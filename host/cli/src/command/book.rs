@@ -4,16 +4,19 @@ use super::stands_now::StandsNow;
 use super::{say_json, show_below};
 use crate::arguments::{BookAction, BookArguments};
 use crate::clock_check::open_to_read;
-use crate::comparison::{METHOD, changed_rules, differences};
-use crate::custody::check::Circumstances;
-use crate::custody::ledger::event_of;
-use crate::custody::story::{Story, chapter, story};
-use crate::custody::{PackRules, State};
 use crate::error::{EXIT_DONE, Error, Kind};
 use crate::io::Io;
+use crate::output::story_text::{chapter_text, story_text};
 use crate::output::{Style, hanging};
-use crate::recorded::Recorded;
-use crate::{record, simulated};
+use celltriage_assessment::comparison::{METHOD, changed_rules, differences};
+use celltriage_assessment::record;
+use celltriage_assessment::recorded::Recorded;
+use celltriage_custody::check::Circumstances;
+use celltriage_custody::ledger::event_of;
+use celltriage_custody::story::{Story, chapter, story};
+use celltriage_custody::{PackRules, State};
+use celltriage_instrument::simulated::{FIRST_LINE, marked};
+
 use celltriage_book::{Book, Entry, Filter, PROGRAM};
 use celltriage_measure::bdf;
 use celltriage_rules::Packs;
@@ -30,17 +33,17 @@ pub fn run(arguments: &BookArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     match &arguments.action {
         BookAction::List { fate, most, json } => {
             let filter = Filter { fate: fate.clone(), limit: Some(*most), ..Filter::default() };
-            let mut entries = book.entries(&filter).map_err(Error::book)?;
+            let mut entries = book.entries(&filter)?;
             entries.sort_by_key(|entry| entry.number);
             list(&entries, *json, io)?;
-            for unfinished in book.unfinished_recordings().map_err(Error::book)? {
+            for unfinished in book.unfinished_recordings()? {
                 io.note(&format!(
                     "note: recording {} of cell {} ({} bytes, begun {}) was never judged: the program ended before it",
                     unfinished.number, unfinished.cell_id, unfinished.length, unfinished.at
                 ));
             }
         }
-        BookAction::Find { text, json } => list(&book.find(text).map_err(Error::book)?, *json, io)?,
+        BookAction::Find { text, json } => list(&book.find(text)?, *json, io)?,
         BookAction::Show { what, cell, rules, json } => {
             let packs = crate::command::rules::read_packs(rules.as_deref())?;
             match what.parse::<u64>().ok().filter(|_| !cell) {
@@ -57,7 +60,7 @@ pub fn run(arguments: &BookArguments, io: &mut Io<'_>) -> Result<u8, Error> {
 
 /// Shows an entry: an assessment in full and what happened to the cell after it, or another event with all it says.
 fn show_entry(book: &Book, entry: &Entry, packs: Packs, as_json: bool, io: &mut Io<'_>) -> Result<(), Error> {
-    let Some(signed) = event_of(entry)? else {
+    let Some(signed) = event_of(book, entry)? else {
         if entry.kind != record::ASSESSMENT {
             return show_event(book, entry, as_json, io);
         }
@@ -72,7 +75,7 @@ fn show_entry(book: &Book, entry: &Entry, packs: Packs, as_json: bool, io: &mut 
             io.say(&kept_with(book, entry)?);
             let told = tell(book, &entry.cell_id, packs, io)?;
             if told.happened.len() > 1 {
-                io.say(&format!("\n{}", told.text(&Style::new(io.width, io.colour))));
+                io.say(&format!("\n{}", story_text(&told, &Style::new(io.width, io.colour))));
             }
         }
         return Ok(());
@@ -84,7 +87,7 @@ fn show_entry(book: &Book, entry: &Entry, packs: Packs, as_json: bool, io: &mut 
     }
     now.say(&entry.cell_id, io);
     let told = chapter(entry, Some(&signed), &state);
-    io.say(&told.text(&Style::new(io.width, io.colour)));
+    io.say(&chapter_text(&told, &Style::new(io.width, io.colour)));
     io.say(&kept_with(book, entry)?);
     Ok(())
 }
@@ -107,21 +110,21 @@ fn show_story(book: &Book, cell: &str, packs: Packs, as_json: bool, io: &mut Io<
         return say_json(&story, io);
     }
     if told.simulated {
-        io.say(simulated::FIRST_LINE);
+        io.say(FIRST_LINE);
     }
-    io.say(&told.text(&Style::new(io.width, io.colour)));
+    io.say(&story_text(&told, &Style::new(io.width, io.colour)));
     Ok(())
 }
 
 fn tell(book: &Book, cell: &str, packs: Packs, io: &Io<'_>) -> Result<Story, Error> {
     let rules = PackRules::new(packs);
     let today = io.today();
-    story(book, cell, &Circumstances { today, rules: &rules })
+    Ok(story(book, cell, &Circumstances { today, rules: &rules })?)
 }
 
 fn entry(book: &Book, number: u64) -> Result<Entry, Error> {
     let found = match u32::try_from(number) {
-        Ok(number) => book.entry(number).map_err(Error::book)?,
+        Ok(number) => book.entry(number)?,
         Err(_) => None,
     };
     found.ok_or_else(|| {
@@ -156,7 +159,7 @@ fn list(entries: &[Entry], as_json: bool, io: &mut Io<'_>) -> Result<(), Error> 
                 json!({
                     "number": entry.number, "at": entry.at.to_string(), "kind": entry.kind, "cell": entry.cell_id,
                     "fate": entry.fate, "summary": entry.summary, "program": entry.program,
-                    "corrects": entry.corrects, "simulated": simulated::of_entry(entry),
+                    "corrects": entry.corrects, "simulated": celltriage_custody::simulated::of_entry(entry),
                 })
             })
             .collect();
@@ -167,7 +170,7 @@ fn list(entries: &[Entry], as_json: bool, io: &mut Io<'_>) -> Result<(), Error> 
     for entry in entries {
         let day = entry.at.to_zoned_datetime(io.zone.clone()).strftime("%Y-%m-%d %H:%M").to_string();
         // Also where the entry was written before the word stood in its line.
-        let summary = simulated::marked(&entry.summary, simulated::of_entry(entry) == Some(true));
+        let summary = marked(&entry.summary, celltriage_custody::simulated::of_entry(entry) == Some(true));
         let line = format!("{:>5}  {day}  {summary}", entry.number);
         // Who reads on gets one line an entry; a terminal would break it inside a word.
         let line = if io.screen { broken(&line, io.width) } else { line };
@@ -191,7 +194,7 @@ fn show_event(book: &Book, entry: &Entry, as_json: bool, io: &mut Io<'_>) -> Res
         io.say(&hanging("", 2, &struck.words(), Style::new(io.width, io.colour).width()));
     }
     io.say(&format!("{} · {}\n{}\n", entry.kind, entry.cell_id, entry.summary));
-    io.say(&serde_json::to_string_pretty(&entry.inputs).map_err(Error::book)?);
+    io.say(&serde_json::to_string_pretty(&entry.inputs)?);
     io.say(&kept_with(book, entry)?);
     Ok(())
 }
@@ -216,10 +219,10 @@ fn event_json(entry: &Entry, now: &StandsNow) -> Value {
 /// What was kept with an entry, for people.
 fn kept_with(book: &Book, entry: &Entry) -> Result<String, Error> {
     let mut text = format!("entry {} · written {} by {}", entry.number, entry.at, entry.program);
-    for attachment in book.attachments_of(entry.number).map_err(Error::book)? {
+    for attachment in book.attachments_of(entry.number)? {
         text.push_str(&format!("\n  kept: {} ({} bytes)", attachment.name, attachment.length));
     }
-    for recording in book.recordings_of(entry.number).map_err(Error::book)? {
+    for recording in book.recordings_of(entry.number)? {
         text.push_str(&format!(
             "\n  kept: recording {} ({} bytes of frames)",
             recording.number, recording.length
@@ -273,15 +276,15 @@ fn export(book: &Book, number: u64, folder: &Path, io: &mut Io<'_>) -> Result<()
     std::fs::create_dir_all(folder)
         .map_err(|error| Error::input(format!("cannot make {}: {error}", folder.display())))?;
     let mut written = Vec::new();
-    for attachment in book.attachments_of(entry.number).map_err(Error::book)? {
+    for attachment in book.attachments_of(entry.number)? {
         // The name was given by a person: only its last part is used, so that nothing is written outside the folder.
         let name = Path::new(&attachment.name).file_name().unwrap_or_default().to_string_lossy().into_owned();
-        if let Some(bytes) = book.attachment(attachment.sha256).map_err(Error::book)? {
+        if let Some(bytes) = book.attachment(attachment.sha256)? {
             written.push(write(&name, &bytes)?);
         }
     }
-    for recording in book.recordings_of(entry.number).map_err(Error::book)? {
-        if let Some(bytes) = book.recording(recording.number).map_err(Error::book)? {
+    for recording in book.recordings_of(entry.number)? {
+        if let Some(bytes) = book.recording(recording.number)? {
             let name = format!("recording-{}", recording.number);
             written.push(write(&format!("{name}.frames"), &bytes)?);
             // The same as an open table, for whoever has other tools.
@@ -303,7 +306,7 @@ fn export(book: &Book, number: u64, folder: &Path, io: &mut Io<'_>) -> Result<()
 }
 
 fn verify(book: &Book, io: &mut Io<'_>) -> Result<u8, Error> {
-    let found = book.verify().map_err(Error::book)?;
+    let found = book.verify()?;
     let path = book.path().display();
     if found.passed() {
         let last = found.last.map_or_else(|| "none".to_owned(), |digest| digest.to_string());

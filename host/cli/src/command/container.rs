@@ -6,13 +6,13 @@ mod page;
 pub use arguments::{ContainerAction, ContainerArguments};
 pub(super) use page::{counter_text, verify};
 
-use crate::custody::desk::{Desk, Who, grams, kilograms, litres, watt_hours};
-use crate::custody::event::*;
-use crate::custody::refusal::Refusal;
-use crate::custody::state::State;
-use crate::custody::units::Milligrams;
+use crate::desk::{Desk, Who, grams, kilograms, litres, watt_hours};
 use crate::error::{EXIT_DONE, Error};
 use crate::io::Io;
+use celltriage_custody::event::*;
+use celltriage_custody::refusal::Refusal;
+use celltriage_custody::state::State;
+use celltriage_custody::units::Milligrams;
 use celltriage_rules::PlaceCode;
 use jiff::ToSpan;
 
@@ -134,7 +134,7 @@ pub fn run(arguments: &ContainerArguments, io: &mut Io<'_>) -> Result<u8, Error>
             write(&mut desk, who, event, io)?;
         }
         Do::Correct { entry, because, strike, who } => {
-            if desk.book().entry(*entry).map_err(Error::book)?.is_none() {
+            if desk.book().entry(*entry)?.is_none() {
                 return Err(Refusal::NoSuchEntry(*entry).into());
             }
             desk.write(who, io, |state, _| {

@@ -8,14 +8,13 @@ use super::fixture::calibrate::{Terms, made, stored};
 use super::fixture::reference::Source;
 use super::{known_first, show};
 use crate::arguments::DemoArguments;
-use crate::case::{Case, Setting, attachment};
 use crate::clock_check::open_to_write;
 use crate::error::{EXIT_DONE, Error};
 use crate::fixture_arguments::FixtureArguments;
-use crate::history::History;
 use crate::io::{Io, fitted};
 use crate::measure::Leave;
-use crate::output::{Style, summary_line};
+use crate::output::Style;
+use celltriage_assessment::case::{Case, Setting, attachment};
 use celltriage_book::Book;
 use celltriage_instrument::calibration::{Quantity, last_stored};
 use celltriage_instrument::connected::name_of;
@@ -131,7 +130,7 @@ pub fn run(arguments: &DemoArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     std::fs::create_dir_all(&arguments.out).map_err(|error| unwritable(&arguments.out, error))?;
     let book_path = arguments.out.join("book.sqlite");
     let mut book = open_to_write(&book_path, false, io)?;
-    let setting = Setting::read(&arguments.setting, io)?;
+    let setting = crate::case::read_setting(&arguments.setting, io)?;
     io.say("The workshop of Port Ellery refurbishes school tablets and handheld scanners. All of it is invented;");
     io.say(
         "the fixture is simulated, its firmware, protocol, estimates, policy and book are the real ones.\n",
@@ -156,7 +155,7 @@ pub fn run(arguments: &DemoArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     io.say("\nTHE DAY");
     let style = Style::new(io.width, io.colour);
     for assessed in &decided {
-        io.say(&summary_line(&assessed.assessment, &style));
+        io.say(&assessed.assessment.summary(style.width()));
     }
     io.say(&format!("\nbook and one JSON file per cell: {}", arguments.out.display()));
     let first = decided.first().map_or(1, |assessed| assessed.entry);
@@ -224,7 +223,14 @@ fn attend(
         nameplate: cell.nameplate.clone(),
         observations,
         setting: setting.clone(),
-        history: History::read(book, visit.id, cell.nameplate.model.as_deref(), true, io.now, &io.zone)?,
+        history: celltriage_workshop::history::read(
+            book,
+            visit.id,
+            cell.nameplate.model.as_deref(),
+            true,
+            io.now,
+            &io.zone,
+        )?,
         files: vec![label],
     };
     if let Some(why) = assess::must_not_be_loaded(&case) {

@@ -2,12 +2,12 @@
 
 use super::container::{counter_text, verify};
 use super::say_json;
-use crate::custody::counters::{Counter, of_site};
-use crate::custody::desk::{Desk, DeskArguments};
-use crate::custody::due::{Due, Urgency, due, item, most_urgent_first};
+use crate::desk::{Desk, DeskArguments};
 use crate::error::{EXIT_DONE, Error};
 use crate::io::Io;
 use crate::output::{Style, hanging};
+use celltriage_custody::counters::{Counter, of_site};
+use celltriage_custody::due::{Due, Urgency, due, item, most_urgent_first};
 use celltriage_instrument::standing::all_due;
 use clap::Args;
 use serde_json::json;

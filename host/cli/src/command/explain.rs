@@ -3,15 +3,15 @@
 use super::grade;
 use super::stands_now::StandsNow;
 use crate::arguments::{BookPath, CaseArguments};
-use crate::assessment::Assessment;
 use crate::clock_check::open_to_read;
-use crate::custody::State;
 use crate::error::{EXIT_DONE, Error, read_text};
-use crate::explain::Explanation;
 use crate::io::Io;
 use crate::output::{Style, explanation_page, number_lines_svg};
-use crate::record;
+use celltriage_assessment::Assessment;
+use celltriage_assessment::explain::Explanation;
+use celltriage_assessment::record;
 use celltriage_book::{Book, Entry, Filter};
+use celltriage_custody::State;
 use clap::Args;
 use std::path::{Path, PathBuf};
 
@@ -72,7 +72,7 @@ fn find(arguments: &ExplainArguments, io: &mut Io<'_>) -> Result<(Assessment, Op
     let what = arguments.what.as_str();
     if let Ok(number) = what.parse::<u32>() {
         let book = open_to_read(&arguments.book.path, io)?;
-        let entry = book.entry(number).map_err(Error::book)?.ok_or_else(|| {
+        let entry = book.entry(number)?.ok_or_else(|| {
             Error::input(format!("{} has no entry {number}", book.path().display()))
                 .hint("`celltriage book list` shows what there is")
         })?;
@@ -84,7 +84,7 @@ fn find(arguments: &ExplainArguments, io: &mut Io<'_>) -> Result<(Assessment, Op
     }
     let book = open_to_read(&arguments.book.path, io)?;
     let filter = Filter { cell_id: Some(what.to_owned()), ..Filter::default() };
-    let entries = book.entries(&filter).map_err(Error::book)?;
+    let entries = book.entries(&filter)?;
     let newest = entries.iter().find(|entry| entry.kind == record::ASSESSMENT).ok_or_else(|| {
         Error::input(format!(
             "{} has no decision on a cell `{what}`, and there is no such file",

@@ -2,22 +2,23 @@
 
 use super::{known_first, show};
 use crate::arguments::{CaseArguments, GradeArguments};
-use crate::assessment::Assessment;
-use crate::case::{Case, Origin, Setting, attachment, given_looks, read_label, read_looks};
+use crate::case::{given_looks, read_label, read_looks};
 use crate::clock_check::{confirmed, stated_day_holds};
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error};
-use crate::history::History;
 use crate::io::Io;
-use crate::known_label::KnownLabel;
 use crate::measure::{finished, not_mixed};
-use crate::record::{self, Evidence, TRACE_CSV, TRACE_FRAMES};
-use crate::recorded::Recorded;
-use crate::simulated;
+use celltriage_assessment::Assessment;
+use celltriage_assessment::case::{Case, Origin, attachment};
+use celltriage_assessment::history::History;
+use celltriage_assessment::record::{self, Evidence, TRACE_CSV, TRACE_FRAMES};
+use celltriage_assessment::recorded::Recorded;
 use celltriage_book::{Book, NewAttachment};
+use celltriage_instrument::simulated::is_board;
 use celltriage_measure::bdf::{self, BdfError};
 use celltriage_measure::observation::{Answer, Sign};
 use celltriage_measure::trace::Trace;
 use celltriage_verdict::CellState;
+use celltriage_workshop::known_label::KnownLabel;
 use std::path::Path;
 
 /// Runs `grade`.
@@ -32,13 +33,13 @@ pub fn run(arguments: &GradeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     }
     // Only looked into: a trace that cannot be judged makes no book.
     let known = match arguments.book.as_ref().filter(|path| path.exists()) {
-        Some(path) => Some(Book::open_read_only(path).map_err(Error::book)?),
+        Some(path) => Some(Book::open_read_only(path)?),
         None => None,
     };
     let reacting = given_looks(&arguments.case.looks)?.answer(Sign::ActiveNow) == Answer::Yes;
     if arguments.book.is_some() {
         // Before the judging, which asks nobody anything.
-        let last = known.as_ref().map(Book::time_of_last_entry).transpose().map_err(Error::book)?;
+        let last = known.as_ref().map(Book::time_of_last_entry).transpose()?;
         confirmed(last.flatten(), reacting, io)?;
     } else if !reacting {
         stated_day_holds(io)?;
@@ -48,13 +49,13 @@ pub fn run(arguments: &GradeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     let critical = assessment.verdict.condition == CellState::Critical;
     if critical || case.observations.answer(Sign::ActiveNow) == Answer::Yes {
         // The trace may show what nobody has seen.
-        case.setting.alarm(io);
+        crate::case::alarm(&case.setting, io);
     }
     for warning in &assessment.cell.warnings {
         io.note(&format!("warning: label: {warning}"));
     }
     if let Some(path) = &arguments.book {
-        let mut book = Book::open(path).map_err(Error::book)?;
+        let mut book = Book::open(path)?;
         let entry = record::write(&mut book, &case, &assessment, Evidence::File(evidence), &[], io.now)?;
         io.note(&format!("written as entry {} of {}", entry.number, path.display()));
     }
@@ -89,7 +90,7 @@ fn judged_beside(
     // Nobody is asked here: a recorded cell may be long gone. What is not given is not observed.
     io.ask = None;
     let observations = read_looks(&given.looks, io)?;
-    let setting = Setting::read(&given.setting, io)?;
+    let setting = crate::case::read_setting(&given.setting, io)?;
     let id = match id {
         Some(id) => id.to_owned(),
         None => trace.file_stem().unwrap_or_default().to_string_lossy().into_owned(),
@@ -98,7 +99,7 @@ fn judged_beside(
         nameplate.warnings.extend(known.contradicted_by(&nameplate));
     }
     let (trace, origin, evidence) = read_trace(trace)?;
-    let simulated = origin.fixture.as_deref().is_some_and(simulated::is_board);
+    let simulated = origin.fixture.as_deref().is_some_and(is_board);
     let known = match book {
         Some(book) => {
             let before = known_first::told_of(book, &id, simulated, io)?;

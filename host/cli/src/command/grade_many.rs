@@ -5,10 +5,10 @@
 //! come out in that order, and neither a slow reader of the output nor a long trace makes the memory grow.
 
 use crate::arguments::SettingArguments;
-use crate::case::{Case, Origin, Setting};
 use crate::error::{EXIT_DONE, Error};
-use crate::history::History;
 use crate::io::Io;
+use celltriage_assessment::case::{Case, Origin};
+use celltriage_assessment::history::History;
 use celltriage_measure::bdf::{Header, Piece, Pieces};
 use celltriage_measure::nameplate::Nameplate;
 use celltriage_measure::observation::Observations;
@@ -62,7 +62,7 @@ pub fn run(
     setting: &SettingArguments,
     io: &mut Io<'_>,
 ) -> Result<u8, Error> {
-    let setting = Setting::read(setting, io)?;
+    let setting = crate::case::read_setting(setting, io)?;
     for warning in &nameplate.warnings {
         io.note(&format!("warning: label: {warning}"));
     }

@@ -14,18 +14,18 @@ pub use full_check::{Checked, checked_and_discharged};
 use super::assess::{Assessed, kept_off_for_its_looks, not_measured};
 use super::{known_first, show};
 use crate::arguments::{BenchArguments, BookPath, CaseArguments, LeaveArguments};
-use crate::case::{Case, Setting, given_looks, read_looks};
+use crate::case::{given_looks, read_looks};
 use crate::cell_name::cell_name;
 use crate::clock_check::{open_to_write, stated_day_holds, warn_beside};
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error};
-use crate::guided::{self, Next, Run, Stage, Step, runs};
-use crate::history::History;
 use crate::io::Io;
 use crate::measure::{Leave, finished};
+use celltriage_assessment::case::{Case, Setting};
 use celltriage_book::{Book, NewAttachment};
 use celltriage_instrument::choice::FixtureChoice;
 use celltriage_measure::nameplate::Nameplate;
 use celltriage_measure::observation::{Answer, Observations, Sign};
+use celltriage_workshop::capacity_run::{self as guided, Next, Run, Stage, Step, runs};
 use clap::Args;
 use due::Due;
 use jiff::Timestamp;
@@ -81,14 +81,14 @@ struct Call<'a> {
 /// Input, measurement and book errors, each with what to do.
 pub fn run(arguments: &GuidedArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     let Some(id) = arguments.id.as_deref().filter(|_| !arguments.list) else {
-        let book = Book::open(&arguments.book.path).map_err(Error::book)?;
+        let book = Book::open(&arguments.book.path)?;
         stated_day_holds(io)?;
         warn_beside(&book, io);
         list::list(&book, arguments.json, io)?;
         return Ok(EXIT_DONE);
     };
     // Looks first: where the cell is reacting now, nothing else may stand before the emergency text.
-    let setting = Setting::read(&arguments.case.setting, io)?;
+    let setting = crate::case::read_setting(&arguments.case.setting, io)?;
     let seen = given_looks(&arguments.case.looks)?;
     alarmed(&seen, &setting, io);
     let choice = arguments.bench.choice()?;
@@ -189,8 +189,14 @@ impl Call<'_> {
     }
 
     fn case(&self, observations: Observations, book: &Book, io: &Io<'_>) -> Result<Case, Error> {
-        let history =
-            History::read(book, self.id, self.nameplate.model.as_deref(), self.simulated, io.now, &io.zone)?;
+        let history = celltriage_workshop::history::read(
+            book,
+            self.id,
+            self.nameplate.model.as_deref(),
+            self.simulated,
+            io.now,
+            &io.zone,
+        )?;
         Ok(Case {
             id: self.id.to_owned(),
             nameplate: self.nameplate.clone(),
@@ -234,6 +240,6 @@ impl Call<'_> {
 /// Tells at once what to do about a cell that is reacting.
 fn alarmed(seen: &Observations, setting: &Setting, io: &mut Io<'_>) {
     if seen.answer(Sign::ActiveNow) == Answer::Yes {
-        setting.alarm(io);
+        crate::case::alarm(setting, io);
     }
 }

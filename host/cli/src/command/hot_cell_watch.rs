@@ -2,20 +2,20 @@
 
 use super::known_first;
 use crate::arguments::{BookPath, SettingArguments};
-use crate::case::Setting;
 use crate::cell_name::cell_name;
 use crate::clock_check::warn_beside;
+use crate::danger_first;
 use crate::error::{EXIT_ALARM, EXIT_DONE, EXIT_UNFINISHED, Error};
 use crate::fixture_arguments::FixtureArguments;
 use crate::io::{Io, fitted};
 use crate::measure::not_mixed;
-use crate::{danger_first, simulated};
 use celltriage_instrument::hot_cell::alarm::{Alarm, AlarmLimits};
 use celltriage_instrument::hot_cell::keeper::Keeper;
 use celltriage_instrument::hot_cell::record::Ended;
 use celltriage_instrument::hot_cell::unkept::Unkept;
 use celltriage_instrument::hot_cell::watch::{HotCellWatch, Terms, WatchEvent};
 use celltriage_instrument::live::Live;
+use celltriage_instrument::simulated::BOARD;
 use celltriage_link::Attendant;
 use celltriage_protocol::limits as guard;
 use celltriage_protocol::units::MilliCelsius;
@@ -96,7 +96,7 @@ pub fn run(arguments: &HotCellWatchArguments, io: &mut Io<'_>) -> Result<u8, Err
         None => arguments.fixture.choice(1).connect(None)?,
     };
     if let Some(book) = keeper.book() {
-        not_mixed(book, &arguments.id, connected.identity.board.as_str() == simulated::BOARD)?;
+        not_mixed(book, &arguments.id, connected.identity.board.as_str() == BOARD)?;
     }
     io.note(&format!("{}. No load is put on the cell", connected.describe()));
     io.note("keep the cell where it can burn without harm, and stay within hearing; Ctrl-C ends the watch");
@@ -132,7 +132,7 @@ pub fn run(arguments: &HotCellWatchArguments, io: &mut Io<'_>) -> Result<u8, Err
 /// Returns what to tell when the cell turns hot: the general text, and what the rules of the place add where they can be
 /// read.
 fn emergency(arguments: &HotCellWatchArguments, io: &mut Io<'_>) -> Vec<String> {
-    match Setting::read(&arguments.setting, io) {
+    match crate::case::read_setting(&arguments.setting, io) {
         Ok(setting) => {
             emergency_texts(&setting.packs, setting.place.as_ref()).into_iter().map(str::to_owned).collect()
         }

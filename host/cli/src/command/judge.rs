@@ -1,17 +1,17 @@
 //! `judge`: a person judges the legal state of a cell; the tool proposes and writes down.
 
 use super::container::verify;
-use crate::assessment::Assessment;
-use crate::custody::cell::Cell;
-use crate::custody::checklist::{Answers, Criterion, as_recorded};
-use crate::custody::desk::{Desk, DeskArguments, Who};
-use crate::custody::event::{Event, Judgement};
-use crate::custody::refusal::Refusal;
+use crate::desk::{Desk, DeskArguments, Who};
 use crate::error::{EXIT_DONE, Error};
 use crate::io::{Io, fitted};
 use crate::output::{Style, hanging, table};
-use crate::record;
-use crate::simulated::FIRST_LINE;
+use celltriage_assessment::Assessment;
+use celltriage_assessment::record;
+use celltriage_custody::cell::Cell;
+use celltriage_custody::checklist::{Answers, Criterion, as_recorded};
+use celltriage_custody::event::{Event, Judgement};
+use celltriage_custody::refusal::Refusal;
+use celltriage_instrument::simulated::FIRST_LINE;
 use celltriage_measure::observation::Answer;
 use celltriage_rules::{self, LegalState, PlaceCode, propose};
 use celltriage_verdict::Fate;
@@ -77,7 +77,7 @@ pub fn run(arguments: &JudgeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     let cell = state.cells.get(&arguments.cell).ok_or_else(unknown)?;
     let number = cell.facts.as_ref().ok_or_else(unknown)?.assessment;
     // An assessment that cannot be read leaves every question open.
-    let entry = desk.book().entry(number).map_err(Error::book)?;
+    let entry = desk.book().entry(number)?;
     let assessment = entry.and_then(|entry| record::assessment_of(&entry).ok());
     let recorded = assessment.as_ref().map_or_else(Answers::new, as_recorded);
     let mut answers = if arguments.as_recorded { recorded.clone() } else { Answers::new() };

@@ -3,13 +3,13 @@
 
 use crate::arguments::LooksArguments;
 use crate::case::given_looks;
-use crate::custody::State;
-use crate::custody::check::not_gone;
 use crate::error::Error;
 use crate::io::{Io, fitted};
-use crate::known;
 use crate::simulated::mixed;
 use celltriage_book::Book;
+use celltriage_custody::State;
+use celltriage_custody::check::not_gone;
+use celltriage_custody::known;
 use celltriage_instrument::hot_cell::unkept;
 use celltriage_measure::observation::{Answer, Sign};
 use celltriage_verdict::KnownFinding;
@@ -40,7 +40,7 @@ pub(super) fn told(
     if !book.exists() {
         return Ok(Before { simulated: simulated_run, known: Vec::new() });
     }
-    let book = Book::open_read_only(book).map_err(Error::book)?;
+    let book = Book::open_read_only(book)?;
     let reacts = given_looks(looks).is_ok_and(|seen| seen.answer(Sign::ActiveNow) == Answer::Yes);
     let before = admitted(&book, id, simulated_run)?;
     if !reacts {

@@ -20,10 +20,10 @@ pub mod rules;
 pub mod shipment;
 mod stands_now;
 
-use crate::assessment::Assessment;
 use crate::error::Error;
 use crate::io::Io;
 use crate::output::{Style, decision_page_below};
+use celltriage_assessment::Assessment;
 use celltriage_verdict::KnownFinding;
 use printed::Printed;
 

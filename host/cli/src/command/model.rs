@@ -4,13 +4,13 @@ use super::say_json;
 use crate::arguments::BookPath;
 use crate::clock_check::open_to_read;
 use crate::error::{EXIT_DONE, Error};
-use crate::health::{Expectation, Reading, Sibling};
-use crate::history::{ModelCells, models, siblings_of};
 use crate::io::Io;
 use crate::output::{Style, hanging, table};
-use crate::simulated::{FIRST_LINE, SIMULATED};
+use celltriage_assessment::health::{Expectation, Reading, Sibling};
+use celltriage_instrument::simulated::{FIRST_LINE, SIMULATED};
 use celltriage_measure::normal_model::FEWEST_CELLS;
 use celltriage_verdict::{figure, figure_with_doubt};
+use celltriage_workshop::history::{ModelCells, models, siblings_of};
 use clap::{Args, Subcommand};
 use serde_json::json;
 

@@ -2,8 +2,7 @@
 //!
 //! The sealed record keeps the bytes it was written with; what is added here is added for the reader alone.
 
-use crate::assessment::Assessment;
-use crate::simulated::is_simulated;
+use celltriage_assessment::Assessment;
 use celltriage_verdict::KnownFinding;
 use serde::Serialize;
 
@@ -21,6 +20,6 @@ pub(super) struct Printed<'a> {
 impl<'a> Printed<'a> {
     /// Puts beside an assessment whether it is of a simulated cell, and what was found of that cell since.
     pub(super) fn of(assessment: &'a Assessment, since: &'a [KnownFinding]) -> Self {
-        Self { assessment, simulated: is_simulated(&assessment.conditions), known_since: since }
+        Self { assessment, simulated: assessment.conditions.is_simulated(), known_since: since }
     }
 }

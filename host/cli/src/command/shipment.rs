@@ -5,19 +5,21 @@ mod arguments;
 pub use arguments::{Form, ShipmentAction, ShipmentArguments};
 
 use super::say_json;
-use crate::custody::desk::{Desk, kilograms};
-use crate::custody::draft::{self, Request};
-use crate::custody::draft_sheet::{DRAFT, sheet};
-use crate::custody::event::{Event, HandedOver, ReceiverAgreed, ShipmentWithdrawn};
-use crate::custody::refusal::Refusal;
-use crate::custody::state::{Progress, Shipment, State};
-use crate::custody::summary::cells;
-use crate::custody::used::{self, RecallCheck, UsedRecord, results_of};
+use crate::desk::{Desk, kilograms};
 use crate::error::{EXIT_DONE, Error};
 use crate::io::Io;
 use crate::output::Style;
-use crate::record;
-use crate::simulated::SIMULATED;
+use crate::output::draft_sheet::{DRAFT, sheet};
+use crate::output::used_sheet::used_sheet;
+use crate::refusal_hint::hint;
+use celltriage_assessment::record;
+use celltriage_custody::draft::{self, Request};
+use celltriage_custody::event::{Event, HandedOver, ReceiverAgreed, ShipmentWithdrawn};
+use celltriage_custody::refusal::Refusal;
+use celltriage_custody::state::{Progress, Shipment, State};
+use celltriage_custody::summary::cells;
+use celltriage_custody::used::{self, RecallCheck, UsedRecord, results_of};
+use celltriage_instrument::simulated::SIMULATED;
 use jiff::civil::Date;
 use serde_json::{Value, json};
 
@@ -80,7 +82,7 @@ pub fn run(arguments: &ShipmentArguments, io: &mut Io<'_>) -> Result<u8, Error> 
 fn papers(state: &State, name: &str, form: &Form, io: &mut Io<'_>) -> Result<(), Error> {
     let Some(shipment) = state.shipments.get(name) else {
         let unknown = Refusal::UnknownShipment(name.to_owned());
-        return Err(Error::input(unknown.to_string()).hint(unknown.hint()));
+        return Err(Error::input(unknown.to_string()).hint(hint(&unknown)));
     };
     if form.json {
         return say_json(&shipment_json(state, shipment), io);
@@ -148,7 +150,7 @@ fn used_record(desk: &mut Desk, action: &ShipmentAction, io: &mut Io<'_>) -> Res
     let unknown = || Error::from(Refusal::UnknownCell(cell.clone()));
     let state = desk.state()?;
     let facts = state.cells.get(cell).and_then(|cell| cell.facts.as_ref()).ok_or_else(unknown)?;
-    let entry = desk.book().entry(facts.assessment).map_err(Error::book)?.ok_or_else(unknown)?;
+    let entry = desk.book().entry(facts.assessment)?.ok_or_else(unknown)?;
     let assessment = record::assessment_of(&entry)?;
     let made = UsedRecord {
         cell: cell.clone(),
@@ -172,7 +174,7 @@ fn used_record(desk: &mut Desk, action: &ShipmentAction, io: &mut Io<'_>) -> Res
             io,
         );
     }
-    let sheet = made.sheet(&who.by, who.on.unwrap_or(desk.today), &needed);
+    let sheet = used_sheet(&made, &who.by, who.on.unwrap_or(desk.today), &needed);
     io.say(&if form.html { sheet.html() } else { sheet.text(&Style::new(io.width, io.colour)) });
     Ok(())
 }

@@ -1,14 +1,14 @@
 //! What the book has of a cell now, beside an entry that is shown: an old page must not read as if nothing had been found.
 
-use crate::custody::State;
-use crate::custody::about::{About, is_about_simulated};
-use crate::custody::cell::Cell;
-use crate::custody::event::Event;
 use crate::io::Io;
-use crate::known;
 use crate::output::{Style, hanging};
-use crate::simulated::{self, FIRST_LINE};
 use celltriage_book::Entry;
+use celltriage_custody::State;
+use celltriage_custody::about::{About, is_about_simulated};
+use celltriage_custody::cell::Cell;
+use celltriage_custody::event::Event;
+use celltriage_custody::known;
+use celltriage_instrument::simulated::FIRST_LINE;
 use celltriage_verdict::KnownFinding;
 
 /// How the cell of an entry stands now.
@@ -28,7 +28,7 @@ impl StandsNow {
             .cells
             .get(&entry.cell_id)
             .filter(|_| event.is_none_or(|event| About::of(event) == About::Cell));
-        let told = simulated::of_entry(entry);
+        let told = celltriage_custody::simulated::of_entry(entry);
         let simulated = match event {
             Some(event) => is_about_simulated(state, event),
             None => told.unwrap_or_else(|| cell.is_some_and(Cell::is_simulated)),

@@ -2,11 +2,11 @@
 //!
 //! Takes an [`Explanation`]; gives text of at most the style's width, readable without colour.
 
-use crate::explain::{Criterion, Explanation};
-use crate::known;
 use crate::output::number_line::NumberLine;
 use crate::output::style::{Style, hanging};
-use crate::simulated::FIRST_LINE;
+use celltriage_assessment::explain::{Criterion, Explanation};
+use celltriage_custody::known;
+use celltriage_instrument::simulated::FIRST_LINE;
 use celltriage_measure::uncertainty::Contribution;
 use celltriage_verdict::{
     Finding, Reason, Relation, Value, bare_figure, figure, figure_with_few, limit_figure,
@@ -242,7 +242,7 @@ fn signs(explanation: &Explanation, style: &Style) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::assessment::tests::example;
+    use celltriage_assessment::test_support::example;
     use celltriage_measure::estimate::{Estimate, Quantity};
 
     fn close_call() -> Explanation {

@@ -2,9 +2,9 @@
 //!
 //! Black, grey and white only: where it passes is white, where nothing is decided is grey, where it fails is hatched.
 
-use crate::explain::Explanation;
 use crate::output::number_line::{NumberLine, Zone};
-use crate::simulated::SIMULATED;
+use celltriage_assessment::explain::Explanation;
+use celltriage_instrument::simulated::SIMULATED;
 use celltriage_verdict::{Finding, limit_figure};
 use std::fmt::Write as _;
 
@@ -138,7 +138,7 @@ pub(crate) fn escaped(words: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::assessment::tests::example;
+    use celltriage_assessment::test_support::example;
 
     #[test]
     fn every_number_is_drawn_and_names_are_made_harmless() {

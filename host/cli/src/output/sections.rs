@@ -1,8 +1,8 @@
 //! The parts of the page: cautions, reasons, estimates.
 
-use crate::assessment::Assessment;
 use crate::output::style::{Style, hanging};
 use crate::output::table::table;
+use celltriage_assessment::Assessment;
 use celltriage_measure::estimate::Quantity;
 use celltriage_rules::Caution;
 use celltriage_verdict::{Finding, Reason, Relation, Value, bare_figure, figure_with_few, limit_figure};

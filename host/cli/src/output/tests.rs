@@ -1,8 +1,8 @@
 //! The page as people see it.
 
 use super::*;
-use crate::assessment::Assessment;
-use crate::assessment::tests::example;
+use celltriage_assessment::Assessment;
+use celltriage_assessment::test_support::example;
 use celltriage_measure::estimate::Quantity;
 use celltriage_measure::observation::{Answer, Observations, Sign};
 use celltriage_rules::{Action, Packs, PlaceCode, Presents, cautions_for, promise_in};
@@ -136,7 +136,7 @@ fn nothing_that_is_printed_promises_anything() {
         let page = decision_page(&assessment, &Style::default());
         assert_eq!(promise_in(&page), None, "{page}");
         assert_eq!(promise_in(&assessment.to_json().unwrap()), None);
-        assert_eq!(promise_in(&summary_line(&assessment, &Style::default())), None);
+        assert_eq!(promise_in(&assessment.summary(Style::default().width())), None);
     }
 }
 
@@ -144,10 +144,10 @@ fn nothing_that_is_printed_promises_anything() {
 fn a_summary_is_one_line_with_cell_fate_and_reason() {
     let style = Style::default();
     let swollen = example(|subject| subject.observations.set(Sign::Swollen, Answer::Yes));
-    let line = summary_line(&swollen, &style);
+    let line = swollen.summary(style.width());
     assert_eq!(line, "PE-0412      QUARANTINE The cell is swollen: it has made gas inside.");
     for assessment in many() {
-        let line = summary_line(&assessment, &style);
+        let line = assessment.summary(style.width());
         assert!(line.chars().count() <= style.width() && !line.contains('\n'), "{line}");
     }
 }

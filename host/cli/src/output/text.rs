@@ -2,11 +2,11 @@
 //!
 //! Takes an [`Assessment`] and a [`Style`]; gives text of at most the style's width.
 
-use crate::assessment::Assessment;
-use crate::known;
 use crate::output::sections::{cautions_text, estimates_text, quantity_words, reasons_text};
 use crate::output::style::{Style, hanging, wrapped};
-use crate::simulated::{FIRST_LINE, SIMULATED, is_simulated};
+use celltriage_assessment::Assessment;
+use celltriage_custody::known;
+use celltriage_instrument::simulated::FIRST_LINE;
 use celltriage_rules::{Caution, Kind, Severity};
 use celltriage_verdict::{CellState, Fate, KnownFinding};
 
@@ -19,7 +19,7 @@ pub fn decision_page(assessment: &Assessment, style: &Style) -> String {
 pub fn decision_page_below(since: &[KnownFinding], assessment: &Assessment, style: &Style) -> String {
     let verdict = &assessment.verdict;
     let mut page = String::new();
-    if is_simulated(&assessment.conditions) {
+    if assessment.conditions.is_simulated() {
         page.push_str(&format!("{}\n", style.strong(FIRST_LINE)));
     }
     let id = assessment.cell.id.as_deref().unwrap_or("without a number");
@@ -49,20 +49,6 @@ pub fn decision_page_below(since: &[KnownFinding], assessment: &Assessment, styl
     section(&mut page, "NOTES ON THE MEASUREMENT", &notes(assessment, style), style);
     page.push_str(&footer(assessment, style));
     page
-}
-
-/// Writes one line for a list: cell, fate, why. Cut at the width.
-pub fn summary_line(assessment: &Assessment, style: &Style) -> String {
-    let id = assessment.cell.id.as_deref().unwrap_or("(no number)");
-    let simulated =
-        if is_simulated(&assessment.conditions) { format!("{SIMULATED} ") } else { String::new() };
-    let (fate, statement) = (capitals(assessment.verdict.fate), &assessment.verdict.statement);
-    let line = format!("{id:<12} {fate:<10} {simulated}{statement}");
-    if line.chars().count() <= style.width() {
-        return line;
-    }
-    let cut: String = line.chars().take(style.width().saturating_sub(3)).collect();
-    format!("{}...", cut.trim_end())
 }
 
 /// The word that people in a workshop know from signs, for the fate as a whole.

@@ -1,7 +1,8 @@
 //! What can be typed after `container`.
 
-use crate::custody::desk::{DeskArguments, Who};
-use crate::custody::event::{ContainerKind, Look};
+use crate::choice::{CONTAINER_KINDS, LOOKS, one_of};
+use crate::desk::{DeskArguments, Who};
+use celltriage_custody::event::{ContainerKind, Look};
 use clap::{Args, Subcommand};
 use jiff::civil::Date;
 
@@ -24,7 +25,7 @@ pub enum ContainerAction {
         /// Its name, never used before.
         name: String,
         /// What it is for.
-        #[arg(long, value_enum)]
+        #[arg(long, value_parser = one_of(&CONTAINER_KINDS))]
         kind: ContainerKind,
         /// Place whose rules apply, as ISO 3166 code.
         #[arg(long, value_name = "CODE", env = "CELLTRIAGE_PLACE")]
@@ -117,7 +118,7 @@ pub enum ContainerAction {
         /// The cell.
         cell: String,
         /// How it looked.
-        #[arg(long, value_enum)]
+        #[arg(long, value_parser = one_of(&LOOKS))]
         look: Look,
         /// Temperature of the cell in degC.
         #[arg(long, value_name = "DEGC", allow_negative_numbers = true)]

@@ -1,18 +1,19 @@
 //! What `container` shows: lists, one container with its counters and words, as text, for the printer and as JSON.
 
 use crate::command::say_json;
-use crate::custody::cell::Whereabouts;
-use crate::custody::counters::{Counter, of_container};
-use crate::custody::desk::Desk;
-use crate::custody::papers::Mark;
-use crate::custody::refusal::Refusal;
-use crate::custody::state::{Container, State};
-use crate::custody::summary::cells;
+use crate::desk::Desk;
 use crate::error::Error;
 use crate::io::Io;
 use crate::output::sheet::{Sheet, Words};
 use crate::output::{Style, hanging};
-use crate::simulated::{FIRST_LINE, SIMULATED};
+use crate::refusal_hint::hint;
+use celltriage_custody::cell::Whereabouts;
+use celltriage_custody::counters::{Counter, of_container};
+use celltriage_custody::papers::Mark;
+use celltriage_custody::refusal::Refusal;
+use celltriage_custody::state::{Container, State};
+use celltriage_custody::summary::cells;
+use celltriage_instrument::simulated::{FIRST_LINE, SIMULATED};
 use jiff::civil::Date;
 use serde_json::{Value, json};
 
@@ -65,7 +66,7 @@ fn stage(container: &Container) -> String {
 
 fn find<'a>(state: &'a State, name: &str) -> Result<&'a Container, Error> {
     let unknown = Refusal::UnknownContainer(name.to_owned());
-    state.containers.get(name).ok_or_else(|| Error::input(unknown.to_string()).hint(unknown.hint()))
+    state.containers.get(name).ok_or_else(|| Error::input(unknown.to_string()).hint(hint(&unknown)))
 }
 
 /// Returns the earliest day on which one of its cells was discarded.
@@ -92,8 +93,8 @@ pub(super) fn show(desk: &Desk, name: &str, as_json: bool, io: &mut Io<'_>) -> R
     if as_json {
         let mut row = container_json(&state, name, container);
         row["schema"] = json!("celltriage.container/1");
-        row["counters"] = serde_json::to_value(&counters).map_err(Error::book)?;
-        row["words"] = serde_json::to_value(&words).map_err(Error::book)?;
+        row["counters"] = serde_json::to_value(&counters)?;
+        row["words"] = serde_json::to_value(&words)?;
         return say_json(&row, io);
     }
     let width = Style::new(io.width, io.colour).width();

@@ -2,14 +2,14 @@
 
 use super::Call;
 use crate::case::{ask_for_thickness, read_looks};
-use crate::charge_permit::{ChargePermit, permit};
 use crate::command::assess::{Assessed, assess, looked_for, must_not_be_loaded, not_measured};
-use crate::custody::state::State;
 use crate::error::{Error, Kind};
 use crate::io::Io;
 use celltriage_book::Book;
+use celltriage_custody::state::State;
 use celltriage_measure::observation::Sign;
 use celltriage_measure::plan::Extent;
+use celltriage_workshop::charge_permit::{ChargePermit, permit};
 
 /// Says that a cell is not to be charged, and what to do with it.
 pub(super) fn refused(id: &str, why: &str) -> Error {
@@ -20,7 +20,7 @@ pub(super) fn refused(id: &str, why: &str) -> Error {
 
 impl Call<'_> {
     fn permit(&self, book: &Book, io: &Io<'_>) -> Result<ChargePermit, Error> {
-        permit(book, &State::read(book)?, self.id, &self.nameplate, io.now)
+        Ok(permit(book, &State::read(book)?, self.id, &self.nameplate, io.now)?)
     }
 
     /// Sees that the book says nothing against a charge, at whatever stage the cell is.

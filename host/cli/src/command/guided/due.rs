@@ -4,7 +4,7 @@ use crate::command::say_json;
 use crate::error::Error;
 use crate::io::Io;
 use crate::output::{Style, hanging};
-use crate::simulated::FIRST_LINE;
+use celltriage_instrument::simulated::FIRST_LINE;
 use celltriage_measure::nameplate::Nameplate;
 use celltriage_verdict::charge_temperature::charge_temperature;
 use celltriage_verdict::limit_figure;
@@ -121,7 +121,7 @@ pub(super) fn waited(until: Timestamp, io: &mut Io<'_>) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::assessment::tests::example;
+    use celltriage_assessment::test_support::example;
 
     /// Two bands on two pages are one too many.
     #[test]

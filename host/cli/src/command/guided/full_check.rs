@@ -1,18 +1,18 @@
 //! The last stage of a capacity run: the cell is checked to be full, then screened and discharged.
 
-use crate::case::Case;
-use crate::charge_permit::{ChargePermit, against, permit};
 use crate::command::assess::{self, Assessed, Judged, looked_at, must_not_be_loaded, not_measured};
-use crate::custody::state::State;
 use crate::error::{Error, Kind};
-use crate::guided::{self, Stage, Step};
 use crate::io::Io;
 use crate::measure::Leave;
+use celltriage_assessment::case::Case;
 use celltriage_book::Book;
+use celltriage_custody::state::State;
 use celltriage_instrument::choice::FixtureChoice;
 use celltriage_measure::estimate::Quantity;
 use celltriage_measure::plan::Extent;
 use celltriage_verdict::RunOutcome;
+use celltriage_workshop::capacity_run::{self as guided, Stage, Step};
+use celltriage_workshop::charge_permit::{ChargePermit, against, permit};
 
 /// What came of the last stage.
 pub enum Checked {

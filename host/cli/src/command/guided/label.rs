@@ -4,11 +4,11 @@ use crate::arguments::LabelArguments;
 use crate::case::read_label;
 use crate::error::Error;
 use crate::io::Io;
-use crate::known_label::KnownLabel;
 use celltriage_book::{Book, NewAttachment};
 use celltriage_link::BenchCell;
 use celltriage_measure::nameplate::Nameplate;
 use celltriage_verdict::limit_figure;
+use celltriage_workshop::known_label::KnownLabel;
 
 /// Reads the label, with the file as it was given. One that contradicts the book is told; one that would allow a higher
 /// or stronger charge than the book is taken only where a person says that it is what stands on the cell.

@@ -1,15 +1,15 @@
 //! `guided --list`: all cells that are in a run, and what is next for each.
 
-use crate::charge_permit::{ChargePermit, permit};
 use crate::command::say_json;
-use crate::custody::cell::Cell;
-use crate::custody::state::State;
 use crate::error::Error;
-use crate::guided::{self, Next, Stage, runs};
 use crate::io::Io;
 use crate::output::{Style, hanging};
-use crate::simulated::SIMULATED;
 use celltriage_book::Book;
+use celltriage_custody::cell::Cell;
+use celltriage_custody::state::State;
+use celltriage_instrument::simulated::SIMULATED;
+use celltriage_workshop::capacity_run::{self as guided, Next, Stage, runs};
+use celltriage_workshop::charge_permit::{ChargePermit, permit};
 use jiff::Timestamp;
 use serde_json::json;
 

@@ -1,8 +1,8 @@
 //! What can be typed after `shipment`.
 
-use crate::choice::{PURPOSES, one_of};
-use crate::custody::desk::{DeskArguments, Who};
-use crate::custody::event::{Mode, Purpose};
+use crate::choice::{MODES, PURPOSES, one_of};
+use crate::desk::{DeskArguments, Who};
+use celltriage_custody::event::{Mode, Purpose};
 use clap::{Args, Subcommand};
 use jiff::civil::Date;
 
@@ -39,7 +39,7 @@ pub enum ShipmentAction {
         #[arg(long, value_name = "NAME")]
         container: String,
         /// By what it goes; by air there are no papers.
-        #[arg(long, value_enum)]
+        #[arg(long, value_parser = one_of(&MODES))]
         mode: Mode,
         /// For what it goes.
         #[arg(long, value_parser = one_of(&PURPOSES), default_value = "recycling")]

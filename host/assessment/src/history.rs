@@ -1,0 +1,44 @@
+//! What the book knows of a cell from before, as far as a new decision may use it: plain data, kept with the decision so
+//! that it can be recomputed. The estimates are handed this and read no book.
+
+use crate::health::Sibling;
+use celltriage_measure::estimate::{Estimates, Quantity, Visit};
+use celltriage_verdict::KnownFinding;
+use jiff::ZonedDateTime;
+use serde::{Deserialize, Serialize};
+
+/// What is known from before.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct History {
+    /// Now, as the clock on the wall shows it; nothing for a trace of unknown time.
+    #[serde(default)]
+    pub now: Option<ZonedDateTime>,
+    /// Earlier visits of the same cell, the oldest first.
+    #[serde(default)]
+    pub visits: Vec<Visit>,
+    /// Other cells of the same model, each as last known.
+    #[serde(default)]
+    pub siblings: Vec<Sibling>,
+    /// What was found of the cell before, and stands.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub known: Vec<KnownFinding>,
+}
+
+/// Makes a visit from its estimates.
+pub fn made(
+    at: ZonedDateTime,
+    estimates: &Estimates,
+    rested_h: Option<f64>,
+    fixture: Option<String>,
+) -> Visit {
+    let rest = estimates.get(Quantity::RestVoltage);
+    let rest =
+        rest.and_then(|rest| rest.conditions.temperature_c.map(|temperature| (rest.value, temperature)));
+    let taken_ah = estimates.get(Quantity::CountedCharge).map(|charge| charge.value);
+    Visit { at, rest, rested_h, taken_ah, fixture, charged: false }
+}
+
+/// Names a fixture with its calibration: only readings of one and the same share their errors.
+pub fn fixture_name(fixture: Option<&str>, calibration: Option<u32>) -> Option<String> {
+    fixture.map(|fixture| format!("{fixture}, calibration {}", calibration.unwrap_or_default()))
+}

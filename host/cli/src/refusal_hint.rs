@@ -1,0 +1,100 @@
+//! What to do about each refusal of custody.
+
+use celltriage_custody::Refusal;
+
+/// Returns what to do about a refusal.
+pub fn hint(refusal: &Refusal) -> &'static str {
+    match refusal {
+        Refusal::UnknownCell(_) => {
+            "assess it first, with what can be seen of it; `celltriage book list` shows all cells"
+        }
+        Refusal::UnknownContainer(_) => "`celltriage container list` shows them; `container open` makes one",
+        Refusal::UnknownShipment(_) => "`celltriage shipment list` shows them",
+        Refusal::NameTaken { .. } => "choose another name; a name is never used twice",
+        Refusal::BadText(_) => "write one line",
+        Refusal::BadNumber(_) => "check figure and unit",
+        Refusal::BadDay { .. } => "write the day on which it happened, as 2026-11-25",
+        Refusal::CellGone { .. } => {
+            "a remark can be added: `celltriage container correct ENTRY --because TEXT`"
+        }
+        Refusal::ContainerGone { .. } => "open another container under another name",
+        Refusal::ContainerDrafted { .. } => "withdraw the draft first: `celltriage shipment withdraw`",
+        Refusal::ElsewhereAlready { .. } => "take it out first: `celltriage container take-out`",
+        Refusal::NotInContainer(_) => "`celltriage book find` shows where it went",
+        Refusal::ForReuse(_) => {
+            "if it is given up after all, a person judges it as waste: `celltriage judge`; if it gives cause for worry, \
+                 put it under watch (`celltriage container hold`), then into a quarantine container"
+        }
+        Refusal::WrongMix { .. } => {
+            "use a container of the other kind; if the state is wrong, a person judges the cell: `celltriage judge`"
+        }
+        Refusal::Critical(_) => {
+            "leave it, keep people away, ask the fire service and the competent authority; put it under watch where \
+                 it lies: `celltriage container hold`; only a new judgement ends this"
+        }
+        Refusal::UnderWatch { .. } => {
+            "use a quarantine container, or end the watch: `celltriage container release`"
+        }
+        Refusal::NotUnderWatch(_) => "begin a watch: `celltriage container hold`",
+        Refusal::NoInnerPacking(_) => "name it: `container place --inner NAME`",
+        Refusal::InnerPackingTaken { .. } => "use another inner packing",
+        Refusal::OtherChemistry { .. } => "use another container",
+        Refusal::ContainerFull { .. } => "use another container",
+        Refusal::Milder { .. } => "`celltriage judge --because TEXT`",
+        Refusal::BadJudgement(_) => "look again, and answer what was seen",
+        Refusal::KnownBefore { .. } => {
+            "where that entry is wrong, a person strikes it: `celltriage container correct ENTRY --strike --because \
+                 TEXT --by NAME`"
+        }
+        Refusal::StillCritical { .. } => {
+            "leave it and keep it under watch where it lies (`celltriage container hold`, `container inspect`); where \
+                 that entry is wrong, a person strikes it: `celltriage container correct ENTRY --strike`"
+        }
+        Refusal::MixedWithSimulated { .. } => {
+            "use another container; to try things out, take a book of its own"
+        }
+        Refusal::Simulated { .. } => "withdraw the draft: `celltriage shipment withdraw`",
+        Refusal::NotReleasable { .. } => {
+            "look at it and write that down: `celltriage container inspect`; for another end of the watch begin a new \
+                 one with its reason"
+        }
+        Refusal::Air(_) => {
+            "choose `shipment draft --mode` road, rail or sea; for anything else ask the authorities"
+        }
+        Refusal::Empty(_) => "put cells into it first: `celltriage container place`",
+        Refusal::QuarantineIsNotSent(_) => {
+            "release the cells, have them judged, and put them into a container for damaged or for intact cells"
+        }
+        Refusal::NotJudged(_) => "have a trained person judge it: `celltriage judge`",
+        Refusal::Forbidden { .. } => "take it out of the container and ask the authority",
+        Refusal::WrongStage { .. } => "`celltriage shipment list` shows how far each is",
+        Refusal::NotAgreed(_) => "ask the receiver, then: `celltriage shipment agree`",
+        Refusal::DraftOutdated { .. } => "withdraw it (`shipment withdraw`) and draft again",
+        Refusal::WasteCode { .. } => "use a code of that day; ask the waste authority which one",
+        Refusal::NoUsedRecord { .. } => "without a record it is likely to be taken for waste at a border",
+        Refusal::NoSuchEntry(_) => {
+            "`celltriage book list` shows each entry with its number; `celltriage book show CELL` those of one cell"
+        }
+        Refusal::NotCorrectable { .. } => "leave out `container correct --strike` to add a remark only",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::error::Error;
+    use celltriage_custody::test_support::refusals;
+    use celltriage_rules::promise_in;
+
+    #[test]
+    fn every_refusal_tells_what_and_what_to_do() {
+        for refusal in refusals() {
+            let error = Error::from(refusal.clone());
+            let told = error.to_string();
+            assert!(told.contains("nothing was written") && told.contains("\nhint: "), "{told}");
+            assert!(hint(&refusal).len() > 10, "{told}");
+            assert_eq!(promise_in(&told), None, "{told}");
+            assert_eq!(error.exit_code(), 2);
+        }
+    }
+}

@@ -1,0 +1,157 @@
+//! Checks of what is drafted, agreed and handed over.
+
+use super::{Circumstances, container, containers, free, not_before, one_line, open_container, shipment};
+use crate::cell::Whereabouts;
+use crate::draft;
+use crate::event::{ContainerKind, HandedOver, Item, ReceiverAgreed, ShipmentDrafted, ShipmentWithdrawn};
+use crate::refusal::Refusal;
+use crate::state::{Progress, Shipment, State};
+use celltriage_rules::LegalState;
+use jiff::civil::Date;
+
+/// Returns the cells of a container as they would be sent on a day.
+///
+/// # Errors
+/// The first cell, or the container itself, that must not be sent.
+pub fn contents(
+    state: &State,
+    name: &str,
+    on: Date,
+    circumstances: &Circumstances<'_>,
+) -> Result<Vec<Item>, Refusal> {
+    let found = container(state, name)?;
+    let mut items = Vec::new();
+    for (cell_name, cell) in state.cells_in(name) {
+        containers::fits(cell_name, cell, found)?;
+        let Some(judged) = cell.standing_judgement() else {
+            return Err(Refusal::NotJudged(cell_name.clone()));
+        };
+        if cell.legal() == LegalState::Unknown {
+            return Err(Refusal::NotJudged(cell_name.clone()));
+        }
+        if let Some(why) = circumstances.rules.forbids_sending(&found.opened.place, on, cell.legal()) {
+            return Err(Refusal::Forbidden { cell: cell_name.clone(), why });
+        }
+        items.push(Item {
+            cell: cell_name.clone(),
+            state: cell.legal(),
+            judgement: judged.entry,
+            assessor: format!("{}, {}", judged.by, judged.judgement.qualification),
+            mass: cell.mass(),
+            mass_known: cell.known_mass().is_some(),
+            energy: cell.energy(),
+            inner: match &cell.whereabouts {
+                Whereabouts::In { inner, .. } => inner.clone(),
+                _ => None,
+            },
+            decided_on: cell.discarded_on(),
+        });
+    }
+    // Last, so that a critical cell is named before anything else.
+    if found.opened.kind == ContainerKind::Quarantine {
+        return Err(Refusal::QuarantineIsNotSent(name.to_owned()));
+    }
+    if items.is_empty() { Err(Refusal::Empty(name.to_owned())) } else { Ok(items) }
+}
+
+pub(super) fn drafted(
+    state: &State,
+    event: &ShipmentDrafted,
+    on: Date,
+    circumstances: &Circumstances<'_>,
+) -> Result<(), Refusal> {
+    draft::not_by_air(state, &event.container, event.mode, event.planned_on, circumstances)?;
+    free(state, &event.shipment)?;
+    one_line("receiver", &event.receiver)?;
+    open_container(state, &event.container)?;
+    not_before(event.planned_on, on, "the day of the draft")?;
+    // What is written must be what the state says, not what a caller says.
+    let request = draft::Request {
+        shipment: event.shipment.clone(),
+        container: event.container.clone(),
+        mode: event.mode,
+        purpose: event.purpose,
+        receiver: event.receiver.clone(),
+        planned_on: event.planned_on,
+        gross: event.gross,
+    };
+    let again = draft::build(state, &request, circumstances)?;
+    if again == *event { Ok(()) } else { Err(outdated(&event.shipment, "the cells have changed meanwhile")) }
+}
+
+fn outdated(shipment: &str, what: &str) -> Refusal {
+    Refusal::DraftOutdated { shipment: shipment.to_owned(), what: what.to_owned() }
+}
+
+/// Returns a shipment whose papers are drafted and that has not left.
+fn pending<'a>(state: &'a State, name: &str) -> Result<&'a Shipment, Refusal> {
+    let found = shipment(state, name)?;
+    let is = match found.progress {
+        Progress::Drafted => return Ok(found),
+        Progress::Withdrawn => "was withdrawn".to_owned(),
+        Progress::HandedOver { on } => format!("was handed over on {on}"),
+    };
+    Err(Refusal::WrongStage { shipment: name.to_owned(), is })
+}
+
+pub(super) fn withdrawn(state: &State, event: &ShipmentWithdrawn) -> Result<(), Refusal> {
+    one_line("reason", &event.because)?;
+    pending(state, &event.shipment).map(|_| ())
+}
+
+pub(super) fn agreed(state: &State, event: &ReceiverAgreed, on: Date) -> Result<(), Refusal> {
+    one_line("reference", &event.reference)?;
+    not_before(on, pending(state, &event.shipment)?.drafted_on, "the draft")
+}
+
+pub(super) fn handed_over(
+    state: &State,
+    event: &HandedOver,
+    on: Date,
+    circumstances: &Circumstances<'_>,
+) -> Result<(), Refusal> {
+    for (what, text) in [
+        ("document number", &event.document),
+        ("name of who took it", &event.received_by),
+        ("name of who checked it", &event.checked_by),
+        ("training of who checked it", &event.training),
+    ] {
+        one_line(what, text)?;
+    }
+    let found = pending(state, &event.shipment)?;
+    let draft = &found.draft;
+    if let Some(cell) = state.simulated_in(draft) {
+        return Err(Refusal::Simulated { cell: cell.to_owned(), shipment: event.shipment.clone() });
+    }
+    not_before(on, found.drafted_on, "the draft")?;
+    match &found.agreed {
+        None => return Err(Refusal::NotAgreed(event.shipment.clone())),
+        Some((day, _)) => not_before(on, *day, "the receiver agreed")?,
+    }
+    let now = contents(state, &draft.container, on, circumstances)?;
+    if now != draft.contents {
+        return Err(outdated(&event.shipment, "a cell, its judgement or its mass has changed"));
+    }
+    let valid = circumstances.rules.waste_codes(&draft.place, on);
+    if !valid.iter().map(|row| &row.code).eq(draft.waste_codes.iter().map(|row| &row.code)) {
+        let what = format!("the waste codes of {on} are others than those of {}", draft.planned_on);
+        return Err(outdated(&event.shipment, &what));
+    }
+    if circumstances.rules.papers(&draft::consignment(draft, on)) != draft.papers {
+        return Err(outdated(&event.shipment, "the transport rules are told differently by now"));
+    }
+    waste_code(event, on, valid.iter().map(|row| row.code.as_str()).collect())
+}
+
+fn waste_code(event: &HandedOver, on: Date, valid: Vec<&str>) -> Result<(), Refusal> {
+    let wrong =
+        |given: &str| Err(Refusal::WasteCode { given: given.to_owned(), on, valid: valid.join(", ") });
+    match &event.waste_code {
+        None if valid.is_empty() => Ok(()),
+        None => wrong("(none)"),
+        // No code of this place is known here: the person's word stands.
+        Some(given) if valid.is_empty() => one_line("waste code", given),
+        Some(given) if valid.contains(&given.as_str()) => Ok(()),
+        Some(given) => wrong(given),
+    }
+}

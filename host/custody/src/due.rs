@@ -1,0 +1,166 @@
+//! What falls due: clocks, looks at watched cells, ends of watches, and what must be put right now.
+//!
+//! Takes the state and the day; gives [`Due`] items: alarms, then overdue ones, then by days left.
+
+use crate::cell::{Cell, Whereabouts};
+use crate::check::{Circumstances, check_fit};
+use crate::clock::{days_after, days_left, end_of, in_words};
+use crate::limits::Counted;
+use crate::state::{Progress, State};
+use celltriage_instrument::simulated::SIMULATED;
+use celltriage_rules::LegalState;
+use jiff::civil::Date;
+use serde::Serialize;
+
+/// How a thing falls due. An alarm stands before everything, also before what is long overdue.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Urgency {
+    /// People may get hurt.
+    Alarm,
+    /// Is wrong as it is, whatever the day.
+    Now,
+    /// Has a last day.
+    Dated,
+}
+
+/// One thing that falls due.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Due {
+    /// The cell, container or shipment.
+    pub subject: String,
+    /// What is to be done.
+    pub what: String,
+    /// How it falls due.
+    pub urgency: Urgency,
+    /// The last day for it; today where it has none.
+    pub on: Date,
+    /// Days left; negative: overdue.
+    pub days_left: i64,
+    /// Where it comes from.
+    pub source: String,
+    /// Whether it must be verified.
+    pub verify: bool,
+    /// Whom to verify it with.
+    pub verify_with: String,
+}
+
+impl Due {
+    /// Returns the days left in words.
+    pub fn when(&self) -> String {
+        if self.urgency == Urgency::Dated { in_words(self.days_left) } else { "now".to_owned() }
+    }
+}
+
+/// Returns all that falls due, the most urgent first.
+pub fn due(state: &State, circumstances: &Circumstances<'_>) -> Vec<Due> {
+    let mut found = Vec::new();
+    containers(state, circumstances, &mut found);
+    for (name, cell) in &state.cells {
+        if !matches!(cell.whereabouts, Whereabouts::HandedOver { .. }) {
+            of_cell(state, name, cell, circumstances, &mut found);
+        }
+    }
+    for (name, shipment) in &state.shipments {
+        if shipment.progress == Progress::Drafted {
+            let simulated = state.simulated_in(&shipment.draft).is_some();
+            let what = match simulated {
+                true => format!("{SIMULATED}: give the draft up"),
+                false => "hand it over as planned, or give the draft up".to_owned(),
+            };
+            found.push(item(name, &what, shipment.draft.planned_on, circumstances.today, "its draft"));
+        }
+    }
+    most_urgent_first(&mut found);
+    found
+}
+
+/// Puts alarms first, then what is overdue, the longest first, then what falls due soonest.
+pub fn most_urgent_first(items: &mut [Due]) {
+    let order = |due: &Due| (due.urgency != Urgency::Alarm, due.days_left, due.urgency);
+    items.sort_by(|a, b| (order(a), &a.subject, &a.what).cmp(&(order(b), &b.subject, &b.what)));
+}
+
+/// Returns an item with a day, and nothing to be verified.
+pub fn item(subject: &str, what: &str, on: Date, today: Date, source: &str) -> Due {
+    Due {
+        subject: subject.to_owned(),
+        what: what.to_owned(),
+        urgency: Urgency::Dated,
+        on,
+        days_left: days_left(today, on),
+        source: source.to_owned(),
+        verify: false,
+        verify_with: String::new(),
+    }
+}
+
+fn containers(state: &State, circumstances: &Circumstances<'_>, found: &mut Vec<Due>) {
+    // No clock runs for what is not there.
+    let standing = state
+        .containers
+        .iter()
+        .filter(|(name, container)| container.left_with.is_none() && !state.holds_simulated(name));
+    for (name, container) in standing {
+        let earliest =
+            state.cells_in(name).filter_map(|(cell, held)| held.discarded_on().map(|day| (day, cell))).min();
+        let Some((begin, cell)) = earliest else { continue };
+        let state = container.opened.kind.counted_as();
+        for limit in circumstances.rules.limits(&container.opened.place, circumstances.today, state) {
+            let end = end_of(begin, limit.limit).filter(|_| limit.what == Counted::TimeSinceDecision);
+            let Some(end) = end else { continue };
+            let what = format!("hand over: cell {cell} was discarded on {begin}");
+            let due = Due {
+                verify: limit.verify,
+                verify_with: limit.verify_with.clone(),
+                ..item(name, &what, end, circumstances.today, &limit.citation)
+            };
+            // Two laws with one last day are one item with two sources.
+            match found
+                .iter_mut()
+                .find(|held| (&held.subject, &held.what, held.on) == (&due.subject, &due.what, due.on))
+            {
+                Some(held) => held.source = format!("{}; {}", held.source, due.source),
+                None => found.push(due),
+            }
+        }
+    }
+}
+
+fn of_cell(state: &State, name: &str, cell: &Cell, circumstances: &Circumstances<'_>, found: &mut Vec<Due>) {
+    let today = circumstances.today;
+    let simulated = if cell.is_simulated() { format!("{SIMULATED}: ") } else { String::new() };
+    let mut now = |urgency, what: &str, source: &str| {
+        let what = format!("{simulated}{what}");
+        found.push(Due { urgency, ..item(name, &what, today, today, source) });
+    };
+    if cell.legal() == LegalState::Critical {
+        now(
+            Urgency::Alarm,
+            "CRITICAL: do not move it, keep people away, ask the fire service",
+            "UN and ADR SP 376",
+        );
+    } else if let Some(container) = cell.container().and_then(|container| state.containers.get(container))
+        && let Err(refusal) = check_fit(name, cell, container)
+    {
+        now(Urgency::Now, &format!("take it out of its container: {refusal}"), "rules of mixing");
+    }
+    if cell.container().is_none()
+        && cell.watch.is_none()
+        && !cell.is_simulated()
+        && let Some(discarded) = cell.discarded_on()
+    {
+        now(
+            Urgency::Now,
+            &format!("put it into a container: discarded on {discarded}, the clock may be running"),
+            "this book",
+        );
+    }
+    if let Some(watch) = &cell.watch {
+        let seen = watch.inspections.iter().map(|(_, day, _)| *day).max().unwrap_or(watch.since);
+        let next = days_after(seen, watch.hold.every_days);
+        found.push(item(name, &format!("{simulated}look at it"), next, today, "its watch"));
+        let end = format!("{simulated}the watch may end, after a look on that day or later");
+        found.push(item(name, &end, watch.ends.day(), today, "its watch"));
+    }
+}

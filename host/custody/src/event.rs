@@ -1,0 +1,146 @@
+//! What can happen to a cell after its assessment, as it is written into the book.
+//!
+//! Each is one entry: never changed, folded into the present state by [`State`](super::state::State). The names in JSON
+//! are stored in books that exist, so they never change; a later format gets another [`SCHEMA`] number.
+
+mod cell;
+mod container;
+mod shipment;
+
+pub use cell::{CellWeighed, Escalation, Hold, Inspection, Judgement, Look, Release};
+pub use container::{CellPlaced, CellTakenOut, ContainerKind, ContainerOpened};
+pub use shipment::{HandedOver, Item, Mode, Purpose, ReceiverAgreed, ShipmentDrafted, ShipmentWithdrawn};
+
+use crate::used::UsedRecord;
+use jiff::civil::Date;
+use serde::{Deserialize, Serialize};
+
+/// Number of the stored form.
+pub const SCHEMA: u32 = 1;
+
+/// An event with who answers for it and on what day it happened.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Signed {
+    /// Number of the stored form.
+    pub schema: u32,
+    /// Who did it.
+    pub by: String,
+    /// On what day, where the shop is.
+    pub on: Date,
+    /// What happened.
+    pub event: Event,
+}
+
+/// What happened.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "what", rename_all = "kebab-case")]
+pub enum Event {
+    /// A person judged a cell's legal state.
+    Judgement(Judgement),
+    /// A container was opened.
+    ContainerOpened(ContainerOpened),
+    /// A cell was put into a container.
+    CellPlaced(CellPlaced),
+    /// A cell was taken out of its container.
+    CellTakenOut(CellTakenOut),
+    /// A cell was weighed.
+    CellWeighed(CellWeighed),
+    /// A cell is watched.
+    Hold(Hold),
+    /// A watched cell was looked at.
+    Inspection(Inspection),
+    /// A watched cell is no longer watched.
+    Release(Release),
+    /// A cell was found to be critical.
+    Escalation(Escalation),
+    /// Papers were drafted for a container.
+    ShipmentDrafted(Box<ShipmentDrafted>),
+    /// A draft was given up.
+    ShipmentWithdrawn(ShipmentWithdrawn),
+    /// The receiver agreed.
+    ReceiverAgreed(ReceiverAgreed),
+    /// A container left the shop.
+    HandedOver(HandedOver),
+    /// A test record for a used cell was made.
+    UsedRecord(Box<UsedRecord>),
+    /// An earlier event was remarked on, or struck.
+    Correction(Correction),
+}
+
+/// A correction.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Correction {
+    /// The entry that it is about.
+    pub entry: u32,
+    /// The kind of that entry.
+    pub of: String,
+    /// What that entry is about: a cell, a container or a shipment.
+    pub subject: String,
+    /// What is right, and why.
+    pub because: String,
+    /// Whether the entry no longer counts.
+    pub strike: bool,
+}
+
+impl Event {
+    /// All kinds, in the order of a cell's way.
+    pub const KINDS: [&'static str; 15] = [
+        "judgement",
+        "container-opened",
+        "cell-placed",
+        "cell-taken-out",
+        "cell-weighed",
+        "hold",
+        "inspection",
+        "release",
+        "escalation",
+        "shipment-drafted",
+        "shipment-withdrawn",
+        "receiver-agreed",
+        "handed-over",
+        "used-record",
+        "correction",
+    ];
+
+    /// Returns the kind of the entry in the book.
+    pub const fn kind(&self) -> &'static str {
+        match self {
+            Event::Judgement(_) => "judgement",
+            Event::ContainerOpened(_) => "container-opened",
+            Event::CellPlaced(_) => "cell-placed",
+            Event::CellTakenOut(_) => "cell-taken-out",
+            Event::CellWeighed(_) => "cell-weighed",
+            Event::Hold(_) => "hold",
+            Event::Inspection(_) => "inspection",
+            Event::Release(_) => "release",
+            Event::Escalation(_) => "escalation",
+            Event::ShipmentDrafted(_) => "shipment-drafted",
+            Event::ShipmentWithdrawn(_) => "shipment-withdrawn",
+            Event::ReceiverAgreed(_) => "receiver-agreed",
+            Event::HandedOver(_) => "handed-over",
+            Event::UsedRecord(_) => "used-record",
+            Event::Correction(_) => "correction",
+        }
+    }
+
+    /// Returns the cell, container or shipment that the entry stands under.
+    pub fn subject(&self) -> &str {
+        match self {
+            Event::Judgement(event) => &event.cell,
+            Event::ContainerOpened(event) => &event.container,
+            Event::CellPlaced(event) => &event.cell,
+            Event::CellTakenOut(event) => &event.cell,
+            Event::CellWeighed(event) => &event.cell,
+            Event::Hold(event) => &event.cell,
+            Event::Inspection(event) => &event.cell,
+            Event::Release(event) => &event.cell,
+            Event::Escalation(event) => &event.cell,
+            Event::ShipmentDrafted(event) => &event.shipment,
+            Event::ShipmentWithdrawn(event) => &event.shipment,
+            Event::ReceiverAgreed(event) => &event.shipment,
+            Event::HandedOver(event) => &event.shipment,
+            Event::UsedRecord(event) => &event.cell,
+            Event::Correction(event) => &event.subject,
+        }
+    }
+}

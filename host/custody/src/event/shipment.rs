@@ -1,0 +1,130 @@
+//! What is drafted, agreed, given up and handed over.
+
+use crate::papers::Papers;
+use crate::units::{Milligrams, MilliwattHours};
+use crate::waste_code::WasteCode;
+pub use celltriage_rules::Purpose;
+use celltriage_rules::{Carriage, LegalState, PlaceCode};
+use jiff::civil::Date;
+use serde::{Deserialize, Serialize};
+
+/// By what a shipment goes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Mode {
+    /// Road.
+    Road,
+    /// Rail.
+    Rail,
+    /// Sea.
+    Sea,
+    /// Air: always refused.
+    Air,
+}
+
+/// One cell of a shipment, as it was when the papers were drafted.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Item {
+    /// The cell.
+    pub cell: String,
+    /// Its legal state.
+    pub state: LegalState,
+    /// Entry of the judgement.
+    pub judgement: u32,
+    /// Who judged it, with the qualification.
+    pub assessor: String,
+    /// Mass that was counted.
+    pub mass: Milligrams,
+    /// Whether that mass was weighed or stands on the label; else it is the worst case.
+    pub mass_known: bool,
+    /// Energy that was counted.
+    pub energy: MilliwattHours,
+    /// Name of its inner packing.
+    pub inner: Option<String>,
+    /// Day of the decision to discard it.
+    pub decided_on: Option<Date>,
+}
+
+/// Drafted papers.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct ShipmentDrafted {
+    /// Name of the shipment.
+    pub shipment: String,
+    /// The container that goes.
+    pub container: String,
+    /// From where.
+    pub place: PlaceCode,
+    /// By what.
+    pub mode: Mode,
+    /// For what.
+    pub purpose: Purpose,
+    /// To whom.
+    pub receiver: String,
+    /// Day on which it is to leave.
+    pub planned_on: Date,
+    /// Gross mass of the heaviest package.
+    pub gross: Milligrams,
+    /// Its cells.
+    pub contents: Vec<Item>,
+    /// What it needs.
+    pub papers: Papers,
+    /// Waste codes that may be used on the planned day.
+    pub waste_codes: Vec<WasteCode>,
+}
+
+/// A draft given up.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct ShipmentWithdrawn {
+    /// The shipment.
+    pub shipment: String,
+    /// Why.
+    pub because: String,
+}
+
+/// A receiver's word.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct ReceiverAgreed {
+    /// The shipment.
+    pub shipment: String,
+    /// Who agreed, and how: a name, a letter, a number.
+    pub reference: String,
+}
+
+/// A container handed over.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct HandedOver {
+    /// The shipment.
+    pub shipment: String,
+    /// Number of the document that went along.
+    pub document: String,
+    /// Who took it.
+    pub received_by: String,
+    /// The trained person who checked papers and packages.
+    pub checked_by: String,
+    /// That person's training.
+    pub training: String,
+    /// The waste code used, valid on this day; nothing where the place uses none.
+    pub waste_code: Option<String>,
+}
+
+impl Mode {
+    /// Returns it in words.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Mode::Road => "road",
+            Mode::Rail => "rail",
+            Mode::Sea => "sea",
+            Mode::Air => "air",
+        }
+    }
+
+    /// Returns the means of carriage that rules speak of.
+    pub const fn carriage(self) -> Carriage {
+        match self {
+            Mode::Road => Carriage::Road,
+            Mode::Rail => Carriage::Rail,
+            Mode::Sea => Carriage::Sea,
+            Mode::Air => Carriage::Air,
+        }
+    }
+}

@@ -1,0 +1,144 @@
+//! What an assessment tells custody about a cell: fate, proposed state, energy, mass, chemistry.
+//!
+//! Takes an entry of the book that holds an assessment; gives [`Facts`]. What cannot be read is the worst case: the cell
+//! is then unknown, and its mass and energy are counted at the most that a label may state.
+
+use crate::units::{Milligrams, MilliwattHours};
+use crate::{known, simulated};
+use celltriage_assessment::record;
+use celltriage_book::Entry;
+use celltriage_measure::nameplate::{BOUNDS, Chemistry, Nameplate};
+use celltriage_rules::LegalState;
+use celltriage_verdict::{Fate, KnownFinding};
+use jiff::civil::Date;
+
+/// What the latest assessment of a cell told.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Facts {
+    /// Number of its entry.
+    pub assessment: u32,
+    /// Its day.
+    pub on: Date,
+    /// Its fate.
+    pub fate: Fate,
+    /// The legal state that follows from it, for a person to judge.
+    pub proposed: LegalState,
+    /// Nominal energy.
+    pub energy: MilliwattHours,
+    /// Mass on the label.
+    pub label_mass: Option<Milligrams>,
+    /// Chemistry; nothing where it is not known.
+    pub chemistry: Option<Chemistry>,
+    /// Whether it is of the simulated bench; nothing where that cannot be told.
+    pub simulated: Option<bool>,
+    /// What it found against the cell.
+    pub found: Vec<KnownFinding>,
+}
+
+impl Facts {
+    /// Reads an assessment's entry.
+    pub fn of(entry: &Entry) -> Self {
+        match record::assessment_of(entry) {
+            Ok(assessment) => {
+                let verdict = &assessment.verdict;
+                let label = &assessment.cell.nameplate;
+                Self {
+                    assessment: entry.number,
+                    on: assessment.conditions.date,
+                    fate: verdict.fate,
+                    proposed: LegalState::of(verdict.fate, verdict.condition),
+                    energy: nominal_energy(label),
+                    label_mass: label.mass_g.and_then(Milligrams::from_grams),
+                    chemistry: Some(label.chemistry),
+                    simulated: simulated::of_entry(entry),
+                    found: known::of_assessment(entry),
+                }
+            }
+            Err(_) => Self {
+                assessment: entry.number,
+                // The day in the book's own time scale: better than none, and no clock starts from it.
+                on: entry.at.to_zoned_datetime(jiff::tz::TimeZone::UTC).date(),
+                fate: Fate::default(),
+                proposed: LegalState::default(),
+                energy: largest_energy(),
+                label_mass: None,
+                chemistry: None,
+                simulated: simulated::of_entry(entry),
+                found: known::of_assessment(entry),
+            },
+        }
+    }
+}
+
+impl Facts {
+    /// Returns what is left once the entry was struck: the label as it was given, and no word on the cell.
+    #[must_use]
+    pub fn struck(self) -> Self {
+        // A decision that does not count says neither that the cell may serve nor that it may not.
+        Self { fate: Fate::Undecided, proposed: LegalState::Unknown, found: Vec::new(), ..self }
+    }
+}
+
+/// Returns rated capacity times nominal voltage; without a nominal voltage times the charge limit, which is more.
+pub fn nominal_energy(label: &Nameplate) -> MilliwattHours {
+    let volts = label.nominal_v.unwrap_or(label.charge_limit_v);
+    MilliwattHours::from_watt_hours(label.rated_capacity_ah * volts).unwrap_or_else(largest_energy)
+}
+
+/// Returns the largest energy that a label may state.
+fn largest_energy() -> MilliwattHours {
+    let most = |key: &str| BOUNDS.iter().find(|row| row.0 == key).map_or(f64::NAN, |row| row.2);
+    MilliwattHours::from_watt_hours(most("rated_capacity_ah") * most("charge_limit_v"))
+        .unwrap_or(MilliwattHours::watt_hours(1_000))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use celltriage_assessment::test_support::example;
+    use celltriage_book::{Book, NewEntry};
+    use serde_json::{Value, json};
+
+    fn entry(result: Value) -> Entry {
+        let folder = tempfile::tempdir().unwrap();
+        let mut book = Book::open(folder.path().join("book.sqlite")).unwrap();
+        let new = NewEntry {
+            at: "2026-11-25T12:00:00Z".parse().unwrap(),
+            kind: record::ASSESSMENT.to_owned(),
+            cell_id: "PE-1".to_owned(),
+            fate: None,
+            summary: "one".to_owned(),
+            program: "test".to_owned(),
+            inputs: json!({}),
+            result,
+            corrects: None,
+            attachments: Vec::new(),
+            recordings: Vec::new(),
+        };
+        book.append(new).unwrap()
+    }
+
+    #[test]
+    fn energy_is_capacity_times_nominal_voltage() {
+        let assessment = example(|subject| subject.nameplate.mass_g = Some(45.0));
+        let facts = Facts::of(&entry(serde_json::to_value(&assessment).unwrap()));
+        assert_eq!(facts.energy, MilliwattHours(11_400), "3.0 Ah times 3.8 V");
+        assert_eq!(facts.label_mass, Some(Milligrams::grams(45)));
+        assert_eq!((facts.fate, facts.proposed), (Fate::Reuse, LegalState::NotWaste));
+    }
+
+    #[test]
+    fn without_a_nominal_voltage_the_larger_charge_limit_counts() {
+        let mut label = example(|_| {}).cell.nameplate;
+        label.nominal_v = None;
+        assert_eq!(nominal_energy(&label), MilliwattHours(13_050), "3.0 Ah times 4.35 V");
+    }
+
+    #[test]
+    fn an_assessment_that_cannot_be_read_is_the_worst_case() {
+        let facts = Facts::of(&entry(json!({"verdict": "gone"})));
+        assert_eq!((facts.fate, facts.proposed), (Fate::Quarantine, LegalState::Unknown));
+        assert_eq!(facts.energy, MilliwattHours(227_500), "50 Ah times 4.55 V");
+        assert_eq!((facts.label_mass, facts.chemistry), (None, None));
+    }
+}

@@ -1,0 +1,269 @@
+//! What the book knows against a cell from before, entry by entry: it stands until a person strikes the entry.
+//!
+//! Takes what one entry tells; gives [`KnownFinding`]s, plain data that a decision is handed and keeps. What an earlier
+//! decision found too little against the cell (`undecided`), or found worn (`recycle`, but for a cell that once lay too deep to
+//! be charged again), bars no later test; neither does a
+//! test that broke off, or a fault of the fixture. The fold over the entries is [`State`](crate::State).
+
+use crate::event::{Event, Look, Signed};
+use celltriage_assessment::Assessment;
+use celltriage_assessment::record::assessment_of;
+use celltriage_book::Entry;
+use celltriage_instrument::hot_cell::record::AlarmRecord;
+use celltriage_measure::observation::{Answer, Sign};
+use celltriage_rules::LegalState;
+use celltriage_verdict::{CellState, Fate, Finding, Hazard, KNOWN_BEFORE, KnownFinding, Reason, Told};
+use jiff::civil::Date;
+use jiff::tz::TimeZone;
+
+/// How a line begins that tells a new run what was found before it.
+pub const BEFORE: &str = "Known before:";
+/// How a line begins that tells, above an entry of the book, what stands against the cell now.
+pub const OF: &str = "Known of";
+
+/// Returns the line that tells a finding about a cell.
+pub fn line(beginning: &str, cell: &str, found: &KnownFinding) -> String {
+    format!("{beginning} {cell}: {}", found.words())
+}
+
+/// Returns what a decision found; one that cannot be read is itself a reason to keep the cell apart.
+pub fn of_assessment(entry: &Entry) -> Vec<KnownFinding> {
+    let Ok(assessment) = assessment_of(entry) else {
+        let what = "a decision that cannot be read".to_owned();
+        let on = entry.at.to_zoned_datetime(TimeZone::UTC).date();
+        return vec![finding(entry.number, on, Told::Assessment, what, None, CellState::Unknown, None)];
+    };
+    let verdict = &assessment.verdict;
+    let assessor = assessment.cell.observations.assessor.clone();
+    let make = |what: &str, condition, hazard| {
+        let (number, on) = (entry.number, assessment.conditions.date);
+        finding(number, on, Told::Assessment, what.to_owned(), assessor.clone(), condition, hazard)
+    };
+    let mut found: Vec<KnownFinding> = verdict
+        .reasons
+        .iter()
+        .filter(|reason| is_about_the_cell(reason))
+        .map(|reason| {
+            let what = reason.sign.map_or(reason.title.as_str(), |sign| sign.words());
+            make(what, condition_of(reason.hazard, verdict.condition), reason.hazard)
+        })
+        .collect();
+    // Whatever the policy made of it.
+    let told =
+        |sign: Sign| verdict.reasons.iter().any(|one| one.sign == Some(sign) && is_about_the_cell(one));
+    let untold: Vec<Sign> = signs_found(&assessment).filter(|sign| !told(*sign)).collect();
+    for sign in untold {
+        let acute = if sign == Sign::ActiveNow { CellState::Critical } else { CellState::DamagedOrDefective };
+        found.push(make(sign.words(), acute, None));
+    }
+    // A decision that nothing explains: not one that only repeats what an earlier entry told.
+    let explained = verdict.reasons.iter().any(|one| {
+        one.finding == Finding::Fail && (one.on_fail == Fate::Quarantine || one.criterion == KNOWN_BEFORE)
+    });
+    let bad = verdict.fate == Fate::Quarantine || verdict.condition >= CellState::DamagedOrDefective;
+    if bad && found.is_empty() && !explained {
+        found.push(make(verdict.statement.trim_end_matches('.'), verdict.condition, None));
+    }
+    found
+}
+
+/// Returns the signs that a decision found.
+pub fn signs_found(assessment: &Assessment) -> impl Iterator<Item = Sign> {
+    let observed = &assessment.cell.observations;
+    Sign::ALL.into_iter().filter(|sign| observed.answer(*sign) == Answer::Yes)
+}
+
+/// A failure that keeps the cell apart for what it is. How the test went (it broke off, a clip slipped, the fixture was at
+/// fault) tells nothing of the cell: such a test is made again.
+fn is_about_the_cell(reason: &Reason) -> bool {
+    // Below the voltage at which copper dissolves it is never charged again, whatever it shows later.
+    let over_discharged = reason.hazard == Some(Hazard::DeeplyDischarged) && reason.on_fail == Fate::Recycle;
+    let keeps_apart =
+        reason.finding == Finding::Fail && (reason.on_fail == Fate::Quarantine || over_discharged);
+    let of_the_run = reason.criterion == "test_finished" || reason.criterion.starts_with("trip_");
+    let of_the_cell = match reason.hazard {
+        Some(hazard) => hazard != Hazard::Fixture,
+        None => !of_the_run,
+    };
+    keeps_apart && of_the_cell && reason.criterion != KNOWN_BEFORE
+}
+
+fn condition_of(hazard: Option<Hazard>, of_all: CellState) -> CellState {
+    match hazard {
+        Some(Hazard::ActiveNow) => CellState::Critical,
+        Some(Hazard::CasingOpen) => CellState::CasingBreached,
+        // Worn out, not broken: what it has done inside cannot be seen.
+        Some(Hazard::DeeplyDischarged) => CellState::Unknown,
+        // Warm at rest is critical, warm under load is damage: the decision has told which.
+        Some(Hazard::Warming) => of_all.max(CellState::DamagedOrDefective),
+        _ => CellState::DamagedOrDefective,
+    }
+}
+
+/// Returns what an alarm of the hot-cell watch tells of the cell; one that cannot be read counts as such.
+pub fn of_alarm(entry: &Entry) -> Option<KnownFinding> {
+    let record = serde_json::from_value::<AlarmRecord>(entry.inputs.clone()).ok();
+    let about = record.as_ref().is_none_or(|record| record.alarm.cause.is_about_the_cell());
+    let cause = record.map_or("one that cannot be read", |record| record.alarm.cause.words());
+    let on = entry.at.to_zoned_datetime(TimeZone::UTC).date();
+    let what = format!("alarm of the hot-cell watch: {cause}");
+    about.then(|| {
+        let (condition, hazard) = (CellState::Critical, Some(Hazard::Warming));
+        finding(entry.number, on, Told::Alarm, what, None, condition, hazard)
+    })
+}
+
+/// Returns what an event of custody tells against the cell.
+pub fn of_event(number: u32, signed: &Signed) -> Option<KnownFinding> {
+    let (told, what, condition) = match &signed.event {
+        Event::Judgement(judged) if judged.state >= LegalState::DamagedOrDefective => {
+            let condition = match judged.state {
+                LegalState::Critical => CellState::Critical,
+                LegalState::CasingBreached => CellState::CasingBreached,
+                _ => CellState::DamagedOrDefective,
+            };
+            (Told::Judgement, format!("judged {}", judged.state), condition)
+        }
+        Event::Hold(hold) => (Told::Hold, format!("under watch: {}", hold.because), CellState::Unknown),
+        Event::Escalation(event) => {
+            (Told::Escalation, format!("found critical: {}", event.because), CellState::Critical)
+        }
+        Event::Inspection(look) => match look.look {
+            Look::Unchanged => return None,
+            Look::Worse => {
+                (Told::Look, "worse at a look under watch".to_owned(), CellState::DamagedOrDefective)
+            }
+            Look::Active => (Told::Look, "active at a look under watch".to_owned(), CellState::Critical),
+        },
+        _ => return None,
+    };
+    Some(finding(number, signed.on, told, what, Some(signed.by.clone()), condition, None))
+}
+
+/// Returns that a cell stays critical although the entry that told so was struck.
+pub fn unjudged(number: u32, signed: &Signed, struck: u32) -> KnownFinding {
+    let what = format!("critical until a person judges it again, though entry {struck} was struck");
+    let by = Some(signed.by.clone());
+    finding(number, signed.on, Told::Unjudged, what, by, CellState::Critical, None)
+}
+
+fn finding(
+    entry: u32,
+    on: Date,
+    told: Told,
+    what: String,
+    by: Option<String>,
+    condition: CellState,
+    hazard: Option<Hazard>,
+) -> KnownFinding {
+    KnownFinding { entry, on, told, what, by, condition, hazard, settled_by: None }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use celltriage_assessment::Subject;
+    use celltriage_assessment::record::ASSESSMENT;
+    use celltriage_assessment::test_support::example;
+    use celltriage_book::{Book, NewEntry};
+    use celltriage_measure::observation::Observations;
+    use celltriage_verdict::RunOutcome;
+    use serde_json::json;
+
+    fn entry(change: impl FnOnce(&mut Subject)) -> Entry {
+        let folder = tempfile::tempdir().unwrap();
+        let mut book = Book::open(folder.path().join("book.sqlite")).unwrap();
+        let new = NewEntry {
+            at: "2026-11-25T12:00:00Z".parse().unwrap(),
+            kind: ASSESSMENT.to_owned(),
+            cell_id: "PE-1".to_owned(),
+            fate: None,
+            summary: "one".to_owned(),
+            program: "test".to_owned(),
+            inputs: json!({}),
+            result: serde_json::to_value(example(change)).unwrap(),
+            corrects: None,
+            attachments: Vec::new(),
+            recordings: Vec::new(),
+        };
+        book.append(new).unwrap()
+    }
+
+    fn found(change: impl FnOnce(&mut Subject)) -> Vec<(String, CellState)> {
+        of_assessment(&entry(change)).into_iter().map(|found| (found.what, found.condition)).collect()
+    }
+
+    fn tripped(cause: &str) -> impl FnOnce(&mut Subject) {
+        let (cause, unit) = (cause.to_owned(), String::new());
+        move |subject| {
+            subject.circumstances.run = RunOutcome::Tripped { cause, value: 1.0, limit: 0.5, unit };
+        }
+    }
+
+    #[test]
+    fn each_sign_is_found_with_what_it_points_to() {
+        for sign in Sign::ALL {
+            let told = found(|subject| subject.observations.set(sign, Answer::Yes));
+            let condition = match sign {
+                Sign::ActiveNow => CellState::Critical,
+                Sign::CasingBreached => CellState::CasingBreached,
+                _ => CellState::DamagedOrDefective,
+            };
+            assert_eq!(told, [(sign.words().to_owned(), condition)]);
+        }
+    }
+
+    #[test]
+    fn what_is_sound_worn_undecided_broken_off_or_the_fixtures_fault_bars_nothing() {
+        assert_eq!(found(|_| {}), []);
+        assert_eq!(found(|subject| subject.observations = Observations::default()), []);
+        let broken_off = RunOutcome::Unfinished { why: "stopped by a person".to_owned() };
+        assert_eq!(found(|subject| subject.circumstances.run = broken_off), []);
+        for cause in ["contact_lost", "host_silent", "over_current", "conducts_when_off", "polarity"] {
+            assert_eq!(found(tripped(cause)), [], "{cause}");
+        }
+    }
+
+    #[test]
+    fn a_guard_that_tripped_for_the_cell_does() {
+        for (cause, condition) in [
+            ("over_temperature", CellState::Critical),
+            ("rise_rate", CellState::Critical),
+            ("voltage_high", CellState::DamagedOrDefective),
+        ] {
+            assert_eq!(found(tripped(cause)), [("fixture's guard".to_owned(), condition)], "{cause}");
+        }
+    }
+
+    #[test]
+    fn a_decision_that_only_repeats_an_earlier_finding_is_none_of_its_own() {
+        let before = of_assessment(&entry(|subject| subject.observations.set(Sign::Swollen, Answer::Yes)));
+        let again = example(|subject| subject.known = before.clone());
+        assert_eq!(again.verdict.fate, Fate::Quarantine);
+        assert!(again.verdict.points_to(Hazard::Swollen), "its cautions are those of a swollen cell");
+        assert_eq!(found(|subject| subject.known = before), []);
+    }
+
+    #[test]
+    fn what_a_judgement_has_settled_is_damage_and_no_danger_of_this_moment() {
+        let entry = entry(|subject| subject.observations.set(Sign::ActiveNow, Answer::Yes));
+        let Some(acute) = of_assessment(&entry).pop() else { unreachable!() };
+        let settled = KnownFinding { settled_by: Some(9), ..acute.clone() };
+        assert!(acute.is_acute() && !settled.is_acute());
+        let known = |found: &KnownFinding| {
+            let verdict = example(|subject| subject.known = vec![found.clone()]).verdict;
+            (verdict.fate, verdict.condition, verdict.active_now())
+        };
+        assert_eq!(known(&acute), (Fate::Quarantine, CellState::Critical, true));
+        assert_eq!(known(&settled), (Fate::Quarantine, CellState::DamagedOrDefective, false));
+    }
+
+    #[test]
+    fn what_cannot_be_read_counts_against_the_cell() {
+        let mut entry = entry(|_| {});
+        entry.result = json!({});
+        assert_eq!(of_assessment(&entry).len(), 1);
+        entry.inputs = json!({ "alarm": "?" });
+        assert!(of_alarm(&entry).is_some_and(|found| found.is_acute()));
+    }
+}

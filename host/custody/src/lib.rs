@@ -1,0 +1,51 @@
+//! From the decision to the hand-over: who judged a cell, where it stands, what is counted, with what it left.
+//!
+//! Data goes one way here too:
+//!
+//! ```text
+//! command -> event -> check (against the state) -> entry of the book
+//! entries of the book -> state -> counters, due list, draft papers, story
+//! ```
+//!
+//! Everything is an event in the book; nothing is changed, a correction is another event. The state is folded from the
+//! events and from nothing else. Local rules come in through [`LocalRules`]; nothing here says that anything may be
+//! sent: drafts are checked by a trained person, and what is forbidden gets no draft at all.
+
+pub mod about;
+pub mod book_time;
+pub mod cell;
+pub mod check;
+pub mod checklist;
+pub mod clock;
+pub mod clock_doubt;
+pub mod counters;
+pub mod draft;
+pub mod due;
+pub mod error;
+pub mod event;
+pub mod facts;
+pub mod known;
+pub mod ledger;
+pub mod limits;
+pub mod local_rules;
+pub mod papers;
+pub mod refusal;
+pub mod simulated;
+pub mod state;
+pub mod story;
+pub mod summary;
+#[cfg(any(test, feature = "test-support"))]
+pub mod test_support;
+#[cfg(test)]
+mod tests;
+pub mod units;
+pub mod used;
+pub mod waste_code;
+pub mod watch_end;
+
+pub use celltriage_rules::LegalState;
+pub use error::CustodyError;
+pub use local_rules::{LocalRules, PackRules};
+pub use refusal::Refusal;
+pub use state::State;
+pub use story::{Story, story};

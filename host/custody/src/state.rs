@@ -1,0 +1,346 @@
+//! The present state of cells, containers and shipments, folded from the book's events and from nothing else.
+//!
+//! Takes assessments and events in the order of the book; gives a [`State`]. Folding never refuses: what was written
+//! stands. What may be written is decided before, in [`check`](super::check).
+
+use crate::book_time::BookTime;
+use crate::cell::{Cell, Judged, Watch, Whereabouts};
+use crate::event::*;
+use crate::facts::Facts;
+use crate::units::{Milligrams, MilliwattHours};
+use crate::watch_end::WatchEnd;
+use crate::{known, simulated};
+use celltriage_assessment::record::ASSESSMENT;
+use celltriage_book::Entry;
+use celltriage_instrument::hot_cell::record::ALARM;
+use celltriage_rules::LegalState;
+use celltriage_verdict::{Fate, Told};
+use jiff::Timestamp;
+use jiff::civil::Date;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// Everything that custody knows.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct State {
+    /// All cells that were ever assessed, by name.
+    pub cells: BTreeMap<String, Cell>,
+    /// All containers, by name.
+    pub containers: BTreeMap<String, Container>,
+    /// All shipments, by name.
+    pub shipments: BTreeMap<String, Shipment>,
+    /// What may be corrected: entry to its kind and subject.
+    pub entries: BTreeMap<u32, (String, String)>,
+    /// Entries that no longer count.
+    pub struck: BTreeMap<u32, Struck>,
+    /// The last entry of the book that was taken in.
+    pub read_to: u32,
+    /// The times of all entries that were taken in, of whatever kind.
+    pub time: BookTime,
+    /// Cells under watch.
+    pub watched: BTreeSet<String>,
+}
+
+/// How an entry was struck.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Struck {
+    /// The entry that strikes it.
+    pub entry: u32,
+    /// Who struck it.
+    pub by: String,
+    /// On what day.
+    pub on: Date,
+    /// Why.
+    pub because: String,
+}
+
+impl Struck {
+    /// Says it in one line.
+    pub fn words(&self) -> String {
+        format!("STRUCK by {} on {} (entry {}): {}", self.by, self.on, self.entry, self.because)
+    }
+}
+
+/// A container.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Container {
+    /// How it was opened.
+    pub opened: ContainerOpened,
+    /// When.
+    pub opened_on: Date,
+    /// The shipment it is drafted for.
+    pub drafted_for: Option<String>,
+    /// The shipment it left with.
+    pub left_with: Option<String>,
+}
+
+/// How far a shipment is.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Progress {
+    /// Papers are drafted.
+    Drafted,
+    /// The draft was given up.
+    Withdrawn,
+    /// It has left.
+    HandedOver {
+        /// When.
+        on: Date,
+    },
+}
+
+/// A shipment.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Shipment {
+    /// Its papers.
+    pub draft: ShipmentDrafted,
+    /// When they were drafted.
+    pub drafted_on: Date,
+    /// Who drafted them.
+    pub drafted_by: String,
+    /// The receiver's word.
+    pub agreed: Option<(Date, String)>,
+    /// How it was handed over.
+    pub handed_over: Option<HandedOver>,
+    /// How far it is.
+    pub progress: Progress,
+}
+
+impl State {
+    /// Takes in the time of the next entry, of whatever kind, before what it says.
+    pub fn pass_to(&mut self, at: Timestamp) {
+        let Some(step) = self.time.pass(at) else { return };
+        for name in &self.watched {
+            let Some(watch) = self.cells.get_mut(name).and_then(|cell| cell.watch.as_mut()) else { continue };
+            watch.ends.pass_to(step.to_ms);
+            if let Some(day) = step.set_back_to() {
+                // What was seen before this entry was not seen on a day after it.
+                watch.inspections.iter_mut().for_each(|(_, seen, _)| *seen = day.min(*seen));
+            }
+        }
+    }
+
+    /// Takes in an assessment.
+    pub fn assessed(&mut self, number: u32, cell: &str, facts: Facts) {
+        self.entries.insert(number, (ASSESSMENT.to_owned(), cell.to_owned()));
+        let cell = self.cells.entry(cell.to_owned()).or_default();
+        // The decision to recycle is a decision to discard; quarantine alone is not one.
+        if facts.fate == Fate::Recycle && !matches!(cell.whereabouts, Whereabouts::HandedOver { .. }) {
+            cell.discards.push((number, facts.on));
+        }
+        // A new measurement does not make a critical cell milder; a person does.
+        cell.escalated |= cell.legal() == LegalState::Critical;
+        cell.found.extend(facts.found.iter().cloned());
+        cell.origins.extend(facts.simulated.map(|simulated| (number, simulated)));
+        cell.facts = Some(facts);
+        self.read_to = self.read_to.max(number);
+    }
+
+    /// Takes in an entry of the hot-cell watch; one that raises an alarm about the cell makes it critical.
+    pub fn hot_cell(&mut self, entry: &Entry) {
+        let simulated = simulated::of_entry(entry);
+        let alarm = Some(entry).filter(|entry| entry.kind == ALARM).and_then(known::of_alarm);
+        self.entries.insert(entry.number, (entry.kind.clone(), entry.cell_id.clone()));
+        let cell = self.cell(&entry.cell_id);
+        cell.escalated |= alarm.is_some();
+        cell.found.extend(alarm);
+        cell.origins.extend(simulated.map(|simulated| (entry.number, simulated)));
+    }
+
+    /// Takes in an event.
+    pub fn apply(&mut self, number: u32, signed: &Signed) {
+        self.read_to = self.read_to.max(number);
+        let event = &signed.event;
+        self.entries.insert(number, (event.kind().to_owned(), event.subject().to_owned()));
+        let on = signed.on;
+        if let Some(mut found) = known::of_event(number, signed) {
+            // A danger said to be an old one counts from the day on which it was written down: nobody can vouch for more.
+            found.on = self.time.day_of_last().map_or(found.on, |written| found.on.max(written));
+            self.cell(event.subject()).found.push(found);
+        }
+        match event {
+            Event::Judgement(judgement) => {
+                let cell = self.cell(&judgement.cell);
+                cell.found.retain(|found| found.told != Told::Unjudged);
+                if judgement.state < LegalState::Critical {
+                    let acute = cell.found.iter_mut().filter(|found| found.is_acute());
+                    acute.for_each(|found| found.settled_by = Some(number));
+                }
+                match judgement.decided_on {
+                    Some(day) => cell.discards.push((number, day)),
+                    None if judgement.state == LegalState::NotWaste => cell.discards.clear(),
+                    None => {}
+                }
+                cell.escalated = false;
+                cell.judgement =
+                    Some(Judged { entry: number, by: signed.by.clone(), on, judgement: judgement.clone() });
+            }
+            Event::ContainerOpened(opened) => {
+                let container =
+                    Container { opened: opened.clone(), opened_on: on, drafted_for: None, left_with: None };
+                self.containers.entry(opened.container.clone()).or_insert(container);
+            }
+            Event::CellPlaced(placed) => {
+                let waste = self
+                    .containers
+                    .get(&placed.container)
+                    .is_some_and(|container| container.opened.kind != ContainerKind::Quarantine);
+                let cell = self.cell(&placed.cell);
+                if let Some(mass) = placed.weighed {
+                    cell.weighed = Some((number, mass));
+                }
+                // Whoever puts a cell into a waste container has decided to discard it, that day at the latest.
+                if waste {
+                    cell.discards.push((number, on));
+                }
+                cell.whereabouts = Whereabouts::In {
+                    container: placed.container.clone(),
+                    inner: placed.inner.clone(),
+                    since: on,
+                };
+            }
+            Event::CellTakenOut(taken) => self.cell(&taken.cell).whereabouts = Whereabouts::Loose,
+            Event::CellWeighed(weighed) => self.cell(&weighed.cell).weighed = Some((number, weighed.mass)),
+            Event::Hold(hold) => {
+                let ends = WatchEnd::of(hold, on, &self.time);
+                self.watched.insert(hold.cell.clone());
+                let cell = self.cell(&hold.cell);
+                // A suspicion ends an earlier judgement; a cell found critical stays so until it is judged again.
+                cell.escalated |= cell.legal() == LegalState::Critical;
+                cell.judgement = None;
+                cell.found.retain(|found| found.told != Told::Hold || found.entry == number);
+                cell.watch = Some(Watch { since: on, ends, hold: hold.clone(), inspections: Vec::new() });
+            }
+            Event::Inspection(inspection) => {
+                let cell = self.cell(&inspection.cell);
+                cell.escalated |= inspection.look == Look::Active;
+                if let Some(watch) = &mut cell.watch {
+                    watch.inspections.push((number, on, inspection.clone()));
+                }
+            }
+            Event::Release(release) => {
+                self.watched.remove(&release.cell);
+                let cell = self.cell(&release.cell);
+                cell.found.retain(|found| found.told != Told::Hold);
+                cell.watch = None;
+            }
+            Event::Escalation(escalation) => self.cell(&escalation.cell).escalated = true,
+            Event::ShipmentDrafted(draft) => {
+                if let Some(container) = self.containers.get_mut(&draft.container) {
+                    container.drafted_for = Some(draft.shipment.clone());
+                }
+                let shipment = Shipment {
+                    draft: draft.as_ref().clone(),
+                    drafted_on: on,
+                    drafted_by: signed.by.clone(),
+                    agreed: None,
+                    handed_over: None,
+                    progress: Progress::Drafted,
+                };
+                self.shipments.insert(draft.shipment.clone(), shipment);
+            }
+            Event::ShipmentWithdrawn(withdrawn) => {
+                if let Some(shipment) = self.shipments.get_mut(&withdrawn.shipment) {
+                    shipment.progress = Progress::Withdrawn;
+                    if let Some(container) = self.containers.get_mut(&shipment.draft.container) {
+                        container.drafted_for = None;
+                    }
+                }
+            }
+            Event::ReceiverAgreed(agreed) => {
+                if let Some(shipment) = self.shipments.get_mut(&agreed.shipment) {
+                    shipment.agreed = Some((on, agreed.reference.clone()));
+                }
+            }
+            Event::HandedOver(handed) => self.hand_over(handed, on),
+            Event::UsedRecord(record) => self.cell(&record.cell).used_records.push(number),
+            Event::Correction(correction) if correction.strike => self.strike(number, signed, correction),
+            Event::Correction(_) => {}
+        }
+    }
+
+    fn cell(&mut self, name: &str) -> &mut Cell {
+        self.cells.entry(name.to_owned()).or_default()
+    }
+
+    fn hand_over(&mut self, handed: &HandedOver, on: Date) {
+        let Some(shipment) = self.shipments.get_mut(&handed.shipment) else { return };
+        shipment.progress = Progress::HandedOver { on };
+        shipment.handed_over = Some(handed.clone());
+        if let Some(container) = self.containers.get_mut(&shipment.draft.container) {
+            container.left_with = Some(handed.shipment.clone());
+            container.drafted_for = None;
+        }
+        for item in &shipment.draft.contents {
+            let cell = self.cells.entry(item.cell.clone()).or_default();
+            cell.whereabouts = Whereabouts::HandedOver { shipment: handed.shipment.clone(), on };
+        }
+    }
+
+    /// Makes an entry no longer count. What is left is never milder than before: a struck judgement leaves the cell
+    /// unjudged, whatever was judged earlier, a struck decision leaves it undecided, and a cell that was critical stays so
+    /// until it is judged again. Only what the entry found counts no more.
+    fn strike(&mut self, number: u32, signed: &Signed, correction: &Correction) {
+        let struck = correction.entry;
+        let how = Struck {
+            entry: number,
+            by: signed.by.clone(),
+            on: signed.on,
+            because: correction.because.clone(),
+        };
+        self.struck.insert(struck, how);
+        let Some(cell) = self.cells.get_mut(&correction.subject) else { return };
+        cell.escalated |= cell.legal() == LegalState::Critical;
+        cell.found.retain(|found| found.entry != struck);
+        for found in cell.found.iter_mut().filter(|found| found.settled_by == Some(struck)) {
+            found.settled_by = None;
+            cell.escalated = true;
+        }
+        if cell.escalated && cell.acute().is_none() {
+            cell.found.retain(|found| found.told != Told::Unjudged);
+            cell.found.push(known::unjudged(number, signed, struck));
+        }
+        cell.origins.retain(|(entry, _)| *entry != struck);
+        cell.discards.retain(|(entry, _)| *entry != struck);
+        let about = |judged: &Judged| judged.entry == struck || judged.judgement.assessment == struck;
+        if cell.judgement.as_ref().is_some_and(about) {
+            cell.judgement = None;
+        }
+        cell.facts =
+            cell.facts.take().map(|facts| if facts.assessment == struck { facts.struck() } else { facts });
+        if cell.weighed.is_some_and(|(entry, _)| entry == struck) {
+            cell.weighed = None;
+        }
+        if correction.of == "hold" && cell.found.iter().all(|found| found.told != Told::Hold) {
+            cell.watch = None;
+        }
+        if let Some(watch) = &mut cell.watch {
+            watch.inspections.retain(|(entry, _, _)| *entry != struck);
+        }
+        cell.used_records.retain(|entry| *entry != struck);
+    }
+
+    /// Returns the cells in a container, by name.
+    pub fn cells_in<'a>(&'a self, container: &'a str) -> impl Iterator<Item = (&'a String, &'a Cell)> {
+        self.cells.iter().filter(move |(_, cell)| cell.container() == Some(container))
+    }
+
+    /// Returns the first simulated cell of a draft.
+    pub fn simulated_in<'a>(&self, draft: &'a ShipmentDrafted) -> Option<&'a str> {
+        let simulated = |cell: &str| self.cells.get(cell).is_some_and(Cell::is_simulated);
+        draft.contents.iter().map(|item| item.cell.as_str()).find(|cell| simulated(cell))
+    }
+
+    /// Returns whether a container holds simulated cells.
+    pub fn holds_simulated(&self, container: &str) -> bool {
+        self.cells_in(container).any(|(_, cell)| cell.is_simulated())
+    }
+
+    /// Returns the mass of all cells in a container.
+    pub fn mass_in(&self, container: &str) -> Milligrams {
+        self.cells_in(container).map(|(_, cell)| cell.mass()).sum()
+    }
+
+    /// Returns the energy of all cells in a container.
+    pub fn energy_in(&self, container: &str) -> MilliwattHours {
+        self.cells_in(container).map(|(_, cell)| cell.energy()).sum()
+    }
+}

@@ -1,0 +1,224 @@
+//! The whole story of a cell: everything in the book that is about it, in order, and how it stands now.
+//!
+//! Takes a book, a cell's name and the day with its rules; gives a [`Story`]. Containers and shipments belong to it as far
+//! as the cell was in them.
+
+use crate::cell::Cell;
+use crate::check::Circumstances;
+use crate::checklist::answered;
+use crate::due::due;
+use crate::error::CustodyError;
+use crate::event::{Event, Signed};
+use crate::facts::Facts;
+use crate::ledger::{entries, event_of};
+use crate::simulated;
+use crate::state::{State, Struck};
+use celltriage_book::{Book, Entry};
+use celltriage_instrument::simulated::{FIRST_LINE, marked};
+use celltriage_measure::observation::Answer;
+use jiff::civil::Date;
+use serde::Serialize;
+use std::collections::BTreeSet;
+
+/// The story of a cell.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Story {
+    /// The cell.
+    pub cell: String,
+    /// Whether it is a cell of the simulated bench.
+    pub simulated: bool,
+    /// How it stands now, as names with values.
+    pub now: Vec<(String, String)>,
+    /// What happened, oldest first.
+    pub happened: Vec<Chapter>,
+}
+
+/// One entry of the book.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Chapter {
+    /// Number of the entry.
+    pub entry: u32,
+    /// The day on which it happened.
+    pub on: Date,
+    /// Its kind.
+    pub kind: String,
+    /// What happened.
+    pub what: String,
+    /// What else was written down.
+    pub details: Vec<String>,
+    /// Whether it was struck later.
+    pub struck: bool,
+}
+
+/// Tells the story of a cell.
+///
+/// # Errors
+/// A book error, or an input error where the book knows nothing of the cell.
+pub fn story(book: &Book, cell: &str, circumstances: &Circumstances<'_>) -> Result<Story, CustodyError> {
+    let state = State::read(book)?;
+    let mut places = Places::default();
+    let mut happened = Vec::new();
+    for entry in entries(book)? {
+        let event = event_of(book, &entry)?;
+        if places.concerns(&entry, event.as_ref(), cell) {
+            happened.push(chapter(&entry, event.as_ref(), &state));
+        }
+    }
+    if happened.is_empty() {
+        let book = book.path().display().to_string();
+        return Err(CustodyError::NoSuchCell { book, cell: cell.to_owned() });
+    }
+    let known = state.cells.get(cell);
+    let simulated = known.is_some_and(Cell::is_simulated);
+    let now = known.map_or_else(Vec::new, |found| now(&state, cell, found, circumstances));
+    Ok(Story { cell: cell.to_owned(), simulated, now, happened })
+}
+
+/// Tells one entry.
+pub fn chapter(entry: &Entry, event: Option<&Signed>, state: &State) -> Chapter {
+    let struck = state.struck.get(&entry.number);
+    let mut told = event.map_or_else(Vec::new, |signed| details(&signed.event));
+    told.extend(struck.map(Struck::words));
+    Chapter {
+        entry: entry.number,
+        on: event.map_or_else(|| Facts::of(entry).on, |signed| signed.on),
+        kind: entry.kind.clone(),
+        what: marked(&entry.summary, simulated::of_entry(entry) == Some(true)),
+        details: told,
+        struck: struck.is_some(),
+    }
+}
+
+/// What an event says beyond its one line.
+fn details(event: &Event) -> Vec<String> {
+    match event {
+        Event::Judgement(judged) => {
+            let mut told =
+                vec![format!("proposed by the tool: {} (assessment {})", judged.proposed, judged.assessment)];
+            for (answer, words) in [
+                (Answer::Yes, "answered yes"),
+                (Answer::No, "answered no"),
+                (Answer::NotObserved, "not looked at"),
+            ] {
+                let found = answered(&judged.answers, answer);
+                if !found.is_empty() {
+                    told.push(format!("{words}: {}", found.join(", ")));
+                }
+            }
+            told.extend(judged.decided_on.map(|day| format!("decided to discard on {day}")));
+            let removed = judged.removed_on.map_or(String::new(), |day| format!(" on {day}"));
+            match &judged.device {
+                Some(device) => told.push(format!("taken out of {device}{removed}")),
+                None => told.extend(judged.removed_on.map(|day| format!("taken out of its device on {day}"))),
+            }
+            told.extend(judged.photo.as_ref().map(|photo| format!("photograph: {photo}")));
+            told
+        }
+        Event::ShipmentDrafted(draft) => {
+            let papers = &draft.papers;
+            let cells: Vec<&str> = draft.contents.iter().map(|item| item.cell.as_str()).collect();
+            vec![
+                format!("{}, {}", papers.un_number, papers.under.join(", ")),
+                format!("cells: {}", cells.join(", ")),
+            ]
+        }
+        Event::UsedRecord(record) => vec![
+            format!("{}, {}", record.item, record.address),
+            format!(
+                "looked up in {}: {}",
+                record.recall.looked_in,
+                if record.recall.listed { "LISTED" } else { "not listed" }
+            ),
+        ],
+        _ => Vec::new(),
+    }
+}
+
+fn now(state: &State, name: &str, cell: &Cell, circumstances: &Circumstances<'_>) -> Vec<(String, String)> {
+    let mut rows = Vec::new();
+    let mut row = |name: &str, value: String| rows.push((name.to_owned(), value));
+    if cell.is_simulated() {
+        row("SIMULATED", FIRST_LINE.to_owned());
+    }
+    for found in &cell.found {
+        row("known", found.as_it_counts().words());
+    }
+    if cell.facts.is_some() {
+        row("legal state", cell.legal().to_string());
+    }
+    match cell.standing_judgement() {
+        Some(judged) => row(
+            "judged by",
+            format!(
+                "{}, {}, on {} (entry {})",
+                judged.by, judged.judgement.qualification, judged.on, judged.entry
+            ),
+        ),
+        None if cell.facts.is_some() => row("judged by", "nobody since its latest assessment".to_owned()),
+        None => {}
+    }
+    if let Some(facts) = &cell.facts {
+        row("graded", format!("{} on {} (entry {})", facts.fate, facts.on, facts.assessment));
+    }
+    row("where", cell.whereabouts.words());
+    if let Some(day) = cell.discarded_on() {
+        row("discarded", day.to_string());
+    }
+    let mass = if cell.weighed.is_some() {
+        cell.mass().to_string()
+    } else if cell.known_mass().is_some() {
+        format!("{} (label)", cell.mass())
+    } else {
+        format!("not known, counted as {}", cell.mass())
+    };
+    row("mass", mass);
+    if let Some(watch) = &cell.watch {
+        let looks = match watch.inspections.len() {
+            1 => "1 look".to_owned(),
+            count => format!("{count} looks"),
+        };
+        row(
+            "under watch",
+            format!("since {}, until {}, {looks}: {}", watch.since, watch.ends.day(), watch.hold.because),
+        );
+    }
+    let container = cell.container().unwrap_or_default();
+    for item in due(state, circumstances) {
+        if item.subject == name || item.subject == container {
+            row("due", format!("{} ({}): {} [{}]", item.on, item.when(), item.what, item.source));
+        }
+    }
+    rows
+}
+
+/// Shipments that the cell was in and their entries, as far as the book is read.
+#[derive(Default)]
+struct Places {
+    shipments: BTreeSet<String>,
+    entries: BTreeSet<u32>,
+}
+
+impl Places {
+    fn concerns(&mut self, entry: &Entry, event: Option<&Signed>, cell: &str) -> bool {
+        let about = match event.map(|signed| &signed.event) {
+            None => entry.cell_id == cell,
+            Some(Event::ContainerOpened(_)) => false,
+            Some(Event::ShipmentDrafted(draft)) => {
+                let holds = draft.contents.iter().any(|item| item.cell == cell);
+                if holds {
+                    self.shipments.insert(draft.shipment.clone());
+                }
+                holds
+            }
+            Some(event @ (Event::ShipmentWithdrawn(_) | Event::ReceiverAgreed(_) | Event::HandedOver(_))) => {
+                self.shipments.contains(event.subject())
+            }
+            Some(Event::Correction(correction)) => self.entries.contains(&correction.entry),
+            Some(event) => event.subject() == cell,
+        };
+        if about {
+            self.entries.insert(entry.number);
+        }
+        about
+    }
+}

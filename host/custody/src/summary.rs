@@ -1,0 +1,78 @@
+//! One line for each event, for lists and for the story of a cell.
+
+use crate::event::{Event, Look, Signed};
+
+/// Returns what happened in one line: subject first, then what, then who answers for it.
+pub fn summary(signed: &Signed) -> String {
+    let event = &signed.event;
+    let what = match event {
+        Event::Judgement(event) => {
+            let because = event.because.as_deref().map_or(String::new(), |text| format!(" ({text})"));
+            format!("judged: {}{because}; {}", event.state, event.qualification)
+        }
+        Event::ContainerOpened(event) => {
+            format!("container opened for {}, {}, stands {}", event.kind.words(), event.place, event.stands)
+        }
+        Event::CellPlaced(event) => {
+            let inner =
+                event.inner.as_deref().map_or(String::new(), |inner| format!(", inner packing {inner}"));
+            let mass = event.weighed.map_or(String::new(), |mass| format!(", weighed {mass}"));
+            format!("put into container {}{inner}{mass}", event.container)
+        }
+        Event::CellTakenOut(event) => format!("taken out of its container: {}", event.because),
+        Event::CellWeighed(event) => format!("weighed {}", event.mass),
+        Event::Hold(event) => format!(
+            "under watch until {}, a look every {} d, lies {}: {}",
+            event.until, event.every_days, event.stands, event.because
+        ),
+        Event::Inspection(event) => {
+            let look = match event.look {
+                Look::Unchanged => "unchanged",
+                Look::Worse => "WORSE",
+                Look::Active => "ACTIVE: hot, hissing, smoking or giving off gas",
+            };
+            let degrees = |celsius: Option<f64>| {
+                celsius.map_or("not measured".to_owned(), |celsius| format!("{celsius} degC"))
+            };
+            let note = event.note.as_deref().map_or(String::new(), |note| format!("; {note}"));
+            format!(
+                "looked at: {look}; cell {}, air {}{note}",
+                degrees(event.temperature_c),
+                degrees(event.air_c)
+            )
+        }
+        Event::Release(event) => format!("watch ended: {}", event.because),
+        Event::Escalation(event) => format!("CRITICAL: {}", event.because),
+        Event::ShipmentDrafted(event) => format!(
+            "papers drafted for container {}, {}, {} to {}, planned {}",
+            event.container,
+            cells(event.contents.len()),
+            event.mode.words(),
+            event.receiver,
+            event.planned_on
+        ),
+        Event::ShipmentWithdrawn(event) => format!("draft given up: {}", event.because),
+        Event::ReceiverAgreed(event) => format!("receiver agreed: {}", event.reference),
+        Event::HandedOver(event) => {
+            let code =
+                event.waste_code.as_deref().map_or(String::new(), |code| format!(", waste code {code}"));
+            format!(
+                "handed over to {}, document {}{code}; checked by {}",
+                event.received_by, event.document, event.checked_by
+            )
+        }
+        Event::UsedRecord(event) => {
+            format!("test record as a used cell, by {}; recall lists {}", event.company, event.recall.on)
+        }
+        Event::Correction(event) => {
+            let how = if event.strike { "struck" } else { "remark" };
+            format!("{how} to entry {} ({}): {}", event.entry, event.of, event.because)
+        }
+    };
+    format!("{:<12} {} [{}, {}]", event.subject(), what, signed.by, signed.on)
+}
+
+/// Returns a number of cells in words.
+pub fn cells(count: usize) -> String {
+    if count == 1 { "1 cell".to_owned() } else { format!("{count} cells") }
+}

@@ -1,0 +1,27 @@
+//! Checks of custody as a whole: a small world in which events are tried, and what must hold in it.
+
+mod dates;
+mod ledger;
+mod mixing;
+mod papers;
+mod properties;
+mod refusals;
+mod shipping;
+mod watch;
+mod wrong_clock;
+
+use crate::check::{Circumstances, check};
+use crate::checklist::Criterion;
+use crate::draft::{self, Request};
+use crate::event::*;
+use crate::local_rules::PackRules;
+use crate::refusal::Refusal;
+use crate::state::State;
+use crate::test_support::*;
+use crate::units::{Milligrams, MilliwattHours};
+use celltriage_measure::nameplate::Chemistry;
+use celltriage_measure::observation::Answer;
+use celltriage_rules::LegalState;
+use celltriage_rules::Packs;
+use celltriage_verdict::{CellState, Fate};
+use jiff::civil::{Date, date};

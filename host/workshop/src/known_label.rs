@@ -1,0 +1,136 @@
+//! The label that the book knows of a cell, and where a new one contradicts it.
+//!
+//! A tag on the wrong cell, or a label file of another type, shows first here: nothing on the fixture can tell a charge
+//! limit of 4.35 V from one of 4.20 V, and a charger set by the wrong one over-charges the cell.
+
+use crate::capacity_run;
+use celltriage_assessment::record::ASSESSMENT;
+use celltriage_book::Book;
+use celltriage_custody::CustodyError;
+use celltriage_measure::nameplate::{Chemistry, Nameplate};
+use celltriage_verdict::limit_figure;
+
+/// A cell's label as an entry of the book has it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct KnownLabel {
+    /// Number of the entry.
+    pub entry: u32,
+    /// The label.
+    pub nameplate: Nameplate,
+}
+
+impl KnownLabel {
+    /// Reads the newest label that the book has of a cell.
+    ///
+    /// # Errors
+    /// A book error.
+    pub fn read(book: &Book, cell: &str) -> Result<Option<Self>, CustodyError> {
+        let newest_first = book.entries_of(cell)?.into_iter().rev();
+        let mut labelled =
+            newest_first.filter(|entry| [ASSESSMENT, capacity_run::KIND].contains(&entry.kind.as_str()));
+        Ok(labelled.find_map(|entry| {
+            let nameplate = serde_json::from_value(entry.inputs.get("nameplate")?.clone()).ok()?;
+            Some(Self { entry: entry.number, nameplate })
+        }))
+    }
+
+    /// Returns whether another label allows a charge to a higher voltage or with a larger current.
+    pub fn raised_by(&self, now: &Nameplate) -> bool {
+        now.charge_limit_v > self.nameplate.charge_limit_v
+            || now.rated_capacity_ah > self.nameplate.rated_capacity_ah
+    }
+
+    /// Says where another label of the same cell contradicts this one; nothing where it does not.
+    pub fn contradicted_by(&self, now: &Nameplate) -> Option<String> {
+        let before = &self.nameplate;
+        let same_origin = before.thickness_from == now.thickness_from;
+        let numbers = [
+            ("charge limit", Some(before.charge_limit_v), Some(now.charge_limit_v), "V"),
+            ("rated capacity", Some(before.rated_capacity_ah), Some(now.rated_capacity_ah), "Ah"),
+            ("end of discharge", Some(before.end_of_discharge_v), Some(now.end_of_discharge_v), "V"),
+            ("nominal voltage", before.nominal_v, now.nominal_v, "V"),
+            (
+                "thickness",
+                before.nominal_thickness_mm.filter(|_| same_origin),
+                now.nominal_thickness_mm,
+                "mm",
+            ),
+        ];
+        let mut told: Vec<String> = numbers
+            .into_iter()
+            .filter_map(|(name, before, now, unit)| Some((name, before?, now?, unit)))
+            .filter(|(_, before, now, _)| before != now)
+            .map(|(name, before, now, unit)| {
+                format!("{name} {} there, {} now", limit_figure(before, unit), limit_figure(now, unit))
+            })
+            .collect();
+        // "Lithium ion" names no chemistry, but rules out the iron phosphate that would have been named.
+        let named = |chemistry| chemistry != Chemistry::LithiumIon;
+        let phosphate = |chemistry| chemistry == Chemistry::Lfp;
+        let (old, new) = (before.chemistry, now.chemistry);
+        if old != new && (named(old) && named(new) || phosphate(old) != phosphate(new)) {
+            told.push("another chemistry".to_owned());
+        }
+        (!told.is_empty()).then(|| {
+            format!(
+                "entry {} has another label of this cell ({}); compare both with the cell itself",
+                self.entry,
+                told.join("; ")
+            )
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::capacity_run::{Stage, Step, write};
+    use celltriage_measure::nameplate::ThicknessFrom;
+    use celltriage_measure::test_support::nameplate;
+
+    #[test]
+    fn what_differs_is_told_and_what_is_only_missing_is_not() {
+        let known =
+            KnownLabel { entry: 7, nameplate: Nameplate { nominal_thickness_mm: Some(4.0), ..nameplate() } };
+        let told = |change: &dyn Fn(&mut Nameplate)| {
+            let mut now = known.nameplate.clone();
+            change(&mut now);
+            known.contradicted_by(&now)
+        };
+        assert_eq!(told(&|_| {}), None);
+        assert_eq!(told(&|now| (now.nominal_v, now.mass_g) = (None, Some(45.0))), None);
+        // A drawing states another thickness of the same cell.
+        let drawn = |now: &mut Nameplate| {
+            (now.nominal_thickness_mm, now.thickness_from) = (Some(4.3), ThicknessFrom::Drawing);
+        };
+        assert_eq!(told(&drawn), None);
+        let lower = told(&|now| (now.charge_limit_v, now.rated_capacity_ah) = (4.2, 5.1)).unwrap();
+        assert!(
+            lower.contains("entry 7") && lower.contains("charge limit 4.35 V there, 4.2 V now"),
+            "{lower}"
+        );
+        assert!(lower.contains("rated capacity 3 Ah there, 5.1 Ah now"), "{lower}");
+        let raised = |change: &dyn Fn(&mut Nameplate)| {
+            let mut now = known.nameplate.clone();
+            change(&mut now);
+            known.raised_by(&now)
+        };
+        assert!(raised(&|now| now.charge_limit_v = 4.4) && raised(&|now| now.rated_capacity_ah = 3.1));
+        assert!(!raised(&|now| now.charge_limit_v = 4.2) && !raised(&|_| {}));
+        assert!(told(&|now| now.chemistry = Chemistry::Lfp).unwrap().contains("chemistry"));
+    }
+
+    #[test]
+    fn the_newest_label_in_the_book_counts() {
+        let folder = tempfile::tempdir().unwrap();
+        let mut book = Book::open(folder.path().join("book.sqlite")).unwrap();
+        assert_eq!(KnownLabel::read(&book, "PE-7").unwrap(), None);
+        for charge_limit_v in [4.35, 4.2] {
+            let nameplate = Nameplate { charge_limit_v, ..nameplate() };
+            let step = Step::new(Stage::ToCharge { why: None }, nameplate);
+            write(&mut book, "PE-7", &step, Vec::new(), jiff::Timestamp::UNIX_EPOCH).unwrap();
+        }
+        let known = KnownLabel::read(&book, "PE-7").unwrap().unwrap();
+        assert_eq!((known.entry, known.nameplate.charge_limit_v), (2, 4.2));
+    }
+}
