@@ -8,12 +8,13 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// The floors from the ground up, each with the floors that it may name. A floor names as few as it can.
-const FLOORS: [(&str, &[&str]); 6] = [
+const FLOORS: [(&str, &[&str]); 7] = [
     ("written", &[]),
     ("measure", &["protocol", "written"]),
     ("verdict", &["measure", "protocol", "written"]),
     ("rules", &["measure", "verdict", "written"]),
     ("book", &[]),
+    ("report", &["rules"]),
     ("host", &["book", "measure", "protocol", "rules", "simulated-board", "verdict", "written"]),
 ];
 /// Folder of the top floor.
