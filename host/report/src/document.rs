@@ -77,6 +77,11 @@ impl Document {
         self
     }
 
+    /// Returns whether it is nothing but words to be stuck on; they carry the notices then, and no title goes with them.
+    pub(crate) fn is_label(&self) -> bool {
+        !self.blocks.is_empty() && self.blocks.iter().all(|block| matches!(block, Block::Large(_)))
+    }
+
     /// Returns the notices of a paper in one sentence.
     pub(crate) fn notices_in_one(&self) -> Text {
         let mut all = Text::default();

@@ -26,8 +26,8 @@ pub fn page(document: &Document) -> String {
         document.blocks.iter().partition(|block| matches!(block, Block::Large(_)));
     let paper = document.kind == Kind::Paper;
     let mut drawings = 0;
-    // A label has nothing but its large words.
-    let head = !said.is_empty() || large.is_empty();
+    // Each word of a label is cut out by itself: what stands above everything else must go with it.
+    let below = if document.is_label() { document.notices.as_slice() } else { &[] };
     html! {
         (DOCTYPE)
         html lang=(LANGUAGE) {
@@ -37,13 +37,15 @@ pub fn page(document: &Document) -> String {
                 style { (PreEscaped(STYLE)) }
             }
             body class=(if paper { "paper" } else { "page" }) {
-                @if head {
+                @if !document.is_label() {
                     (notices(document))
                     @if paper { h1 { (spans(&document.title)) } }
                     @for block in said { (one(block, &mut drawings)) }
                     @if paper { (notices(document)) }
                 }
-                @for block in large { (one(block, &mut drawings)) }
+                @for block in large {
+                    @if let Block::Large(words) = block { (self::large(words, below)) }
+                }
             }
         }
     }
@@ -72,7 +74,7 @@ fn one(block: &Block, drawings: &mut usize) -> Markup {
         Block::Points(found) => points(found),
         Block::Table(found) => table(found),
         Block::FillIn(lines) => html! { @for line in lines { p class="fill" { (spans(line)) } } },
-        Block::Large(found) => large(found),
+        Block::Large(found) => large(found, &[]),
         Block::Figure(found) => {
             *drawings += 1;
             html! { figure { (found.inside(*drawings)) } }
@@ -180,7 +182,7 @@ fn table(table: &Table) -> Markup {
     }
 }
 
-fn large(large: &Large) -> Markup {
+fn large(large: &Large, notices: &[Text]) -> Markup {
     let size = large.letter_mm.map_or(USUAL_MM, |height| f64::from(height) / SMALL_LETTER);
     let height = match large.letter_mm {
         Some(height) => Phrase::LetterHeight.said(&[("mm", &height.to_string())]),
@@ -190,7 +192,7 @@ fn large(large: &Large) -> Markup {
         section class="words" {
             div class="frame" {
                 div style=(format!("font-size:{size:.1}mm")) { (spans(&large.words)) }
-                @for line in &large.below { div class="below" { (spans(line)) } }
+                @for line in notices.iter().chain(&large.below) { div class="below" { (spans(line)) } }
             }
             p class="how" { (spans(&large.on)) "; " (height) }
         }
@@ -240,7 +242,11 @@ mod tests {
 
     #[test]
     fn a_label_is_its_words_alone_each_small_letter_as_high_as_asked() {
-        let label_page = page(&label(Some(12)));
+        let mut simulated = label(Some(12));
+        simulated.notice("SIMULATED");
+        let label_page = page(&simulated);
+        let frame = label_page.split_once("class=\"frame\"").expect("a frame").1;
+        assert!(frame.contains("SIMULATED"), "cut out, it still says so: {label_page}");
         assert!(label_page.contains("font-size:24.0mm"), "{label_page}");
         assert!(label_page.contains("letters at least 12 mm high"), "{label_page}");
         assert!(!label_page.contains("<h1>"), "{label_page}");

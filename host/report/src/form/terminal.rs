@@ -49,7 +49,8 @@ impl Terminal {
     /// Writes a document.
     pub fn text(&self, document: &Document) -> String {
         let mut out = String::new();
-        match document.kind {
+        let kind = if document.is_label() { Kind::Page } else { document.kind };
+        match kind {
             Kind::Page => document.notices.iter().for_each(|notice| {
                 out.push_str(&self.hanging(0, &notice.clone().strong(), 2));
             }),
@@ -61,7 +62,7 @@ impl Terminal {
             }
         }
         document.blocks.iter().for_each(|block| out.push_str(&self.block(block)));
-        if document.kind == Kind::Paper {
+        if kind == Kind::Paper {
             if !matches!(document.blocks.last(), Some(Block::FillIn(_))) {
                 out.push('\n');
             }

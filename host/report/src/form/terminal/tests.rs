@@ -128,6 +128,23 @@ fn a_paper_opens_and_ends_with_its_notice_and_tells_source_whom_to_ask_and_doubt
 }
 
 #[test]
+fn a_label_is_its_notices_and_its_words() {
+    let mut label = Document::paper("Container B-1");
+    let shown = Shown::Everywhere;
+    let below = vec!["earliest date: 2026-11-25".into()];
+    let large = Large {
+        words: "DAMAGED".into(),
+        below,
+        on: "on the container [40 CFR]".into(),
+        letter_mm: None,
+        shown,
+    };
+    label.notice("SIMULATED").push(large);
+    let expected = "SIMULATED\nDAMAGED\nearliest date: 2026-11-25\n(on the container [40 CFR])\n";
+    assert_eq!(terminal().text(&label), expected);
+}
+
+#[test]
 fn an_emergency_stands_in_a_frame_that_is_read_without_colour() {
     let mut page = Document::page("cell PE-1");
     page.notice("SIMULATED: not a real cell")
