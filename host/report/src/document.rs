@@ -7,7 +7,6 @@ mod large;
 mod list;
 mod paragraph;
 mod table;
-mod text;
 
 pub use banner::{Banner, Emergency};
 pub use block::{Block, Verbatim};
@@ -16,7 +15,8 @@ pub use large::{Large, Shown};
 pub use list::{Bullets, Facts, Mark, Point, Points};
 pub use paragraph::Paragraph;
 pub use table::{Column, Table};
-pub use text::{Span, Text, Tone, Words};
+
+use crate::text::Text;
 
 /// What kind of document it is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

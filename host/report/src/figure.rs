@@ -15,9 +15,9 @@ pub use number_line::NumberLine;
 pub use panel::{Axis, Interval, Layout, Limit, LimitKind, Mark, Panel};
 pub use zones::{Zone, Zones};
 
-use crate::document::Text;
-use crate::form::terminal::wrap::fitted;
 use crate::plain::plain;
+use crate::text::Text;
+use crate::wrap::fitted;
 use maud::Markup;
 
 /// A drawing.

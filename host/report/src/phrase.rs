@@ -110,6 +110,7 @@ impl Phrase {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use celltriage_rules::promise_in;
     use std::collections::BTreeSet;
 
     #[test]
@@ -121,6 +122,13 @@ mod tests {
             let text = phrase.english();
             assert_eq!(text.matches('{').count(), text.matches('}').count(), "{phrase:?}");
         }
+    }
+
+    #[test]
+    fn no_phrase_promises_anything() {
+        let promises: Vec<_> =
+            Phrase::ALL.iter().filter(|phrase| promise_in(phrase.english()).is_some()).collect();
+        assert!(promises.is_empty(), "{promises:?}");
     }
 
     #[test]

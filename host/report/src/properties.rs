@@ -2,12 +2,13 @@
 
 use crate::document::{
     Banner, Block, Bullets, Document, Emergency, Facts, Heading, Large, Paragraph, Point, Points, Shown,
-    Table, Text, Verbatim,
+    Table, Verbatim,
 };
 use crate::figure::{Axis, Figure, Mark, Panel};
 use crate::form::html;
 use crate::form::terminal::{Terminal, bare};
 use crate::plain::is_hidden;
+use crate::text::Text;
 use celltriage_rules::Severity;
 use proptest::prelude::*;
 

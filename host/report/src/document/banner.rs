@@ -1,6 +1,6 @@
 //! What a person must see first: the fate from across the bench, and what to do about a cell that is reacting.
 
-use super::Text;
+use crate::text::Text;
 use celltriage_rules::Severity;
 
 /// The result of a page in large letters on the ground of its signal colour, and why.

@@ -1,7 +1,8 @@
 //! One block of a document: whatever stands on its own between what is above and what is below.
 
-use super::{Banner, Bullets, Emergency, Facts, Heading, Large, Paragraph, Points, Table, Text};
+use super::{Banner, Bullets, Emergency, Facts, Heading, Large, Paragraph, Points, Table};
 use crate::figure::Figure;
+use crate::text::Text;
 
 /// A block of a document.
 #[derive(Clone, Debug, PartialEq)]

@@ -1,6 +1,6 @@
 //! A heading.
 
-use super::Text;
+use crate::text::Text;
 
 /// How far down a heading stands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -1,6 +1,6 @@
 //! Words in large letters, to be cut out and stuck on; the printer gives each a page of its own.
 
-use super::Text;
+use crate::text::Text;
 
 /// Where large words are shown.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]

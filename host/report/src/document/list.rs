@@ -1,7 +1,7 @@
 //! Lists: names with values, bullets, and points with their sources.
 
-use super::Text;
 use crate::phrase::Phrase;
+use crate::text::Text;
 
 /// Names with values, one below the other.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]

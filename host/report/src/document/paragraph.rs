@@ -1,6 +1,6 @@
 //! A paragraph, with a beginning that hangs out of it where it has one.
 
-use super::Text;
+use crate::text::Text;
 
 /// A paragraph.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]

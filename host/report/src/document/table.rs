@@ -1,6 +1,6 @@
 //! A table.
 
-use super::Text;
+use crate::text::Text;
 
 /// A column of a table.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]

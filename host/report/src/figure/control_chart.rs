@@ -1,8 +1,8 @@
 //! A control chart: values in their order between the limits that the first of them set.
 
 use super::{Axis, Figure, Layout, Limit, LimitKind, Mark, Panel};
-use crate::document::Text;
 use crate::phrase::Phrase;
+use crate::text::Text;
 
 /// Shares of the span, and of what is bearable, that are left free on either side.
 const ROOM: f64 = 0.06;

@@ -1,8 +1,8 @@
 //! A number on its scale: the value with its interval, the limit, the guard band, and where it would pass or fail.
 
 use super::{Axis, Interval, Limit, LimitKind, Mark, Panel, Zones};
-use crate::document::Text;
 use crate::phrase::Phrase;
+use crate::text::Text;
 
 /// Share of the shown span that is left free on either side.
 const MARGIN: f64 = 0.12;

@@ -1,7 +1,7 @@
 //! One scale of a drawing with all that is marked on it.
 
 use super::Zones;
-use crate::document::Text;
+use crate::text::Text;
 
 /// The numbers that a scale shows.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]

@@ -4,12 +4,16 @@
 
 use super::{Axis, Figure, Layout, Limit, LimitKind, Mark, Panel, Zone};
 use crate::plain::plain;
+use crate::wrap::wrapped;
 use maud::{Markup, html};
 
 /// Sizes in units of the picture; our choice: a panel is read at arm's length on half a page.
 const WIDTH: f64 = 760.0;
 const SIDE: f64 = 24.0;
 const LINE: f64 = 16.0;
+const TITLE_LINE: f64 = 24.0;
+/// Letters of a title that fit into a line: of 15 units they are at most 10 wide on average (DejaVu Sans, from memory).
+const TITLE: usize = 70;
 const BAR: f64 = 18.0;
 const SCALE: f64 = 76.0;
 const COURSE: f64 = 300.0;
@@ -24,6 +28,8 @@ const LETTER: f64 = 6.4;
 /// Draws a figure; `standalone` as a file, else inside a page that has `before` drawings already.
 pub(super) fn drawn(figure: &Figure, standalone: bool, before: usize) -> Markup {
     let title = plain(&figure.title.said());
+    // A name may be longer than the picture is wide: what does not fit goes into another line.
+    let titles = if title.is_empty() { Vec::new() } else { wrapped(&title, TITLE) };
     let hatch = format!("fails-{before}");
     // The same legend is said once for all panels.
     let mut legends: Vec<String> = Vec::new();
@@ -33,8 +39,7 @@ pub(super) fn drawn(figure: &Figure, standalone: bool, before: usize) -> Markup 
             legends.push(words);
         }
     }
-    let below_title = if title.is_empty() { 8.0 } else { 32.0 };
-    let head = below_title + LINE * legends.len() as f64;
+    let head = 8.0 + TITLE_LINE * titles.len() as f64 + LINE * legends.len() as f64;
     let mut top = head;
     let mut panels = Vec::new();
     for panel in &figure.panels {
@@ -53,7 +58,9 @@ pub(super) fn drawn(figure: &Figure, standalone: bool, before: usize) -> Markup 
                 }
             }
             rect class="ground" width=(WIDTH) height=(height) fill="#fff" {}
-            (text(SIDE, 24.0, "start", 15.0, &title))
+            @for (index, words) in titles.iter().enumerate() {
+                (text(SIDE, TITLE_LINE * (index + 1) as f64, "start", 15.0, words))
+            }
             @for (index, words) in legends.iter().enumerate() {
                 (text(SIDE, head - LINE * (legends.len() - index) as f64 + 10.0, "start", 11.0, words))
             }
@@ -214,38 +221,4 @@ fn number(value: f64) -> String {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::document::Text;
-
-    fn panel(heading: &str, out: bool) -> Panel {
-        Panel {
-            heading: heading.into(),
-            axis: Axis { low: 0.0, high: 1.0 },
-            marks: vec![Mark { value: 0.4, figure: "0.4 V".to_owned(), out, ..Mark::default() }],
-            drawn_legend: vec![Text::from("dot: value")],
-            ..Panel::default()
-        }
-    }
-
-    #[test]
-    fn names_cannot_break_the_drawing_and_a_file_is_well_formed() {
-        let figure = Figure { title: "<b>&\u{202e}PE".into(), panels: vec![panel("<R&1>", true); 3] };
-        let svg = figure.svg();
-        assert!(svg.contains("&lt;b&gt;&amp;\\u202ePE") && svg.contains("&lt;R&amp;1&gt;"), "{svg}");
-        for tag in ["svg", "rect", "g", "text", "line", "title", "path", "pattern"] {
-            let opened = svg.matches(&format!("<{tag} ")).count() + svg.matches(&format!("<{tag}>")).count();
-            assert_eq!(opened, svg.matches(&format!("</{tag}>")).count(), "{tag}: {svg}");
-        }
-        assert_eq!(svg.matches("dot: value").count(), 1, "one legend for all panels");
-        assert_eq!(svg.matches("class=\"mark out\"").count(), 3);
-    }
-
-    #[test]
-    fn two_drawings_in_one_page_have_marks_of_their_own() {
-        let figure = Figure::of(panel("R1", false));
-        let (first, second) = (figure.inside(0).into_string(), figure.inside(1).into_string());
-        assert!(first.contains("id=\"fails-0\"") && second.contains("id=\"fails-1\""));
-        assert!(!first.contains("http"), "a page loads nothing: {first}");
-    }
-}
+mod tests;

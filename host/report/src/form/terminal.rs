@@ -2,18 +2,18 @@
 
 mod grid;
 mod signal;
-pub mod wrap;
 
 pub use signal::{Mark, bare};
 
 use crate::document::{
     Banner, Block, Bullets, Document, Emergency, Facts, Heading, Kind, Large, Level, Paragraph, Points,
-    Shown, Text, Tone, Verbatim,
+    Shown, Verbatim,
 };
 use crate::plain::{plain, plain_lines};
+use crate::text::{Text, Tone};
+use crate::wrap::Flat;
 use celltriage_rules::Severity;
 use textwrap::core::display_width;
-use wrap::Flat;
 
 /// Narrowest page that is laid out.
 const NARROWEST: usize = 60;

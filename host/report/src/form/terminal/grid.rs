@@ -1,7 +1,8 @@
 //! A table of text: columns as wide as they need within bounds, the last one takes the rest, long cells are broken.
 
-use super::wrap::{Flat, wrapped};
-use crate::document::{Table, Text};
+use crate::document::Table;
+use crate::text::Text;
+use crate::wrap::{Flat, wrapped};
 use comfy_table::presets::NOTHING;
 use comfy_table::{ColumnConstraint, ContentArrangement, Width};
 use textwrap::core::display_width;

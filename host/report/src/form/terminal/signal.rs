@@ -3,7 +3,7 @@
 //! Red is danger, orange warning, yellow caution, blue notice. Green marks rescue equipment there, so it is not used for a good
 //! result. Colour is never needed to understand the text.
 
-use crate::document::Tone;
+use crate::text::Tone;
 use celltriage_rules::Severity;
 
 /// Makes a code work on the stream that it is written to, given without its escape: `[1m`.

@@ -1,7 +1,7 @@
 //! Lines of text: broken at spaces, a number kept with its unit, nothing lost.
 
-use crate::document::{Text, Tone};
 use crate::plain;
+use crate::text::{Text, Tone};
 use std::ops::Range;
 use textwrap::core::{Word, break_words, display_width};
 use textwrap::wrap_algorithms::wrap_first_fit;
