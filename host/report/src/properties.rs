@@ -11,6 +11,7 @@ use crate::plain::is_hidden;
 use crate::text::Text;
 use celltriage_rules::Severity;
 use proptest::prelude::*;
+use textwrap::core::display_width;
 
 /// A paper that has every block, all of one person's words.
 fn everything(words: &[String]) -> Document {
@@ -103,5 +104,13 @@ proptest! {
         prop_assert_eq!(tags(html::page(&everything(&words))), tags(html::page(&everything(&harmless))));
         let figure = |words: &[String]| Figure::of(Panel { heading: words.concat().into(), ..Panel::default() }).svg();
         prop_assert_eq!(tags(figure(&words)), tags(figure(&harmless)));
+    }
+
+    #[test]
+    fn no_line_is_wider_than_the_page(words in proptest::collection::vec("[a-z ]{1,30}", 30), width in 60usize..=100) {
+        let text = Terminal::new(width).text(&everything(&words));
+        // The result of a banner is a word of the program, spaced on purpose.
+        let wide: Vec<&str> = text.lines().filter(|line| display_width(line) > width).collect();
+        prop_assert!(wide.iter().all(|line| line.ends_with("WARNING")), "{:?}", wide);
     }
 }

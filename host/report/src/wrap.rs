@@ -55,7 +55,11 @@ impl Flat {
     /// Breaks it into lines of at most `first` columns for the first and `others` for the rest; a word longer than a line is cut.
     pub(crate) fn lines(&self, first: usize, others: usize) -> Vec<Vec<(String, Tone)>> {
         let (first, others) = (first.max(1), others.max(1));
-        let words = break_words(words(&self.text), first.min(others));
+        let mut rest = break_words(words(&self.text), others);
+        // Only the first word can be too long for the first line alone: the others go to the next.
+        let beginning = rest.drain(..1.min(rest.len())).collect::<Vec<_>>();
+        let mut words = break_words(beginning, first);
+        words.extend(rest);
         let mut lines = Vec::new();
         let mut at = 0;
         for line in wrap_first_fit(&words, &[first as f64, others as f64]) {
@@ -120,6 +124,16 @@ mod tests {
         assert_eq!(wrapped("down to 3 V: 5 h 0 min.", 9), ["down to", "3 V: 5 h", "0 min."]);
         assert_eq!(wrapped("at most ≤ 2 K here", 8), ["at most", "≤ 2 K", "here"]);
         assert_eq!(wrapped("one two\u{a0}three", 8), ["one", "two thre", "e"]);
+    }
+
+    #[test]
+    fn a_short_first_line_cuts_no_word_that_fits_into_the_others() {
+        let lines = |text: &str| -> Vec<String> {
+            let lines = Flat::of(&text.into()).lines(4, 10);
+            lines.into_iter().map(|line| line.into_iter().map(|(part, _)| part).collect()).collect()
+        };
+        assert_eq!(lines("one lithium-i two"), ["one", "lithium-i", "two"]);
+        assert_eq!(lines("abcdefgh ij"), ["abcd", "efgh ij"]);
     }
 
     #[test]

@@ -21,6 +21,8 @@ const NARROWEST: usize = 60;
 const WIDEST: usize = 100;
 /// Narrowest lines of an alarm; our choice: below it words would be cut.
 const NARROWEST_ALARM: usize = 40;
+/// Fewest columns that words need beside a beginning; our choice: below it they go under it.
+const ROOM: usize = 20;
 
 /// A terminal, or whatever else text is written to.
 #[derive(Clone, Copy, Debug)]
@@ -146,6 +148,9 @@ impl Terminal {
         };
         let (text, aside) = (plain(&heading.text.said()), plain(&aside.said()));
         let taken = display_width(&text) + display_width(&aside);
+        if taken >= self.width() {
+            return before.to_owned() + &self.hanging(0, &Text::from(format!("{text} {aside}")).strong(), 2);
+        }
         let space = " ".repeat(self.width().saturating_sub(taken).max(1));
         format!("{before}{}\n", self.toned(Tone::Strong, &format!("{text}{space}{aside}")))
     }
@@ -208,6 +213,11 @@ impl Terminal {
             .iter()
             .map(|span| self.toned(span.tone, &plain(&span.words.said()).replace('\u{a0}', " ")))
             .collect();
+        if self.width().saturating_sub(start) < ROOM {
+            let beginning = self.hanging(indent, beginning, indent + 2);
+            let hang = hang.min(self.width() - ROOM);
+            return beginning + &self.hanging(hang, text, hang);
+        }
         let space = " ".repeat(start.saturating_sub(taken));
         let (first, others) = (self.width().saturating_sub(start), self.width().saturating_sub(hang));
         self.lines(&format!("{}{toned}{space}", " ".repeat(indent)), text, first, (hang, others))

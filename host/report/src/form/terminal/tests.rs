@@ -194,6 +194,21 @@ fn a_beginning_longer_than_its_column_keeps_a_space_and_takes_room_from_its_line
 }
 
 #[test]
+fn words_that_have_no_room_beside_a_long_beginning_go_under_it() {
+    let name = "a cell's name that somebody made very long indeed";
+    let facts = Facts::of([(name, "one two three four five six seven eight nine ten"), ("to", "Gull Point")]);
+    let expected = "  a cell's name that somebody made very long indeed\n\
+                    \x20                                       one two three four\n\
+                    \x20                                       five six seven eight\n\
+                    \x20                                       nine ten\n\
+                    \x20 to                                    Gull Point\n";
+    assert_eq!(Terminal::new(60).block(&facts.at(40).into()), expected);
+    let heading = Heading::title("one two three ".repeat(5)).aside("NOT CLEAR");
+    let text = Terminal::new(60).block(&heading.into());
+    assert!(text.lines().all(|line| line.len() <= 60) && text.ends_with("NOT CLEAR\n"), "{text}");
+}
+
+#[test]
 fn a_finding_stands_at_the_end_of_its_heading_and_signs_before_bullets() {
     let heading = Heading::section("rest voltage").aside("PASSES");
     assert_eq!(terminal().block(&heading.into()), format!("\nrest voltage{}PASSES\n", " ".repeat(62)));
