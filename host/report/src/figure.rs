@@ -17,7 +17,7 @@ pub use zones::{Zone, Zones};
 
 use crate::plain::plain;
 use crate::text::Text;
-use crate::wrap::fitted;
+use crate::wrap::{fitted, wrapped};
 use maud::Markup;
 
 /// A drawing.
@@ -45,7 +45,7 @@ impl Figure {
     pub fn text(&self, width: usize) -> Vec<String> {
         let mut lines = Vec::new();
         if !self.title.is_empty() {
-            lines.push(plain(&self.title.said()));
+            lines.extend(wrapped(&self.title.said(), width));
         }
         for (number, panel) in self.panels.iter().enumerate() {
             if number > 0 {

@@ -134,6 +134,7 @@ mod tests {
         };
         assert_eq!(lines("one lithium-i two"), ["one", "lithium-i", "two"]);
         assert_eq!(lines("abcdefgh ij"), ["abcd", "efgh ij"]);
+        assert_eq!(lines("x aaaaa bbbbbb"), ["x", "aaaaa", "bbbbbb"]);
     }
 
     #[test]

@@ -2,6 +2,7 @@
 
 use super::{Axis, Layout, Mark, Panel};
 use crate::plain::plain;
+use crate::wrap::wrapped;
 use textwrap::core::display_width;
 
 /// Columns of the strip on which values are marked in their order.
@@ -17,7 +18,9 @@ const LABEL: usize = 4;
 pub(super) fn drawn(panel: &Panel, width: usize) -> Vec<String> {
     let mut lines = Vec::new();
     let (heading, finding) = (plain(&panel.heading.said()), plain(&panel.finding.said()));
-    if !heading.is_empty() {
+    if display_width(&heading) + display_width(&finding) >= width {
+        lines.extend(wrapped(&format!("{heading} {finding}"), width));
+    } else if !heading.is_empty() {
         let room = width.saturating_sub(display_width(&heading));
         lines.push(format!("{heading}{finding:>room$}"));
     }
