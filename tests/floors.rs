@@ -8,12 +8,13 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// The floors from the ground up, each with the floors that it may name. A floor names as few as it can.
-const FLOORS: [(&str, &[&str]); 11] = [
+const FLOORS: [(&str, &[&str]); 12] = [
     ("written", &[]),
     ("measure", &["protocol", "written"]),
     ("verdict", &["measure", "protocol", "written"]),
     ("rules", &["measure", "verdict", "written"]),
     ("book", &[]),
+    ("document", &["rules"]),
     ("link", &["measure", "protocol", "simulated-board"]),
     ("instrument", &["book", "link", "measure", "protocol", "verdict"]),
     ("assessment", &["book", "instrument", "link", "measure", "protocol", "rules", "verdict"]),
