@@ -6,6 +6,7 @@
 //! until when it was checked. Nothing here says that a thing is allowed: it warns, counts, words a label, or sends to
 //! the authority.
 
+mod action;
 mod caution;
 mod counter;
 mod figure;
@@ -20,13 +21,15 @@ mod proposal;
 mod query;
 mod rule;
 mod rule_file;
+mod wording;
 
+pub use action::Action;
 pub use caution::{Caution, Situation, cautions, emergency_texts, gives_way};
 pub use counter::{Bound, Counted, Counter, Unit};
 pub use figure::{Blocked, Carriage, Label, MarkOn, Paper, Purpose, Section, WasteCode};
 pub use legal_state::LegalState;
 pub use library::Packs;
-pub use matrix::{Action, Presents, cautions_for};
+pub use matrix::{Presents, cautions_for};
 pub use pack::{Pack, PackOrigin};
 pub use place::{PlaceCode, PlaceCodeError};
 pub use promise::promise_in;

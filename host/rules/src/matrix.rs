@@ -3,6 +3,7 @@
 //! Takes how the cell presents itself, an [`Action`], place and date; gives the cautions, what to do when it reacts
 //! first. No assessment is needed: this is for the moment before the hand goes out.
 
+use crate::action::Action;
 use crate::caution::{Blanks, Caution, in_order, where_rules_are_missing, with_rules};
 use crate::legal_state::LegalState;
 use crate::library::Packs;
@@ -10,7 +11,6 @@ use crate::place::PlaceCode;
 use crate::rule::{Kind, Rule};
 use celltriage_verdict::{CellState, Fate, Hazard};
 use jiff::civil::Date;
-use serde::{Deserialize, Serialize};
 
 /// How a cell presents itself, the worst first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -31,24 +31,6 @@ pub enum Presents {
     Unknown,
     /// Looked at all over, no sign found.
     Intact,
-}
-
-/// What one wants to do with a cell.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Action {
-    /// Take it in the hand.
-    Touch,
-    /// Carry it to another place.
-    Move,
-    /// Keep it.
-    Store,
-    /// Pack it and send it away.
-    Ship,
-    /// Charge it.
-    Charge,
-    /// Discharge it.
-    Discharge,
 }
 
 impl Presents {
@@ -111,24 +93,6 @@ impl Presents {
                 &[Fate::Undecided, Fate::Recycle, Fate::Quarantine]
             }
             _ => &[Fate::Recycle, Fate::Quarantine],
-        }
-    }
-}
-
-impl Action {
-    /// All actions.
-    pub const ALL: [Action; 6] =
-        [Action::Touch, Action::Move, Action::Store, Action::Ship, Action::Charge, Action::Discharge];
-
-    /// Returns the word for the page.
-    pub const fn word(self) -> &'static str {
-        match self {
-            Action::Touch => "touch",
-            Action::Move => "move",
-            Action::Store => "store",
-            Action::Ship => "ship",
-            Action::Charge => "charge",
-            Action::Discharge => "discharge",
         }
     }
 }

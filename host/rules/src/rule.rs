@@ -1,9 +1,9 @@
 //! One fact of a rule pack: what it says, for which cells, from when to when, where it comes from and how sure it is.
 
+use crate::action::Action;
 use crate::counter::Counter;
 use crate::figure::{Blocked, Carriage, Label, Paper, Section, WasteCode};
 use crate::legal_state::LegalState;
-use crate::matrix::Action;
 use celltriage_measure::observation::Sign;
 use celltriage_verdict::{CellState, Fate, Hazard};
 use jiff::civil::Date;

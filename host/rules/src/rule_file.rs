@@ -4,8 +4,8 @@
 
 use crate::counter::{Counter, Unit};
 use crate::figure::Label;
-use crate::pack_file::check_words;
 use crate::rule::{Kind, Rule, Seen};
+use crate::wording::check_words;
 use celltriage_written::{Fields, Found, Reading};
 use jiff::civil::Date;
 use serde::de::DeserializeOwned;

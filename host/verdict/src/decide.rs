@@ -14,24 +14,16 @@ use crate::evidence::{Evidence, RunOutcome};
 use crate::forbidden::Forbidden;
 use crate::hidden::{self, hide};
 use crate::judge::{Limit, judge};
+use crate::judged::{Judged, blank};
 use crate::known_before::of_known;
 use crate::needed::{left_open, out_of_reach};
 use crate::policy::Policy;
 use crate::reason::{Finding, Reason, Relation, Value, Verdict};
-use crate::step::{Act, Step};
+use crate::step::Step;
 use crate::types::{CellState, Fate};
 use crate::{settle, words};
 use celltriage_measure::estimate::Quantity;
 use celltriage_measure::observation::Answer;
-
-/// A reason with what its failure means for law and next steps.
-pub(super) struct Judged<'a> {
-    pub reason: Reason,
-    pub condition: Option<CellState>,
-    pub advice: Option<&'a Step>,
-    /// What the step does that would settle it.
-    pub settle_acts: Vec<Act>,
-}
 
 /// Decides what becomes of the cell.
 pub fn decide(policy: &Policy, evidence: &Evidence<'_>) -> Verdict {
@@ -256,29 +248,4 @@ fn of_trip<'a>(policy: &'a Policy, cause: &str, value: f64, limit: f64, unit: &s
     reason.text = words::with_figures(&sentence, value, limit, unit);
     let Consequence { condition, advice, .. } = consequence;
     Judged { reason, condition: *condition, advice: advice.as_ref(), settle_acts: Vec::new() }
-}
-
-pub(super) fn blank(id: &str, title: &str, consequence: &Consequence, mandatory: bool) -> Reason {
-    Reason {
-        criterion: id.to_owned(),
-        title: title.to_owned(),
-        finding: Finding::Missing,
-        value: None,
-        limit: None,
-        relation: None,
-        standard_uncertainty: None,
-        conformity: None,
-        unit: None,
-        source: consequence.source.clone(),
-        note: consequence.note.clone(),
-        text: String::new(),
-        mandatory,
-        on_fail: consequence.fate,
-        hazard: consequence.hazard,
-        sign: None,
-        quantity: None,
-        made_from: None,
-        budget: Vec::new(),
-        settle: None,
-    }
 }

@@ -4,8 +4,8 @@
 //! policy that `hides` numbers takes them out of the decision then: they count as not measured, which is never better.
 
 use crate::criterion::{Consequence, Criterion, Subject};
-use crate::decide::Judged;
 use crate::judge::Limit;
+use crate::judged::Judged;
 use crate::measurand::Measurand;
 use crate::policy::Policy;
 use crate::reason::{Finding, Verdict};

@@ -1,6 +1,6 @@
 //! A TOML table taken apart key by key: values with their places, and faults noted on the way.
 
-use crate::fault::Reading;
+use crate::reading::Reading;
 use serde::de::DeserializeOwned;
 use std::ops::Range;
 use toml::de::{DeTable, DeValue};

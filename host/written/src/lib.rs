@@ -11,7 +11,11 @@
 mod fault;
 mod fields;
 mod place;
+mod reading;
+mod toml_text;
 
-pub use fault::{Fault, Faults, Reading};
+pub use fault::{Fault, Faults};
 pub use fields::{Fields, Found, closest};
-pub use place::{Place, read};
+pub use place::Place;
+pub use reading::Reading;
+pub use toml_text::read;

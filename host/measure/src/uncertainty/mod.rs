@@ -11,6 +11,7 @@ mod coverage;
 mod input;
 mod measurand;
 mod monte_carlo;
+mod tolerance;
 mod validate;
 
 #[cfg(test)]

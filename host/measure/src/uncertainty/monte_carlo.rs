@@ -6,7 +6,7 @@
 
 use super::input::{Input, Shape};
 use super::measurand::Measurand;
-use super::validate::numerical_tolerance;
+use super::tolerance::numerical_tolerance;
 use nalgebra::{SMatrix, SVector};
 use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha12Rng;

@@ -1,0 +1,43 @@
+//! The two ways into a text of TOML: key by key, or whole.
+
+use crate::fault::{Fault, Faults};
+use crate::fields::Fields;
+use crate::place::Place;
+use crate::reading::{Reading, plain_words};
+use serde::de::DeserializeOwned;
+use toml::de::DeTable;
+
+impl<'t> Reading<'t> {
+    /// Begins to read a file; faults of writing are noted, and what could be read goes on. `file` is what messages call it.
+    pub fn begin(file: &'t str, text: &'t str) -> (Self, Fields<'t>) {
+        let mut reading = Self::new(file, text);
+        let (table, errors) = DeTable::parse_recoverable(text);
+        for error in &errors {
+            reading.add(error.span().unwrap_or(0..0), plain_words(error));
+        }
+        let span = table.span();
+        (reading, Fields::new(table.into_inner(), span))
+    }
+}
+
+/// Reads a file whose form serde knows whole; the first fault ends the reading.
+///
+/// # Errors
+/// The first fault, with its place and the TOML reader's own words on one line.
+pub fn read<T: DeserializeOwned>(file: &str, text: &str) -> Result<T, Faults> {
+    toml::from_str(text).map_err(|error| {
+        Faults(vec![Fault { place: Place::of(file, text, error.span()), what: plain_words(&error) }])
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_fault_is_reported_with_its_place() {
+        let Faults(found) = read::<toml::Table>("f.toml", "a = 1\nb = = 2\n").unwrap_err();
+        assert_eq!((found[0].place.line, found[0].place.column), (2, 5), "{found:?}");
+        assert!(!found[0].what.is_empty());
+    }
+}
