@@ -35,7 +35,7 @@ pub use entry::{Attachment, Entry, NewAttachment, NewEntry, PROGRAM};
 pub use error::{BookError, Problem};
 pub use read::Filter;
 pub use recording::{Recording, RecordingNumber, UnfinishedRecording};
-pub use verify::{Fault, Verification};
+pub use verify::{BookFault, Verification};
 
 /// How long a request waits for another program's write. A write takes milliseconds, finishing the longest recording
 /// (5 h at 1 kHz, about 100 MB) around a second; ten seconds is a program that hangs.

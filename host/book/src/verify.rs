@@ -18,12 +18,12 @@ pub struct Verification {
     /// The digest of the last entry; `None` in a book without entries.
     pub last: Option<Digest>,
     /// What does not fit, by entry; empty where all fits.
-    pub faults: Vec<Fault>,
+    pub faults: Vec<BookFault>,
 }
 
 /// Something that does not fit.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub struct Fault {
+pub struct BookFault {
     /// The entry concerned; `None` for the file as a whole.
     pub entry: Option<i64>,
     /// What does not fit.
@@ -66,7 +66,7 @@ impl Book {
 
 impl Verification {
     fn fault(&mut self, entry: Option<i64>, what: impl Into<String>) {
-        self.faults.push(Fault { entry, what: what.into() });
+        self.faults.push(BookFault { entry, what: what.into() });
     }
 }
 

@@ -4,11 +4,12 @@
 //! general ones before those of the place. For every fate there are some, also for `reuse`.
 
 use crate::figure::Blocked;
+use crate::kind::{Kind, Severity};
 use crate::legal_state::LegalState;
 use crate::library::Packs;
 use crate::pack::Pack;
 use crate::place::PlaceCode;
-use crate::rule::{Kind, Rule, Severity};
+use crate::rule::Rule;
 use celltriage_verdict::charge_temperature::charge_temperature;
 use celltriage_verdict::{CellState, Verdict, limit_figure};
 use jiff::ToSpan;

@@ -5,10 +5,11 @@
 
 use crate::action::Action;
 use crate::caution::{Blanks, Caution, in_order, where_rules_are_missing, with_rules};
+use crate::kind::Kind;
 use crate::legal_state::LegalState;
 use crate::library::Packs;
 use crate::place::PlaceCode;
-use crate::rule::{Kind, Rule};
+use crate::rule::Rule;
 use celltriage_verdict::{CellState, Fate, Hazard};
 use jiff::civil::Date;
 

@@ -4,11 +4,12 @@
 //! the UN Model Regulations leaves the judgement to the maker's criteria or to an expert for the cell.
 
 use crate::caution::with_rules;
+use crate::kind::Kind;
 use crate::legal_state::LegalState;
 use crate::library::Packs;
 use crate::place::PlaceCode;
 use crate::query::Fact;
-use crate::rule::{Kind, Rule};
+use crate::rule::Rule;
 use celltriage_measure::observation::{Answer, Observations, Sign};
 use celltriage_verdict::{CellState, Fate, Finding, Verdict};
 use jiff::civil::Date;

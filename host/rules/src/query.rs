@@ -5,13 +5,15 @@
 //! shipments; each answer carries its source and whether it must be verified.
 
 use crate::caution::{Blanks, filled, nearest, with_rules};
+use crate::certainty::{Confidence, Seen};
 use crate::counter::Counter;
 use crate::figure::{Blocked, Carriage, Label, Paper, Section, WasteCode};
+use crate::kind::Kind;
 use crate::legal_state::LegalState;
 use crate::library::Packs;
 use crate::pack::{Pack, PackOrigin};
 use crate::place::PlaceCode;
-use crate::rule::{Confidence, Kind, Rule, Seen};
+use crate::rule::Rule;
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
@@ -116,7 +118,7 @@ impl Fact {
 
 /// A figure of a rule, with the rule.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct Told<T> {
+pub struct FromRule<T> {
     /// The rule.
     pub fact: Fact,
     /// Its figure.
@@ -130,41 +132,56 @@ impl Packs {
     }
 
     /// Returns what is counted for a cell, in time, mass, energy and the like.
-    pub fn counters(&self, place: Option<&PlaceCode>, date: Date, state: LegalState) -> Vec<Told<Counter>> {
+    pub fn counters(
+        &self,
+        place: Option<&PlaceCode>,
+        date: Date,
+        state: LegalState,
+    ) -> Vec<FromRule<Counter>> {
         self.told(place, date, Some(state), |rule| rule.count)
     }
 
     /// Returns the words to write for a cell, and on what.
-    pub fn labels(&self, place: Option<&PlaceCode>, date: Date, state: LegalState) -> Vec<Told<Label>> {
+    pub fn labels(&self, place: Option<&PlaceCode>, date: Date, state: LegalState) -> Vec<FromRule<Label>> {
         self.told(place, date, Some(state), |rule| rule.label.clone())
     }
 
     /// Returns what must not be done with a cell. Carriage by air is always among the answers where it is forbidden,
     /// whatever the place.
-    pub fn blocks(&self, place: Option<&PlaceCode>, date: Date, state: LegalState) -> Vec<Told<Blocked>> {
+    pub fn blocks(&self, place: Option<&PlaceCode>, date: Date, state: LegalState) -> Vec<FromRule<Blocked>> {
         self.told(place, date, Some(state), |rule| rule.blocks)
     }
 
     /// Returns papers and packings for a cell; a document that names no number is there with its text alone.
-    pub fn documents(&self, place: Option<&PlaceCode>, date: Date, state: LegalState) -> Vec<Told<Paper>> {
+    pub fn documents(
+        &self,
+        place: Option<&PlaceCode>,
+        date: Date,
+        state: LegalState,
+    ) -> Vec<FromRule<Paper>> {
         self.told(place, date, Some(state), |rule| {
             (rule.kind == Kind::Document).then(|| rule.paper.clone().unwrap_or_default())
         })
     }
 
     /// Returns what belongs into the papers of a shipment, with its paper where it names one.
-    pub fn in_papers(&self, place: Option<&PlaceCode>, date: Date, state: LegalState) -> Vec<Told<Paper>> {
+    pub fn in_papers(
+        &self,
+        place: Option<&PlaceCode>,
+        date: Date,
+        state: LegalState,
+    ) -> Vec<FromRule<Paper>> {
         self.told(place, date, Some(state), |rule| {
             rule.in_papers.map(|_| rule.paper.clone().unwrap_or_default())
         })
     }
 
     /// Returns the waste codes that hold on a day; empty where no pack knows any.
-    pub fn waste_code(&self, place: Option<&PlaceCode>, date: Date) -> Vec<Told<WasteCode>> {
+    pub fn waste_code(&self, place: Option<&PlaceCode>, date: Date) -> Vec<FromRule<WasteCode>> {
         let lists =
             self.told(place, date, None, |rule| (rule.kind == Kind::WasteCode).then(|| rule.codes.clone()));
-        let codes = lists.into_iter().flat_map(|Told { fact, what }| {
-            what.into_iter().map(move |code| Told { fact: fact.clone(), what: code })
+        let codes = lists.into_iter().flat_map(|FromRule { fact, what }| {
+            what.into_iter().map(move |code| FromRule { fact: fact.clone(), what: code })
         });
         codes.collect()
     }
@@ -175,13 +192,13 @@ impl Packs {
         date: Date,
         state: Option<LegalState>,
         figure: impl Fn(&Rule) -> Option<T>,
-    ) -> Vec<Told<T>> {
+    ) -> Vec<FromRule<T>> {
         let rules = self.layers(place).into_iter().flat_map(with_rules);
         let holding =
             rules.filter(|(_, rule)| rule.holds_on(date) && state.is_none_or(|state| rule.is_for(state)));
-        let told = nearest(holding.collect())
-            .into_iter()
-            .filter_map(|(pack, rule)| Some(Told { what: figure(rule)?, fact: Fact::of(pack, rule, date) }));
+        let told = nearest(holding.collect()).into_iter().filter_map(|(pack, rule)| {
+            Some(FromRule { what: figure(rule)?, fact: Fact::of(pack, rule, date) })
+        });
         told.collect()
     }
 }

@@ -2,9 +2,11 @@
 //!
 //! Takes the keys of its table; gives the rule, or notes what is wrong with each of them.
 
+use crate::certainty::Seen;
 use crate::counter::{Counter, Unit};
 use crate::figure::Label;
-use crate::rule::{Kind, Rule, Seen};
+use crate::kind::Kind;
+use crate::rule::Rule;
 use crate::wording::check_words;
 use celltriage_written::{Fields, Found, Reading};
 use jiff::civil::Date;

@@ -1,6 +1,6 @@
 //! One criterion of a policy: what it looks at, its limit, and what a failure means.
 
-use crate::judge::{Guard, Limit};
+use crate::limit::{Guard, Limit};
 use crate::measurand::Measurand;
 use crate::step::Step;
 use crate::types::{CellState, Fate, Hazard};

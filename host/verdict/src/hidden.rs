@@ -4,13 +4,15 @@
 //! policy that `hides` numbers takes them out of the decision then: they count as not measured, which is never better.
 
 use crate::criterion::{Consequence, Criterion, Subject};
-use crate::judge::Limit;
+use crate::evidence::trip_key;
 use crate::judged::Judged;
+use crate::limit::Limit;
 use crate::measurand::Measurand;
 use crate::policy::Policy;
 use crate::reason::{Finding, Verdict};
 use crate::types::Hazard;
 use celltriage_measure::estimate::{Estimates, Quantity};
+use celltriage_protocol::event::TripCause;
 
 /// What a criterion says of a number that was taken at a connector which does not show the cell.
 const NOT_ITS_OWN: &str = "Not measured: what the connector shows is not known to be the cell's own voltage.";
@@ -23,7 +25,7 @@ const OF_THE_CELL: [Quantity; 5] = [
     Quantity::SelfDischargePerMonth,
 ];
 /// Trips that tell a voltage of nothing, before a load and under it.
-const LOW_TRIPS: [&str; 2] = ["voltage_low", "voltage_floor"];
+const LOW_TRIPS: [TripCause; 2] = [TripCause::VoltageLow, TripCause::VoltageFloor];
 
 /// Takes what is hidden out of the decision.
 pub(super) fn hide(policy: &Policy, judged: &mut [Judged<'_>]) {
@@ -77,7 +79,7 @@ pub(super) fn consequence_of_trip<'a>(
     cause: &str,
     volts: f64,
 ) -> Option<&'a Consequence> {
-    if !LOW_TRIPS.contains(&cause) {
+    if !LOW_TRIPS.map(trip_key).contains(&cause) {
         return None;
     }
     let below = |criterion: &&Criterion| match &criterion.subject {

@@ -13,9 +13,11 @@ mod fields;
 mod place;
 mod reading;
 mod toml_text;
+mod words;
 
 pub use fault::{Fault, Faults};
-pub use fields::{Fields, Found, closest};
+pub use fields::{Fields, Found};
 pub use place::Place;
 pub use reading::Reading;
 pub use toml_text::read;
+pub use words::{closest, suggestion};

@@ -2,6 +2,7 @@
 
 use crate::fault::{Fault, Faults};
 use crate::place::Place;
+use crate::words::plain_words;
 use std::ops::Range;
 
 /// The reading of one file: collects its faults.
@@ -62,10 +63,4 @@ impl<'t> Reading<'t> {
             }
         }
     }
-}
-
-/// The TOML reader speaks of Rust's types; a person at the bench does not.
-pub(crate) fn plain_words(error: &toml::de::Error) -> String {
-    let words = error.message().lines().collect::<Vec<_>>().join("; ");
-    words.replace("expected f64", "expected a number").replace("floating point", "number")
 }

@@ -3,7 +3,8 @@
 use crate::fault::{Fault, Faults};
 use crate::fields::Fields;
 use crate::place::Place;
-use crate::reading::{Reading, plain_words};
+use crate::reading::Reading;
+use crate::words::plain_words;
 use serde::de::DeserializeOwned;
 use toml::de::DeTable;
 
@@ -34,10 +35,34 @@ pub fn read<T: DeserializeOwned>(file: &str, text: &str) -> Result<T, Faults> {
 mod tests {
     use super::*;
 
+    #[derive(serde::Deserialize, Debug)]
+    #[serde(deny_unknown_fields)]
+    struct File {
+        #[serde(rename = "side")]
+        _side: Side,
+    }
+
+    #[derive(serde::Deserialize, Debug)]
+    #[serde(rename_all = "snake_case")]
+    enum Side {
+        Left,
+        Right,
+    }
+
     #[test]
     fn a_fault_is_reported_with_its_place() {
         let Faults(found) = read::<toml::Table>("f.toml", "a = 1\nb = = 2\n").unwrap_err();
         assert_eq!((found[0].place.line, found[0].place.column), (2, 5), "{found:?}");
         assert!(!found[0].what.is_empty());
+    }
+
+    #[test]
+    fn a_mistyped_choice_or_key_is_refused_with_the_word_that_was_meant() {
+        let told = |text| read::<File>("f.toml", text).unwrap_err().to_string();
+        let (left, right) = (Side::Left, Side::Right);
+        assert!(told("side = \"rigth\"").ends_with("; did you mean `right`?"), "{left:?} {right:?}");
+        assert!(told("sid = \"left\"").ends_with("; did you mean `side`?"));
+        assert!(!told("side = \"middle\"").contains("did you mean"));
+        assert!(!told("side = 3").contains("did you mean"));
     }
 }

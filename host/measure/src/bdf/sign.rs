@@ -17,7 +17,7 @@ const ROWS: usize = 5;
 
 /// What the evidence says.
 #[derive(Clone, Debug, PartialEq)]
-pub enum Sign {
+pub enum CurrentSign {
     /// Voltage and current agree.
     Right,
     /// They contradict each other, with the clearest place in words.
@@ -29,7 +29,7 @@ pub enum Sign {
 }
 
 /// Compares voltage and current at every step and over every long load.
-pub fn implied_sign(trace: &Trace) -> Sign {
+pub fn implied_sign(trace: &Trace) -> CurrentSign {
     let segments = segments(trace, None);
     let steps = segments.windows(2).filter_map(|two| if let [a, b] = two { step(trace, a, b) } else { None });
     let drifts = segments.iter().filter_map(|segment| drift(trace, segment));
@@ -37,10 +37,10 @@ pub fn implied_sign(trace: &Trace) -> Sign {
     let (right, wrong): (Vec<_>, Vec<_>) = evidence.into_iter().partition(|(agrees, _, _)| *agrees);
     let clearest = wrong.iter().max_by(|a, b| a.1.total_cmp(&b.1)).map(|(_, _, text)| text.clone());
     match (right.len(), clearest) {
-        (0, None) => Sign::Untold,
-        (_, None) => Sign::Right,
-        (agreeing, Some(text)) if wrong.len() > agreeing => Sign::Wrong(text),
-        (_, Some(text)) => Sign::Mixed(format!(
+        (0, None) => CurrentSign::Untold,
+        (_, None) => CurrentSign::Right,
+        (agreeing, Some(text)) if wrong.len() > agreeing => CurrentSign::Wrong(text),
+        (_, Some(text)) => CurrentSign::Mixed(format!(
             "{text}, though elsewhere voltage and current agree; the sign was taken as written"
         )),
     }

@@ -11,7 +11,7 @@ use super::open_circuit::curve;
 use super::{Conditions, Estimate, Quantity};
 use crate::segment::Kind;
 use crate::si::{AmpHours, Amps, SECONDS_PER_HOUR, Seconds, Volts};
-use crate::trace::Extent;
+use crate::trace::ValueRange;
 use crate::uncertainty::{Input, Measurand};
 use celltriage_protocol::event::StepEnd;
 
@@ -204,7 +204,7 @@ fn what_happened(discharge: &Discharge) -> Vec<String> {
     if discharge.interrupted {
         warnings.push("the discharge was interrupted by rests or pulses".to_owned());
     }
-    let Extent { low, high } = discharge.currents;
+    let ValueRange { low, high } = discharge.currents;
     if high > low * (1.0 + ONE_CURRENT) {
         warnings.push(format!("the current was not constant: {low:.3} to {high:.3} A"));
     }

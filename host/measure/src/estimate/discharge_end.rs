@@ -5,8 +5,8 @@
 //! the line lies off it. What a coarse converter hides between two steps comes on top.
 
 use super::crossing::doubt;
-use super::line_fit::median;
 use super::measurement::{LEAST_SIGNIFICANCE, Measurement};
+use super::median::median;
 use super::rest_voltage::last;
 use crate::segment::Segment;
 use crate::si::{Seconds, Volts};

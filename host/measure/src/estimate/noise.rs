@@ -1,7 +1,7 @@
 //! Scatter of the voltage's samples, told by second differences, which are blind to slow change.
 
-use super::line_fit::median;
 use super::measurement::{MEDIAN_SIZE, Measurement};
+use super::median::median;
 use crate::segment::Segment;
 use crate::si::Volts;
 use std::ops::Range;

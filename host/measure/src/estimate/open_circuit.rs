@@ -57,7 +57,7 @@ pub(super) struct Curve {
 
 /// A place in a table.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Place {
+pub(super) struct CurvePoint {
     /// State of charge, 0 to 1.
     pub(super) charge: f64,
     /// Change of voltage per whole charge around it, in V, with its standard uncertainty.
@@ -100,9 +100,9 @@ impl Curve {
     }
 
     /// Returns the place of a voltage in V.
-    pub(super) fn place_of(&self, voltage: f64) -> Place {
+    pub(super) fn place_of(&self, voltage: f64) -> CurvePoint {
         let (slope, slope_deviation) = self.slope_at(voltage);
-        Place { charge: self.charge_at(voltage), slope, slope_deviation }
+        CurvePoint { charge: self.charge_at(voltage), slope, slope_deviation }
     }
 
     /// Returns the voltage in V at a state of charge (0 to 1).

@@ -96,7 +96,7 @@ pub(super) fn solve(
 }
 
 /// A step of the search.
-struct Step {
+struct SearchStep {
     parts: Vec<f64>,
     /// By how much it would lower the square if the model were straight.
     promised: f64,
@@ -179,7 +179,7 @@ impl Trial {
     }
 
     /// Returns the damped step to lower squares.
-    fn step(&self, damping: f64) -> Option<Step> {
+    fn step(&self, damping: f64) -> Option<SearchStep> {
         let normal = self.normal();
         let mut damped = normal.clone();
         for (index, row) in damped.iter_mut().enumerate() {
@@ -189,7 +189,7 @@ impl Trial {
         let mut parts = gradient.clone();
         forward_and_back(&cholesky(&damped)?, &mut parts)?;
         let curved: f64 = normal.iter().zip(&parts).map(|(row, part)| part * dot(row, &parts)).sum();
-        Some(Step { promised: 2.0 * dot(&gradient, &parts) - curved, parts })
+        Some(SearchStep { promised: 2.0 * dot(&gradient, &parts) - curved, parts })
     }
 
     /// Returns the products of the projected derivatives.

@@ -12,7 +12,7 @@
 //! An unknown key or answer is an error with its place: a mistyped "swolen" must not read as "not swollen".
 
 use super::{Answer, Observations, Sign};
-use celltriage_written::{Faults, Fields, Reading};
+use celltriage_written::{Faults, Fields, Reading, suggestion};
 use toml::Value;
 
 /// Thinnest and thickest reading of a cell that is believed, in mm: from a film cell to a large can.
@@ -144,8 +144,9 @@ fn answer_from(words: &str) -> Option<Answer> {
 }
 
 fn unknown_sign(key: &str) -> String {
-    let known: Vec<_> = Sign::ALL.iter().map(|sign| sign.key()).collect();
-    format!("\"{key}\" is not a sign of the checklist; the signs are {}", known.join(", "))
+    let known = Sign::ALL.map(Sign::key);
+    let meant = suggestion(key, &known);
+    format!("\"{key}\" is not a sign of the checklist{meant}; the signs are {}", known.join(", "))
 }
 
 fn unknown_answer(given: impl std::fmt::Display) -> String {

@@ -22,7 +22,7 @@ pub use moments::Moments;
 pub use order::put_in_order;
 pub use points::{BLOCK_ROWS, Points};
 pub use resolution::{Resolution, left_by_rounding};
-pub use summary::{Currents, Extent, Gather, Steps, Summary, Temperatures, Voltages};
+pub use summary::{Currents, Gather, Steps, Summary, Temperatures, ValueRange, Voltages};
 
 /// One row of a measurement.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -23,5 +23,5 @@ pub use budget::{Budget, Contribution};
 pub use coverage::{AS_TWO, PRACTICALLY_NORMAL, coverage_factor, effective_degrees_of_freedom};
 pub use input::{Input, Shape, Text};
 pub use measurand::Measurand;
-pub use monte_carlo::{Propagated, Trials};
+pub use monte_carlo::{DrawError, Propagated, Trials};
 pub use validate::{Validation, validate};
