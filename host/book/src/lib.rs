@@ -1,6 +1,6 @@
 //! The book: every entry, every input and every raw frame, written once and never changed.
 //!
-//! Takes new entries and recordings; gives them back, and says whether they are still what was written. One SQLite file
+//! Input: new entries and recordings; output: them, and whether they are still what was written. One SQLite file
 //! on a local disk, with write-ahead log and a full sync at each commit: what was acknowledged survives a crash of the
 //! program, and of the machine as far as the disk keeps what it acknowledged. Several processes may write at once.
 //!

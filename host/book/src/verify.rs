@@ -1,9 +1,9 @@
 //! Verification: whether the book still says what was once written.
 //!
-//! Takes an open book; gives a [`Verification`] with every fault found. Three looks: SQLite's own check of the file,
+//! Input: an open book; output: a [`Verification`] with every fault found. Three looks: SQLite's own check of the file,
 //! the tables and triggers against the format's, and every digest computed again from what is stored. The chain shows
 //! an edit, an insertion or a removal in the middle. It cannot show that the last entries were cut off, or that all was
-//! computed anew by someone who knows how: note [`Verification::last`] outside the book (on a printed report) for that.
+//! computed again by someone who knows how: note [`Verification::last`] outside the book (on a printed report) for that.
 
 use rusqlite::Connection;
 

@@ -52,7 +52,7 @@ fn is_from_label(source: &ThicknessFrom) -> bool {
     *source == ThicknessFrom::Label
 }
 
-/// Bounds of every number on a label: `(key, lowest, highest, unit)`. A figure outside is a slip of the pen or another
+/// Bounds of every number on a label: `(key, lowest, highest, unit)`. A figure outside is a typing mistake or another
 /// unit. Capacity: from hearing aids to power tools. Charge limit: iron phosphate 3.6 V to high-voltage cobalt 4.5 V.
 /// End of discharge: below 2.0 V copper dissolves. Thickness and mass: single cells (common practice).
 pub const BOUNDS: [(&str, f64, f64, &str); 6] = [
@@ -103,7 +103,7 @@ impl Nameplate {
         self.rated_capacity_ah
     }
 
-    /// Returns what is wrong with the figures, each with its key and a sentence; nothing where all is well.
+    /// Returns what is wrong with the figures, each with its key and a sentence; empty if all is well.
     pub fn faults(&self) -> Vec<(&'static str, String)> {
         let mut faults = Vec::new();
         let values = [

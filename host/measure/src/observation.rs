@@ -1,7 +1,7 @@
 //! What the person sees, smells, feels and knows of the cell: a checklist, each point yes, no or not observed.
 //!
-//! Takes a TOML file or `sign=answer` options (see [`Observations::from_toml`] and [`Observations::parse_option`]);
-//! gives [`Observations`]. The points are those of the note to special provision 376 of the UN Model Regulations
+//! Input: a TOML file or `sign=answer` options (see [`Observations::from_toml`] and [`Observations::parse_option`]);
+//! output: [`Observations`]. The points are those of the note to special provision 376 of the UN Model Regulations
 //! (acute hazard, misuse, deformation, colour, short-circuit protection, internal safety parts), of its list of
 //! damaged or defective cells (recalled, leaked or vented), and the swelling sign of the United States' DOT guide.
 
@@ -86,7 +86,7 @@ impl Observations {
         self.thickness_mm.push(readings.iter().sum::<f64>() / readings.len() as f64);
     }
 
-    /// Lays later answers over these: what the later ones tell wins, what they leave out stays.
+    /// Lays later answers over these: what the later ones say wins, what they leave out stays.
     pub fn overlaid(mut self, later: Observations) -> Self {
         self.signs.extend(later.signs);
         if !later.thickness_mm.is_empty() {

@@ -2,7 +2,7 @@
 //!
 //! Currents follow IEC 61960-3 in units of It (rated capacity over one hour): 0.2 It and 1.0 It for the two-level
 //! resistance, 0.2 It for capacity. Where the fixture cannot carry such a current, the nearest it can is used and the
-//! deviation is told. The host refuses what the fixture would refuse, before anything is sent.
+//! deviation is reported. The host refuses what the fixture would refuse, before anything is sent.
 
 use crate::nameplate::Nameplate;
 use celltriage_protocol::limits;
@@ -28,7 +28,7 @@ const WATCHED_REST: Micros = Micros::from_secs(120);
 /// Level times of the two-level method (IEC 61960-3, from memory: 10 s at 0.2 It, then 1 s at 1.0 It).
 const FIRST_LEVEL: Micros = Micros::from_secs(10);
 const SECOND_LEVEL: Micros = Micros::from_secs(1);
-/// The longest instant at which resistance is told.
+/// The longest instant at which resistance is reported.
 const PULSE: Micros = Micros::from_secs(10);
 /// The contact check: the first, small current once more after the larger ones, just long enough to be read at 1 s.
 /// Small, large, small: what the current does to the resistance cancels, what the contacts do stays.

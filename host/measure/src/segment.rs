@@ -1,6 +1,6 @@
 //! Cuts a trace into stretches of constant current: rest, load, charge.
 //!
-//! Takes a [`Trace`]; gives [`Segment`]s in order. A stretch goes on while the current stays within a tolerance of its
+//! Input: a [`Trace`]; output: [`Segment`]s in order. A stretch goes on while the current stays within a tolerance of its
 //! own first rows: the largest of 2 % of the level, six standard deviations of the current's noise around that place,
 //! and half the rest limit. A wild row off the level is passed over; a row or two that belong to no level (a sample taken
 //! while the current stepped) are in no segment.
@@ -79,7 +79,7 @@ pub fn segments(trace: &Trace, nameplate: Option<&Nameplate>) -> Vec<Segment> {
         let stretch = Stretch::grow(&mut levels, index);
         index = stretch.last + 1;
         if stretch.rows < 2 {
-            continue; // a single row is no level
+            continue; // a single row is not a level
         }
         match stretches.last_mut() {
             Some(before)

@@ -79,9 +79,9 @@ impl Packs {
         if mistakes.is_empty() { Ok(packs) } else { Err(Faults(mistakes)) }
     }
 
-    /// Adds a pack of the workshop. One for a place stands in place of the built-in one; one for everywhere, and one
+    /// Adds a pack of the workshop. One for a place replaces the built-in one; one for everywhere, and one
     /// for a layer, is laid over it, because the general cautions are not to be taken away. Of `file` only the last
-    /// part is printed as source; mistakes are told with the whole.
+    /// part is printed as source; mistakes name the whole path.
     ///
     /// # Errors
     /// All mistakes in the text, or that an own pack for the same place is there already.
@@ -142,7 +142,7 @@ impl Packs {
     }
 
     /// Returns the packs that hold in a place, from the widest to the narrowest: everywhere, by air, layers and unions
-    /// that it is a member of, the country, the part. A layer that one of them stands in place of is left out.
+    /// that it is a member of, the country, the part. A layer that one of them replaces is left out.
     pub fn layers(&self, place: Option<&PlaceCode>) -> Vec<&Pack> {
         let everywhere = self.packs.iter().filter(|pack| pack.place.is_none() && pack.members.is_empty());
         let Some(place) = place else { return without_replaced_layers(everywhere.collect()) };

@@ -1,6 +1,6 @@
 //! The table of cautions: for a cell as it lies there, a place and something one wants to do with it.
 //!
-//! Takes how the cell presents itself, an [`Action`], place and date; gives the cautions, what to do when it reacts
+//! Input: how the cell presents itself, an [`Action`], place and date; output: the cautions, what to do when it reacts
 //! first. No assessment is needed: this is for the moment before the hand goes out.
 
 use crate::action::Action;
@@ -28,7 +28,7 @@ pub enum Presents {
     DeeplyDischarged,
     /// Above its charge limit.
     OverCharged,
-    /// Nobody has looked, or nobody can tell.
+    /// Not checked, or cannot be known.
     Unknown,
     /// Looked at all over, no sign found.
     Intact,

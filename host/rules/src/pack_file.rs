@@ -1,6 +1,6 @@
-//! A rule pack as it is written, turned into rules; every mistake is told with its place.
+//! A rule pack as it is written, turned into rules; every mistake is reported with its place.
 //!
-//! Takes the text of a pack file; gives a [`Pack`] or all mistakes in it. A pack whose text promises anything (see
+//! Input: the text of a pack file; output: a [`Pack`] or all mistakes in it. A pack whose text promises anything (see
 //! [`crate::promise_in`]) is refused, so that no pack of a user can make the program promise either.
 
 use crate::pack::{Pack, PackOrigin};

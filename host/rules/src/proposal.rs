@@ -1,6 +1,6 @@
 //! The legal state that is proposed for a cell, with the grounds, and what a person has to judge and sign.
 //!
-//! Takes a verdict, what was seen, place and date; gives a [`Proposal`]. It decides nothing: special provision 376 of
+//! Input: a verdict, what was seen, place and date; output: a [`Proposal`]. It decides nothing: special provision 376 of
 //! the UN Model Regulations leaves the judgement to the maker's criteria or to an expert for the cell.
 
 use crate::caution::with_rules;
@@ -80,10 +80,7 @@ fn to_judge(state: LegalState, verdict: &Verdict, observations: &Observations) -
         .map(Sign::words)
         .collect();
     if !unseen.is_empty() {
-        points.push(format!(
-            "nobody has looked for: {}; until then the cell counts as damaged",
-            unseen.join(", ")
-        ));
+        points.push(format!("not checked for: {}; until then the cell counts as damaged", unseen.join(", ")));
     }
     if state.counts_as_damaged() {
         points.push(

@@ -1,6 +1,6 @@
 //! What packs say as data: what to count, write, enclose, leave undone, and by which waste code.
 //!
-//! Takes place, date and legal state; gives what the rules of that place and day hold for such a cell, from the widest
+//! Input: place, date and legal state; output: what the rules of that place and day hold for such a cell, from the widest
 //! place to the narrowest: where two contradict each other, the later one is the nearer law. Made for containers and
 //! shipments; each answer carries its source and whether it must be verified.
 
@@ -17,7 +17,7 @@ use crate::rule::Rule;
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
-/// A rule as it is told: text, source, doubts.
+/// A rule as it is shown: text, source, doubts.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Fact {
     /// Name of the rule.
@@ -65,7 +65,7 @@ pub struct Fact {
     /// Name of the relief that takes it away.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub unless: Option<String>,
-    /// Rules of wider places that it stands in place of.
+    /// Rules of wider places that it replaces.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub instead_of: Vec<String>,
     /// File of the own pack that it comes from.
@@ -74,7 +74,7 @@ pub struct Fact {
 }
 
 impl Fact {
-    /// Tells a rule of a pack as of a day.
+    /// Describes a rule of a pack as of a day.
     pub fn of(pack: &Pack, rule: &Rule, date: Date) -> Self {
         let blanks = Blanks {
             decision_date: "the day of the decision".to_owned(),

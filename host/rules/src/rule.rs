@@ -71,7 +71,7 @@ pub struct Rule {
     pub under: Option<String>,
     /// Name of a relief that takes it away.
     pub unless: Option<String>,
-    /// Rules of wider places that it stands in place of, by their names.
+    /// Rules of wider places that it replaces, by their names.
     pub instead_of: Vec<String>,
 }
 

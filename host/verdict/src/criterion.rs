@@ -51,7 +51,7 @@ pub enum LabelVoltage {
     EndOfDischarge,
 }
 
-/// Which cells a limit is about; nothing stands for all.
+/// Which cells a limit is about; `None` means all.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Class {
     /// Chemistries.

@@ -1,6 +1,6 @@
-//! The decision: every criterion of the policy held against the evidence, and the fate that follows.
+//! The decision: every criterion of the policy compared with the evidence, and the fate that follows.
 //!
-//! Takes a [`Policy`] and the [`Evidence`]; gives a [`Verdict`]. The rules, in this order:
+//! Input: a [`Policy`] and the [`Evidence`]; output: a [`Verdict`]. The rules, in this order:
 //!
 //! 1. The worst failure decides; quarantine is worse than recycle, recycle worse than undecided.
 //! 2. Without a failure, anything inconclusive, any mandatory criterion that is missing, any sign that was not
@@ -62,7 +62,7 @@ pub fn decide(policy: &Policy, evidence: &Evidence<'_>) -> Verdict {
 }
 
 /// Returns the criteria that concern a cell: of those that look at the same number the ones about its class. Where none is,
-/// the first stays, and tells that no limit is known for such a cell.
+/// the first stays, and says that no limit is known for such a cell.
 fn concerning<'a>(policy: &'a Policy, evidence: &Evidence<'a>) -> impl Iterator<Item = &'a Criterion> {
     let nameplate = evidence.nameplate;
     policy.criteria.iter().filter(move |one| {
@@ -190,7 +190,7 @@ fn of_number(reason: &mut Reason, number: &NumberLimit, sentence: &str, evidence
     };
     reason.value = Some(Value::Number(measured.value));
     reason.standard_uncertainty = Some(measured.standard_uncertainty);
-    // Numbers that are none were sorted out when the value was looked up.
+    // Undefined numbers were sorted out when the value was looked up.
     let Some((finding, conformity)) = judge(limit, &measured, number.guard) else { return };
     reason.conformity = Some(conformity);
     let too_early = finding == Finding::Fail && rested_too_short(number, evidence);

@@ -24,7 +24,7 @@ const OF_THE_CELL: [Quantity; 5] = [
     Quantity::SelfDischarge,
     Quantity::SelfDischargePerMonth,
 ];
-/// Trips that tell a voltage of nothing, before a load and under it.
+/// Trips at a voltage near zero, before a load and under it.
 const LOW_TRIPS: [TripCause; 2] = [TripCause::VoltageLow, TripCause::VoltageFloor];
 
 /// Takes what is hidden out of the decision.
@@ -73,7 +73,7 @@ pub fn take_out_what_is_hidden(verdict: &Verdict, estimates: &mut Estimates) {
     }
 }
 
-/// Returns what a trip at a voltage of nothing means: the same as such a rest voltage, and nothing about the cell.
+/// Returns what a trip at a voltage near zero means: the same as such a rest voltage, and nothing about the cell.
 pub(super) fn consequence_of_trip<'a>(
     policy: &'a Policy,
     cause: &str,

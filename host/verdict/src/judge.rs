@@ -4,7 +4,7 @@
 //! guarded acceptance and guarded rejection with a stated specific risk. The guard band is `k` standard uncertainties,
 //! `k` the normal quantile of one minus the risk. A value passes only inside the limit by the guard band, fails only
 //! beyond it by as much, and is inconclusive between; so the probability that what passed lies beyond the limit, and
-//! that what failed lies within, is never above the stated risk. That probability is told with every decision. Where the
+//! that what failed lies within, is never above the stated risk. That probability is reported with every decision. Where the
 //! uncertainty itself is known from few readings, Student's t with its effective degrees of freedom takes the place of
 //! the normal distribution (JCGM 106, 7.2.2; JCGM 100, annex G). A lopsided interval counts on each side with that side's
 //! own deviation, in the guard band as in the probability.

@@ -1,6 +1,6 @@
 //! What was found of the cell before, as a decision takes it: a failure of its own that names the entry.
 //!
-//! Takes [`KnownFinding`]s (gathered from the book); gives a reason for each. What was found
+//! Input: [`KnownFinding`]s (gathered from the book); output: a reason for each. What was found
 //! stands until a person withdraws it, so nothing that is measured later outweighs it.
 
 use crate::criterion::Consequence;

@@ -4,7 +4,7 @@ use crate::types::{CellState, Hazard};
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
-/// What sort of entry tells it.
+/// What sort of entry says it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Told {
@@ -27,7 +27,7 @@ pub enum Told {
 /// One thing that was found.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct KnownFinding {
-    /// The entry that tells it.
+    /// The entry that says it.
     pub entry: u32,
     /// On what day.
     pub on: Date,

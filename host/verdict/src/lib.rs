@@ -1,6 +1,6 @@
 //! From evidence to a fate: a policy as data, a decision rule, reasons.
 //!
-//! Takes the label, what was seen, what was measured and how the test went ([`Evidence`]) and a [`Policy`]; gives a
+//! Input: the label, what was seen, what was measured and how the test went ([`Evidence`]) and a [`Policy`]; output: a
 //! [`Verdict`]. Nothing here measures, prints or knows local law.
 
 mod against_charge;

@@ -1,7 +1,7 @@
 //! The numbers that a policy may look at, and how each is found in the evidence.
 //!
-//! Takes [`Evidence`]; gives a value with its doubt, or the reason why there is none. A number that is made here brings
-//! where its doubt comes from, since no estimate tells it.
+//! Input: [`Evidence`]; output: a value with its doubt, or the reason why there is none. A number that is made here brings
+//! where its doubt comes from, since no estimate has it.
 
 use crate::evidence::{Evidence, RunOutcome, trip_key};
 use crate::measured::Measured;
@@ -24,14 +24,14 @@ const REFUSED_READING_DOUBT_V: f64 = 0.005;
 /// Trips whose number is a voltage outside the window before a load.
 const REFUSED_VOLTAGE: [TripCause; 2] = [TripCause::VoltageLow, TripCause::VoltageHigh];
 
-/// A number as it was found, and what it was made from where it is no estimate itself.
+/// A number as it was found, and what it was made from if it is not an estimate itself.
 #[derive(Clone, Debug, PartialEq)]
 pub struct LookedUp {
     /// The number.
     pub measured: Measured,
     /// The estimate that it was made from.
     pub made_from: Option<Quantity>,
-    /// Where its doubt comes from, where the estimate's own budget does not tell it.
+    /// Where its doubt comes from, where the estimate's own budget does not say it.
     pub budget: Vec<Contribution>,
 }
 
@@ -130,7 +130,7 @@ fn resistance_times_capacity(evidence: &Evidence<'_>) -> Result<LookedUp, String
         Err(why) => why,
     };
     let without_temperature = |one: &&Estimate| one.conditions.temperature_c.is_none();
-    // What is made of a number that is none must not look like one.
+    // What is made of an undefined number must not look like one.
     let is_sound = |one: &&Estimate| Measured::new(one.value, one.standard_uncertainty).is_sound();
     let two_level = evidence.estimates.get(Quantity::ResistanceTwoLevel);
     let uncorrected = two_level.filter(without_temperature).filter(is_sound);

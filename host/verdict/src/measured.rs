@@ -11,10 +11,10 @@ pub struct Measured {
     pub value: f64,
     /// One standard deviation.
     pub standard_uncertainty: f64,
-    /// An interval that holds the value where that is wider than the standard deviation tells: with the probability that
+    /// An interval that holds the value where that is wider than the standard deviation says: with the probability that
     /// two standard deviations cover, by the same degrees of freedom.
     pub interval: Option<[f64; 2]>,
-    /// Effective degrees of freedom of the standard uncertainty; nothing where it is taken as known.
+    /// Effective degrees of freedom of the standard uncertainty; `None` if it is taken as known.
     pub degrees_of_freedom: Option<f64>,
 }
 

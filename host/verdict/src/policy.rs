@@ -1,6 +1,6 @@
 //! The policy: which criteria there are, read from a data file and checked.
 //!
-//! Takes the text of a policy file (the default one is built in); gives a [`Policy`] or the place of the mistake.
+//! Input: the text of a policy file (the default one is built in); output: a [`Policy`] or the place of the mistake.
 //! A policy may be stricter or use other numbers, but some things it may not leave out: every sign of the checklist,
 //! the rest voltage, warming at rest, resistance and the counted capacity stay mandatory for `reuse`.
 

@@ -7,6 +7,7 @@ use crate::criterion::{Consequence, Criterion};
 use crate::criterion_file::{RISKS, checked_risk, criterion};
 use crate::evidence::{TRIP_CAUSES, trip_key};
 use celltriage_written::{Faults, Fields, Found, Reading, suggestion};
+use std::collections::btree_map::Entry;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// What a policy file must say it is.
@@ -88,13 +89,14 @@ fn read_trip(mut table: Fields<'_>, trips: &mut BTreeMap<String, Consequence>, r
     let known = TRIP_CAUSES.map(trip_key);
     if !known.contains(&cause.as_str()) {
         let meant = suggestion(&cause, &known);
-        reading.add(
-            span,
-            format!("\"{cause}\" is not a cause of a trip{meant}; there are {}", known.join(", ")),
-        );
-    } else if trips.contains_key(&cause) {
-        reading.add(span, format!("the cause \"{cause}\" is there twice"));
-    } else {
-        trips.insert(cause, consequence);
+        let known = known.join(", ");
+        reading.add(span, format!("\"{cause}\" is not a cause of a trip{meant}; there are {known}"));
+        return;
+    }
+    match trips.entry(cause) {
+        Entry::Vacant(free) => {
+            free.insert(consequence);
+        }
+        Entry::Occupied(taken) => reading.add(span, format!("the cause \"{}\" is there twice", taken.key())),
     }
 }

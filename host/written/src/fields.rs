@@ -53,7 +53,7 @@ impl<'t> Fields<'t> {
         }
     }
 
-    /// Takes a key that must be there.
+    /// Takes a key that must be present.
     pub fn need<T: DeserializeOwned>(&mut self, key: &str, reading: &mut Reading<'_>) -> Option<Found<T>> {
         if !self.table.contains_key(key) {
             reading.add(self.span(), format!("`{key}` is missing"));

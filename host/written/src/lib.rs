@@ -6,7 +6,7 @@
 //!      --Fields::finish--> a fault for each key that nobody took: "did you mean ...?"
 //!      --Reading::end--> the value, or all Faults in the order of the file
 //! ```
-//! A file whose form serde can tell whole may be read with [`Place`] and [`read`] at once; the first fault ends that.
+//! A file whose form serde can read whole may be read with [`Place`] and [`read`] at once; the first fault ends that.
 
 mod fault;
 mod fields;

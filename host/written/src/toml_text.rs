@@ -21,7 +21,7 @@ impl<'t> Reading<'t> {
     }
 }
 
-/// Reads a file whose form serde knows whole; the first fault ends the reading.
+/// Reads a file whose form serde knows; the first fault ends the reading.
 ///
 /// # Errors
 /// The first fault, with its place and the TOML reader's own words on one line.

@@ -1,6 +1,6 @@
 //! Reads and writes traces as CSV in the columns of the open Battery Data Format.
 //!
-//! Takes text with one header row; gives a [`Trace`] or an error that names file, line, column, what was read and what
+//! Input: text with one header row; output: a [`Trace`] or an error that names file, line, column, what was read and what
 //! to do. **The format counts charging as positive; it is turned here, on reading and on writing, and nowhere else.**
 //! Column names are those of the format's published package (version 0.1.0), human and machine spelling, in any order.
 //!

@@ -2,15 +2,15 @@
 //!
 //! A cell's voltage falls when it is discharged harder, at every step of the current and over every long load. A file
 //! whose current has the other sign would turn a discharge into a charge: all its numbers would be wrong and look
-//! sound, so it is refused. Takes a trace; gives what the evidence says.
+//! sound, so it is refused. Input: a trace; output: what the evidence says.
 
 use crate::segment::{Segment, segments};
 use crate::si::{AmpHours, Volts};
 use crate::trace::Trace;
 
-/// A step of voltage smaller than this tells nothing: noise and relaxation reach it.
+/// A step of voltage smaller than this decides nothing: noise and relaxation reach it.
 const TELLING_STEP: Volts = Volts(3e-3);
-/// A long load must move the voltage by this much to tell something: relaxation after a load stays below.
+/// A long load must move the voltage by this much to decide anything: relaxation after a load stays below.
 const TELLING_DRIFT: Volts = Volts(0.1);
 /// Rows beside a step that are looked at, the first and last row of a level left out: they may be torn.
 const ROWS: usize = 5;
@@ -24,7 +24,7 @@ pub enum CurrentSign {
     Wrong(String),
     /// Some places agree and some contradict, in words.
     Mixed(String),
-    /// No step and no load is large enough to tell.
+    /// No step and no load is large enough to decide.
     Untold,
 }
 

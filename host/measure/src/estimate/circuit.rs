@@ -1,6 +1,6 @@
 //! An equivalent circuit that describes the shape of a pulse: a description, never a headline number.
 //!
-//! Takes the largest pulse that rises from rest; gives a resistance that was over before the rows could tell, and up to
+//! Input: the largest pulse that rises from rest; output: a resistance that was over before the rows could tell, and up to
 //! three pairs of resistance and capacitance, each with its time constant. The rows are averaged over spans that widen
 //! with time, so that a second counts as much at 1 kHz as at 100 Hz; pairs are added only while each clearly lowers the
 //! residuals. The description holds between its first and last instant and nowhere else: what looks like "R0" depends on
@@ -73,7 +73,7 @@ pub struct Circuit {
 }
 
 impl Circuit {
-    /// Returns the drop over the current at a time after the current rose; nothing where the description does not hold.
+    /// Returns the drop over the current at a time after the current rose; `None` if the description does not hold.
     pub fn resistance_at(&self, after: Seconds) -> Option<Ohms> {
         let holds = (self.from_s..=self.until_s).contains(&after.0);
         let of_pair =

@@ -1,6 +1,6 @@
 //! Whether the contacts stayed the same: pulses of one run compared, first and last, small and large.
 //!
-//! Takes all pulses that rise from rest within a few minutes; gives the relative difference of their resistances at 1 s
+//! Input: all pulses that rise from rest within a few minutes; output: the relative difference of their resistances at 1 s
 //! beyond what the current itself explains. Two pulses of one current, the larger one between them, need no such
 //! allowance: their difference is the contacts' doing. Where these agree, a contact may still have been bad in
 //! between, so all other pulses and the two-level resistance are compared as well; there only a sure difference counts. A
@@ -178,7 +178,7 @@ fn is_fault(difference: &Estimate) -> bool {
 pub(super) fn widen(estimates: &mut Estimates) {
     let Some(difference) = estimates.get(Quantity::ContactDifference) else { return };
     let (found, deviation) = (difference.value, difference.standard_uncertainty);
-    // A small change is no fault, but one of the two pulses is wrong by it all the same.
+    // A small change is no fault, but one of the two pulses is wrong by it anyway.
     if found.abs() <= 2.0 * deviation {
         return;
     }

@@ -1,6 +1,6 @@
 //! How the voltage answers the steps of the current: whether both channels tell of one cell.
 //!
-//! Takes a measurement; gives each step of the current with what the voltage did there, both told by straight lines
+//! Input: a measurement; output: each step of the current with what the voltage did there, both told by straight lines
 //! through the rows on either side. A cell's voltage steps the other way by its resistance times the step. Where it does
 //! not move at all, the current went on as it was and was read wrongly; where it moves along, a sign is turned.
 
@@ -113,7 +113,7 @@ impl CurrentSteps {
     }
 }
 
-/// Tells the step between a segment and the next one; nothing where rows are missing, too few, or the current goes on.
+/// Tells the step between a segment and the next one; `None` if rows are missing, too few, or the current goes on.
 fn answer(m: &Measurement<'_>, index: usize) -> Option<StepAnswer> {
     let (before, after) = (last(m.body(index), ROWS), first(m.body(index + 1), ROWS));
     if !m.touches(index) || before.len().min(after.len()) < FEWEST_ROWS {

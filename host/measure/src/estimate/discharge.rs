@@ -1,6 +1,6 @@
 //! Follows a discharge from its start until the end-of-discharge voltage is crossed.
 //!
-//! Takes a measurement and the load it begins with; gives charge, time and what is uncertain about both, or why the end
+//! Input: a measurement and the load it begins with; output: charge, time and what is uncertain about both, or why the end
 //! was not reached. The crossing counts only under the current that carries most of the charge, so that no pulse ends a
 //! discharge, and only if the voltage stays down until the load ends (`crossing`). Charge that flowed while a contact was
 //! lost is kept; where no current was read meanwhile, as much may have flowed as before. Where the last row lies just above
@@ -30,7 +30,7 @@ const GAP: f64 = 8.0;
 const STEEPEST_LINE: f64 = 4.0;
 /// So many rows at another current end a load; fewer are wild (judged).
 const OFF_ROWS: usize = 3;
-/// Share of the time for which the voltage may be lost: more is no recording of a cell (judged).
+/// Share of the time for which the voltage may be lost: more is not a recording of a cell (judged).
 const MOST_LOST: f64 = 0.2;
 /// Stretches shorter than this share of the discharge do not tell at what current it was discharged (judged).
 const SHORT_STRETCH: f64 = 0.01;

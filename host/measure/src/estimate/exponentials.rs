@@ -2,7 +2,7 @@
 //!
 //! y(t) = sum of a_k f(t / tau_k) + constant, where f decays, exp(-x), or rises, 1 - exp(-x). Amplitudes
 //! and constant are linear and solved exactly for every trial of the time constants, which enter by their logarithm, so
-//! that none turns negative. A search that ended is no proof: a result whose time constants ran together or away, or
+//! that none turns negative. A search that ended proves nothing: a result whose time constants ran together or away, or
 //! which is not finite, is refused.
 
 use super::line_fit::lag_one_correlation;

@@ -9,7 +9,7 @@ use std::ops::Range;
 
 /// A pause this many times longer than the steps on both sides is a hole (judged).
 const HOLE: f64 = 8.0;
-/// Steps on each side that are asked: the shortest tells the pace, so a lone row between two holes hides neither.
+/// Steps on each side that are asked: the shortest gives the pace, so a lone row between two holes hides neither.
 const BESIDE: usize = 2;
 
 /// Returns the two rows around each hole of a range of rows.

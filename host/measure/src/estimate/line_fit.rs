@@ -1,6 +1,6 @@
 //! Fits a straight line to a few samples so that single wild ones do not matter.
 //!
-//! Takes times and values; gives the line's value at one moment and its slope, with standard uncertainties, by least
+//! Input: times and values; output: the line's value at one moment and its slope, with standard uncertainties, by least
 //! squares. Where any sample lies further off it than noise does, first a robust line is drawn (median of slopes over
 //! half the samples' distance, then median of offsets) and what lies five standard deviations off is dropped. Residuals
 //! that are correlated (mains hum, drift) count for fewer independent samples: n (1 - r) / (1 + r) with their lag-one
@@ -17,7 +17,7 @@ const MANY_ROWS: usize = 4 * BLOCK_ROWS;
 const WILD: f64 = 5.0;
 /// Median size of a normal number, in standard deviations.
 const MEDIAN_SIZE: f64 = 0.674_5;
-/// Fewest samples whose own scatter tells the noise.
+/// Fewest samples whose own scatter gives the noise.
 const ENOUGH_FOR_SCATTER: usize = 5;
 /// Standard deviations that noise rarely exceeds.
 const LIKELY: f64 = 2.0;

@@ -1,6 +1,6 @@
 //! Rest voltage over state of charge, by class of charge limit: the tables and how far they can be trusted.
 //!
-//! Takes a label; gives the table of its class (`chemistry/open_circuit_voltage.toml`) with what the label leaves open,
+//! Input: a label; output: the table of its class (`chemistry/open_circuit_voltage.toml`) with what the label leaves open,
 //! or why there is none. All uncertainties are voltages: how far cells of the class lie apart at one state of charge.
 
 use crate::nameplate::{Chemistry, Nameplate};
@@ -65,7 +65,7 @@ pub(super) struct CurvePoint {
     pub(super) slope_deviation: f64,
 }
 
-/// Returns all tables; a damaged file is told, not hidden.
+/// Returns all tables; a damaged file is an error.
 pub(super) fn tables() -> Result<&'static [Table], String> {
     static READ: LazyLock<Result<Tables, String>> = LazyLock::new(|| {
         toml::from_str(TABLES).map_err(|error| format!("the voltage tables are damaged: {error}"))

@@ -38,7 +38,7 @@ const AGEING_SHARE: f64 = 0.046;
 /// discharge ends before. How well that is known, as a share.
 const LAST_DROP: f64 = 0.13;
 const LAST_DROP_SHARE: f64 = 0.35;
-/// Rows of a rest's end that tell its voltage.
+/// Rows of a rest's end that give its voltage.
 const END_ROWS: usize = 60;
 /// A rest that would still move by more than this in as long a time again does not rest (judged: after an hour cells out of
 /// devices relax by 5 to 15 mV per factor e of the time).

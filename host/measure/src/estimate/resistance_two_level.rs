@@ -24,7 +24,7 @@ const SHARE_TOLERANCE: f64 = 0.1;
 const TIME_TOLERANCE: f64 = 0.1;
 /// The second level must be clearly above the first.
 const LEAST_RATIO: f64 = 1.5;
-/// Shorter levels are no levels.
+/// Shorter levels are not used.
 const SHORTEST_FIRST: Seconds = Seconds(1.0);
 const SHORTEST_SECOND: Seconds = Seconds(0.3);
 /// Share of a level, up to its end, that its voltage is taken from; and the longest such part.
@@ -69,7 +69,7 @@ fn pairs<'m>(m: &'m Measurement<'m>) -> impl Iterator<Item = (f64, usize)> + 'm 
     (0..m.segments.len()).filter_map(|index| Some((misfit(m, index)?, index)))
 }
 
-/// Returns how far a segment and its follower are from the standard's pair; nothing where they are no pair.
+/// Returns how far a segment and its follower are from the standard's pair; `None` if they are not such a pair.
 fn misfit(m: &Measurement<'_>, index: usize) -> Option<f64> {
     let (low, high) = (m.segments.get(index)?, m.segments.get(index + 1)?);
     let fits = low.kind == Kind::Load

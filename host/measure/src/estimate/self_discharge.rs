@@ -1,7 +1,7 @@
 //! Loss of charge in storage, from the rest voltages of two visits of the same cell.
 //!
-//! Takes what the book knows of earlier visits and the present one; gives the loss of rest voltage per day and of charge
-//! per month, or says why not and from which day on there can be a number. A day after a charge cannot tell 2 from 5 %
+//! Input: what the book knows of earlier visits and the present one; output: the loss of rest voltage per day and of charge
+//! per month, or why not and from which day on there can be a number. A day after a charge cannot tell 2 from 5 %
 //! a month (0.5 mV a day against 1 mV an hour of early relaxation), so: 24 h of rest before the first voltage, 72 h
 //! between both, at least 60 % charge (below it the voltage hardly moves), at most 1 K apart.
 //!
@@ -54,7 +54,7 @@ pub fn self_discharge(
     [(Quantity::SelfDischarge, daily.map(|(daily, _)| daily)), (Quantity::SelfDischargePerMonth, monthly)]
 }
 
-/// Estimates the loss from the last storage before the present one that told it; nothing where there is none, or where
+/// Estimates the loss from the last storage before the present one that told it; `None` if there is none, or if
 /// the present storage is the only one.
 fn in_a_storage_before(
     plate: &Nameplate,

@@ -126,7 +126,7 @@ impl Estimates {
         self.measured.get(&quantity)
     }
 
-    /// Returns how well the gain of the current channel was known that the capacity was counted with, as a share; nothing
+    /// Returns how well the gain of the current channel was known that the capacity was counted with, as a share; `None`
     /// where no capacity was counted, or by a version that kept no budget.
     pub fn gain_of_count(&self) -> Option<f64> {
         let counted = self.get(Quantity::Capacity)?;

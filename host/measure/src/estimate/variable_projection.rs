@@ -48,7 +48,7 @@ pub(super) struct Solution {
     pub(super) square: f64,
 }
 
-/// Solves for weighted samples `values`, from a start; nothing where the search ends in no finite numbers. It ends with a
+/// Solves for weighted samples `values`, from a start; `None` if the search does not end in finite numbers. It ends with a
 /// step that promises to lower the sum of squares by less than the share `small_gain`.
 pub(super) fn solve(
     model: &impl Separable,
@@ -136,7 +136,7 @@ impl Trial {
         }
     }
 
-    /// Moves to a place; nothing where the columns depend on each other or are no numbers.
+    /// Moves to a place; `None` if the columns depend on each other or are not numbers.
     fn at(&mut self, model: &impl Separable, values: &[f64], searched: &[f64]) -> Option<()> {
         self.searched.clear();
         self.searched.extend_from_slice(searched);

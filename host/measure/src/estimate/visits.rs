@@ -25,15 +25,15 @@ const MOST_RISE_V: f64 = 3e-3;
 pub struct Visit {
     /// When.
     pub at: ZonedDateTime,
-    /// Rest voltage in V with the cell's temperature in degC; nothing where either was not measured.
+    /// Rest voltage in V with the cell's temperature in degC; `None` if either was not measured.
     pub rest: Option<(f64, f64)>,
-    /// For how many hours the cell had rested before, as a person told.
+    /// For how many hours the cell had rested before, as a person said.
     pub rested_h: Option<f64>,
-    /// Charge in Ah that the test took out after the rest voltage; nothing where it is not known.
+    /// Charge in Ah that the test took out after the rest voltage; `None` if it is not known.
     pub taken_ah: Option<f64>,
     /// Which fixture, with which calibration.
     pub fixture: Option<String>,
-    /// Whether this is no measurement, but the cell's coming off the charger.
+    /// Whether this is not a measurement but the cell's coming off the charger.
     #[serde(default)]
     pub charged: bool,
 }
@@ -197,7 +197,7 @@ fn compared<'a>(
     Ok(VisitPair { first, volts, temperatures, place, taken_ah, rested, span })
 }
 
-/// Returns how long the cell had rested before a visit: as told, or since the visit before it.
+/// Returns how long the cell had rested before a visit: as stated, or since the visit before it.
 fn rested(visits: &[Visit], index: usize) -> Option<SignedDuration> {
     let before = index.checked_sub(1).and_then(|before| visits.get(before));
     rested_since(visits.get(index)?, before)

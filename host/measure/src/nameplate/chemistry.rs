@@ -2,11 +2,11 @@
 
 use serde::{Deserialize, Serialize};
 
-/// Family of the positive electrode, as far as the label tells.
+/// Family of the positive electrode, as far as the label says.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Chemistry {
-    /// Lithium ion, not told which.
+    /// Lithium ion, which one is not known.
     #[default]
     LithiumIon,
     /// Lithium cobalt oxide.
@@ -25,7 +25,7 @@ impl Chemistry {
     /// What can be written in files and options; other spellings of the same are understood too.
     pub const WORDS: &'static str = "lco, nmc, nca, lmo, lfp or li-ion (not told which)";
 
-    /// Returns the end-of-discharge voltage in V that is taken where the label tells none: 3.0 V ends the published
+    /// Returns the end-of-discharge voltage in V that is taken if the label gives none: 3.0 V ends the published
     /// discharge tables of graphite cells, 2.5 V is common practice for iron phosphate.
     pub const fn usual_end_of_discharge_v(self) -> f64 {
         if matches!(self, Chemistry::Lfp) { 2.5 } else { 3.0 }
@@ -43,7 +43,7 @@ impl Chemistry {
         }
     }
 
-    /// Finds the chemistry in what a label says, in any spelling that is in use; nothing where it is none of them.
+    /// Finds the chemistry in what a label says, in any spelling that is in use; `None` if it is none of them.
     pub fn from_label(text: &str) -> Option<Self> {
         let plain: String = text.to_lowercase().chars().filter(char::is_ascii_alphanumeric).collect();
         let says = |words: &[&str]| words.iter().any(|word| plain.contains(word));

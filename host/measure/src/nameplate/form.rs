@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Form {
-    /// Not told.
+    /// Not known.
     #[default]
     Unknown,
     /// Soft laminate film.
@@ -31,7 +31,7 @@ impl Form {
     /// What can be written in files and options.
     pub const WORDS: &'static str = "pouch, prismatic, cylindrical or unknown";
 
-    /// Finds the build in what a label says; nothing where it is none of them.
+    /// Finds the build in what a label says; `None` if it is none of them.
     pub fn from_label(text: &str) -> Option<Self> {
         let plain = text.trim().to_lowercase();
         let says = |words: &[&str]| words.iter().any(|word| plain.contains(word));

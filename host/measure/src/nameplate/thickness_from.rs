@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-/// Where the nominal thickness comes from, which tells how well it is known.
+/// Where the nominal thickness comes from, which decides how well it is known.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum ThicknessFrom {

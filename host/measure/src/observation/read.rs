@@ -106,7 +106,7 @@ impl Observations {
     /// Reads the readings of one point in mm, with spaces, semicolons or commas between.
     ///
     /// # Errors
-    /// A sentence where a reading is no thickness, a comma may be a decimal one, or the readings are not of one point.
+    /// A sentence if a reading is not a thickness, a comma may be a decimal one, or the readings are not of one point.
     pub fn parse_thickness(given: &str) -> Result<Vec<f64>, ObservationError> {
         let wrong = |what| ObservationError { given: given.to_owned(), what };
         no_decimal_comma(given).map_err(wrong)?;
@@ -124,12 +124,12 @@ impl Observations {
     }
 }
 
-/// A rest of more than ten years is a slip of the pen.
+/// A rest of more than ten years is a typing mistake.
 fn hours_at_rest(hours: f64) -> Result<f64, String> {
     match (0.0..=87_600.0).contains(&hours) {
         true => Ok(hours),
         false => Err(format!(
-            "{hours} h is no length of a rest; write the hours since the cell was last charged or used"
+            "{hours} h is not a plausible rest; write the hours since the cell was last charged or used"
         )),
     }
 }

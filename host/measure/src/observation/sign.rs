@@ -126,10 +126,10 @@ impl Sign {
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Answer {
-    /// Nobody has looked. Counts as possibly there.
+    /// Not checked. Counts as possibly there.
     #[default]
     NotObserved,
-    /// Looked for and not found.
+    /// Checked, not found.
     No,
     /// Found.
     Yes,

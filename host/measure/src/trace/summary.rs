@@ -34,7 +34,7 @@ impl ValueRange {
     /// Of no values.
     pub const NONE: Self = Self { low: f64::INFINITY, high: f64::NEG_INFINITY };
 
-    /// Takes in one value more; a value that is no number changes nothing.
+    /// Takes in one value more; a value that is not a number changes nothing.
     fn take(&mut self, value: f64) {
         self.low = if value < self.low { value } else { self.low };
         self.high = if value > self.high { value } else { self.high };
@@ -62,7 +62,7 @@ pub struct Summary {
     pub steps: Steps,
     /// Temperatures.
     pub temperatures: Temperatures,
-    /// Sums that tell the straight line through the voltages.
+    /// Sums that give the straight line through the voltages.
     pub moments: Moments,
 }
 

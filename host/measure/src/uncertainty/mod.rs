@@ -4,7 +4,7 @@
 //! A [`Measurand`] is a function of a few [`Input`] quantities, each with its best value, standard uncertainty and
 //! degrees of freedom, and of their correlations. [`Measurand::budget`] propagates to first order and gives a
 //! [`Budget`] that can be shown line by line; [`Measurand::monte_carlo`] propagates whole distributions; [`validate()`]
-//! tells whether the first is good enough in the eyes of the second. Nothing here knows of cells.
+//! says whether the first agrees with the second. Nothing here knows of cells.
 
 mod budget;
 mod coverage;

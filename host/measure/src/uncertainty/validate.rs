@@ -1,4 +1,4 @@
-//! Whether a first-order result is good enough in the eyes of Monte Carlo (JCGM 101, clause 8).
+//! Whether a first-order result is confirmed by Monte Carlo (JCGM 101, clause 8).
 
 use super::budget::Budget;
 use super::monte_carlo::Propagated;
