@@ -6,6 +6,7 @@
 //! is judged as the worst case.
 
 mod checks;
+mod finding;
 mod gone;
 mod sink_heat;
 #[cfg(test)]
@@ -20,7 +21,7 @@ use celltriage_protocol::limits;
 use celltriage_protocol::plan::Permit;
 use celltriage_protocol::reply::{Reject, RejectCause};
 use celltriage_protocol::units::{MicroAmps, MicroVolts, Micros, MilliCelsius};
-use checks::Finding;
+use finding::Finding;
 
 use heapless::Deque;
 use sink_heat::SinkHeat;

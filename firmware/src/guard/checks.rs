@@ -3,26 +3,14 @@
 //! Takes readings and limits, gives the first [`Finding`]. No effects. Limits and their sources:
 //! [`celltriage_protocol::limits`].
 
-use super::values::{Values, missing, oldest_electrical, signed, values};
+use super::finding::{Check, Finding, at_least, at_most, missing, signed};
+use super::values::{Values, oldest_electrical, values};
 use super::{Guard, Inputs, Load, REST_READINGS, Terms};
 use crate::sequencer::IDLE_PERIOD;
 use celltriage_protocol::event::{Sensor, TripCause};
 use celltriage_protocol::limits;
 use celltriage_protocol::plan::Permit;
 use celltriage_protocol::units::{MicroAmps, MicroVolts, Micros, MilliCelsius, NoData};
-
-/// A broken limit.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) struct Finding {
-    /// What was found.
-    pub cause: TripCause,
-    /// The value that broke the limit, in the unit of the cause.
-    pub value: i64,
-    /// The limit.
-    pub limit: i64,
-}
-
-pub(super) type Check = Result<(), Finding>;
 
 impl Guard {
     /// No plan: an empty fixture must be left alone, but a sink that conducts by itself is told.
@@ -185,14 +173,4 @@ fn check_current(values: &Values, load: Load) -> Check {
     let set_point = load.set_point.get();
     let short_by = (set_point / 10).max(limits::CURRENT_MARGIN.get()).min(set_point / 2);
     at_least(TripCause::ContactLost, values.current.get(), set_point.saturating_sub(short_by))
-}
-
-pub(super) fn at_most<T: Into<i64>>(cause: TripCause, value: T, limit: T) -> Check {
-    let (value, limit) = (value.into(), limit.into());
-    if value > limit { Err(Finding { cause, value, limit }) } else { Ok(()) }
-}
-
-fn at_least<T: Into<i64>>(cause: TripCause, value: T, limit: T) -> Check {
-    let (value, limit) = (value.into(), limit.into());
-    if value < limit { Err(Finding { cause, value, limit }) } else { Ok(()) }
 }

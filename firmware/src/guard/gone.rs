@@ -2,7 +2,8 @@
 //!
 //! Takes the trip and the readings, gives nothing or the value that is still beyond its limit.
 
-use super::checks::{Check, Finding, at_most, check_polarity, check_set_up};
+use super::checks::{check_polarity, check_set_up};
+use super::finding::{Check, Finding, at_most};
 use super::values::{oldest_electrical, oldest_slow};
 use super::{Guard, Inputs};
 use crate::sequencer::IDLE_PERIOD;

@@ -6,8 +6,7 @@
 //! are too many, and how rarely a working converter gets there: [`limits::MOST_SAME_CURRENTS`] and
 //! [`limits::MOST_SAME_VOLTAGES`].
 
-use super::checks::{Check, Finding};
-use super::values::signed;
+use super::finding::{Check, Finding, signed};
 use celltriage_protocol::event::TripCause;
 use celltriage_protocol::limits;
 use celltriage_protocol::units::{MicroAmps, MicroVolts, Micros};

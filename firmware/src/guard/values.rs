@@ -3,7 +3,7 @@
 //! Takes readings, gives [`Values`] or the first missing or stale one. How old a reading may be follows from the
 //! sample period, see [`limits::OLDEST_ELECTRICAL`] and [`limits::OLDEST_TEMPERATURE`].
 
-use super::checks::{Finding, at_most};
+use super::finding::{Finding, at_most, missing, signed};
 use super::{Inputs, Terms};
 use crate::readings::Aged;
 use celltriage_protocol::event::{Sensor, TripCause};
@@ -63,12 +63,4 @@ pub(crate) fn oldest_slow(period: Micros) -> Micros {
 
 const fn three(period: Micros) -> Micros {
     period.saturating_add(period).saturating_add(period)
-}
-
-pub(super) const fn missing(sensor: Sensor, cause: NoData) -> Finding {
-    Finding { cause: TripCause::MissingReading, value: sensor as i64, limit: cause as i64 }
-}
-
-pub(super) fn signed(span: Micros) -> i64 {
-    i64::try_from(span.get()).unwrap_or(i64::MAX)
 }

@@ -1,6 +1,6 @@
 //! Writing an entry: all of it or nothing, on the disk when it returns.
 //!
-//! Takes a [`NewEntry`]; gives the [`Entry`] as it stands. What belongs to the entry is written first and its own row
+//! Input: a [`NewEntry`]; output: the [`Entry`] as it was written. What belongs to the entry is written first and its own row
 //! last, in one transaction; the row seals it (see `version_1.sql`).
 
 use rusqlite::{OptionalExtension, Transaction};

@@ -1,6 +1,6 @@
 //! SHA-256 digests: of what is stored, and of an entry together with the one before it.
 //!
-//! Takes bytes or fields; gives a [`Digest`]. Each field is hashed with its length in front, so that moving a letter
+//! Input: bytes or fields; output: a [`Digest`]. Each field is hashed with its length in front, so that moving a letter
 //! from one field to the next changes the digest. SHA-256: FIPS 180-4, computed by the `sha2` crate.
 
 use std::fmt;

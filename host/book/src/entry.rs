@@ -8,7 +8,7 @@ use serde_json::Value;
 
 use super::{Digest, Problem, RecordingNumber};
 
-/// The program that writes entries, as it stands in them.
+/// The program that writes entries, as written in them.
 pub const PROGRAM: &str = concat!("celltriage ", env!("CARGO_PKG_VERSION"));
 
 /// An entry to be written.
@@ -49,7 +49,7 @@ pub struct NewAttachment {
     pub bytes: Vec<u8>,
 }
 
-/// An entry as it stands in the book.
+/// An entry of the book.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Entry {
     /// Its number: 1, 2, 3 and so on without gaps, in the order of writing.

@@ -1,6 +1,6 @@
 //! What can go wrong with a book: what happened, where, and what to do about it.
 //!
-//! Takes errors of SQLite and refusals of the book's own; gives one [`BookError`] that carries the path. An error always
+//! Input: errors of SQLite and refusals of the book's own; output: one [`BookError`] that carries the path. An error always
 //! means that nothing of the request was written: every request is one transaction.
 
 use std::path::{Path, PathBuf};
@@ -34,7 +34,7 @@ pub enum Problem {
     },
     /// A later celltriage wrote it; it was not touched.
     #[error(
-        "it has format {version}, this celltriage knows up to {known}; use a newer celltriage, nothing was changed"
+        "it uses format {version}; this version reads up to {known}: use a newer celltriage, nothing was changed"
     )]
     NewerVersion {
         /// The format number found.

@@ -1,6 +1,6 @@
 //! The book: every entry, every input and every raw frame, written once and never changed.
 //!
-//! Takes new entries and recordings; gives them back, and says whether they are still what was written. One SQLite file
+//! Input: new entries and recordings; output: them, and whether they are still what was written. One SQLite file
 //! on a local disk, with write-ahead log and a full sync at each commit: what was acknowledged survives a crash of the
 //! program, and of the machine as far as the disk keeps what it acknowledged. Several processes may write at once.
 //!
@@ -36,7 +36,7 @@ pub use entry::{Attachment, Entry, NewAttachment, NewEntry, PROGRAM};
 pub use error::{BookError, Problem};
 pub use read::Filter;
 pub use recording::{Recording, RecordingNumber, UnfinishedRecording};
-pub use verify::{Fault, Verification};
+pub use verify::{BookFault, Verification};
 
 /// How long a request waits for another program's write. A write takes milliseconds, finishing the longest recording
 /// (5 h at 1 kHz, about 100 MB) around a second; ten seconds is a program that hangs.

@@ -1,6 +1,6 @@
 //! Reading the book: one entry, a selection, what is attached.
 //!
-//! Takes a number, a digest or a [`Filter`]; gives what stands written. A search looks at the words a person would look
+//! Input: a number, a digest or a [`Filter`]; output: the entries written. A search looks at the words a person would look
 //! for: cell, fate, kind, summary, and the values (not the keys) of the inputs.
 
 use jiff::Timestamp;
@@ -88,7 +88,7 @@ impl Book {
         self.entries(&Filter { text: Some(text.to_owned()), ..Filter::default() })
     }
 
-    /// Returns what is attached to an entry, in the order given; nothing where there is no such entry.
+    /// Returns what is attached to an entry, in the order given; empty if there is no such entry.
     pub fn attachments_of(&self, number: u32) -> Result<Vec<Attachment>, BookError> {
         self.read(|connection| Ok(row::attachments_of(connection, number.into())?))
     }

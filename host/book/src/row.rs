@@ -1,6 +1,6 @@
 //! An entry exactly as its row holds it, and the digest that seals it.
 //!
-//! Takes a row; gives the seal, or an [`Entry`]. The seal is taken over the stored text, never over something parsed
+//! Input: a row; output: the seal, or an [`Entry`]. The seal is taken over the stored text, never over something parsed
 //! and written again, so that it does not depend on how a later version writes JSON.
 
 use jiff::Timestamp;

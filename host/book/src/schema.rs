@@ -46,7 +46,7 @@ pub(super) fn look_at(path: &Path) -> Result<Found, Problem> {
         Connection::open_with_flags(address, OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_URI)?;
     // A look without the log may meet a checkpoint half done (killed, or under way in another process): the first page
     // then counts pages that the file does not have yet, and SQLite calls that damage unless told to go on. What is
-    // asked for stands in the first page before and after.
+    // asked for is on the first page before and after.
     connection.pragma_update(None, "writable_schema", true)?;
     match application_id(&connection)? {
         APPLICATION_ID => Ok(Found::Book),

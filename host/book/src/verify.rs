@@ -1,9 +1,9 @@
 //! Verification: whether the book still says what was once written.
 //!
-//! Takes an open book; gives a [`Verification`] with every fault found. Three looks: SQLite's own check of the file,
+//! Input: an open book; output: a [`Verification`] with every fault found. Three looks: SQLite's own check of the file,
 //! the tables and triggers against the format's, and every digest computed again from what is stored. The chain shows
 //! an edit, an insertion or a removal in the middle. It cannot show that the last entries were cut off, or that all was
-//! computed anew by someone who knows how: note [`Verification::last`] outside the book (on a printed report) for that.
+//! computed again by someone who knows how: note [`Verification::last`] outside the book (on a printed report) for that.
 
 use rusqlite::Connection;
 
@@ -18,12 +18,12 @@ pub struct Verification {
     /// The digest of the last entry; `None` in a book without entries.
     pub last: Option<Digest>,
     /// What does not fit, by entry; empty where all fits.
-    pub faults: Vec<Fault>,
+    pub faults: Vec<BookFault>,
 }
 
 /// Something that does not fit.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub struct Fault {
+pub struct BookFault {
     /// The entry concerned; `None` for the file as a whole.
     pub entry: Option<i64>,
     /// What does not fit.
@@ -66,7 +66,7 @@ impl Book {
 
 impl Verification {
     fn fault(&mut self, entry: Option<i64>, what: impl Into<String>) {
-        self.faults.push(Fault { entry, what: what.into() });
+        self.faults.push(BookFault { entry, what: what.into() });
     }
 }
 

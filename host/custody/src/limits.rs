@@ -5,7 +5,7 @@
 //! beside them and left to people.
 
 use crate::units::{Milligrams, Millilitres, MilliwattHours};
-use celltriage_rules::{Bound, Counter, Told, Unit};
+use celltriage_rules::{Bound, Counter, FromRule, Unit};
 use serde::Serialize;
 
 /// What is counted.
@@ -167,8 +167,8 @@ pub const UNKNOWN_MASS: Milligrams = Milligrams::grams(2_000);
 
 impl CounterLimit {
     /// Makes a limit from a counter of the packs; nothing where custody cannot count it.
-    pub fn of(told: Told<Counter>) -> Option<Self> {
-        let Told { fact, what: counter } = told;
+    pub fn of(told: FromRule<Counter>) -> Option<Self> {
+        let FromRule { fact, what: counter } = told;
         Some(Self {
             what: Counted::of(counter.of)?,
             limit: amount(&counter)?,

@@ -7,7 +7,7 @@
 use crate::event::{Mode, Purpose};
 use crate::limits::{CounterLimit, Measured};
 use crate::units::{Milligrams, MilliwattHours};
-use celltriage_rules::{Fact, LegalState, Packs, PlaceCode, Section, Told};
+use celltriage_rules::{Fact, FromRule, LegalState, Packs, PlaceCode, Section};
 use jiff::civil::Date;
 use serde::{Deserialize, Deserializer, Serialize};
 use std::collections::BTreeSet;
@@ -224,8 +224,8 @@ pub fn papers(packs: &Packs, consignment: &Consignment<'_>) -> Papers {
 
 impl Mark {
     /// Makes it from words of the packs; nothing where there are none.
-    pub fn of(told: Told<celltriage_rules::Label>) -> Option<Self> {
-        let Told { fact, what: label } = told;
+    pub fn of(told: FromRule<celltriage_rules::Label>) -> Option<Self> {
+        let FromRule { fact, what: label } = told;
         let mut phrases = label.phrases.into_iter();
         Some(Self {
             words: phrases.next()?,

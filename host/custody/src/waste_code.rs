@@ -3,7 +3,7 @@
 //! Takes a code of the rule packs; gives a [`WasteCode`]. Which codes hold on a day is told by the packs: in Europe they
 //! change on 9 December 2026 (Delegated Decision (EU) 2025/934, its date corrected by OJ L, 2025/90657).
 
-use celltriage_rules::Told;
+use celltriage_rules::FromRule;
 use serde::{Deserialize, Serialize};
 
 /// A code of a list of waste.
@@ -29,8 +29,8 @@ pub struct WasteCode {
 
 impl WasteCode {
     /// Makes it from a code of the packs.
-    pub fn of(told: Told<celltriage_rules::WasteCode>) -> Self {
-        let Told { fact, what } = told;
+    pub fn of(told: FromRule<celltriage_rules::WasteCode>) -> Self {
+        let FromRule { fact, what } = told;
         Self {
             code: what.code,
             meaning: what.use_for,

@@ -3,79 +3,15 @@
 //! The charge-limit voltage must come from the label: a cell of the 4.35 V class charged to 4.20 V only would be read
 //! as 10 to 12 % faded though it is new, so it is never guessed.
 
+mod chemistry;
+mod form;
+mod thickness_from;
+
+pub use chemistry::Chemistry;
+pub use form::Form;
+pub use thickness_from::ThicknessFrom;
+
 use serde::{Deserialize, Serialize};
-
-/// Family of the positive electrode, as far as the label tells.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Chemistry {
-    /// Lithium ion, not told which.
-    #[default]
-    LithiumIon,
-    /// Lithium cobalt oxide.
-    Lco,
-    /// Lithium nickel manganese cobalt oxide.
-    Nmc,
-    /// Lithium nickel cobalt aluminium oxide.
-    Nca,
-    /// Lithium manganese oxide.
-    Lmo,
-    /// Lithium iron phosphate.
-    Lfp,
-}
-
-/// How the cell is built.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Form {
-    /// Not told.
-    #[default]
-    Unknown,
-    /// Soft laminate film.
-    Pouch,
-    /// Hard rectangular can.
-    Prismatic,
-    /// Hard round can.
-    Cylindrical,
-}
-
-/// Where the nominal thickness comes from, which tells how well it is known.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum ThicknessFrom {
-    /// A figure on the label, rounded to 0.1 mm.
-    #[default]
-    Label,
-    /// A drawing, which usually gives the largest thickness of a new cell.
-    Drawing,
-    /// The size code of the designation, rounded up to whole millimetres (`ICP6/65/75`).
-    SizeCode,
-    /// A new cell of the same model, measured at this bench.
-    NewCell,
-}
-
-impl ThicknessFrom {
-    /// What can be written in files and options.
-    pub const WORDS: &'static str = "label, drawing, size_code or new_cell";
-
-    /// Returns the name in files.
-    pub const fn key(self) -> &'static str {
-        match self {
-            ThicknessFrom::Label => "label",
-            ThicknessFrom::Drawing => "drawing",
-            ThicknessFrom::SizeCode => "size_code",
-            ThicknessFrom::NewCell => "new_cell",
-        }
-    }
-
-    /// Returns the source with this name.
-    pub fn from_label(text: &str) -> Option<Self> {
-        let plain = text.trim().to_lowercase().replace([' ', '-'], "_");
-        [ThicknessFrom::Label, ThicknessFrom::Drawing, ThicknessFrom::SizeCode, ThicknessFrom::NewCell]
-            .into_iter()
-            .find(|source| source.key() == plain)
-    }
-}
 
 /// The label of one cell, checked.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -116,7 +52,7 @@ fn is_from_label(source: &ThicknessFrom) -> bool {
     *source == ThicknessFrom::Label
 }
 
-/// Bounds of every number on a label: `(key, lowest, highest, unit)`. A figure outside is a slip of the pen or another
+/// Bounds of every number on a label: `(key, lowest, highest, unit)`. A figure outside is a typing mistake or another
 /// unit. Capacity: from hearing aids to power tools. Charge limit: iron phosphate 3.6 V to high-voltage cobalt 4.5 V.
 /// End of discharge: below 2.0 V copper dissolves. Thickness and mass: single cells (common practice).
 pub const BOUNDS: [(&str, f64, f64, &str); 6] = [
@@ -130,84 +66,6 @@ pub const BOUNDS: [(&str, f64, f64, &str); 6] = [
 
 /// Highest charge limit of an iron phosphate cell in V; the lowest is that of all cells.
 pub const LFP_HIGHEST_CHARGE_LIMIT_V: f64 = 3.8;
-
-impl Chemistry {
-    /// What can be written in files and options; other spellings of the same are understood too.
-    pub const WORDS: &'static str = "lco, nmc, nca, lmo, lfp or li-ion (not told which)";
-
-    /// Returns the end-of-discharge voltage in V that is taken where the label tells none: 3.0 V ends the published
-    /// discharge tables of graphite cells, 2.5 V is common practice for iron phosphate.
-    pub const fn usual_end_of_discharge_v(self) -> f64 {
-        if matches!(self, Chemistry::Lfp) { 2.5 } else { 3.0 }
-    }
-
-    /// Returns the name in files.
-    pub const fn key(self) -> &'static str {
-        match self {
-            Chemistry::LithiumIon => "lithium_ion",
-            Chemistry::Lco => "lco",
-            Chemistry::Nmc => "nmc",
-            Chemistry::Nca => "nca",
-            Chemistry::Lmo => "lmo",
-            Chemistry::Lfp => "lfp",
-        }
-    }
-
-    /// Finds the chemistry in what a label says, in any spelling that is in use; nothing where it is none of them.
-    pub fn from_label(text: &str) -> Option<Self> {
-        let plain: String = text.to_lowercase().chars().filter(char::is_ascii_alphanumeric).collect();
-        let says = |words: &[&str]| words.iter().any(|word| plain.contains(word));
-        // The order matters: NMC and NCA cells name cobalt too, and a phosphate cell may be called "lithium ion".
-        if says(&["lfp", "lifepo", "phosphate", "ifp", "ifr"]) {
-            Some(Chemistry::Lfp)
-        } else if says(&["nmc", "ncm", "limnnico", "lini", "nickelmanganese", "nickelcobaltmanganese", "inr"])
-        {
-            Some(Chemistry::Nmc)
-        } else if says(&["nca", "nickelcobaltalumin"]) {
-            Some(Chemistry::Nca)
-        } else if says(&["lmo", "limn", "manganese", "imr", "imp"]) {
-            Some(Chemistry::Lmo)
-        } else if says(&["lco", "licoo", "cobalt", "icp", "icr"]) {
-            Some(Chemistry::Lco)
-        } else if says(&["lithiumion", "liion", "lithium", "lipo", "lip", "polymer", "graphite", "unknown"]) {
-            Some(Chemistry::LithiumIon)
-        } else {
-            None
-        }
-    }
-}
-
-impl Form {
-    /// Returns the name in files.
-    pub const fn key(self) -> &'static str {
-        match self {
-            Form::Unknown => "unknown",
-            Form::Pouch => "pouch",
-            Form::Prismatic => "prismatic",
-            Form::Cylindrical => "cylindrical",
-        }
-    }
-
-    /// What can be written in files and options.
-    pub const WORDS: &'static str = "pouch, prismatic, cylindrical or unknown";
-
-    /// Finds the build in what a label says; nothing where it is none of them.
-    pub fn from_label(text: &str) -> Option<Self> {
-        let plain = text.trim().to_lowercase();
-        let says = |words: &[&str]| words.iter().any(|word| plain.contains(word));
-        if says(&["pouch", "laminate", "film", "polymer", "soft"]) {
-            Some(Form::Pouch)
-        } else if says(&["prism", "rectang"]) {
-            Some(Form::Prismatic)
-        } else if says(&["cylind", "round"]) {
-            Some(Form::Cylindrical)
-        } else if says(&["unknown"]) {
-            Some(Form::Unknown)
-        } else {
-            None
-        }
-    }
-}
 
 /// A cell at rest this close to its charge limit is full, in V: after the charger stops, a cell settles by 15 mV at most
 /// in the published tables of full cells.
@@ -245,7 +103,7 @@ impl Nameplate {
         self.rated_capacity_ah
     }
 
-    /// Returns what is wrong with the figures, each with its key and a sentence; nothing where all is well.
+    /// Returns what is wrong with the figures, each with its key and a sentence; empty if all is well.
     pub fn faults(&self) -> Vec<(&'static str, String)> {
         let mut faults = Vec::new();
         let values = [

@@ -49,7 +49,7 @@ pub struct Population {
 }
 
 impl Population {
-    /// Finds the population; nothing where there are fewer than [`FEWEST_CELLS`] sound values.
+    /// Finds the population; `None` if there are fewer than [`FEWEST_CELLS`] sound values.
     pub fn of(values: &[Known]) -> Option<Self> {
         let values: Vec<Known> = values.iter().filter(|one| one.is_sound()).copied().collect();
         if values.len() < FEWEST_CELLS {

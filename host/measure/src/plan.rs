@@ -2,7 +2,7 @@
 //!
 //! Currents follow IEC 61960-3 in units of It (rated capacity over one hour): 0.2 It and 1.0 It for the two-level
 //! resistance, 0.2 It for capacity. Where the fixture cannot carry such a current, the nearest it can is used and the
-//! deviation is told. The host refuses what the fixture would refuse, before anything is sent.
+//! deviation is reported. The host refuses what the fixture would refuse, before anything is sent.
 
 use crate::nameplate::Nameplate;
 use celltriage_protocol::limits;
@@ -28,7 +28,7 @@ const WATCHED_REST: Micros = Micros::from_secs(120);
 /// Level times of the two-level method (IEC 61960-3, from memory: 10 s at 0.2 It, then 1 s at 1.0 It).
 const FIRST_LEVEL: Micros = Micros::from_secs(10);
 const SECOND_LEVEL: Micros = Micros::from_secs(1);
-/// The longest instant at which resistance is told.
+/// The longest instant at which resistance is reported.
 const PULSE: Micros = Micros::from_secs(10);
 /// The contact check: the first, small current once more after the larger ones, just long enough to be read at 1 s.
 /// Small, large, small: what the current does to the resistance cancels, what the contacts do stays.
@@ -48,11 +48,44 @@ pub struct Planned {
     pub expected: Micros,
 }
 
+/// Why the fixture cannot test a cell at all.
+#[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
+pub enum PlanError {
+    /// Its 0.2 It is less than the fixture regulates.
+    #[error(
+        "a cell of {rated_capacity_ah} Ah is too small for this fixture: 0.2 It is {current} and the least it regulates is {}",
+        limits::SMALLEST_LOAD
+    )]
+    TooSmall {
+        /// Rated capacity of the cell in Ah.
+        rated_capacity_ah: f64,
+        /// Its current of 0.2 It.
+        current: MicroAmps,
+    },
+    /// The two currents of the two-level method cannot be made far enough apart.
+    #[error(
+        "a cell of {rated_capacity_ah} Ah is too large for this fixture: it cannot make two currents far enough apart"
+    )]
+    TooLarge {
+        /// Rated capacity of the cell in Ah.
+        rated_capacity_ah: f64,
+    },
+    /// Its discharge ends below the lowest voltage that the fixture discharges to.
+    #[error(
+        "an end-of-discharge voltage of {end_of_discharge_v:.2} V is below the {:.2} V this fixture discharges to",
+        f64::from(limits::LOWEST_PLAN_FLOOR.get()) / 1e6
+    )]
+    FloorTooLow {
+        /// End-of-discharge voltage of the cell in V.
+        end_of_discharge_v: f64,
+    },
+}
+
 /// Makes the plan for a cell.
 ///
 /// # Errors
-/// A sentence where the fixture cannot test such a cell at all.
-pub fn plan(nameplate: &Nameplate, extent: Extent, number: u32) -> Result<Planned, String> {
+/// Why the fixture cannot test such a cell at all.
+pub fn plan(nameplate: &Nameplate, extent: Extent, number: u32) -> Result<Planned, PlanError> {
     let it = nameplate.rated_capacity_ah;
     let mut deviations = Vec::new();
     let mut current = |share: f64, largest: MicroAmps| {
@@ -70,24 +103,14 @@ pub fn plan(nameplate: &Nameplate, extent: Extent, number: u32) -> Result<Planne
     let high = current(1.0, limits::LARGEST_PULSE);
     let middle = current(0.5, limits::LARGEST_STEADY);
     if low < limits::SMALLEST_LOAD {
-        return Err(format!(
-            "a cell of {it} Ah is too small for this fixture: 0.2 It is {} and the least it regulates is {}",
-            low,
-            limits::SMALLEST_LOAD
-        ));
+        return Err(PlanError::TooSmall { rated_capacity_ah: it, current: low });
     }
     if high.get() < low.get() + low.get() / 2 {
-        return Err(format!(
-            "a cell of {it} Ah is too large for this fixture: it cannot make two currents far enough apart"
-        ));
+        return Err(PlanError::TooLarge { rated_capacity_ah: it });
     }
     let floor = MicroVolts::new((nameplate.end_of_discharge_v * 1e6).round() as i32);
     if floor < limits::LOWEST_PLAN_FLOOR {
-        return Err(format!(
-            "an end-of-discharge voltage of {:.2} V is below the {:.2} V this fixture discharges to",
-            nameplate.end_of_discharge_v,
-            f64::from(limits::LOWEST_PLAN_FLOOR.get()) / 1e6
-        ));
+        return Err(PlanError::FloorTooLow { end_of_discharge_v: nameplate.end_of_discharge_v });
     }
     // A charge bound of 1.5 times the rating ends a discharge that counts wrongly; no cell holds that much more.
     let bounds = Bounds {
@@ -202,9 +225,13 @@ mod tests {
 
     #[test]
     fn cells_out_of_the_fixtures_reach_are_refused_before_anything_is_sent() {
-        assert!(plan(&cell(0.05), Extent::Screen, 1).unwrap_err().contains("too small"));
+        let refused = |cell: &Nameplate| plan(cell, Extent::Full, 1).unwrap_err();
+        let small = refused(&cell(0.05));
+        assert!(matches!(small, PlanError::TooSmall { .. }) && small.to_string().contains("too small"));
         let mut deep = cell(2.0);
         deep.end_of_discharge_v = 2.0;
-        assert!(plan(&deep, Extent::Full, 1).unwrap_err().contains("end-of-discharge"));
+        assert!(
+            refused(&deep).to_string().starts_with("an end-of-discharge voltage of 2.00 V is below the ")
+        );
     }
 }

@@ -1,14 +1,15 @@
 //! Cautions for one decided cell: the rules that apply, in the order in which a person must read them.
 //!
-//! Takes a [`Situation`] and the [`Packs`]; gives cautions: what to do when it reacts first, then by gravity, the
+//! Input: a [`Situation`] and the [`Packs`]; output: cautions: what to do when it reacts first, then by gravity, the
 //! general ones before those of the place. For every fate there are some, also for `reuse`.
 
 use crate::figure::Blocked;
+use crate::kind::{Kind, Severity};
 use crate::legal_state::LegalState;
 use crate::library::Packs;
 use crate::pack::Pack;
 use crate::place::PlaceCode;
-use crate::rule::{Kind, Rule, Severity};
+use crate::rule::Rule;
 use celltriage_verdict::charge_temperature::charge_temperature;
 use celltriage_verdict::{CellState, Verdict, limit_figure};
 use jiff::ToSpan;
@@ -41,7 +42,7 @@ pub struct Situation<'a> {
     pub verdict: &'a Verdict,
     /// Charge limit of the label in V.
     pub charge_limit_v: f64,
-    /// Where the cell is, if told.
+    /// Where the cell is, if given.
     pub place: Option<&'a PlaceCode>,
     /// Day of the decision, where the cell is.
     pub date: Date,
@@ -101,7 +102,7 @@ pub(super) fn with_rules(pack: &Pack) -> impl Iterator<Item = (&Pack, &Rule)> {
     pack.rules.iter().map(move |rule| (pack, rule))
 }
 
-/// Returns whether a rule gives way to one that says it stands in its place. What to do when a cell reacts, and the
+/// Returns whether a rule gives way to one that says it replaces it. What to do when a cell reacts, and the
 /// texts that hold everywhere, are never taken away; what forbids something gives way only to what forbids the same.
 pub fn gives_way(pack: &Pack, rule: &Rule, nearer: &Rule) -> bool {
     let general = pack.place.is_none() && pack.layer.is_none();
@@ -112,7 +113,7 @@ pub fn gives_way(pack: &Pack, rule: &Rule, nearer: &Rule) -> bool {
         && (rule.blocks.is_none() || rule.blocks == nearer.blocks)
 }
 
-/// Leaves out each rule that a nearer one stands in place of.
+/// Leaves out each rule that a nearer one replaces.
 pub(super) fn nearest<'p>(found: Vec<(&'p Pack, &'p Rule)>) -> Vec<(&'p Pack, &'p Rule)> {
     let stays = |pack: &Pack, rule: &Rule| !found.iter().any(|(_, nearer)| gives_way(pack, rule, nearer));
     found.iter().filter(|(pack, rule)| stays(pack, rule)).copied().collect()

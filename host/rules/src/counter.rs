@@ -160,7 +160,7 @@ pub struct Counter {
 }
 
 impl Counter {
-    /// Returns whether an amount in the counter's unit stays on the right side; what is no number does not.
+    /// Returns whether an amount in the counter's unit stays on the right side; what is not a number does not.
     pub fn keeps(&self, amount: f64) -> bool {
         match self.bound {
             Bound::AtMost => amount <= self.limit,

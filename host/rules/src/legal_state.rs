@@ -1,7 +1,7 @@
 //! The legal state of a cell, apart from its fate: what waste law and carriage law would call it.
 //!
 //! A state is proposed from fate and condition; a person judges and signs it (see [`propose`](crate::propose)).
-//! What cannot be told is [`LegalState::Unknown`], which counts as damaged: UN Model Regulations, special provision
+//! What is not known is [`LegalState::Unknown`], which counts as damaged: UN Model Regulations, special provision
 //! 376, name a cell that cannot be diagnosed before carriage among the damaged or defective ones.
 
 use celltriage_verdict::{CellState, Fate};

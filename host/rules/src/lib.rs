@@ -6,12 +6,16 @@
 //! until when it was checked. Nothing here says that a thing is allowed: it warns, counts, words a label, or sends to
 //! the authority.
 
+mod action;
 mod caution;
+mod certainty;
 mod counter;
 mod figure;
+mod kind;
 mod legal_state;
 mod library;
 mod matrix;
+mod names;
 mod pack;
 mod pack_file;
 mod place;
@@ -20,20 +24,26 @@ mod proposal;
 mod query;
 mod rule;
 mod rule_file;
+mod wording;
 
+pub use action::Action;
 pub use caution::{Caution, Situation, cautions, emergency_texts, gives_way};
+pub use certainty::{Confidence, Seen};
 pub use counter::{Bound, Counted, Counter, Unit};
 pub use figure::{Blocked, Carriage, Label, MarkOn, Paper, Purpose, Section, WasteCode};
+pub use kind::{Kind, Severity};
 pub use legal_state::LegalState;
 pub use library::Packs;
-pub use matrix::{Action, Presents, cautions_for};
+pub use matrix::{Presents, cautions_for};
 pub use pack::{Pack, PackOrigin};
 pub use place::{PlaceCode, PlaceCodeError};
 pub use promise::promise_in;
 pub use proposal::{Proposal, propose};
-pub use query::{Fact, Told};
-pub use rule::{Confidence, Kind, Rule, Seen, Severity};
+pub use query::{Fact, FromRule};
+pub use rule::Rule;
 pub use rule_file::KEYS as RULE_KEYS;
 
+#[cfg(any(test, feature = "test-support"))]
+pub mod test_support;
 #[cfg(test)]
 mod tests;

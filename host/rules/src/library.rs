@@ -1,11 +1,10 @@
 //! All rule packs, and which of them hold in a place: everywhere first, then the wider place, then the narrower.
 
+use crate::names::check_names;
 use crate::pack::{Pack, PackOrigin};
 use crate::place::PlaceCode;
-use celltriage_written::{Fault, Faults, Place, read};
-use serde::Deserialize;
+use celltriage_written::Faults;
 use std::path::Path;
-use toml::Spanned;
 
 /// The packs that are built in: name for messages, text.
 pub(super) const BUILT_IN: [(&str, &str); 16] = [
@@ -26,24 +25,6 @@ pub(super) const BUILT_IN: [(&str, &str); 16] = [
     ("built-in jp.toml", include_str!("../packs/jp.toml")),
     ("built-in sg.toml", include_str!("../packs/sg.toml")),
 ];
-
-/// The names of rules, layers and reliefs that a pack's text holds, each with its place.
-#[derive(Deserialize)]
-struct Names {
-    #[serde(default)]
-    instead_of: Vec<Spanned<String>>,
-    #[serde(default)]
-    rule: Vec<RuleNames>,
-}
-
-/// The same of one of its rules.
-#[derive(Deserialize)]
-struct RuleNames {
-    #[serde(default)]
-    instead_of: Vec<Spanned<String>>,
-    unless: Option<Spanned<String>>,
-    under: Option<String>,
-}
 
 /// Rule packs: at most one for each place, and the layers that lie over many places.
 #[derive(Clone, Debug, PartialEq)]
@@ -98,9 +79,9 @@ impl Packs {
         if mistakes.is_empty() { Ok(packs) } else { Err(Faults(mistakes)) }
     }
 
-    /// Adds a pack of the workshop. One for a place stands in place of the built-in one; one for everywhere, and one
+    /// Adds a pack of the workshop. One for a place replaces the built-in one; one for everywhere, and one
     /// for a layer, is laid over it, because the general cautions are not to be taken away. Of `file` only the last
-    /// part is printed as source; mistakes are told with the whole.
+    /// part is printed as source; mistakes name the whole path.
     ///
     /// # Errors
     /// All mistakes in the text, or that an own pack for the same place is there already.
@@ -131,7 +112,7 @@ impl Packs {
                 pack.instead_of.clone_from(&held.instead_of);
             }
         }
-        self.check_names(file, text)?;
+        check_names(&self.packs, file, text)?;
         let name = Path::new(file).file_name().map_or_else(|| file.into(), |name| name.to_string_lossy());
         pack.origin =
             PackOrigin::Own { file: name.into_owned(), text: text.to_owned(), replaces: replaced.is_some() };
@@ -140,35 +121,6 @@ impl Packs {
             None => self.packs.push(pack),
         }
         Ok(())
-    }
-
-    /// Sees that every rule, layer and relief that a pack names is there: a mistyped name would take nothing away.
-    fn check_names(&self, file: &str, text: &str) -> Result<(), Faults> {
-        let names: Names = read(file, text)?;
-        let rules = || self.packs.iter().flat_map(|held| &held.rules);
-        let relief = |name: &str| {
-            let own = names.rule.iter().filter_map(|rule| rule.under.as_deref());
-            rules().filter_map(|rule| rule.under.as_deref()).chain(own).any(|under| under == name)
-        };
-        let mut found = Vec::new();
-        let mut missing = |name: &Spanned<String>, what: String| {
-            found.push(Fault { place: Place::of(file, text, Some(name.span())), what });
-        };
-        for name in &names.instead_of {
-            if !self.packs.iter().any(|held| held.layer.as_ref() == Some(name.get_ref())) {
-                missing(name, format!("there is no layer \"{}\" to stand in place of", name.get_ref()));
-            }
-        }
-        for rule in &names.rule {
-            for name in rule.instead_of.iter().filter(|name| !rules().any(|held| held.id == *name.get_ref()))
-            {
-                missing(name, format!("there is no rule \"{}\" to stand in place of", name.get_ref()));
-            }
-            for name in rule.unless.iter().filter(|name| !relief(name.get_ref())) {
-                missing(name, format!("no rule is part of a relief \"{}\"", name.get_ref()));
-            }
-        }
-        if found.is_empty() { Ok(()) } else { Err(Faults(found)) }
     }
 
     /// Returns all packs.
@@ -190,7 +142,7 @@ impl Packs {
     }
 
     /// Returns the packs that hold in a place, from the widest to the narrowest: everywhere, by air, layers and unions
-    /// that it is a member of, the country, the part. A layer that one of them stands in place of is left out.
+    /// that it is a member of, the country, the part. A layer that one of them replaces is left out.
     pub fn layers(&self, place: Option<&PlaceCode>) -> Vec<&Pack> {
         let everywhere = self.packs.iter().filter(|pack| pack.place.is_none() && pack.members.is_empty());
         let Some(place) = place else { return without_replaced_layers(everywhere.collect()) };

@@ -1,16 +1,17 @@
 //! The table of cautions: for a cell as it lies there, a place and something one wants to do with it.
 //!
-//! Takes how the cell presents itself, an [`Action`], place and date; gives the cautions, what to do when it reacts
+//! Input: how the cell presents itself, an [`Action`], place and date; output: the cautions, what to do when it reacts
 //! first. No assessment is needed: this is for the moment before the hand goes out.
 
+use crate::action::Action;
 use crate::caution::{Blanks, Caution, in_order, where_rules_are_missing, with_rules};
+use crate::kind::Kind;
 use crate::legal_state::LegalState;
 use crate::library::Packs;
 use crate::place::PlaceCode;
-use crate::rule::{Kind, Rule};
+use crate::rule::Rule;
 use celltriage_verdict::{CellState, Fate, Hazard};
 use jiff::civil::Date;
-use serde::{Deserialize, Serialize};
 
 /// How a cell presents itself, the worst first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -27,28 +28,10 @@ pub enum Presents {
     DeeplyDischarged,
     /// Above its charge limit.
     OverCharged,
-    /// Nobody has looked, or nobody can tell.
+    /// Not checked, or cannot be known.
     Unknown,
     /// Looked at all over, no sign found.
     Intact,
-}
-
-/// What one wants to do with a cell.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Action {
-    /// Take it in the hand.
-    Touch,
-    /// Carry it to another place.
-    Move,
-    /// Keep it.
-    Store,
-    /// Pack it and send it away.
-    Ship,
-    /// Charge it.
-    Charge,
-    /// Discharge it.
-    Discharge,
 }
 
 impl Presents {
@@ -111,24 +94,6 @@ impl Presents {
                 &[Fate::Undecided, Fate::Recycle, Fate::Quarantine]
             }
             _ => &[Fate::Recycle, Fate::Quarantine],
-        }
-    }
-}
-
-impl Action {
-    /// All actions.
-    pub const ALL: [Action; 6] =
-        [Action::Touch, Action::Move, Action::Store, Action::Ship, Action::Charge, Action::Discharge];
-
-    /// Returns the word for the page.
-    pub const fn word(self) -> &'static str {
-        match self {
-            Action::Touch => "touch",
-            Action::Move => "move",
-            Action::Store => "store",
-            Action::Ship => "ship",
-            Action::Charge => "charge",
-            Action::Discharge => "discharge",
         }
     }
 }

@@ -1,6 +1,6 @@
 //! A rule pack: the facts of one place, or of one layer over many places.
 //!
-//! [`Pack::from_toml`] reads one; the file's form is told in `host/RULES.md`.
+//! [`Pack::from_toml`] reads one; the file's form is described in `host/RULES.md`.
 
 use crate::place::PlaceCode;
 use crate::rule::Rule;
@@ -11,7 +11,7 @@ use jiff::civil::Date;
 pub struct Pack {
     /// Where it holds; absent: everywhere, or in the members alone where there are any.
     pub place: Option<PlaceCode>,
-    /// Name of a layer that is no place, such as `air`.
+    /// Name of a layer that is not a place, such as `air`.
     pub layer: Option<String>,
     /// Name of the place for people.
     pub title: String,
@@ -25,7 +25,7 @@ pub struct Pack {
     pub authority: String,
     /// Places that belong to it, as the member states do to the European Union.
     pub members: Vec<PlaceCode>,
-    /// Layers that it stands in place of wherever it holds.
+    /// Layers that it replaces wherever it holds.
     pub instead_of: Vec<String>,
     /// The facts.
     pub rules: Vec<Rule>,
@@ -45,7 +45,7 @@ pub enum PackOrigin {
         file: String,
         /// Its text as it was read.
         text: String,
-        /// Whether it stands in place of one that is built in.
+        /// Whether it replaces one that is built in.
         replaces: bool,
     },
 }

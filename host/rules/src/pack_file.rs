@@ -1,12 +1,12 @@
-//! A rule pack as it is written, turned into rules; every mistake is told with its place.
+//! A rule pack as it is written, turned into rules; every mistake is reported with its place.
 //!
-//! Takes the text of a pack file; gives a [`Pack`] or all mistakes in it. A pack whose text promises anything (see
-//! [`promise_in`]) is refused, so that no pack of a user can make the program promise either.
+//! Input: the text of a pack file; output: a [`Pack`] or all mistakes in it. A pack whose text promises anything (see
+//! [`crate::promise_in`]) is refused, so that no pack of a user can make the program promise either.
 
 use crate::pack::{Pack, PackOrigin};
 use crate::place::PlaceCode;
-use crate::promise::promise_in;
 use crate::rule_file;
+use crate::wording::words;
 use celltriage_written::{Faults, Fields, Found, Reading};
 use jiff::civil::Date;
 use std::collections::BTreeSet;
@@ -109,24 +109,6 @@ fn read_place(found: Found<String>, reading: &mut Reading<'_>) -> Option<Option<
             reading.add(found.span, format!("{error}, or * for everywhere"));
             None
         }
-    }
-}
-
-/// Takes words that must be there, say something and promise nothing.
-pub(super) fn words(fields: &mut Fields<'_>, key: &str, reading: &mut Reading<'_>) -> Option<String> {
-    let found = fields.need::<String>(key, reading)?;
-    check_words(&found, reading);
-    Some(found.value)
-}
-
-/// Notes words that say nothing, or promise something.
-pub(super) fn check_words(found: &Found<String>, reading: &mut Reading<'_>) {
-    if found.value.trim().is_empty() {
-        reading.add(found.span.clone(), "this is empty: every rule needs its text and its source");
-    }
-    if let Some(promise) = promise_in(&found.value) {
-        let what = format!("\"{promise}\" promises what no tool can; say what to do instead");
-        reading.add(found.span.clone(), what);
     }
 }
 

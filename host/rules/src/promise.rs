@@ -47,7 +47,7 @@ const PROMISES: [&str; 43] = [
     "unbedenklich",
 ];
 
-/// Returns the first promise that stands in a text as whole words, if there is one.
+/// Returns the first promise in a text as whole words, if there is one.
 pub fn promise_in(text: &str) -> Option<&'static str> {
     let words: String =
         text.to_lowercase().chars().map(|c| if c.is_alphanumeric() || c == '-' { c } else { ' ' }).collect();

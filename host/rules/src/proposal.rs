@@ -1,14 +1,15 @@
 //! The legal state that is proposed for a cell, with the grounds, and what a person has to judge and sign.
 //!
-//! Takes a verdict, what was seen, place and date; gives a [`Proposal`]. It decides nothing: special provision 376 of
+//! Input: a verdict, what was seen, place and date; output: a [`Proposal`]. It decides nothing: special provision 376 of
 //! the UN Model Regulations leaves the judgement to the maker's criteria or to an expert for the cell.
 
 use crate::caution::with_rules;
+use crate::kind::Kind;
 use crate::legal_state::LegalState;
 use crate::library::Packs;
 use crate::place::PlaceCode;
 use crate::query::Fact;
-use crate::rule::{Kind, Rule};
+use crate::rule::Rule;
 use celltriage_measure::observation::{Answer, Observations, Sign};
 use celltriage_verdict::{CellState, Fate, Finding, Verdict};
 use jiff::civil::Date;
@@ -79,10 +80,7 @@ fn to_judge(state: LegalState, verdict: &Verdict, observations: &Observations) -
         .map(Sign::words)
         .collect();
     if !unseen.is_empty() {
-        points.push(format!(
-            "nobody has looked for: {}; until then the cell counts as damaged",
-            unseen.join(", ")
-        ));
+        points.push(format!("not checked for: {}; until then the cell counts as damaged", unseen.join(", ")));
     }
     if state.counts_as_damaged() {
         points.push(

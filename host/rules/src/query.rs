@@ -1,21 +1,23 @@
 //! What packs say as data: what to count, write, enclose, leave undone, and by which waste code.
 //!
-//! Takes place, date and legal state; gives what the rules of that place and day hold for such a cell, from the widest
+//! Input: place, date and legal state; output: what the rules of that place and day hold for such a cell, from the widest
 //! place to the narrowest: where two contradict each other, the later one is the nearer law. Made for containers and
 //! shipments; each answer carries its source and whether it must be verified.
 
 use crate::caution::{Blanks, filled, nearest, with_rules};
+use crate::certainty::{Confidence, Seen};
 use crate::counter::Counter;
 use crate::figure::{Blocked, Carriage, Label, Paper, Section, WasteCode};
+use crate::kind::Kind;
 use crate::legal_state::LegalState;
 use crate::library::Packs;
 use crate::pack::{Pack, PackOrigin};
 use crate::place::PlaceCode;
-use crate::rule::{Confidence, Kind, Rule, Seen};
+use crate::rule::Rule;
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
-/// A rule as it is told: text, source, doubts.
+/// A rule as it is shown: text, source, doubts.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Fact {
     /// Name of the rule.
@@ -63,7 +65,7 @@ pub struct Fact {
     /// Name of the relief that takes it away.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub unless: Option<String>,
-    /// Rules of wider places that it stands in place of.
+    /// Rules of wider places that it replaces.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub instead_of: Vec<String>,
     /// File of the own pack that it comes from.
@@ -72,7 +74,7 @@ pub struct Fact {
 }
 
 impl Fact {
-    /// Tells a rule of a pack as of a day.
+    /// Describes a rule of a pack as of a day.
     pub fn of(pack: &Pack, rule: &Rule, date: Date) -> Self {
         let blanks = Blanks {
             decision_date: "the day of the decision".to_owned(),
@@ -116,7 +118,7 @@ impl Fact {
 
 /// A figure of a rule, with the rule.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct Told<T> {
+pub struct FromRule<T> {
     /// The rule.
     pub fact: Fact,
     /// Its figure.
@@ -130,41 +132,56 @@ impl Packs {
     }
 
     /// Returns what is counted for a cell, in time, mass, energy and the like.
-    pub fn counters(&self, place: Option<&PlaceCode>, date: Date, state: LegalState) -> Vec<Told<Counter>> {
+    pub fn counters(
+        &self,
+        place: Option<&PlaceCode>,
+        date: Date,
+        state: LegalState,
+    ) -> Vec<FromRule<Counter>> {
         self.told(place, date, Some(state), |rule| rule.count)
     }
 
     /// Returns the words to write for a cell, and on what.
-    pub fn labels(&self, place: Option<&PlaceCode>, date: Date, state: LegalState) -> Vec<Told<Label>> {
+    pub fn labels(&self, place: Option<&PlaceCode>, date: Date, state: LegalState) -> Vec<FromRule<Label>> {
         self.told(place, date, Some(state), |rule| rule.label.clone())
     }
 
     /// Returns what must not be done with a cell. Carriage by air is always among the answers where it is forbidden,
     /// whatever the place.
-    pub fn blocks(&self, place: Option<&PlaceCode>, date: Date, state: LegalState) -> Vec<Told<Blocked>> {
+    pub fn blocks(&self, place: Option<&PlaceCode>, date: Date, state: LegalState) -> Vec<FromRule<Blocked>> {
         self.told(place, date, Some(state), |rule| rule.blocks)
     }
 
     /// Returns papers and packings for a cell; a document that names no number is there with its text alone.
-    pub fn documents(&self, place: Option<&PlaceCode>, date: Date, state: LegalState) -> Vec<Told<Paper>> {
+    pub fn documents(
+        &self,
+        place: Option<&PlaceCode>,
+        date: Date,
+        state: LegalState,
+    ) -> Vec<FromRule<Paper>> {
         self.told(place, date, Some(state), |rule| {
             (rule.kind == Kind::Document).then(|| rule.paper.clone().unwrap_or_default())
         })
     }
 
     /// Returns what belongs into the papers of a shipment, with its paper where it names one.
-    pub fn in_papers(&self, place: Option<&PlaceCode>, date: Date, state: LegalState) -> Vec<Told<Paper>> {
+    pub fn in_papers(
+        &self,
+        place: Option<&PlaceCode>,
+        date: Date,
+        state: LegalState,
+    ) -> Vec<FromRule<Paper>> {
         self.told(place, date, Some(state), |rule| {
             rule.in_papers.map(|_| rule.paper.clone().unwrap_or_default())
         })
     }
 
     /// Returns the waste codes that hold on a day; empty where no pack knows any.
-    pub fn waste_code(&self, place: Option<&PlaceCode>, date: Date) -> Vec<Told<WasteCode>> {
+    pub fn waste_code(&self, place: Option<&PlaceCode>, date: Date) -> Vec<FromRule<WasteCode>> {
         let lists =
             self.told(place, date, None, |rule| (rule.kind == Kind::WasteCode).then(|| rule.codes.clone()));
-        let codes = lists.into_iter().flat_map(|Told { fact, what }| {
-            what.into_iter().map(move |code| Told { fact: fact.clone(), what: code })
+        let codes = lists.into_iter().flat_map(|FromRule { fact, what }| {
+            what.into_iter().map(move |code| FromRule { fact: fact.clone(), what: code })
         });
         codes.collect()
     }
@@ -175,13 +192,13 @@ impl Packs {
         date: Date,
         state: Option<LegalState>,
         figure: impl Fn(&Rule) -> Option<T>,
-    ) -> Vec<Told<T>> {
+    ) -> Vec<FromRule<T>> {
         let rules = self.layers(place).into_iter().flat_map(with_rules);
         let holding =
             rules.filter(|(_, rule)| rule.holds_on(date) && state.is_none_or(|state| rule.is_for(state)));
-        let told = nearest(holding.collect())
-            .into_iter()
-            .filter_map(|(pack, rule)| Some(Told { what: figure(rule)?, fact: Fact::of(pack, rule, date) }));
+        let told = nearest(holding.collect()).into_iter().filter_map(|(pack, rule)| {
+            Some(FromRule { what: figure(rule)?, fact: Fact::of(pack, rule, date) })
+        });
         told.collect()
     }
 }

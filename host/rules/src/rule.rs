@@ -1,131 +1,14 @@
 //! One fact of a rule pack: what it says, for which cells, from when to when, where it comes from and how sure it is.
 
+use crate::action::Action;
+use crate::certainty::{Confidence, Seen};
 use crate::counter::Counter;
 use crate::figure::{Blocked, Carriage, Label, Paper, Section, WasteCode};
+use crate::kind::{Kind, Severity};
 use crate::legal_state::LegalState;
-use crate::matrix::Action;
 use celltriage_measure::observation::Sign;
 use celltriage_verdict::{CellState, Fate, Hazard};
 use jiff::civil::Date;
-use serde::{Deserialize, Serialize};
-
-/// How grave it is, in the meaning of the signal words of ANSI Z535.6.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Severity {
-    /// About things, papers and dates, not about injury.
-    #[default]
-    Notice,
-    /// Could hurt somebody a little.
-    Caution,
-    /// Could kill or maim.
-    Warning,
-    /// Will kill or maim if nothing is done.
-    Danger,
-}
-
-impl Severity {
-    /// Returns the signal word.
-    pub const fn word(self) -> &'static str {
-        match self {
-            Severity::Notice => "NOTICE",
-            Severity::Caution => "CAUTION",
-            Severity::Warning => "WARNING",
-            Severity::Danger => "DANGER",
-        }
-    }
-}
-
-/// What a rule does.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Kind {
-    /// What to do when the cell reacts.
-    Emergency,
-    /// How to touch, keep and carry it.
-    Handling,
-    /// What must not be done at all.
-    Block,
-    /// Words to write on it.
-    Label,
-    /// A clock or an amount that is counted.
-    Counter,
-    /// A paper or a packing that is needed.
-    Document,
-    /// A code of a waste list.
-    WasteCode,
-    /// What the law counts as a sign of damage.
-    Sign,
-    /// Who decides instead of this program.
-    Defer,
-    /// What else is good to know.
-    Notice,
-}
-
-impl Kind {
-    /// Returns the name in files and JSON.
-    pub const fn key(self) -> &'static str {
-        match self {
-            Kind::Emergency => "emergency",
-            Kind::Handling => "handling",
-            Kind::Block => "block",
-            Kind::Label => "label",
-            Kind::Counter => "counter",
-            Kind::Document => "document",
-            Kind::WasteCode => "waste_code",
-            Kind::Sign => "sign",
-            Kind::Defer => "defer",
-            Kind::Notice => "notice",
-        }
-    }
-}
-
-/// How the source of a fact was seen.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Seen {
-    /// In a copy of the cited text itself.
-    Official,
-    /// In another text that restates the cited one.
-    Secondary,
-    /// Not at all; printed as "verify with".
-    Memory,
-}
-
-impl Seen {
-    /// Returns a few words for the page.
-    pub const fn words(self) -> &'static str {
-        match self {
-            Seen::Official => "read in a copy of the text",
-            Seen::Secondary => "read in a text that restates it",
-            Seen::Memory => "from memory",
-        }
-    }
-}
-
-/// How sure one may be of a fact.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Confidence {
-    /// Above 90 %.
-    #[default]
-    High,
-    /// 65 to 90 %.
-    Medium,
-    /// Below 65 %; printed as "verify with".
-    Low,
-}
-
-impl Confidence {
-    /// Returns the word for the page.
-    pub const fn word(self) -> &'static str {
-        match self {
-            Confidence::High => "high",
-            Confidence::Medium => "medium",
-            Confidence::Low => "low",
-        }
-    }
-}
 
 /// One fact.
 #[derive(Clone, Debug, PartialEq)]
@@ -188,7 +71,7 @@ pub struct Rule {
     pub under: Option<String>,
     /// Name of a relief that takes it away.
     pub unless: Option<String>,
-    /// Rules of wider places that it stands in place of, by their names.
+    /// Rules of wider places that it replaces, by their names.
     pub instead_of: Vec<String>,
 }
 

@@ -1,11 +1,13 @@
 //! One `[[rule]]` of a pack file, turned into a [`Rule`].
 //!
-//! Takes the keys of its table; gives the rule, or notes what is wrong with each of them.
+//! Input: the keys of its table; output: the rule, or a fault for each key that is wrong.
 
+use crate::certainty::Seen;
 use crate::counter::{Counter, Unit};
 use crate::figure::Label;
-use crate::pack_file::check_words;
-use crate::rule::{Kind, Rule, Seen};
+use crate::kind::Kind;
+use crate::rule::Rule;
+use crate::wording::check_words;
 use celltriage_written::{Fields, Found, Reading};
 use jiff::civil::Date;
 use serde::de::DeserializeOwned;
@@ -149,7 +151,7 @@ pub(super) fn read(
         instead_of: or_default(&mut fields, "instead_of", reading),
     };
     fields.finish(&KEYS, reading);
-    // What stands in for a missing key never leaves: the mistake that was noted for it refuses the pack.
+    // The default of a missing key never leaves: the mistake that was noted for it refuses the pack.
     Some(rule)
 }
 

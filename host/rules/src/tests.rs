@@ -8,28 +8,11 @@ mod words;
 
 use super::*;
 use crate::library::BUILT_IN;
+use crate::test_support::PLACES;
 use celltriage_verdict::{CellState, Fate, Finding, Hazard, PolicyMark, Reason, Verdict};
 use jiff::civil::{Date, date};
 use std::sync::LazyLock;
 
-const PLACES: [Option<&str>; 16] = [
-    None,
-    Some("US"),
-    Some("US-CA"),
-    Some("US-WA"),
-    Some("US-NY"),
-    Some("EU"),
-    Some("DE"),
-    Some("FR"),
-    Some("GB"),
-    Some("CA"),
-    Some("CA-ON"),
-    Some("AU"),
-    Some("IN"),
-    Some("JP"),
-    Some("SG"),
-    Some("ZZ"),
-];
 const HAZARDS: [Hazard; 14] = [
     Hazard::ActiveNow,
     Hazard::Leaking,

@@ -1,6 +1,6 @@
 //! What a decision says against charging the cell: the same for the page, for explanations and for a guided run.
 //!
-//! Takes fate, condition and reasons; gives the reason that rules a charge out. Nobody may be told to charge a cell that
+//! Input: fate, condition and reasons; output: the reason that rules a charge out. Nobody may be told to charge a cell that
 //! is kept apart or sent for recycling, nor one whose voltage or warmth is, or may be, on the wrong side of a limit.
 
 use crate::reason::{Finding, Reason};

@@ -1,6 +1,6 @@
 //! One criterion of a policy: what it looks at, its limit, and what a failure means.
 
-use crate::judge::{Guard, Limit};
+use crate::limit::{Guard, Limit};
 use crate::measurand::Measurand;
 use crate::step::Step;
 use crate::types::{CellState, Fate, Hazard};
@@ -51,7 +51,7 @@ pub enum LabelVoltage {
     EndOfDischarge,
 }
 
-/// Which cells a limit is about; nothing stands for all.
+/// Which cells a limit is about; `None` means all.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Class {
     /// Chemistries.

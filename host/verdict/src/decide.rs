@@ -1,6 +1,6 @@
-//! The decision: every criterion of the policy held against the evidence, and the fate that follows.
+//! The decision: every criterion of the policy compared with the evidence, and the fate that follows.
 //!
-//! Takes a [`Policy`] and the [`Evidence`]; gives a [`Verdict`]. The rules, in this order:
+//! Input: a [`Policy`] and the [`Evidence`]; output: a [`Verdict`]. The rules, in this order:
 //!
 //! 1. The worst failure decides; quarantine is worse than recycle, recycle worse than undecided.
 //! 2. Without a failure, anything inconclusive, any mandatory criterion that is missing, any sign that was not
@@ -13,25 +13,18 @@ use crate::criterion::{Consequence, Criterion, NumberLimit, Subject};
 use crate::evidence::{Evidence, RunOutcome};
 use crate::forbidden::Forbidden;
 use crate::hidden::{self, hide};
-use crate::judge::{Limit, judge};
+use crate::judge::judge;
+use crate::judged::{Judged, blank};
 use crate::known_before::of_known;
+use crate::limit::Limit;
 use crate::needed::{left_open, out_of_reach};
 use crate::policy::Policy;
 use crate::reason::{Finding, Reason, Relation, Value, Verdict};
-use crate::step::{Act, Step};
+use crate::step::Step;
 use crate::types::{CellState, Fate};
 use crate::{settle, words};
 use celltriage_measure::estimate::Quantity;
 use celltriage_measure::observation::Answer;
-
-/// A reason with what its failure means for law and next steps.
-pub(super) struct Judged<'a> {
-    pub reason: Reason,
-    pub condition: Option<CellState>,
-    pub advice: Option<&'a Step>,
-    /// What the step does that would settle it.
-    pub settle_acts: Vec<Act>,
-}
 
 /// Decides what becomes of the cell.
 pub fn decide(policy: &Policy, evidence: &Evidence<'_>) -> Verdict {
@@ -69,7 +62,7 @@ pub fn decide(policy: &Policy, evidence: &Evidence<'_>) -> Verdict {
 }
 
 /// Returns the criteria that concern a cell: of those that look at the same number the ones about its class. Where none is,
-/// the first stays, and tells that no limit is known for such a cell.
+/// the first stays, and says that no limit is known for such a cell.
 fn concerning<'a>(policy: &'a Policy, evidence: &Evidence<'a>) -> impl Iterator<Item = &'a Criterion> {
     let nameplate = evidence.nameplate;
     policy.criteria.iter().filter(move |one| {
@@ -197,7 +190,7 @@ fn of_number(reason: &mut Reason, number: &NumberLimit, sentence: &str, evidence
     };
     reason.value = Some(Value::Number(measured.value));
     reason.standard_uncertainty = Some(measured.standard_uncertainty);
-    // Numbers that are none were sorted out when the value was looked up.
+    // Undefined numbers were sorted out when the value was looked up.
     let Some((finding, conformity)) = judge(limit, &measured, number.guard) else { return };
     reason.conformity = Some(conformity);
     let too_early = finding == Finding::Fail && rested_too_short(number, evidence);
@@ -256,29 +249,4 @@ fn of_trip<'a>(policy: &'a Policy, cause: &str, value: f64, limit: f64, unit: &s
     reason.text = words::with_figures(&sentence, value, limit, unit);
     let Consequence { condition, advice, .. } = consequence;
     Judged { reason, condition: *condition, advice: advice.as_ref(), settle_acts: Vec::new() }
-}
-
-pub(super) fn blank(id: &str, title: &str, consequence: &Consequence, mandatory: bool) -> Reason {
-    Reason {
-        criterion: id.to_owned(),
-        title: title.to_owned(),
-        finding: Finding::Missing,
-        value: None,
-        limit: None,
-        relation: None,
-        standard_uncertainty: None,
-        conformity: None,
-        unit: None,
-        source: consequence.source.clone(),
-        note: consequence.note.clone(),
-        text: String::new(),
-        mandatory,
-        on_fail: consequence.fate,
-        hazard: consequence.hazard,
-        sign: None,
-        quantity: None,
-        made_from: None,
-        budget: Vec::new(),
-        settle: None,
-    }
 }

@@ -1,6 +1,6 @@
 //! What a decision rests on: the label, what was seen, what was measured, and how the measurement went.
 
-use crate::known_before::KnownFinding;
+use crate::known_finding::KnownFinding;
 use celltriage_measure::estimate::Estimates;
 use celltriage_measure::nameplate::Nameplate;
 use celltriage_measure::observation::Observations;

@@ -1,6 +1,6 @@
 //! Numbers for people: one unit that reads easily, as many digits as the doubt of the measurement allows.
 //!
-//! Takes a value in the unit of the estimates and, where known, its standard uncertainty; gives words such as
+//! Input: a value in the unit of the estimates and, where known, its standard uncertainty; output: words such as
 //! `55.8 mOhm` or `55.78 ± 0.62 mOhm`, where the second number is the expanded uncertainty (k = 2).
 
 use celltriage_measure::uncertainty::{AS_TWO, coverage_factor};
@@ -57,14 +57,14 @@ pub fn figure_with_doubt(value: f64, standard_uncertainty: f64, unit: &str) -> S
 }
 
 /// Writes the same for an uncertainty that may rest on few readings: with effective degrees of freedom the factor is that of
-/// Student's t, and is told where it is not two.
+/// Student's t, and is stated if it is not two.
 pub fn figure_with_few(value: f64, standard_uncertainty: f64, degrees: Option<f64>, unit: &str) -> String {
     let coverage = degrees.map_or(2.0, |degrees| coverage_factor(AS_TWO, degrees));
     let figure = figure_with_doubt(value, standard_uncertainty * coverage / 2.0, unit);
     if coverage < 2.05 { figure } else { format!("{figure} (k={coverage:.1})") }
 }
 
-/// Writes a value to the digits that a standard uncertainty allows, without telling it.
+/// Writes a value to the digits that a standard uncertainty allows, without stating it.
 pub fn figure_to(value: f64, standard_uncertainty: f64, unit: &str) -> String {
     let (factor, symbol, _) = shown(unit);
     with_symbol(&plain(value * factor, decimals(2.0 * standard_uncertainty * factor, unit)), symbol)

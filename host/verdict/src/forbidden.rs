@@ -1,6 +1,6 @@
 //! What a decision forbids to do with the cell, and the steps that it withholds therefore: the one place for both.
 //!
-//! Takes fate, condition and reasons; gives the acts that nobody may be told. Every step of a page goes through
+//! Input: fate, condition and reasons; output: the acts that nobody may be told. Every step of a page goes through
 //! [`Forbidden::allows`], wherever it comes from, so that no page forbids and asks the same.
 
 use crate::against_charge::against_charge;
@@ -21,7 +21,7 @@ const NOT_LOADED: [Hazard; 5] = [
 /// Dangers with which a cell is not brought back by a slow charge either.
 const NOT_BROUGHT_BACK: [Hazard; 3] = [Hazard::VoltageHidden, Hazard::OverCharged, Hazard::Warming];
 
-/// What stands in place of a withheld measurement that takes a charge, of one for a cell that may still be brought back
+/// What is said instead of a withheld measurement that takes a charge, of one for a cell that may still be brought back
 /// slowly, and of one that takes a load.
 const NO_CHARGE: &str =
     "Nothing on this cell: it takes a full charge first, and this cell is not to be charged.";
@@ -33,7 +33,7 @@ const NO_LOAD: &str = "Nothing on this cell: it takes a load, and this cell is n
 pub struct Forbidden(Vec<Act>);
 
 impl Forbidden {
-    /// Finds what a decision forbids; `looked` tells whether every sign was looked for and none found.
+    /// Finds what a decision forbids; `looked` is whether every sign was checked and none found.
     pub fn by<'a>(
         fate: Fate,
         condition: CellState,
@@ -79,12 +79,12 @@ impl Forbidden {
         self.0.contains(&act)
     }
 
-    /// Returns whether a step may be told.
+    /// Returns whether a step may be shown.
     pub fn allows(&self, step: &Step) -> bool {
         !step.acts.iter().any(|act| self.has(*act))
     }
 
-    /// Returns what to say in place of a measurement that would settle a finding and is withheld; nothing where it may
+    /// Returns what to say in place of a measurement that would settle a finding and is withheld; `None` if it may
     /// be told.
     pub fn in_place_of(&self, step: &Step) -> Option<&'static str> {
         let withheld = |act| step.acts.contains(&act) && self.has(act);

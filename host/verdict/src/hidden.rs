@@ -4,13 +4,15 @@
 //! policy that `hides` numbers takes them out of the decision then: they count as not measured, which is never better.
 
 use crate::criterion::{Consequence, Criterion, Subject};
-use crate::decide::Judged;
-use crate::judge::Limit;
+use crate::evidence::trip_key;
+use crate::judged::Judged;
+use crate::limit::Limit;
 use crate::measurand::Measurand;
 use crate::policy::Policy;
 use crate::reason::{Finding, Verdict};
 use crate::types::Hazard;
 use celltriage_measure::estimate::{Estimates, Quantity};
+use celltriage_protocol::event::TripCause;
 
 /// What a criterion says of a number that was taken at a connector which does not show the cell.
 const NOT_ITS_OWN: &str = "Not measured: what the connector shows is not known to be the cell's own voltage.";
@@ -22,8 +24,8 @@ const OF_THE_CELL: [Quantity; 5] = [
     Quantity::SelfDischarge,
     Quantity::SelfDischargePerMonth,
 ];
-/// Trips that tell a voltage of nothing, before a load and under it.
-const LOW_TRIPS: [&str; 2] = ["voltage_low", "voltage_floor"];
+/// Trips at a voltage near zero, before a load and under it.
+const LOW_TRIPS: [TripCause; 2] = [TripCause::VoltageLow, TripCause::VoltageFloor];
 
 /// Takes what is hidden out of the decision.
 pub(super) fn hide(policy: &Policy, judged: &mut [Judged<'_>]) {
@@ -71,13 +73,13 @@ pub fn take_out_what_is_hidden(verdict: &Verdict, estimates: &mut Estimates) {
     }
 }
 
-/// Returns what a trip at a voltage of nothing means: the same as such a rest voltage, and nothing about the cell.
+/// Returns what a trip at a voltage near zero means: the same as such a rest voltage, and nothing about the cell.
 pub(super) fn consequence_of_trip<'a>(
     policy: &'a Policy,
     cause: &str,
     volts: f64,
 ) -> Option<&'a Consequence> {
-    if !LOW_TRIPS.contains(&cause) {
+    if !LOW_TRIPS.map(trip_key).contains(&cause) {
         return None;
     }
     let below = |criterion: &&Criterion| match &criterion.subject {

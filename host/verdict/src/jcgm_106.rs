@@ -4,7 +4,9 @@
 //! What they follow from is recomputed here with the distribution functions of `statrs`, so that a slip of memory would
 //! show as a disagreement of both.
 
-use super::judge::{Guard, Limit, Measured, judge};
+use super::judge::judge;
+use super::limit::{Guard, Limit};
+use super::measured::Measured;
 use super::reason::Finding;
 use proptest::prelude::*;
 use statrs::distribution::{ContinuousCDF, Normal};

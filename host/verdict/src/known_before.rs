@@ -1,91 +1,18 @@
 //! What was found of the cell before, as a decision takes it: a failure of its own that names the entry.
 //!
-//! Takes [`KnownFinding`]s (gathered from the book); gives a reason for each. What was found
+//! Input: [`KnownFinding`]s (gathered from the book); output: a reason for each. What was found
 //! stands until a person withdraws it, so nothing that is measured later outweighs it.
 
 use crate::criterion::Consequence;
-use crate::decide::{Judged, blank};
+use crate::judged::{Judged, blank};
+use crate::known_finding::KnownFinding;
 use crate::reason::{Finding, Value};
 use crate::step::{Act, Step};
 use crate::types::{CellState, Fate, Hazard};
-use jiff::civil::Date;
-use serde::{Deserialize, Serialize};
 use std::sync::LazyLock;
 
 /// Name of the criterion that an earlier finding fails.
 pub const KNOWN_BEFORE: &str = "known_before";
-
-/// What sort of entry tells it.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Told {
-    /// A decision.
-    Assessment,
-    /// A person's judgement.
-    Judgement,
-    /// A watch that has not ended.
-    Hold,
-    /// A look at a watched cell.
-    Look,
-    /// A person who found it critical.
-    Escalation,
-    /// The hot-cell watch.
-    Alarm,
-    /// An entry that made it critical was struck, and nobody has judged it since.
-    Unjudged,
-}
-
-/// One thing that was found.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct KnownFinding {
-    /// The entry that tells it.
-    pub entry: u32,
-    /// On what day.
-    pub on: Date,
-    /// What sort of entry.
-    pub told: Told,
-    /// What was found, in a few words.
-    pub what: String,
-    /// Who found it, where that is known.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub by: Option<String>,
-    /// What it points to.
-    pub condition: CellState,
-    /// What kind of danger.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub hazard: Option<Hazard>,
-    /// The judgement that has found a critical cell no longer critical.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub settled_by: Option<u32>,
-}
-
-impl KnownFinding {
-    /// Says it in one line: what, when, which entry, by whom.
-    pub fn words(&self) -> String {
-        let by = self.by.as_deref().map_or(String::new(), |by| format!(", {by}"));
-        format!("{}, {} (entry {}{by})", self.what, self.on, self.entry)
-    }
-
-    /// Says it as short as it can be found again.
-    pub fn short(&self) -> String {
-        format!("{} (entry {})", self.what, self.entry)
-    }
-
-    /// Returns whether the cell must count as critical for it: reacting, or likely to, and judged otherwise by nobody since.
-    pub fn is_acute(&self) -> bool {
-        self.condition == CellState::Critical && self.settled_by.is_none() && self.told != Told::Unjudged
-    }
-
-    /// The same as it counts now: what a judgement has settled is damage, and no danger of this moment.
-    #[must_use]
-    pub fn as_it_counts(&self) -> Self {
-        if self.settled_by.is_none() {
-            return self.clone();
-        }
-        let hazard = self.hazard.filter(|hazard| *hazard != Hazard::ActiveNow);
-        Self { condition: self.condition.min(CellState::DamagedOrDefective), hazard, ..self.clone() }
-    }
-}
 
 /// What is to be done about each.
 const ADVICE_WORDS: &str = "Keep it apart, without a load and without a charge. Where an earlier entry is wrong, a person strikes \

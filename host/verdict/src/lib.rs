@@ -1,20 +1,26 @@
 //! From evidence to a fate: a policy as data, a decision rule, reasons.
 //!
-//! Takes the label, what was seen, what was measured and how the test went ([`Evidence`]) and a [`Policy`]; gives a
+//! Input: the label, what was seen, what was measured and how the test went ([`Evidence`]) and a [`Policy`]; output: a
 //! [`Verdict`]. Nothing here measures, prints or knows local law.
 
 mod against_charge;
 pub mod charge_temperature;
 mod conformity;
+mod consequence_file;
 mod criterion;
+mod criterion_file;
 mod decide;
 mod evidence;
 mod figure;
 mod forbidden;
 mod hidden;
 mod judge;
+mod judged;
 mod known_before;
+mod known_finding;
+mod limit;
 mod measurand;
+mod measured;
 mod needed;
 mod normal;
 mod policy;
@@ -36,9 +42,12 @@ pub use figure::{
 };
 pub use forbidden::Forbidden;
 pub use hidden::take_out_what_is_hidden;
-pub use judge::{Guard, Limit, Measured, judge};
-pub use known_before::{KNOWN_BEFORE, KnownFinding, Told};
-pub use measurand::{Found, Measurand};
+pub use judge::judge;
+pub use known_before::KNOWN_BEFORE;
+pub use known_finding::{KnownFinding, Told};
+pub use limit::{Guard, Limit};
+pub use measurand::{LookedUp, Measurand};
+pub use measured::Measured;
 pub use needed::{Needed, needed};
 pub use policy::{ALWAYS_MANDATORY, DEFAULT_POLICY, Policy};
 pub use reason::{Finding, PolicyMark, Reason, Relation, Value, Verdict};

@@ -1,6 +1,6 @@
 //! The policy: which criteria there are, read from a data file and checked.
 //!
-//! Takes the text of a policy file (the default one is built in); gives a [`Policy`] or the place of the mistake.
+//! Input: the text of a policy file (the default one is built in); output: a [`Policy`] or the place of the mistake.
 //! A policy may be stricter or use other numbers, but some things it may not leave out: every sign of the checklist,
 //! the rest voltage, warming at rest, resistance and the counted capacity stay mandatory for `reuse`.
 
@@ -57,9 +57,9 @@ impl Policy {
 
     /// Reads a policy; `file` is its name for messages.
     pub fn from_toml(text: &str, file: &str) -> Result<Self, Faults> {
-        let (name, version, parts) = policy_file::read(text, file)?;
+        let policy_file::Parts { name, version, criteria, unfinished, not_measured, trips } =
+            policy_file::read(text, file)?;
         let mark = PolicyMark { name, version, sha256: digest(text) };
-        let policy_file::Parts { criteria, unfinished, not_measured, trips } = parts;
         let policy =
             Self { mark, text: text.to_owned(), criteria, unfinished, not_measured, trips, withholds: true };
         policy.check_what_may_not_be_left_out().map_err(|what| Faults::of_whole(file, what))?;
@@ -159,8 +159,10 @@ mod tests {
         for (from, to, words, has_line) in cases {
             assert_eq!(DEFAULT_POLICY.matches(from).count(), 1, "the case must change one place: {from}");
             let changed = DEFAULT_POLICY.replace(from, to);
-            let told = Policy::from_toml(&changed, "mine.toml").expect_err(to).0.remove(0);
-            assert!(told.what.contains(words), "{to:?} gave {told}");
+            let faults = Policy::from_toml(&changed, "mine.toml").expect_err(to);
+            let Some(told) = faults.0.iter().find(|fault| fault.what.contains(words)) else {
+                panic!("{to:?} gave {faults}")
+            };
             assert_eq!(told.place.line > 0, has_line, "{to:?} gave {told}");
             if has_line {
                 let line_of_change =
@@ -169,5 +171,44 @@ mod tests {
                 assert!(away <= 5, "{to:?} at {line_of_change} was told at {}", told.place);
             }
         }
+    }
+
+    #[test]
+    fn all_mistakes_come_at_once_in_the_order_of_the_file() {
+        let text = DEFAULT_POLICY
+            .replacen("sign = \"swollen\"", "sign = \"swolen\"", 1)
+            .replacen("limit = 0.80\n", "limt = 0.80\n", 1)
+            .replacen("cause = \"polarity\"", "cause = \"polarty\"", 1)
+            .replacen("[not_measured]\n", "[not_measured]\ncolour = \"red\"\n", 1);
+        let faults = Policy::from_toml(&text, "mine.toml").unwrap_err();
+        for words in [
+            "did you mean \"swollen\"?",
+            "unknown key `limt`; did you mean `limit`?",
+            "did you mean \"polarity\"?",
+            "unknown key `colour`",
+        ] {
+            assert!(faults.0.iter().any(|fault| fault.what.contains(words)), "{words}: {faults}");
+        }
+        let lines: Vec<_> = faults.0.iter().map(|fault| fault.place.line).collect();
+        assert!(lines.is_sorted() && lines.iter().all(|line| *line > 0), "{faults}");
+    }
+
+    #[test]
+    fn a_file_that_is_no_policy_is_refused_in_one_line() {
+        let faults =
+            Policy::from_toml("rated_capacity_ah = 3.0\ncharge_limit_v = 4.2\n", "cell.toml").unwrap_err();
+        let expected = "cell.toml:1:1: this is not a policy that this program reads; it must say schema = \"celltriage.policy/1\"";
+        assert_eq!(faults.to_string(), expected);
+    }
+
+    #[test]
+    fn a_choice_that_is_mistyped_is_refused_with_the_word_that_was_meant() {
+        let text = DEFAULT_POLICY.replacen("on_fail = \"quarantine\"", "on_fail = \"quarantin\"", 1);
+        let faults = Policy::from_toml(&text, "mine.toml").unwrap_err().to_string();
+        assert!(
+            faults.contains("on_fail: unknown variant `quarantin`")
+                && faults.contains("did you mean `quarantine`?"),
+            "{faults}"
+        );
     }
 }

@@ -49,7 +49,7 @@ proptest! {
         }
         let mut estimates = Estimates::default();
         for (quantity, value, doubt) in numbers.iter().flatten() {
-            // Straight into the map: a number that is none must not get past the decision either.
+            // Straight into the map: an undefined number must not get past the decision either.
             estimates.measured.insert(*quantity, Estimate::new(*quantity, *value, *doubt, "test"));
         }
         let verdict = decided(&observations, &estimates, &run);
@@ -78,7 +78,7 @@ proptest! {
         }
     }
 
-    /// What stands in for a number that is missing is asked the same: without a temperature and without the resistance at
+    /// What replaces a missing number is tested the same way: without a temperature and without the resistance at
     /// 25 degC, a two-level value of no known doubt is no evidence.
     #[test]
     fn no_stand_in_passes_with_a_doubt_that_is_none(doubt in prop_oneof![

@@ -102,10 +102,10 @@ pub struct Reason {
     /// The measured quantity, where it is one of the estimates.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub quantity: Option<Quantity>,
-    /// The estimate that the number was made from, where it is none itself.
+    /// The estimate that the number was made from, if it is not an estimate itself.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub made_from: Option<Quantity>,
-    /// Where the doubt of such a number comes from, where that estimate's own budget does not tell it.
+    /// Where the doubt of such a number comes from, where that estimate's own budget does not say it.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub budget: Vec<Contribution>,
     /// What would settle it, where it is open.
@@ -137,7 +137,7 @@ pub struct Verdict {
     pub reasons: Vec<Reason>,
     /// What to do to know more, or to put right.
     pub next_steps: Vec<String>,
-    /// What nobody may be told to do with the cell; records of older versions do not tell it.
+    /// What nobody may be told to do with the cell; records of older versions lack it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub forbids: Option<Vec<Act>>,
     /// Which policy decided.

@@ -46,7 +46,7 @@ impl fmt::Display for Fate {
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum CellState {
-    /// Every sign looked for and not found, no suspicion in the measurement.
+    /// Every sign checked and none found, no suspicion in the measurement.
     Intact,
     /// Not looked at, or not diagnosed: to be handled as damaged.
     #[default]

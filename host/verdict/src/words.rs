@@ -1,11 +1,12 @@
 //! The sentences of a verdict: why, what it means, what to measure next.
 
 use crate::criterion::{Class, NumberLimit};
-use crate::decide::Judged;
 use crate::evidence::{Evidence, RunOutcome};
 use crate::figure::{figure, figure_with_few, limit_figure};
 use crate::forbidden::Forbidden;
-use crate::judge::{Limit, Measured};
+use crate::judged::Judged;
+use crate::limit::Limit;
+use crate::measured::Measured;
 use crate::reason::Finding;
 use crate::settle::emptied;
 use crate::step::{Act, Step};

@@ -1,12 +1,10 @@
 //! A TOML table taken apart key by key: values with their places, and faults noted on the way.
 
-use crate::fault::Reading;
+use crate::reading::Reading;
+use crate::words::closest;
 use serde::de::DeserializeOwned;
 use std::ops::Range;
 use toml::de::{DeTable, DeValue};
-
-/// A word that differs by no more letters than this is taken for a slip of the pen.
-const SLIP: usize = 2;
 
 /// A value with its place.
 #[derive(Clone, Debug)]
@@ -55,7 +53,7 @@ impl<'t> Fields<'t> {
         }
     }
 
-    /// Takes a key that must be there.
+    /// Takes a key that must be present.
     pub fn need<T: DeserializeOwned>(&mut self, key: &str, reading: &mut Reading<'_>) -> Option<Found<T>> {
         if !self.table.contains_key(key) {
             reading.add(self.span(), format!("`{key}` is missing"));
@@ -121,12 +119,6 @@ impl<'t> Fields<'t> {
     }
 }
 
-/// Returns the known word that a written one is a slip of, where there is one.
-pub fn closest<'k>(written: &str, known: &[&'k str]) -> Option<&'k str> {
-    let distance = |word: &str| strsim::levenshtein(written, word);
-    known.iter().copied().min_by_key(|word| distance(word)).filter(|word| distance(word) <= SLIP)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -166,10 +158,6 @@ mod tests {
             told,
             "f.toml:1:1: unknown key `colour`; the keys here are: voltage, current\n\
              f.toml:2:1: unknown key `volltage`; did you mean `voltage`?"
-        );
-        assert_eq!(
-            (closest("kitten", &["sitting"]), closest("kitten", &["kittens"])),
-            (None, Some("kittens"))
         );
     }
 

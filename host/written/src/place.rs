@@ -1,7 +1,5 @@
 //! Where in a text file something stands: a byte range to `file:line:column`.
 
-use crate::fault::{Fault, Faults};
-use serde::de::DeserializeOwned;
 use std::fmt;
 use std::ops::Range;
 
@@ -42,22 +40,6 @@ impl fmt::Display for Place {
     }
 }
 
-/// Reads a file whose form serde knows whole; the first fault ends the reading.
-///
-/// # Errors
-/// The first fault, with its place and the TOML reader's own words on one line.
-pub fn read<T: DeserializeOwned>(file: &str, text: &str) -> Result<T, Faults> {
-    toml::from_str(text).map_err(|error| {
-        Faults(vec![Fault { place: Place::of(file, text, error.span()), what: plain_words(&error) }])
-    })
-}
-
-/// The TOML reader speaks of Rust's types; a person at the bench does not.
-pub(crate) fn plain_words(error: &toml::de::Error) -> String {
-    let words = error.message().lines().collect::<Vec<_>>().join("; ");
-    words.replace("expected f64", "expected a number").replace("floating point", "number")
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -69,12 +51,5 @@ mod tests {
         let at_two = text.find('2').unwrap();
         assert_eq!(Place::of("f.toml", text, Some(at_two..at_two + 1)).to_string(), "f.toml:2:5");
         assert_eq!(Place::of("f.toml", text, None).to_string(), "f.toml");
-    }
-
-    #[test]
-    fn a_fault_is_reported_with_its_place() {
-        let Faults(found) = read::<toml::Table>("f.toml", "a = 1\nb = = 2\n").unwrap_err();
-        assert_eq!((found[0].place.line, found[0].place.column), (2, 5), "{found:?}");
-        assert!(!found[0].what.is_empty());
     }
 }

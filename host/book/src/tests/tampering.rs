@@ -169,7 +169,7 @@ fn a_page_of_rubbish_is_reported_and_never_passes() {
     }
 }
 
-/// Replaces bytes that stand in the file exactly once.
+/// Replaces bytes that are in the file exactly once.
 fn edit(shelf: &Shelf, old: &[u8], new: &[u8]) {
     let mut bytes = fs::read(shelf.path()).unwrap();
     let places: Vec<usize> = bytes

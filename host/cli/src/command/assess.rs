@@ -119,8 +119,9 @@ pub fn judged(
 ) -> Result<Judged, Error> {
     // The plan's number only has to differ from the one before it.
     let number = u32::try_from(io.now.as_second().rem_euclid(1_000_000)).unwrap_or(1);
-    let planned = plan(&case.nameplate, extent, number)
-        .map_err(|why| Error::input(why).hint("test it by other means, or send it for recycling untested"))?;
+    let planned = plan(&case.nameplate, extent, number).map_err(|why| {
+        Error::input(why.to_string()).hint("test it by other means, or send it for recycling untested")
+    })?;
     let measured = measure(link, &planned, leave, &case.id, book, io)?;
     let used = measured.calibration_used;
     let mut notes = planned.deviations.clone();

@@ -5,6 +5,7 @@ use celltriage_assessment::Assessment;
 use celltriage_assessment::test_support::example;
 use celltriage_measure::estimate::Quantity;
 use celltriage_measure::observation::{Answer, Observations, Sign};
+use celltriage_rules::test_support::PLACES;
 use celltriage_rules::{Action, Packs, PlaceCode, Presents, cautions_for, promise_in};
 use celltriage_verdict::{RunOutcome, TRIP_CAUSES, trip_key};
 
@@ -154,25 +155,6 @@ fn a_summary_is_one_line_with_cell_fate_and_reason() {
 
 /// Lines of a terminal of the usual 24 that are left under the heading and above the next prompt.
 const SCREEN: usize = 22;
-/// Every place with rules of its own, one without, and none.
-const PLACES: [Option<&str>; 16] = [
-    None,
-    Some("US"),
-    Some("US-CA"),
-    Some("US-WA"),
-    Some("US-NY"),
-    Some("EU"),
-    Some("DE"),
-    Some("FR"),
-    Some("GB"),
-    Some("CA"),
-    Some("CA-ON"),
-    Some("AU"),
-    Some("IN"),
-    Some("JP"),
-    Some("SG"),
-    Some("ZZ"),
-];
 
 #[test]
 fn the_cautions_for_one_thing_to_be_done_fit_on_one_screen() {

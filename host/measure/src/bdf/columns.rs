@@ -1,6 +1,6 @@
 //! Finds the columns of a Battery Data Format file by their names, in any order.
 //!
-//! Takes the header row; gives the places of the columns this tool reads, or what is missing and what to do. Columns
+//! Input: the header row; output: the places of the columns this tool reads, or what is missing and what to do. Columns
 //! that are not read are named in a note.
 
 use crate::trace::{NoteKind, Place, TraceNote};
@@ -74,7 +74,7 @@ pub(super) struct Columns {
 }
 
 impl Columns {
-    /// Finds the columns; columns that are not read are told in one note.
+    /// Finds the columns; columns that are not read are listed in one note.
     pub(super) fn find(header: &ByteRecord, notes: &mut Vec<TraceNote>) -> Result<Self, String> {
         let names: Vec<String> =
             header.iter().map(|name| String::from_utf8_lossy(name).trim().to_owned()).collect();

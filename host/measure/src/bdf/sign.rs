@@ -2,34 +2,34 @@
 //!
 //! A cell's voltage falls when it is discharged harder, at every step of the current and over every long load. A file
 //! whose current has the other sign would turn a discharge into a charge: all its numbers would be wrong and look
-//! sound, so it is refused. Takes a trace; gives what the evidence says.
+//! sound, so it is refused. Input: a trace; output: what the evidence says.
 
 use crate::segment::{Segment, segments};
 use crate::si::{AmpHours, Volts};
 use crate::trace::Trace;
 
-/// A step of voltage smaller than this tells nothing: noise and relaxation reach it.
+/// A step of voltage smaller than this decides nothing: noise and relaxation reach it.
 const TELLING_STEP: Volts = Volts(3e-3);
-/// A long load must move the voltage by this much to tell something: relaxation after a load stays below.
+/// A long load must move the voltage by this much to decide anything: relaxation after a load stays below.
 const TELLING_DRIFT: Volts = Volts(0.1);
 /// Rows beside a step that are looked at, the first and last row of a level left out: they may be torn.
 const ROWS: usize = 5;
 
 /// What the evidence says.
 #[derive(Clone, Debug, PartialEq)]
-pub enum Sign {
+pub enum CurrentSign {
     /// Voltage and current agree.
     Right,
     /// They contradict each other, with the clearest place in words.
     Wrong(String),
     /// Some places agree and some contradict, in words.
     Mixed(String),
-    /// No step and no load is large enough to tell.
+    /// No step and no load is large enough to decide.
     Untold,
 }
 
 /// Compares voltage and current at every step and over every long load.
-pub fn implied_sign(trace: &Trace) -> Sign {
+pub fn implied_sign(trace: &Trace) -> CurrentSign {
     let segments = segments(trace, None);
     let steps = segments.windows(2).filter_map(|two| if let [a, b] = two { step(trace, a, b) } else { None });
     let drifts = segments.iter().filter_map(|segment| drift(trace, segment));
@@ -37,10 +37,10 @@ pub fn implied_sign(trace: &Trace) -> Sign {
     let (right, wrong): (Vec<_>, Vec<_>) = evidence.into_iter().partition(|(agrees, _, _)| *agrees);
     let clearest = wrong.iter().max_by(|a, b| a.1.total_cmp(&b.1)).map(|(_, _, text)| text.clone());
     match (right.len(), clearest) {
-        (0, None) => Sign::Untold,
-        (_, None) => Sign::Right,
-        (agreeing, Some(text)) if wrong.len() > agreeing => Sign::Wrong(text),
-        (_, Some(text)) => Sign::Mixed(format!(
+        (0, None) => CurrentSign::Untold,
+        (_, None) => CurrentSign::Right,
+        (agreeing, Some(text)) if wrong.len() > agreeing => CurrentSign::Wrong(text),
+        (_, Some(text)) => CurrentSign::Mixed(format!(
             "{text}, though elsewhere voltage and current agree; the sign was taken as written"
         )),
     }

@@ -1,7 +1,7 @@
 //! Cuts a long CSV file that holds the traces of many cells into one piece for each cell, while it is read.
 //!
-//! Takes text whose header row has a column for the cell's name (`Cell ID`), the rows of a cell standing together;
-//! gives the rows of one cell after the other. No more than two cells are held at a time, whatever the file's length.
+//! Input: text whose header row has a column for the cell's name (`Cell ID`), the rows of a cell standing together;
+//! output: the rows of one cell after the other. No more than two cells are held at a time, whatever the file's length.
 //! One or two odd rows between rows of one cell stay with that cell, where reading it then fails with their line: a torn
 //! line must not make one cell into two.
 
@@ -16,13 +16,13 @@ const MOST_TORN: u64 = 2;
 /// The rows of one cell.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Piece {
-    /// The cell's name as it stands in the file; empty where the rows name none.
+    /// The cell's name as written in the file; empty if the rows name none.
     pub cell: Vec<u8>,
     /// Line of the first row, counted from 1.
     pub first_line: u64,
     /// How many lines.
     pub lines: u64,
-    /// The rows as they stand in the file.
+    /// The rows as written in the file.
     pub text: Vec<u8>,
     /// Whether the rows were too many to hold; the text is then empty.
     pub is_too_long: bool,
@@ -81,7 +81,7 @@ impl<R: BufRead> Pieces<R> {
             self.current = Some(piece(named, self.line, line));
             return None;
         };
-        // A line that names no cell is a torn one of the cell it stands in.
+        // A line that names no cell is a torn one of the cell around it.
         if named.as_ref().is_none_or(|cell| **cell == *current.cell) {
             current.push(line, 1);
             return None;

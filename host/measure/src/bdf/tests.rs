@@ -2,6 +2,8 @@
 
 use super::*;
 use crate::si::{Amps, Volts};
+use crate::si::{Celsius, Seconds};
+use crate::trace::Point;
 use proptest::prelude::*;
 use std::fmt::Write as _;
 

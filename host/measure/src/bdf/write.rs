@@ -1,6 +1,6 @@
 //! Writes a trace as CSV in the columns of the open Battery Data Format.
 //!
-//! Takes a [`Trace`]; gives the five columns this tool reads, the current turned to "charging positive". A temperature
+//! Input: a [`Trace`]; output: the five columns this tool reads, the current turned to "charging positive". A temperature
 //! that was not measured is an empty field, never a number.
 
 use crate::si::Celsius;

@@ -11,7 +11,7 @@ use super::open_circuit::curve;
 use super::{Conditions, Estimate, Quantity};
 use crate::segment::Kind;
 use crate::si::{AmpHours, Amps, SECONDS_PER_HOUR, Seconds, Volts};
-use crate::trace::Extent;
+use crate::trace::ValueRange;
 use crate::uncertainty::{Input, Measurand};
 use celltriage_protocol::event::StepEnd;
 
@@ -34,12 +34,12 @@ const REFERENCE_C: [f64; 2] = [20.0, 25.0];
 const UNKNOWN_TEMPERATURE_K: f64 = 3.0;
 /// Currents that need no warning, as shares of It.
 const USUAL_SHARE: [f64; 2] = [0.18, 0.22];
-/// Currents of one discharge that differ by more than this share are no constant current (judged).
+/// Currents of one discharge that differ by more than this share are not a constant current (judged).
 const ONE_CURRENT: f64 = 0.1;
 /// Charge that may lie in missing rows, as a share of the rated capacity.
 const MOST_IN_GAPS: f64 = 0.01;
 /// Capacities, as shares of the rated one, that a unit explains better than a cell does: minutes taken for seconds give a
-/// sixtieth, seconds for hours 3600 times as much. A cell so worn is no cell any more, and none is so much better
+/// sixtieth, seconds for hours 3600 times as much. A cell so worn is not plausible, and none is so much better
 /// (judged).
 const LIKELY_SHARE: [f64; 2] = [0.05, 3.0];
 
@@ -52,7 +52,7 @@ const LOST_HALF_RANGE: f64 = 0.01 / 30.0;
 /// Rest after the charge that belongs to the method (IEC 61960-3, from memory: 1 to 4 h).
 const USUAL_REST_H: f64 = 4.0;
 
-/// Estimates the capacity; `rested_h` is for how long the cell had rested before, as a person told.
+/// Estimates the capacity; `rested_h` is for how long the cell had rested before, as a person said.
 pub(super) fn capacity(
     m: &Measurement<'_>,
     steps: &CurrentSteps,
@@ -66,7 +66,7 @@ pub(super) fn capacity(
         match from_load(m, steps, load, rested_h) {
             Ok(estimate) => return Ok(estimate),
             Err(this) => {
-                // The reason of the longest load that began full is the one to tell; short pulses are no attempts.
+                // The reason of the longest load that began full is the one to tell; short pulses are not attempts.
                 let charge = m.segments.get(load).map_or(0.0, |s| (s.current * s.duration()).0);
                 let began_full =
                     start(m, load, m.segments.get(load).map_or(Amps(0.0), |s| s.current), None).is_ok();
@@ -204,7 +204,7 @@ fn what_happened(discharge: &Discharge) -> Vec<String> {
     if discharge.interrupted {
         warnings.push("the discharge was interrupted by rests or pulses".to_owned());
     }
-    let Extent { low, high } = discharge.currents;
+    let ValueRange { low, high } = discharge.currents;
     if high > low * (1.0 + ONE_CURRENT) {
         warnings.push(format!("the current was not constant: {low:.3} to {high:.3} A"));
     }

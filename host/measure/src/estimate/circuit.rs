@@ -1,13 +1,13 @@
 //! An equivalent circuit that describes the shape of a pulse: a description, never a headline number.
 //!
-//! Takes the largest pulse that rises from rest; gives a resistance that was over before the rows could tell, and up to
+//! Input: the largest pulse that rises from rest; output: a resistance that was over before the rows could tell, and up to
 //! three pairs of resistance and capacitance, each with its time constant. The rows are averaged over spans that widen
 //! with time, so that a second counts as much at 1 kHz as at 100 Hz; pairs are added only while each clearly lowers the
 //! residuals. The description holds between its first and last instant and nowhere else: what looks like "R0" depends on
 //! how fast was sampled and how many pairs were fitted (24 to 59 mOhm for one and the same DFN cell), and a 2 s pulse
 //! misses the resistance at 10 s by up to 4 mOhm of 64.
 
-use super::exponentials::{Fit, Form, fit};
+use super::exponentials::{Fit, SumTerms, fit};
 use super::measurement::Measurement;
 use super::pulse::Pulse;
 use super::rest_voltage::last;
@@ -46,7 +46,7 @@ pub struct Figure {
 
 /// A resistance with a capacitance beside it.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-pub struct Pair {
+pub struct RcPair {
     /// Resistance.
     pub resistance_ohm: Figure,
     /// Resistance times capacitance.
@@ -65,7 +65,7 @@ pub struct Circuit {
     /// Resistance that was over before `from_s`; it depends on sampling and number of pairs.
     pub before_first_instant_ohm: Figure,
     /// Pairs, fastest first.
-    pub pairs: Vec<Pair>,
+    pub pairs: Vec<RcPair>,
     /// Root mean square of what it leaves unexplained, as a voltage.
     pub residual_v: f64,
     /// What the reader must know before using it.
@@ -73,11 +73,11 @@ pub struct Circuit {
 }
 
 impl Circuit {
-    /// Returns the drop over the current at a time after the current rose; nothing where the description does not hold.
+    /// Returns the drop over the current at a time after the current rose; `None` if the description does not hold.
     pub fn resistance_at(&self, after: Seconds) -> Option<Ohms> {
         let holds = (self.from_s..=self.until_s).contains(&after.0);
         let of_pair =
-            |pair: &Pair| pair.resistance_ohm.value * -(-after.0 / pair.time_constant_s.value).exp_m1();
+            |pair: &RcPair| pair.resistance_ohm.value * -(-after.0 / pair.time_constant_s.value).exp_m1();
         holds.then(|| Ohms(self.before_first_instant_ohm.value + self.pairs.iter().map(of_pair).sum::<f64>()))
     }
 }
@@ -134,7 +134,7 @@ pub(super) fn circuit(m: &Measurement<'_>, pulses: &[Pulse]) -> Result<Circuit, 
             noise * 1e6
         ));
     }
-    let pairs = fit.terms.iter().map(|term| Pair {
+    let pairs = fit.terms.iter().map(|term| RcPair {
         resistance_ohm: of((term.amplitude, term.amplitude_deviation)),
         time_constant_s: of((term.time_constant, term.time_constant * term.time_constant_share)),
     });
@@ -169,7 +169,7 @@ fn means(m: &Measurement<'_>, body: Range<usize>, start: Seconds, ohms: impl Fn(
 
 /// Adds pairs as long as each clearly lowers the residuals; `noise` is the scatter of one row, in ohm.
 fn best(means: &Means, noise: f64) -> Result<Fit, String> {
-    let form = Form { rises: true, constant: true, small_gain: SMALL_GAIN };
+    let form = SumTerms { rises: true, constant: true, small_gain: SMALL_GAIN };
     let (Some(first), Some(end)) = (means.times.first(), means.times.last()) else {
         return Err("the pulse has no usable rows".to_owned());
     };

@@ -1,6 +1,6 @@
 //! Whether the contacts stayed the same: pulses of one run compared, first and last, small and large.
 //!
-//! Takes all pulses that rise from rest within a few minutes; gives the relative difference of their resistances at 1 s
+//! Input: all pulses that rise from rest within a few minutes; output: the relative difference of their resistances at 1 s
 //! beyond what the current itself explains. Two pulses of one current, the larger one between them, need no such
 //! allowance: their difference is the contacts' doing. Where these agree, a contact may still have been bad in
 //! between, so all other pulses and the two-level resistance are compared as well; there only a sure difference counts. A
@@ -43,7 +43,7 @@ const MEASURED: [Quantity; 6] = [
 const SHARED: [&str; 3] = [VOLTAGE_GAIN, CURRENT_GAIN, CONTACT];
 
 /// A resistance that a contact is part of.
-struct Reading {
+struct ContactReading {
     at: Seconds,
     ohms: Estimate,
     /// Logarithm of the current that eases it.
@@ -51,7 +51,7 @@ struct Reading {
     is_two_level: bool,
 }
 
-impl Reading {
+impl ContactReading {
     fn of_pulse(m: &Measurement<'_>, pulse: &Pulse) -> Option<Self> {
         let at = m.segments.get(pulse.load)?.start.time;
         let ohms = from_pulse(m, pulse, Quantity::Resistance1Second, AFTER).ok()?;
@@ -91,10 +91,10 @@ pub(super) fn contact_difference(
     pulses: &[Pulse],
     two_level: Option<&Estimate>,
 ) -> Result<Estimate, String> {
-    let mut readings: Vec<Reading> = Vec::new();
+    let mut readings: Vec<ContactReading> = Vec::new();
     if pulses.len() + usize::from(two_level.is_some()) > 1 {
-        readings.extend(pulses.iter().filter_map(|pulse| Reading::of_pulse(m, pulse)));
-        readings.extend(two_level.and_then(|ohms| Reading::of_levels(m, ohms)));
+        readings.extend(pulses.iter().filter_map(|pulse| ContactReading::of_pulse(m, pulse)));
+        readings.extend(two_level.and_then(|ohms| ContactReading::of_levels(m, ohms)));
         readings.sort_by(|a, b| a.at.0.total_cmp(&b.at.0));
     }
     let pairs = || {
@@ -104,7 +104,7 @@ pub(super) fn contact_difference(
         pairs.filter(|(first, second)| first.is_near(second))
     };
     // One current and far apart first; then the closest currents.
-    let rank = |(first, second): &(&Reading, &Reading)| {
+    let rank = |(first, second): &(&ContactReading, &ContactReading)| {
         let eased = first.eased_until(second).abs();
         if eased < SAME_CURRENT { -(second.at - first.at).0 } else { eased }
     };
@@ -125,7 +125,7 @@ pub(super) fn contact_difference(
 }
 
 /// Estimates the relative difference of a later reading from an earlier one.
-fn compare(first: &Reading, second: &Reading) -> Estimate {
+fn compare(first: &ContactReading, second: &ContactReading) -> Estimate {
     let eased = first.eased_until(second);
     let is_one_current = eased.abs() < SAME_CURRENT;
     let is_one_way = first.is_two_level == second.is_two_level;
@@ -155,7 +155,7 @@ fn compare(first: &Reading, second: &Reading) -> Estimate {
         }
     };
     let mut estimate = Estimate::of(Quantity::ContactDifference, budget, method);
-    let current = |reading: &Reading| {
+    let current = |reading: &ContactReading| {
         let conditions = &reading.ohms.conditions;
         conditions.second_current_a.or(conditions.current_a)
     };
@@ -178,7 +178,7 @@ fn is_fault(difference: &Estimate) -> bool {
 pub(super) fn widen(estimates: &mut Estimates) {
     let Some(difference) = estimates.get(Quantity::ContactDifference) else { return };
     let (found, deviation) = (difference.value, difference.standard_uncertainty);
-    // A small change is no fault, but one of the two pulses is wrong by it all the same.
+    // A small change is no fault, but one of the two pulses is wrong by it anyway.
     if found.abs() <= 2.0 * deviation {
         return;
     }

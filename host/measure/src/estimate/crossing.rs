@@ -1,6 +1,6 @@
 //! Watches a voltage under load until it stays below the end-of-discharge voltage.
 //!
-//! Takes the rows of a discharge one by one; gives the place of the crossing. Two things look like an end and are none. A
+//! Input: the rows of a discharge one by one; output: the place of the crossing. Two things look like an end and are not. A
 //! contact that is lost makes the voltage fall faster than any cell: such rows are passed over until the voltage is back.
 //! And a voltage that sinks and comes back was not at its end: the crossing is where rows above the end less rows below it
 //! are most, so that it counts only if the voltage stays down until the load ends. Noise cancels in that count, and so do

@@ -1,6 +1,6 @@
 //! How the voltage answers the steps of the current: whether both channels tell of one cell.
 //!
-//! Takes a measurement; gives each step of the current with what the voltage did there, both told by straight lines
+//! Input: a measurement; output: each step of the current with what the voltage did there, both told by straight lines
 //! through the rows on either side. A cell's voltage steps the other way by its resistance times the step. Where it does
 //! not move at all, the current went on as it was and was read wrongly; where it moves along, a sign is turned.
 
@@ -31,7 +31,7 @@ const MOST_TURNED: f64 = 10.0;
 
 /// What current and voltage did at one step.
 #[derive(Clone, Copy, Debug)]
-struct Answer {
+struct StepAnswer {
     at: Seconds,
     from: Amps,
     to: Amps,
@@ -41,7 +41,7 @@ struct Answer {
     unclear: Volts,
 }
 
-impl Answer {
+impl StepAnswer {
     fn step(&self) -> Amps {
         self.to - self.from
     }
@@ -55,7 +55,7 @@ impl Answer {
 /// All steps of a trace that tell anything.
 #[derive(Clone, Debug)]
 pub(super) struct CurrentSteps {
-    answers: Vec<Answer>,
+    answers: Vec<StepAnswer>,
     /// What the cell answers with at most steps; zero where it never does.
     resistance: Ohms,
 }
@@ -63,9 +63,9 @@ pub(super) struct CurrentSteps {
 impl CurrentSteps {
     /// Looks at all steps.
     pub(super) fn of(m: &Measurement<'_>) -> Self {
-        let answers: Vec<Answer> =
+        let answers: Vec<StepAnswer> =
             (0..m.segments.len().saturating_sub(1)).filter_map(|index| answer(m, index)).collect();
-        let right = |answer: &&Answer| answer.resistance.0 > 0.0 && answer.would_show(answer.resistance);
+        let right = |answer: &&StepAnswer| answer.resistance.0 > 0.0 && answer.would_show(answer.resistance);
         let mut right: Vec<f64> = answers.iter().filter(right).map(|answer| answer.resistance.0).collect();
         right.sort_by(f64::total_cmp);
         // The lower of two middle ones: an empty cell answers with more than it had before.
@@ -76,7 +76,7 @@ impl CurrentSteps {
     /// Returns why the current and the voltage cannot both be right. Most steps must contradict; a single one is a
     /// disturbance and is judged where it is used.
     pub(super) fn contradiction(&self) -> Option<String> {
-        let turned = |answer: &Answer| answer.resistance.0 < 0.0 && answer.would_show(answer.resistance);
+        let turned = |answer: &StepAnswer| answer.resistance.0 < 0.0 && answer.would_show(answer.resistance);
         let (mut with, mut against) = (0, 0);
         for answer in &self.answers {
             if turned(answer) || self.is_unanswered(answer) {
@@ -96,9 +96,9 @@ impl CurrentSteps {
 
     /// Refuses a stretch of time in which the current steps and the voltage does not: then the cell felt no step.
     pub(super) fn refuse_unanswered(&self, from: Seconds, until: Seconds) -> Result<(), String> {
-        let within = |answer: &&Answer| (from.0..until.0).contains(&answer.at.0);
+        let within = |answer: &&StepAnswer| (from.0..until.0).contains(&answer.at.0);
         match self.answers.iter().filter(within).find(|answer| self.is_unanswered(answer)) {
-            Some(Answer { at, from, to, .. }) => Err(format!(
+            Some(StepAnswer { at, from, to, .. }) => Err(format!(
                 "at {:.1} s the current reads {:.3} A instead of {:.3} A and the voltage does not answer: the current was \
                  read wrongly or a contact moved; check the leads and the current's range",
                 at.0, to.0, from.0
@@ -107,14 +107,14 @@ impl CurrentSteps {
         }
     }
 
-    fn is_unanswered(&self, answer: &Answer) -> bool {
+    fn is_unanswered(&self, answer: &StepAnswer) -> bool {
         let share = answer.resistance.0 / self.resistance.0;
         answer.would_show(self.resistance) && (-MOST_TURNED..LEAST_SEEN).contains(&share)
     }
 }
 
-/// Tells the step between a segment and the next one; nothing where rows are missing, too few, or the current goes on.
-fn answer(m: &Measurement<'_>, index: usize) -> Option<Answer> {
+/// Tells the step between a segment and the next one; `None` if rows are missing, too few, or the current goes on.
+fn answer(m: &Measurement<'_>, index: usize) -> Option<StepAnswer> {
     let (before, after) = (last(m.body(index), ROWS), first(m.body(index + 1), ROWS));
     if !m.touches(index) || before.len().min(after.len()) < FEWEST_ROWS {
         return None;
@@ -130,7 +130,7 @@ fn answer(m: &Measurement<'_>, index: usize) -> Option<Answer> {
     }
     let (before, after): (Line, Line) = (m.voltage_at(before, at)?, m.voltage_at(after, at)?);
     let unclear = CLEAR_DEVIATIONS * before.value_deviation.hypot(after.value_deviation);
-    Some(Answer {
+    Some(StepAnswer {
         at,
         from,
         to,

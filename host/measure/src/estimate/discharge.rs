@@ -1,6 +1,6 @@
 //! Follows a discharge from its start until the end-of-discharge voltage is crossed.
 //!
-//! Takes a measurement and the load it begins with; gives charge, time and what is uncertain about both, or why the end
+//! Input: a measurement and the load it begins with; output: charge, time and what is uncertain about both, or why the end
 //! was not reached. The crossing counts only under the current that carries most of the charge, so that no pulse ends a
 //! discharge, and only if the voltage stays down until the load ends (`crossing`). Charge that flowed while a contact was
 //! lost is kept; where no current was read meanwhile, as much may have flowed as before. Where the last row lies just above
@@ -13,7 +13,7 @@ use super::discharge_end::{at_end, end_rows, level_of};
 use super::measurement::Measurement;
 use crate::segment::{Kind, rest_limit};
 use crate::si::{AmpHours, Amps, Seconds, Volts};
-use crate::trace::{BLOCK_ROWS, Extent, Point, Steps, Summary, Voltages};
+use crate::trace::{BLOCK_ROWS, Point, Steps, Summary, ValueRange, Voltages};
 use std::ops::Range;
 
 /// Currents that are accepted, as shares of It.
@@ -30,7 +30,7 @@ const GAP: f64 = 8.0;
 const STEEPEST_LINE: f64 = 4.0;
 /// So many rows at another current end a load; fewer are wild (judged).
 const OFF_ROWS: usize = 3;
-/// Share of the time for which the voltage may be lost: more is no recording of a cell (judged).
+/// Share of the time for which the voltage may be lost: more is not a recording of a cell (judged).
 const MOST_LOST: f64 = 0.2;
 /// Stretches shorter than this share of the discharge do not tell at what current it was discharged (judged).
 const SHORT_STRETCH: f64 = 0.01;
@@ -62,7 +62,7 @@ pub(super) struct Discharge {
     /// Whether rests or pulses lie in between.
     pub(super) interrupted: bool,
     /// Currents of all its longer stretches.
-    pub(super) currents: Extent,
+    pub(super) currents: ValueRange,
     /// Rows in which a contact was lost.
     pub(super) lost: Lost,
 }
@@ -77,7 +77,7 @@ struct Flow {
 
 /// The end of a discharge: the first row below, when the voltage was crossed, and what had flowed by then.
 #[derive(Clone, Copy, Debug)]
-struct End {
+struct CutOff {
     row: usize,
     time: Seconds,
     flow: Flow,
@@ -104,7 +104,7 @@ pub(super) fn discharge(m: &Measurement<'_>, steps: &CurrentSteps, load: usize) 
     // Rows may begin a little after the load did.
     let first = points.first().ok_or("the load has no rows")?;
     let mut flow = Flow { charge: first.current * (first.time - segment.start.time), ..Flow::default() };
-    let mut watch: Watch<End> = Watch::new(end, m.voltage_noise);
+    let mut watch: Watch<CutOff> = Watch::new(end, m.voltage_noise);
     let mut back = AmpHours(0.0);
     let mut off_rows = 0;
     let mut last_loaded = 0;
@@ -119,7 +119,7 @@ pub(super) fn discharge(m: &Measurement<'_>, steps: &CurrentSteps, load: usize) 
     };
     // Nor do blocks in which nothing flows.
     let rests = |block: &&Summary| {
-        let Extent { low, high } = block.currents.extent;
+        let ValueRange { low, high } = block.currents.extent;
         block.voltages.extent.low > end.0
             && low >= -limit.0
             && high <= limit.0
@@ -156,7 +156,7 @@ pub(super) fn discharge(m: &Measurement<'_>, steps: &CurrentSteps, load: usize) 
             let fall = before.voltage - after.voltage;
             let falls = usual(before) && before.voltage > end && fall.0 > 0.0;
             let part = if falls { (before.voltage - end) / fall } else { 1.0 };
-            let state = || End {
+            let state = || CutOff {
                 row: segment.first + index + 1,
                 time: before.time + step * part,
                 flow: Flow { charge: flowed.charge + moved * part, ..flow },
@@ -219,7 +219,7 @@ fn reached(
     m: &Measurement<'_>,
     load: usize,
     current: Amps,
-    found: &End,
+    found: &CutOff,
     end: Volts,
 ) -> Result<Discharge, String> {
     let segment = m.segments.get(load).ok_or("the load lies outside the trace")?;
@@ -243,12 +243,12 @@ fn reached(
 }
 
 /// Returns the smallest and the largest current of the longer stretches of a discharge, and of most of its charge.
-fn currents(m: &Measurement<'_>, load: usize, usual: Amps, until: Seconds) -> Extent {
+fn currents(m: &Measurement<'_>, load: usize, usual: Amps, until: Seconds) -> ValueRange {
     let loads = m.segments.iter().skip(load).take_while(|segment| segment.start.time < until);
     let start = m.segments.get(load).map_or(until, |segment| segment.start.time);
     let long = (until - start) * SHORT_STRETCH;
     let long = loads.filter(|segment| segment.kind == Kind::Load && segment.duration() >= long);
-    let only = |current: Amps| Extent { low: current.0, high: current.0 };
+    let only = |current: Amps| ValueRange { low: current.0, high: current.0 };
     long.fold(only(usual), |all, segment| all.join(only(segment.current)))
 }
 

@@ -1,12 +1,12 @@
 //! How the voltage passes the end of a discharge: its slope there, and what noise leaves open.
 //!
-//! Takes the rows of a discharge up to its end; gives the line through the last of them. Noise is told twice: as what the
+//! Input: the rows of a discharge up to its end; output: the line through the last of them. Noise is told twice: as what the
 //! count of rows above and below leaves of the crossing, and where a load stopped at its first row below the end, as what
 //! the line lies off it. What a coarse converter hides between two steps comes on top.
 
 use super::crossing::doubt;
-use super::line_fit::median;
 use super::measurement::{LEAST_SIGNIFICANCE, Measurement};
+use super::median::median;
 use super::rest_voltage::last;
 use crate::segment::Segment;
 use crate::si::{Seconds, Volts};
@@ -18,7 +18,7 @@ const SLOPE_SPAN: Seconds = Seconds(6.0);
 /// Noise of the voltage at the end that no longer matters, and the share of the discharge whose rows may lower it.
 const SMALL_NOISE: Volts = Volts(0.5e-3);
 const WIDEST_LOOK: f64 = 0.02;
-/// Least rows that tell the slope at the end.
+/// Least rows that give the slope at the end.
 const END_ROWS: usize = 3;
 
 /// Returns the stretch of constant current that a row belongs to. A row in which the load went off holds a mixture of
@@ -43,7 +43,7 @@ fn against_noise(m: &Measurement<'_>, rows: &Range<usize>) -> usize {
     wanted.min(rows.len() as f64 * WIDEST_LOOK) as usize
 }
 
-/// Rows that tell the voltage at the start, so that a wild one does not matter.
+/// Rows that give the voltage at the start, so that a wild one does not matter.
 const FIRST_ROWS: usize = 5;
 
 /// How the voltage passes a moment at the end.

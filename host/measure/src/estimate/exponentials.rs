@@ -2,7 +2,7 @@
 //!
 //! y(t) = sum of a_k f(t / tau_k) + constant, where f decays, exp(-x), or rises, 1 - exp(-x). Amplitudes
 //! and constant are linear and solved exactly for every trial of the time constants, which enter by their logarithm, so
-//! that none turns negative. A search that ended is no proof: a result whose time constants ran together or away, or
+//! that none turns negative. A search that ended proves nothing: a result whose time constants ran together or away, or
 //! which is not finite, is refused.
 
 use super::line_fit::lag_one_correlation;
@@ -10,7 +10,7 @@ use super::variable_projection::{Separable, solve};
 
 /// Which terms the sum has beside its exponentials, and how these look.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Form {
+pub(super) struct SumTerms {
     /// Exponentials rise, 1 - exp(-t/tau), instead of decaying.
     pub(super) rises: bool,
     /// There is a constant.
@@ -58,7 +58,7 @@ pub(super) fn fit(
     times: &[f64],
     values: &[f64],
     weights: Option<&[f64]>,
-    form: Form,
+    form: SumTerms,
     starts: &[f64],
 ) -> Result<Fit, String> {
     let columns = starts.len() + usize::from(form.constant);
@@ -110,7 +110,7 @@ pub(super) fn fit(
 struct Model<'a> {
     times: &'a [f64],
     weights: Option<&'a [f64]>,
-    form: Form,
+    form: SumTerms,
 }
 
 impl Separable for Model<'_> {

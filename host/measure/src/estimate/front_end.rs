@@ -18,7 +18,7 @@ pub struct Doubt {
     pub offset: f64,
 }
 
-/// The rows of the budget that a calibration's own figures stand in for (`hardware-notes/error_budget.toml`; a test compares
+/// The rows of the budget that a calibration's own figures replace (`hardware-notes/error_budget.toml`; a test compares
 /// them): reference meter at 4 V and its digits, reference current at 1.5 A, thermometer.
 pub const BUDGETED_VOLTAGE: Doubt = Doubt { gain: 0.5774e-3, offset: 0.1155e-3 };
 /// See [`BUDGETED_VOLTAGE`]; the offset of the current is found with the load off, without a reference.

@@ -4,18 +4,18 @@
 //! whole, because many recorders write fast after a step of the current and slowly later: what is slow on one side too is
 //! a slower pace and no hole.
 
-use crate::trace::{BLOCK_ROWS, Extent, Point, Points};
+use crate::trace::{BLOCK_ROWS, Point, Points, ValueRange};
 use std::ops::Range;
 
 /// A pause this many times longer than the steps on both sides is a hole (judged).
 const HOLE: f64 = 8.0;
-/// Steps on each side that are asked: the shortest tells the pace, so a lone row between two holes hides neither.
+/// Steps on each side that are asked: the shortest gives the pace, so a lone row between two holes hides neither.
 const BESIDE: usize = 2;
 
 /// Returns the two rows around each hole of a range of rows.
 pub(super) fn holes(points: &Points, rows: Range<usize>) -> Vec<[Point; 2]> {
     let mut found = Vec::new();
-    let mut before = Extent::NONE;
+    let mut before = ValueRange::NONE;
     // The block before the range tells the pace that its first steps are measured against.
     let looked_at = rows.start.saturating_sub(BLOCK_ROWS)..rows.end;
     for (block_rows, block) in points.blocks_touching(looked_at) {
@@ -37,7 +37,7 @@ pub(super) fn holes(points: &Points, rows: Range<usize>) -> Vec<[Point; 2]> {
 fn is_hole(points: &Points, after: usize) -> bool {
     let extent = |steps: Range<usize>| {
         let steps = steps.filter_map(|after| step(points, after));
-        steps.fold(Extent::NONE, |all, step| all.join(Extent { low: step, high: step }))
+        steps.fold(ValueRange::NONE, |all, step| all.join(ValueRange { low: step, high: step }))
     };
     let (earlier, later) =
         (extent(after.saturating_sub(BESIDE)..after), extent(after + 1..after + 1 + BESIDE));

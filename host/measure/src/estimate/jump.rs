@@ -1,9 +1,9 @@
 //! Jumps of the voltage without the current: contacts that moved.
 
-use super::line_fit::median;
 use super::measurement::Measurement;
+use super::median::median;
 use crate::si::{Seconds, Volts};
-use crate::trace::{Extent, Point};
+use crate::trace::{Point, ValueRange};
 use std::ops::Range;
 
 /// Rows on either side of a suspected jump.
@@ -73,7 +73,7 @@ impl Measurement<'_> {
         let starts = std::iter::from_fn(move || {
             let (rows, block) = blocks.next()?;
             // No median moves further than the rows themselves, and in most blocks these stay close together.
-            let next = blocks.peek().map_or(Extent::NONE, |(_, next)| next.voltages.extent);
+            let next = blocks.peek().map_or(ValueRange::NONE, |(_, next)| next.voltages.extent);
             let is_still = block.voltages.extent.join(next).width() <= limit;
             Some(if is_still { 0..0 } else { rows.start..rows.end.min(end) })
         });

@@ -1,13 +1,14 @@
 //! Fits a straight line to a few samples so that single wild ones do not matter.
 //!
-//! Takes times and values; gives the line's value at one moment and its slope, with standard uncertainties, by least
+//! Input: times and values; output: the line's value at one moment and its slope, with standard uncertainties, by least
 //! squares. Where any sample lies further off it than noise does, first a robust line is drawn (median of slopes over
 //! half the samples' distance, then median of offsets) and what lies five standard deviations off is dropped. Residuals
 //! that are correlated (mains hum, drift) count for fewer independent samples: n (1 - r) / (1 + r) with their lag-one
 //! correlation r (autoregressive process of first order). Curvature is told by the difference of the slopes of both
 //! halves and enters the uncertainty.
 
-use crate::trace::{BLOCK_ROWS, Extent, Gather, Moments, Point, Points, Summary};
+use super::median::median;
+use crate::trace::{BLOCK_ROWS, Gather, Moments, Point, Points, Summary, ValueRange};
 use std::ops::Range;
 
 /// From this many rows on, their blocks hold most of them.
@@ -16,18 +17,12 @@ const MANY_ROWS: usize = 4 * BLOCK_ROWS;
 const WILD: f64 = 5.0;
 /// Median size of a normal number, in standard deviations.
 const MEDIAN_SIZE: f64 = 0.674_5;
-/// Fewest samples whose own scatter tells the noise.
+/// Fewest samples whose own scatter gives the noise.
 const ENOUGH_FOR_SCATTER: usize = 5;
 /// Standard deviations that noise rarely exceeds.
 const LIKELY: f64 = 2.0;
 /// Up to this many samples all pairs are tried for the robust slope.
 const ALL_PAIRS: usize = 12;
-/// From this many values on, a sample of so many tells where their middle lies.
-const MANY_VALUES: usize = 1024;
-const SAMPLE: usize = 128;
-/// Places in the sample around its own middle that hold the true one: three standard deviations of a sampled rank.
-const SAMPLE_MARGIN: usize = 17;
-
 /// A line through samples, seen at one moment.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Line {
@@ -79,7 +74,7 @@ pub(super) fn line_through(points: &Points, rows: Range<usize>, at: f64, noise: 
     let off = |time: f64, value: f64| (value - straight.at(time)).abs();
     let is_wild = |(rows, block): (Range<usize>, &Summary)| {
         let (Some(first), Some(last)) = (of(&rows).first(), of(&rows).last()) else { return false };
-        let Extent { low, high } = block.voltages.extent;
+        let ValueRange { low, high } = block.voltages.extent;
         let ends = [first.time.0, last.time.0];
         let furthest = ends.iter().flat_map(|time| [off(*time, low), off(*time, high)]).fold(0.0, f64::max);
         furthest > WILD * noise && of(&rows).iter().any(|row| off(row.time.0, row.voltage.0) > WILD * noise)
@@ -246,41 +241,6 @@ pub(super) fn lag_one_correlation(residuals: &[f64]) -> f64 {
     Residuals::of(residuals.iter().copied()).lag_one_correlation()
 }
 
-/// Returns the middle value; zero of none.
-pub(super) fn median(mut values: Vec<f64>) -> f64 {
-    if values.is_empty() {
-        return 0.0;
-    }
-    let middle = values.len() / 2;
-    if let Some(found) = middle_of_many(&values, middle) {
-        return found;
-    }
-    *values.select_nth_unstable_by(middle, f64::total_cmp).1
-}
-
-/// Returns the value of a rank near the middle, looking closely only at the few values between two that a sample
-/// brackets it with; nothing where there are few values or the bracket misses.
-fn middle_of_many(values: &[f64], rank: usize) -> Option<f64> {
-    if values.len() < MANY_VALUES {
-        return None;
-    }
-    let mut sample: Vec<f64> = values.iter().step_by(values.len() / SAMPLE).copied().collect();
-    sample.sort_unstable_by(f64::total_cmp);
-    let half = sample.len() / 2;
-    let (low, high) = (*sample.get(half - SAMPLE_MARGIN)?, *sample.get(half + SAMPLE_MARGIN)?);
-    // Written first and counted after, without a branch that noise would make unpredictable.
-    let mut between = vec![0.0; values.len()];
-    let (mut below, mut count) = (0, 0);
-    for value in values {
-        *between.get_mut(count)? = *value;
-        below += usize::from(*value < low);
-        count += usize::from((low..=high).contains(value));
-    }
-    between.truncate(count);
-    let rank = rank.checked_sub(below).filter(|rank| *rank < between.len())?;
-    Some(*between.select_nth_unstable_by(rank, f64::total_cmp).1)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -363,17 +323,6 @@ mod tests {
             ] {
                 prop_assert!((blocks - rows).abs() < 0.3 * rows, "{:?} {:?}", by_blocks, by_rows);
             }
-        }
-
-        #[test]
-        fn the_middle_of_many_is_that_of_all_sorted(
-            values in proptest::collection::vec(prop_oneof![-1.0..1.0f64, Just(0.25)], MANY_VALUES..3 * MANY_VALUES),
-            is_sorted in any::<bool>(),
-        ) {
-            let mut sorted = values.clone();
-            sorted.sort_by(f64::total_cmp);
-            let middle = sorted[sorted.len() / 2];
-            prop_assert_eq!(median(if is_sorted { sorted } else { values }), middle);
         }
 
         #[test]

@@ -44,7 +44,7 @@ pub(super) fn back_substitute(upper: &[Vec<f64>], right: &mut [f64]) -> Option<(
     Some(())
 }
 
-/// Returns the lower triangle, by rows, whose product with its transpose is the matrix; nothing of one that has none.
+/// Returns the lower triangle, by rows, whose product with its transpose is the matrix; `None` if it has none.
 pub(super) fn cholesky(matrix: &[Vec<f64>]) -> Option<Vec<Vec<f64>>> {
     let mut lower: Vec<Vec<f64>> = Vec::with_capacity(matrix.len());
     for (index, row) in matrix.iter().enumerate() {

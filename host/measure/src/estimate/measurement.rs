@@ -4,7 +4,8 @@
 //! (current and voltage not of one moment), so they are left out where they can be.
 
 use super::FrontEnd;
-use super::line_fit::{Line, line_at, line_through, median};
+use super::line_fit::{Line, line_at, line_through};
+use super::median::median;
 use crate::nameplate::Nameplate;
 use crate::segment::{Kind, Segment, segments};
 use crate::si::{Amps, Celsius, Seconds, Volts};

@@ -20,10 +20,12 @@ mod jump;
 mod line_fit;
 mod linear_algebra;
 mod measurement;
+mod median;
 mod noise;
 mod open_circuit;
 mod partial_capacity;
 mod pulse;
+mod quantity;
 mod resistance_25c;
 mod resistance_at;
 mod resistance_two_level;
@@ -39,6 +41,7 @@ mod thickness;
 mod types;
 mod unfolded;
 mod variable_projection;
+mod visits;
 mod voltage_drop;
 
 #[cfg(any(test, feature = "test-support"))]
@@ -46,13 +49,15 @@ pub mod synthetic;
 #[cfg(test)]
 mod tests;
 
-pub use circuit::{Circuit, Figure, Pair};
+pub use circuit::{Circuit, Figure, RcPair};
 pub use front_end::{BUDGETED_CURRENT, BUDGETED_THERMOMETER, BUDGETED_VOLTAGE, Doubt, FrontEnd};
+pub use quantity::Quantity;
 pub use resistance_25c::at_unknown_temperature;
-pub use self_discharge::{Visit, self_discharge};
+pub use self_discharge::self_discharge;
 pub use shared_error::SharedErrors;
-pub use types::{Conditions, Estimate, Estimates, Quantity};
+pub use types::{Conditions, Estimate, Estimates};
 pub use unfolded::unfolded;
+pub use visits::Visit;
 
 use crate::nameplate::Nameplate;
 use crate::observation::Observations;

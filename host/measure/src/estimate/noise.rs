@@ -1,18 +1,18 @@
 //! Scatter of the voltage's samples, told by second differences, which are blind to slow change.
 
-use super::line_fit::median;
 use super::measurement::{MEDIAN_SIZE, Measurement};
+use super::median::median;
 use crate::segment::Segment;
 use crate::si::Volts;
 use std::ops::Range;
 
 /// Standard deviation of the second difference of independent samples, in standard deviations of one.
 const SECOND_DIFFERENCE: f64 = 2.449_5;
-/// About so many places, spread over the trace, tell the noise: to 4 %.
+/// About so many places, spread over the trace, give the noise: to 4 %.
 const NOISE_PLACES: usize = 1000;
-/// About so many places tell the noise of one stretch, to 20 %.
+/// About so many places give the noise of one stretch, to 20 %.
 const LOCAL_PLACES: usize = 32;
-/// Neighbouring rows whose distances differ by less than this share tell the noise.
+/// Neighbouring rows whose distances differ by less than this share give the noise.
 const EVEN_SHARE: f64 = 0.01;
 /// Rows on either side of a few that tell whether it is noisier there than usual: by this factor (judged).
 const ROWS_AROUND: usize = 16;

@@ -1,6 +1,6 @@
 //! Rest voltage over state of charge, by class of charge limit: the tables and how far they can be trusted.
 //!
-//! Takes a label; gives the table of its class (`chemistry/open_circuit_voltage.toml`) with what the label leaves open,
+//! Input: a label; output: the table of its class (`chemistry/open_circuit_voltage.toml`) with what the label leaves open,
 //! or why there is none. All uncertainties are voltages: how far cells of the class lie apart at one state of charge.
 
 use crate::nameplate::{Chemistry, Nameplate};
@@ -57,7 +57,7 @@ pub(super) struct Curve {
 
 /// A place in a table.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Place {
+pub(super) struct CurvePoint {
     /// State of charge, 0 to 1.
     pub(super) charge: f64,
     /// Change of voltage per whole charge around it, in V, with its standard uncertainty.
@@ -65,7 +65,7 @@ pub(super) struct Place {
     pub(super) slope_deviation: f64,
 }
 
-/// Returns all tables; a damaged file is told, not hidden.
+/// Returns all tables; a damaged file is an error.
 pub(super) fn tables() -> Result<&'static [Table], String> {
     static READ: LazyLock<Result<Tables, String>> = LazyLock::new(|| {
         toml::from_str(TABLES).map_err(|error| format!("the voltage tables are damaged: {error}"))
@@ -100,9 +100,9 @@ impl Curve {
     }
 
     /// Returns the place of a voltage in V.
-    pub(super) fn place_of(&self, voltage: f64) -> Place {
+    pub(super) fn place_of(&self, voltage: f64) -> CurvePoint {
         let (slope, slope_deviation) = self.slope_at(voltage);
-        Place { charge: self.charge_at(voltage), slope, slope_deviation }
+        CurvePoint { charge: self.charge_at(voltage), slope, slope_deviation }
     }
 
     /// Returns the voltage in V at a state of charge (0 to 1).

@@ -38,7 +38,7 @@ const AGEING_SHARE: f64 = 0.046;
 /// discharge ends before. How well that is known, as a share.
 const LAST_DROP: f64 = 0.13;
 const LAST_DROP_SHARE: f64 = 0.35;
-/// Rows of a rest's end that tell its voltage.
+/// Rows of a rest's end that give its voltage.
 const END_ROWS: usize = 60;
 /// A rest that would still move by more than this in as long a time again does not rest (judged: after an hour cells out of
 /// devices relax by 5 to 15 mV per factor e of the time).
@@ -49,7 +49,7 @@ const LATE_SHARE: f64 = 0.5;
 const MOST_IN_HOLES: f64 = 0.01;
 
 /// One end of the part.
-struct End {
+struct PartEnd {
     segment: usize,
     voltage: Line,
     charge: f64,
@@ -118,11 +118,11 @@ pub(super) fn capacity_from_part(m: &Measurement<'_>, steps: &CurrentSteps) -> R
 fn measurand(
     m: &Measurement<'_>,
     curve: &Curve,
-    before: &End,
-    after: &End,
+    before: &PartEnd,
+    after: &PartEnd,
     count: &Count,
 ) -> Measurand<17, impl Fn([f64; 17]) -> f64> {
-    let read = |name: &'static str, end: &End| {
+    let read = |name: &'static str, end: &PartEnd| {
         Input::new(name, "V", end.voltage.value, end.voltage.value_deviation)
             .with_degrees_of_freedom(end.voltage.degrees_of_freedom)
     };
@@ -179,7 +179,7 @@ fn measurand(
 }
 
 /// Tells an end from its rest, or why the rest cannot be trusted.
-fn end(m: &Measurement<'_>, curve: &Curve, segment: usize) -> Result<End, String> {
+fn end(m: &Measurement<'_>, curve: &Curve, segment: usize) -> Result<PartEnd, String> {
     let rest = m.segments.get(segment).ok_or("the rest lies outside the trace")?;
     let (body, at, rested) = (m.body(segment), rest.end.time, rest.duration());
     // Once a share of the rest has passed, no cell moves by millivolts within as much.
@@ -210,7 +210,7 @@ fn end(m: &Measurement<'_>, curve: &Curve, segment: usize) -> Result<End, String
     if slope <= 0.0 {
         return Err("the class's table does not rise at the rest voltage".to_owned());
     }
-    Ok(End {
+    Ok(PartEnd {
         segment,
         voltage,
         charge: curve.charge_at(voltage.value),

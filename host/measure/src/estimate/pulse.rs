@@ -105,7 +105,7 @@ pub(super) fn rows_around(
     let body = m.body(load);
     let newest =
         body.clone().last().and_then(|row| m.trace.points.get(row)).map_or(pulse.start.time, |p| p.time);
-    // The last row of a pulse of 10 s may carry a time a little below 10 s; half a row is no extrapolation.
+    // The last row of a pulse of 10 s may carry a time a little below 10 s; half a row is not an extrapolation.
     let slack = (m.usual_period(load).0 / 2.0).min(LONE * after.0) + pulse.start.half_width.0;
     if (at - newest).0 > slack + 1e-6 {
         return Err(format!("ends after {:.3} s, before {} s", (newest - pulse.start.time).0, after.0));

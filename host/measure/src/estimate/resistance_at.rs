@@ -22,7 +22,7 @@ const EDGE_SHARE: f64 = 0.2;
 const FAST: Seconds = Seconds(0.05);
 const FAST_PERIOD: Seconds = Seconds(1e-3);
 const FAST_EDGE: Seconds = Seconds(0.1e-3);
-/// Shortest rest that tells the voltage before the load.
+/// Shortest rest that gives the voltage before the load.
 const SHORTEST_REST: Seconds = Seconds(1.0);
 
 /// Estimates the resistance at the time that belongs to a quantity.

@@ -24,7 +24,7 @@ const SHARE_TOLERANCE: f64 = 0.1;
 const TIME_TOLERANCE: f64 = 0.1;
 /// The second level must be clearly above the first.
 const LEAST_RATIO: f64 = 1.5;
-/// Shorter levels are no levels.
+/// Shorter levels are not used.
 const SHORTEST_FIRST: Seconds = Seconds(1.0);
 const SHORTEST_SECOND: Seconds = Seconds(0.3);
 /// Share of a level, up to its end, that its voltage is taken from; and the longest such part.
@@ -69,7 +69,7 @@ fn pairs<'m>(m: &'m Measurement<'m>) -> impl Iterator<Item = (f64, usize)> + 'm 
     (0..m.segments.len()).filter_map(|index| Some((misfit(m, index)?, index)))
 }
 
-/// Returns how far a segment and its follower are from the standard's pair; nothing where they are no pair.
+/// Returns how far a segment and its follower are from the standard's pair; `None` if they are not such a pair.
 fn misfit(m: &Measurement<'_>, index: usize) -> Option<f64> {
     let (low, high) = (m.segments.get(index)?, m.segments.get(index + 1)?);
     let fits = low.kind == Kind::Load
@@ -88,7 +88,7 @@ fn misfit(m: &Measurement<'_>, index: usize) -> Option<f64> {
 }
 
 /// A level at the moment it is read.
-struct Reading {
+struct LevelReading {
     moment: Moment,
     after: Seconds,
     rows: Range<usize>,
@@ -143,7 +143,7 @@ fn from_pair(m: &Measurement<'_>, index: usize) -> Result<Estimate, String> {
 }
 
 /// Reads a level at a time after its start: at its very end from the rows before, else from the rows around.
-fn read(m: &Measurement<'_>, index: usize, level: &Segment, after: Seconds) -> Result<Reading, String> {
+fn read(m: &Measurement<'_>, index: usize, level: &Segment, after: Seconds) -> Result<LevelReading, String> {
     let at = level.start.time + after;
     let body = m.body(index);
     let span = Seconds((level.duration().0 * END_SHARE).min(LONGEST_END.0));
@@ -175,7 +175,7 @@ fn read(m: &Measurement<'_>, index: usize, level: &Segment, after: Seconds) -> R
         current,
         current_deviation,
     };
-    Ok(Reading { moment, after, rows })
+    Ok(LevelReading { moment, after, rows })
 }
 
 /// Reads a level that has but one row besides its first: that row stands at the very end, but nothing vouches for it.
@@ -184,7 +184,7 @@ fn read_alone(
     level: &Segment,
     rows: Range<usize>,
     after: Seconds,
-) -> Result<Reading, String> {
+) -> Result<LevelReading, String> {
     let (Some(first), Some(only)) = (m.trace.points.get(level.first), m.trace.slice(rows.clone()).first())
     else {
         return Err("no usable rows".to_owned());
@@ -204,7 +204,7 @@ fn read_alone(
         current: only.current,
         current_deviation: Amps(0.0),
     };
-    Ok(Reading { moment, after, rows })
+    Ok(LevelReading { moment, after, rows })
 }
 
 /// Refuses a level with rows missing, or with a voltage that jumps without the current; returns a smaller jump.
@@ -261,7 +261,12 @@ fn distinct(values: impl Iterator<Item = f64>) -> usize {
 }
 
 /// Returns how the levels deviate from the standard's.
-fn deviations(m: &Measurement<'_>, low: &Segment, first: &Reading, second: &Reading) -> Vec<String> {
+fn deviations(
+    m: &Measurement<'_>,
+    low: &Segment,
+    first: &LevelReading,
+    second: &LevelReading,
+) -> Vec<String> {
     let mut warnings = Vec::new();
     if [first, second].iter().any(|reading| reading.rows.len() == 1) {
         warnings.push("a level has only one usable row; the uncertainty is wide for that".to_owned());

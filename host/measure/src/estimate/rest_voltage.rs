@@ -13,7 +13,7 @@ use crate::uncertainty::{Input, Measurand};
 
 /// Line of the budget for what relaxation may still bring.
 pub(super) const TO_COME: &str = "relaxation still to come";
-/// Shorter rests tell nothing.
+/// Shorter rests are not used.
 const SHORTEST: Seconds = Seconds(5.0);
 /// A drift needs a little longer.
 const SHORTEST_FOR_DRIFT: Seconds = Seconds(10.0);

@@ -1,7 +1,7 @@
 //! Which part of a number's doubt other numbers have as well: errors that averaging over cells does not narrow and that a
 //! ratio of two cells does not have.
 //!
-//! An instrument repeats the errors of its gains and contacts with every cell, as long as it is not calibrated anew; all cells
+//! An instrument repeats the errors of its gains and contacts with every cell, until it is calibrated again; all cells
 //! of a model share how their resistance changes with temperature, as far as the correction takes it for another.
 
 use super::front_end::{CONTACT, CURRENT_GAIN, FrontEnd, VOLTAGE_GAIN};
@@ -15,7 +15,7 @@ pub type SharedErrors = BTreeMap<String, f64>;
 
 impl Estimates {
     /// Returns what an estimate shares with the same estimate of other cells; `instrument` names what measured, with its
-    /// calibration. Nothing where there is no such estimate.
+    /// calibration. `None` if there is no such estimate.
     pub fn shared_errors(&self, quantity: Quantity, instrument: &str) -> SharedErrors {
         let Some(estimate) = self.get(quantity) else { return SharedErrors::new() };
         let of_instrument = |line: &str| format!("{line}, {instrument}");

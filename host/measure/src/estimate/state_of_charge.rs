@@ -1,6 +1,6 @@
 //! State of charge from the voltage without load, as an interval.
 //!
-//! Takes the voltage that the cell would settle at and the table of the cell's class (`open_circuit`); gives the
+//! Input: the voltage that the cell would settle at and the table of the cell's class (`open_circuit`); output: the
 //! interval that the voltage's and the table's uncertainty (k = 2) leave open. Lithium cobalt cells are flat between 10
 //! and 40 %: a few millivolts are then ten per cent. Where no table exists there is no number. The table bends, so the
 //! ends of the interval are read from it one by one, and the standard uncertainty is a quarter of the interval. Tables are

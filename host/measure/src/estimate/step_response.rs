@@ -39,7 +39,7 @@ pub(super) fn refuse_slow_voltage(m: &Measurement<'_>, level: usize) -> Result<(
     ))
 }
 
-/// Returns what the voltage moves by within [`JUMP_ROWS`] at most, and in ten times that time, in V; nothing where the
+/// Returns what the voltage moves by within [`JUMP_ROWS`] at most, and in ten times that time, in V; `None` if the
 /// rows around the step do not tell.
 fn jump_and_later(m: &Measurement<'_>, level: usize) -> Option<[f64; 2]> {
     let (before, after) = (m.segments.get(level.checked_sub(1)?)?, m.segments.get(level)?);

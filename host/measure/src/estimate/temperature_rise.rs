@@ -3,8 +3,8 @@
 //! Without a thermometer in the air the rise during the test is taken over the cell's own start, with a wider
 //! uncertainty; the rise at rest is then refused, since a warm room and a warm cell look the same.
 
-use super::line_fit::median;
 use super::measurement::Measurement;
+use super::median::median;
 use super::{Conditions, Estimate, Quantity};
 use crate::segment::Kind;
 use crate::trace::{Point, Temperatures};

@@ -2,7 +2,7 @@
 //!
 //! Takes the thicknesses a person measured; the thickest point counts, since a swollen cell bulges in the middle. One to
 //! three per cent come and go with the state of charge (from memory): what the charge at the time of measuring accounts
-//! for is taken off, half of it stays as doubt. Repeated readings of a point tell how well it can be read. The thickest of
+//! for is taken off, half of it stays as doubt. Repeated readings of a point show how well it can be read. The thickest of
 //! several readings is too thick by part of their scatter where the points are alike (`scatter_of_points.rs`). A cell does
 //! not shrink: a growth far below zero says that a figure is wrong, and is doubted by as much.
 

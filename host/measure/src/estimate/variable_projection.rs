@@ -48,7 +48,7 @@ pub(super) struct Solution {
     pub(super) square: f64,
 }
 
-/// Solves for weighted samples `values`, from a start; nothing where the search ends in no finite numbers. It ends with a
+/// Solves for weighted samples `values`, from a start; `None` if the search does not end in finite numbers. It ends with a
 /// step that promises to lower the sum of squares by less than the share `small_gain`.
 pub(super) fn solve(
     model: &impl Separable,
@@ -96,7 +96,7 @@ pub(super) fn solve(
 }
 
 /// A step of the search.
-struct Step {
+struct SearchStep {
     parts: Vec<f64>,
     /// By how much it would lower the square if the model were straight.
     promised: f64,
@@ -136,7 +136,7 @@ impl Trial {
         }
     }
 
-    /// Moves to a place; nothing where the columns depend on each other or are no numbers.
+    /// Moves to a place; `None` if the columns depend on each other or are not numbers.
     fn at(&mut self, model: &impl Separable, values: &[f64], searched: &[f64]) -> Option<()> {
         self.searched.clear();
         self.searched.extend_from_slice(searched);
@@ -179,7 +179,7 @@ impl Trial {
     }
 
     /// Returns the damped step to lower squares.
-    fn step(&self, damping: f64) -> Option<Step> {
+    fn step(&self, damping: f64) -> Option<SearchStep> {
         let normal = self.normal();
         let mut damped = normal.clone();
         for (index, row) in damped.iter_mut().enumerate() {
@@ -189,7 +189,7 @@ impl Trial {
         let mut parts = gradient.clone();
         forward_and_back(&cholesky(&damped)?, &mut parts)?;
         let curved: f64 = normal.iter().zip(&parts).map(|(row, part)| part * dot(row, &parts)).sum();
-        Some(Step { promised: 2.0 * dot(&gradient, &parts) - curved, parts })
+        Some(SearchStep { promised: 2.0 * dot(&gradient, &parts) - curved, parts })
     }
 
     /// Returns the products of the projected derivatives.

@@ -1,7 +1,7 @@
 //! Reads a nameplate from a TOML file, from options of the command line, or from both; options win.
 //!
-//! Takes text; gives a checked [`Nameplate`] or all faults at once, each with its line. Rated capacity and charge
-//! limit must be told: they decide what "full" and "like new" mean, so they are never guessed.
+//! Input: text; output: a checked [`Nameplate`] or all faults at once, each with its line. Rated capacity and charge
+//! limit must be given: they decide what "full" and "like new" mean, so they are never guessed.
 
 mod draft;
 

@@ -12,7 +12,7 @@
 //! An unknown key or answer is an error with its place: a mistyped "swolen" must not read as "not swollen".
 
 use super::{Answer, Observations, Sign};
-use celltriage_written::{Faults, Fields, Reading};
+use celltriage_written::{Faults, Fields, Reading, suggestion};
 use toml::Value;
 
 /// Thinnest and thickest reading of a cell that is believed, in mm: from a film cell to a large can.
@@ -106,7 +106,7 @@ impl Observations {
     /// Reads the readings of one point in mm, with spaces, semicolons or commas between.
     ///
     /// # Errors
-    /// A sentence where a reading is no thickness, a comma may be a decimal one, or the readings are not of one point.
+    /// A sentence if a reading is not a thickness, a comma may be a decimal one, or the readings are not of one point.
     pub fn parse_thickness(given: &str) -> Result<Vec<f64>, ObservationError> {
         let wrong = |what| ObservationError { given: given.to_owned(), what };
         no_decimal_comma(given).map_err(wrong)?;
@@ -124,12 +124,12 @@ impl Observations {
     }
 }
 
-/// A rest of more than ten years is a slip of the pen.
+/// A rest of more than ten years is a typing mistake.
 fn hours_at_rest(hours: f64) -> Result<f64, String> {
     match (0.0..=87_600.0).contains(&hours) {
         true => Ok(hours),
         false => Err(format!(
-            "{hours} h is no length of a rest; write the hours since the cell was last charged or used"
+            "{hours} h is not a plausible rest; write the hours since the cell was last charged or used"
         )),
     }
 }
@@ -144,8 +144,9 @@ fn answer_from(words: &str) -> Option<Answer> {
 }
 
 fn unknown_sign(key: &str) -> String {
-    let known: Vec<_> = Sign::ALL.iter().map(|sign| sign.key()).collect();
-    format!("\"{key}\" is not a sign of the checklist; the signs are {}", known.join(", "))
+    let known = Sign::ALL.map(Sign::key);
+    let meant = suggestion(key, &known);
+    format!("\"{key}\" is not a sign of the checklist{meant}; the signs are {}", known.join(", "))
 }
 
 fn unknown_answer(given: impl std::fmt::Display) -> String {

@@ -1,7 +1,7 @@
 //! Finds stretches in which a converter has stood still while it otherwise trembles.
 //!
 //! Every converter that resolves its own noise shows another code at most rows. Twenty or more rows that read the same
-//! to the last digit are then no measurement but a register nobody filled. Takes points; gives those that remain, with
+//! to the last digit are then no measurement but a register nobody filled. Input: points; output: those that remain, with
 //! a note for what was left out: the hole that stays is then judged like any other. A trace without noise (a model's,
 //! or one rounded coarsely) is left alone, since there nothing can be told.
 
@@ -60,7 +60,7 @@ pub(super) fn drop_frozen(
     kept.iter().map(select).filter_map(|(point, index)| Some((point?, index?))).unzip()
 }
 
-/// Returns the length from which a run of equal rows is no chance; nothing where the channel does not tremble.
+/// Returns the length from which a run of equal rows is no chance; `None` if the channel does not tremble.
 fn longest_by_chance(points: &[Point], of: Channel, belongs: &impl Fn(&Point) -> bool) -> Option<usize> {
     let (mut pairs, mut equal, mut moving, mut turning) = (0usize, 0usize, 0usize, 0usize);
     let steps = || {

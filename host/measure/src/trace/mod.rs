@@ -22,7 +22,7 @@ pub use moments::Moments;
 pub use order::put_in_order;
 pub use points::{BLOCK_ROWS, Points};
 pub use resolution::{Resolution, left_by_rounding};
-pub use summary::{Currents, Extent, Gather, Steps, Summary, Temperatures, Voltages};
+pub use summary::{Currents, Gather, Steps, Summary, Temperatures, ValueRange, Voltages};
 
 /// One row of a measurement.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -157,7 +157,7 @@ pub struct StepRecord {
 pub struct RunRecord {
     /// Number of the plan.
     pub plan: Option<u32>,
-    /// How the plan ended; nothing = its end was never heard of.
+    /// How the plan ended; `None` if the recording stops before the run ends.
     pub outcome: Option<Outcome>,
     /// The trip, if there was one.
     pub trip: Option<Trip>,
@@ -178,7 +178,7 @@ pub struct Trace {
     pub notes: Vec<TraceNote>,
     /// Origin.
     pub source: Source,
-    /// The fixture's run; nothing for a trace from elsewhere.
+    /// The fixture's run; `None` for a trace from elsewhere.
     pub run: Option<RunRecord>,
     /// Smallest step of the clock where it is too coarse to tell neighbouring rows apart; else zero.
     pub clock_step: Seconds,
@@ -187,7 +187,7 @@ pub struct Trace {
 impl Trace {
     /// Makes a trace from points of any order of trust: sorts out faulty times and notes what it did.
     ///
-    /// `place` tells where a point with a given index came from. Also returns how many places had a faulty time.
+    /// `place` says where a point with a given index came from. Also returns how many places had a faulty time.
     pub fn from_points(
         points: Vec<Point>,
         place: impl Fn(usize) -> Place,

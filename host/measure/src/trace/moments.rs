@@ -1,4 +1,4 @@
-//! Times and voltages of rows as the few sums that tell their straight line, and what the rows leave off it.
+//! Times and voltages of rows as the few sums that give their straight line, and what the rows leave off it.
 //!
 //! All sums count from the rows' own means, so that a trace of days loses no digits in them; two neighbouring ranges
 //! add up exactly (Chan, Golub and LeVeque, The American Statistician 37 (1983) 242). Sums over differences of

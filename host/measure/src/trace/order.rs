@@ -1,11 +1,11 @@
 //! Puts points in order of time and says which ones could not be.
 //!
-//! Takes points as they were written; gives points whose times never fall, and notes. Rules, in this order:
+//! Input: points as they were written; output: points whose times never fall, and notes. Rules, in this order:
 //! * Two rows of one time are legal: that is how a current step is written.
 //! * Up to [`FEW`] rows in a row whose time falls back (or jumped ahead and came back) are left out, the rest is kept.
 //! * Where more rows fall back, the order of what follows is unknown: everything from there on is left out.
 //! * A clock that stands still for three rows or more while it otherwise runs is believed only for its first row.
-//! * A clock that stands still again and again is a coarse clock: its rows are kept and its step is told.
+//! * A clock that stands still again and again is a coarse clock: its rows are kept and its step is noted.
 //!
 //! Then rows of a frozen converter are left out (`frozen`), and what is missing is noted as gaps.
 
@@ -13,13 +13,13 @@ use super::frozen::drop_frozen;
 use super::{NoteKind, Place, Point, TraceNote};
 use crate::si::Seconds;
 
-/// Most consecutive rows that are taken for a slip of the clock and not for another order.
+/// Most consecutive rows that are taken for a jump of the clock and not for another order.
 const FEW: usize = 3;
 /// Share of rows with a repeated time above which the clock is called coarse.
 const COARSE: f64 = 0.2;
 /// A pause this many times longer than the usual distances before and after it is a gap.
 const GAP: f64 = 8.0;
-/// Rows on either side that tell the usual distance.
+/// Rows on either side that give the usual distance.
 const NEIGHBOURS: usize = 5;
 /// Notes of one kind that are written out one by one; the rest is summed up.
 const MOST_NOTES: usize = 5;
@@ -35,7 +35,7 @@ pub struct Ordered {
     pub clock_step: Seconds,
 }
 
-/// Puts points in order; `place` tells where the point with a given index came from.
+/// Puts points in order; `place` says where the point with a given index came from.
 pub fn put_in_order(
     points: Vec<Point>,
     place: impl Fn(usize) -> Place,

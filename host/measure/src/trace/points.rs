@@ -50,7 +50,7 @@ impl Points {
         })
     }
 
-    /// Returns the block that begins with a row and is full; nothing where none does.
+    /// Returns the block that begins with a row and is full; `None` if none does.
     pub fn block_from(&self, row: usize) -> Option<&Summary> {
         let summary = self.blocks.get(row / BLOCK_ROWS)?;
         (row.is_multiple_of(BLOCK_ROWS) && summary.voltages.rows == BLOCK_ROWS).then_some(summary)

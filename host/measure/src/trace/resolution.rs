@@ -1,6 +1,6 @@
 //! The step of each converter: readings that never differ by less hide what lies between two of them.
 //!
-//! Takes the rows of a trace; gives the smallest change of voltage and current from row to row. Where a channel stands
+//! Input: the rows of a trace; output: the smallest change of voltage and current from row to row. Where a channel stands
 //! still in every stretch, only its digits tell anything: 0.6, 1.5 and 3 A may be the truth or tenths of an ampere. Noise
 //! that carries the readings over steps makes their mean right again; without it no averaging helps.
 
@@ -18,7 +18,7 @@ const UNITS: [f64; 7] = [0.1, 0.05, 0.02, 0.01, 0.005, 0.002, 0.001];
 /// Readings this close to a multiple of a unit, in units, are one.
 const ON_THE_UNIT: f64 = 1e-4;
 
-/// Smallest steps of the channels; zero where none can be told.
+/// Smallest steps of the channels; zero if none can be found.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Resolution {
     /// Of the voltage.

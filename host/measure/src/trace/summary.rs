@@ -23,18 +23,18 @@ pub trait Gather: Sized {
 
 /// Smallest and largest of some values; of none, the smallest is above the largest.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Extent {
+pub struct ValueRange {
     /// Smallest.
     pub low: f64,
     /// Largest.
     pub high: f64,
 }
 
-impl Extent {
+impl ValueRange {
     /// Of no values.
     pub const NONE: Self = Self { low: f64::INFINITY, high: f64::NEG_INFINITY };
 
-    /// Takes in one value more; a value that is no number changes nothing.
+    /// Takes in one value more; a value that is not a number changes nothing.
     fn take(&mut self, value: f64) {
         self.low = if value < self.low { value } else { self.low };
         self.high = if value > self.high { value } else { self.high };
@@ -62,7 +62,7 @@ pub struct Summary {
     pub steps: Steps,
     /// Temperatures.
     pub temperatures: Temperatures,
-    /// Sums that tell the straight line through the voltages.
+    /// Sums that give the straight line through the voltages.
     pub moments: Moments,
 }
 
@@ -89,11 +89,11 @@ pub struct Voltages {
     /// Sum of the voltages, V.
     pub sum: f64,
     /// Smallest and largest, V.
-    pub extent: Extent,
+    pub extent: ValueRange,
 }
 
 impl Gather for Voltages {
-    const NONE: Self = Self { rows: 0, time_sum: 0.0, sum: 0.0, extent: Extent::NONE };
+    const NONE: Self = Self { rows: 0, time_sum: 0.0, sum: 0.0, extent: ValueRange::NONE };
 
     fn of(_: Option<&Point>, rows: &[Point]) -> Self {
         let mut all = Self { rows: rows.len(), ..Self::NONE };
@@ -127,11 +127,11 @@ pub struct Currents {
     /// Sum of the squares, A^2.
     pub squares: f64,
     /// Smallest and largest, A.
-    pub extent: Extent,
+    pub extent: ValueRange,
 }
 
 impl Gather for Currents {
-    const NONE: Self = Self { rows: 0, sum: 0.0, squares: 0.0, extent: Extent::NONE };
+    const NONE: Self = Self { rows: 0, sum: 0.0, squares: 0.0, extent: ValueRange::NONE };
 
     fn of(_: Option<&Point>, rows: &[Point]) -> Self {
         let mut all = Self { rows: rows.len(), ..Self::NONE };
@@ -160,7 +160,7 @@ impl Gather for Currents {
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Steps {
     /// Times from row to row, s.
-    pub time: Extent,
+    pub time: ValueRange,
     /// Charge that flowed, A s, as if the current went straight from row to row.
     charge: f64,
     /// The same without the sign of each part.
@@ -180,7 +180,7 @@ impl Steps {
 }
 
 impl Gather for Steps {
-    const NONE: Self = Self { time: Extent::NONE, charge: 0.0, moved: 0.0 };
+    const NONE: Self = Self { time: ValueRange::NONE, charge: 0.0, moved: 0.0 };
 
     fn of(before: Option<&Point>, rows: &[Point]) -> Self {
         let (first, after) = match (before, rows.split_first()) {

@@ -12,7 +12,7 @@ pub enum Shape {
     Rectangular,
 }
 
-/// A few words that mostly stand in the program: a budget of ten lines, made for each of two dozen numbers, copies none.
+/// A few words that mostly are constants of the program: a budget of ten lines, made for each of two dozen numbers, copies none.
 pub type Text = std::borrow::Cow<'static, str>;
 
 /// An input quantity.

@@ -4,13 +4,14 @@
 //! A [`Measurand`] is a function of a few [`Input`] quantities, each with its best value, standard uncertainty and
 //! degrees of freedom, and of their correlations. [`Measurand::budget`] propagates to first order and gives a
 //! [`Budget`] that can be shown line by line; [`Measurand::monte_carlo`] propagates whole distributions; [`validate()`]
-//! tells whether the first is good enough in the eyes of the second. Nothing here knows of cells.
+//! says whether the first agrees with the second. Nothing here knows of cells.
 
 mod budget;
 mod coverage;
 mod input;
 mod measurand;
 mod monte_carlo;
+mod tolerance;
 mod validate;
 
 #[cfg(test)]
@@ -22,5 +23,5 @@ pub use budget::{Budget, Contribution};
 pub use coverage::{AS_TWO, PRACTICALLY_NORMAL, coverage_factor, effective_degrees_of_freedom};
 pub use input::{Input, Shape, Text};
 pub use measurand::Measurand;
-pub use monte_carlo::{Propagated, Trials};
+pub use monte_carlo::{DrawError, Propagated, Trials};
 pub use validate::{Validation, validate};

@@ -6,7 +6,7 @@
 
 use super::input::{Input, Shape};
 use super::measurand::Measurand;
-use super::validate::numerical_tolerance;
+use super::tolerance::numerical_tolerance;
 use nalgebra::{SMatrix, SVector};
 use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha12Rng;
@@ -33,6 +33,26 @@ impl Default for Trials {
     }
 }
 
+/// Why no distribution can be drawn.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum DrawError {
+    /// A correlated input is not normal with a known uncertainty.
+    #[error("{input} is correlated, so it must be normal with a known uncertainty")]
+    NotNormal {
+        /// Name of the input.
+        input: String,
+    },
+    /// No quantities can have such correlations.
+    #[error("the correlations contradict each other")]
+    Contradiction,
+    /// The function has no finite value for a draw.
+    #[error("the function gave {value} for a draw of its inputs")]
+    NotFinite {
+        /// What it gave.
+        value: f64,
+    },
+}
+
 /// The distribution of a result.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Propagated {
@@ -50,9 +70,8 @@ impl<const N: usize, F: Fn([f64; N]) -> f64> Measurand<N, F> {
     /// Draws until the result is stable.
     ///
     /// # Errors
-    /// A sentence where correlated inputs are not normal with known uncertainty, where their correlations contradict
-    /// each other, or where the function has no finite value for a draw.
-    pub fn monte_carlo(&self, trials: &Trials) -> Result<Propagated, String> {
+    /// Why nothing can be drawn.
+    pub fn monte_carlo(&self, trials: &Trials) -> Result<Propagated, DrawError> {
         let root = self.root()?;
         let mut random = ChaCha12Rng::seed_from_u64(trials.seed);
         let block = trials.block.max(100);
@@ -63,8 +82,8 @@ impl<const N: usize, F: Fn([f64; N]) -> f64> Measurand<N, F> {
             for _ in 0..block {
                 drawn.push((self.function)(self.draw(&root, &mut random)));
             }
-            if let Some(wrong) = drawn.iter().find(|value| !value.is_finite()) {
-                return Err(format!("the function gave {wrong} for a draw of its inputs"));
+            if let Some(value) = drawn.iter().copied().find(|value| !value.is_finite()) {
+                return Err(DrawError::NotFinite { value });
             }
             values.extend_from_slice(&drawn);
             let one = Propagated::of(drawn, false);
@@ -78,19 +97,16 @@ impl<const N: usize, F: Fn([f64; N]) -> f64> Measurand<N, F> {
     }
 
     /// Returns the matrix that makes correlated normal numbers out of independent ones.
-    fn root(&self) -> Result<SMatrix<f64, N, N>, String> {
+    fn root(&self) -> Result<SMatrix<f64, N, N>, DrawError> {
         for (row, input) in self.inputs.iter().enumerate() {
             let is_correlated = (0..N).any(|column| column != row && self.correlation(row, column) != 0.0);
             let is_normal = input.shape == Shape::Normal && input.degrees_of_freedom.is_infinite();
             if is_correlated && !is_normal {
-                return Err(format!(
-                    "{} is correlated, so it must be normal with a known uncertainty",
-                    input.name
-                ));
+                return Err(DrawError::NotNormal { input: input.name.to_string() });
             }
         }
         let root = self.correlation.cholesky();
-        root.map(|root| root.l()).ok_or_else(|| "the correlations contradict each other".to_owned())
+        root.map(|root| root.l()).ok_or(DrawError::Contradiction)
     }
 
     fn draw(&self, root: &SMatrix<f64, N, N>, random: &mut ChaCha12Rng) -> [f64; N] {

@@ -65,7 +65,7 @@ fn an_undiagnosed_cell_is_unknown_and_that_counts_as_damaged() {
     let proposal = proposed(&unfinished, &Observations::default(), "GB");
     assert_eq!(proposal.state, LegalState::Unknown);
     assert!(proposal.grounds.iter().any(|fact| fact.rule == "any.sign.undiagnosed"));
-    assert!(proposal.to_judge[0].starts_with("nobody has looked for: active now"));
+    assert!(proposal.to_judge[0].starts_with("not checked for: active now"));
     assert!(proposal.to_judge.iter().any(|point| point.contains("expert")));
     assert!(proposal.to_sign.iter().any(|item| item.contains("qualification")));
 }

@@ -133,7 +133,7 @@ fn every_kind_carries_its_figure() {
     }
 }
 
-/// A rule that stands in place of another names one of a wider pack, and both speak for the same cells of the place.
+/// A rule that replaces another names one of a wider pack, and both speak for the same cells of the place.
 #[test]
 fn what_stands_in_place_of_another_names_a_wider_rule_for_the_same_cells() {
     let mut replaced = 0;

@@ -1,4 +1,4 @@
-//! Budgets: complete, additive, and good enough in the eyes of Monte Carlo.
+//! Budgets: complete, additive, and confirmed by Monte Carlo.
 
 use super::*;
 use crate::estimate::synthetic::{Cell, Instrument, Rows, Run};

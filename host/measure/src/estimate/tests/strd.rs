@@ -2,7 +2,7 @@
 //!
 //! The digits of agreement are counted as StRD proposes: minus the decimal logarithm of the relative error.
 
-use crate::estimate::exponentials::{Form, fit};
+use crate::estimate::exponentials::{SumTerms, fit};
 use serde::Deserialize;
 
 #[derive(Deserialize)]
@@ -42,7 +42,7 @@ fn sums_of_exponentials_meet_the_certified_values() {
     assert_eq!(problems.problem.len(), 6);
     for problem in problems.problem {
         let Problem { name, rises, .. } = &problem;
-        let form = Form { rises: *rises, constant: problem.constant.is_some(), small_gain: 1e-12 };
+        let form = SumTerms { rises: *rises, constant: problem.constant.is_some(), small_gain: 1e-12 };
         for (start, rates) in problem.start_rates.iter().enumerate() {
             let taus: Vec<f64> = rates.iter().map(|rate| 1.0 / rate).collect();
             let found = match fit(&problem.x, &problem.y, None, form, &taus) {

@@ -1,0 +1,118 @@
+//! What is missing, unknown or too early never proves a cell, and what would settle it is said.
+
+use super::*;
+
+#[test]
+fn nothing_observed_is_never_reuse_and_the_cell_counts_as_unknown() {
+    let verdict = decided(&Observations::default(), &estimates(&[]), &RunOutcome::Recorded);
+    assert_eq!((verdict.fate, verdict.condition), (Fate::Undecided, CellState::Unknown));
+    assert_eq!(verdict.statement, "No fault found, 9 signs of damage not looked for.");
+    assert!(verdict.next_steps[0].contains("swollen"), "{:?}", verdict.next_steps);
+}
+
+#[test]
+fn rest_voltage_and_resistance_alone_say_no_fault_found_and_what_would_settle_it() {
+    let verdict = without(Quantity::CapacityFraction);
+    assert_eq!((verdict.fate, verdict.condition), (Fate::Undecided, CellState::Intact));
+    assert_eq!(verdict.statement, "No fault found, capacity not measured.");
+    let settle = "Charge it to its limit of 4.35 V, rest 1 h, then run a full discharge at 0.20 It (0.60 A) to 3 V: \
+                  about 5 h 0 min.";
+    assert_eq!(verdict.next_steps, [settle]);
+    let missing = reason(&verdict, "capacity");
+    assert_eq!((missing.finding, &missing.value), (Finding::Missing, &None));
+    assert_eq!(missing.text, "Not measured: not in the plan.");
+}
+
+#[test]
+fn a_large_cell_is_told_the_longer_time_at_the_largest_steady_current() {
+    let nameplate = Nameplate { rated_capacity_ah: 10.0, ..nameplate() };
+    let mut estimates = estimates(&[(Quantity::Resistance25Celsius, 0.03, 0.0)]);
+    lose(&mut estimates, Quantity::CapacityFraction, "");
+    let observations = Observations::no_signs();
+    let evidence = Evidence {
+        nameplate: &nameplate,
+        observations: &observations,
+        estimates: &estimates,
+        run: &RunOutcome::Complete,
+        known: &[],
+    };
+    let verdict = decide(policy(), &evidence);
+    assert!(
+        verdict.next_steps[0].contains("0.15 It (1.50 A) to 3 V: about 6 h 40 min"),
+        "{:?}",
+        verdict.next_steps
+    );
+}
+
+#[test]
+fn each_mandatory_number_that_is_missing_leaves_the_cell_undecided() {
+    let needed = [
+        Quantity::RestVoltage,
+        Quantity::RestTemperatureRise,
+        Quantity::TemperatureRise,
+        Quantity::Resistance25Celsius,
+        Quantity::CapacityFraction,
+    ];
+    for quantity in needed {
+        assert_eq!(without(quantity).fate, Fate::Undecided, "{quantity:?}");
+    }
+    for quantity in [Quantity::RestDrift, Quantity::ThicknessGrowth, Quantity::SelfDischargePerMonth] {
+        assert_eq!(without(quantity).fate, Fate::Reuse, "{quantity:?}");
+    }
+}
+
+#[test]
+fn a_resistance_without_a_temperature_counts_with_a_wide_doubt_and_a_cold_one_not_at_all() {
+    let at = |ohms: f64, temperature: Option<f64>| {
+        let mut estimates = estimates(&[]);
+        lose(&mut estimates, Quantity::Resistance25Celsius, "needs a temperature");
+        let mut two_level = Estimate::new(Quantity::ResistanceTwoLevel, ohms, 0.0, "test");
+        two_level.conditions.temperature_c = temperature;
+        estimates.put(Quantity::ResistanceTwoLevel, Ok(two_level));
+        reason(&decided(&Observations::no_signs(), &estimates, &RunOutcome::Complete), "resistance").finding
+    };
+    assert_eq!(at(0.1, None), Finding::Pass);
+    assert_eq!(at(0.25, None), Finding::Inconclusive);
+    assert_eq!(at(0.5, None), Finding::Fail);
+    assert_eq!(at(0.1, Some(5.0)), Finding::Missing);
+    assert_eq!(at(0.5, Some(5.0)), Finding::Missing);
+}
+
+#[test]
+fn a_fall_soon_after_the_load_may_be_settling_and_is_not_a_failure() {
+    for (rested, finding) in
+        [(Some(60.0), Finding::Inconclusive), (None, Finding::Inconclusive), (Some(1800.0), Finding::Fail)]
+    {
+        let mut estimates = estimates(&[]);
+        let mut drift = Estimate::new(Quantity::RestDrift, -0.2, 0.001, "test");
+        drift.conditions.duration_s = rested;
+        estimates.put(Quantity::RestDrift, Ok(drift));
+        let verdict = decided(&Observations::no_signs(), &estimates, &RunOutcome::Complete);
+        assert_eq!(reason(&verdict, "falling_at_rest").finding, finding, "{rested:?}");
+        assert_ne!(verdict.fate, Fate::Reuse);
+    }
+}
+
+/// A hot cell is not clipped, cleaned or measured to settle what else is open.
+#[test]
+fn nobody_is_asked_to_handle_a_critical_cell_for_what_is_still_open() {
+    let open = |rise: f64| {
+        let mut found = estimates(&[(Quantity::RestTemperatureRise, rise, 0.1)]);
+        for quantity in [Quantity::RestVoltage, Quantity::RestDrift, Quantity::ThicknessGrowth] {
+            lose(&mut found, quantity, "not measured");
+        }
+        decided(&Observations::no_signs(), &found, &RunOutcome::Complete)
+    };
+    let asked = |verdict: &Verdict| {
+        verdict.reasons.iter().filter_map(|one| one.settle.clone()).collect::<Vec<_>>().join("\n")
+    };
+    let cool = open(0.1);
+    assert_ne!(cool.condition, CellState::Critical);
+    assert!(asked(&cool).contains("Measure the thickness") && asked(&cool).contains("rest voltage"));
+    let hot = open(120.0);
+    assert_eq!(hot.condition, CellState::Critical);
+    for line in asked(&hot).lines() {
+        assert!(line.starts_with("Nothing on this cell"), "{line}");
+    }
+    assert!(hot.next_steps.iter().any(|step| step.starts_with("Watch it from a distance")));
+}

@@ -1,0 +1,170 @@
+//! Every limit of the built-in policy at its boundary, and for the cells that it is about.
+
+use super::*;
+
+/// Quantity, value, doubt, criterion, finding, fate. Values at, just inside and just outside of every limit; then
+/// with a doubt of 1 the guard of 1.645 on both sides.
+#[test]
+fn every_limit_holds_at_its_boundary() {
+    use Finding::{Fail, Inconclusive, Missing, Pass};
+    use Quantity::{
+        CapacityFraction, Resistance25Celsius, RestDrift, RestTemperatureRise, RestVoltage,
+        SelfDischargePerMonth, TemperatureRise, ThicknessGrowth,
+    };
+    // 0.68 Ohm·Ah over 3 Ah; the sixth decimal keeps clear of the rounding of the division.
+    let twice_class = 0.68 / 3.0;
+    let table = [
+        (RestTemperatureRise, 2.0, 0.0, "self_warming", Pass, Fate::Reuse),
+        (RestTemperatureRise, 2.001, 0.0, "self_warming", Fail, Fate::Quarantine),
+        (RestTemperatureRise, 1.8, 0.2, "self_warming", Inconclusive, Fate::Undecided),
+        (RestTemperatureRise, 2.4, 0.2, "self_warming", Fail, Fate::Quarantine),
+        (RestVoltage, 4.4, 0.0, "over_charged", Pass, Fate::Reuse),
+        (RestVoltage, 4.4001, 0.0, "over_charged", Fail, Fate::Quarantine),
+        (RestVoltage, 4.395, 0.01, "over_charged", Inconclusive, Fate::Undecided),
+        (RestVoltage, 3.0, 0.0, "deeply_discharged", Pass, Fate::Reuse),
+        (RestVoltage, 2.9999, 0.0, "deeply_discharged", Fail, Fate::Undecided),
+        (RestVoltage, 3.01, 0.01, "deeply_discharged", Inconclusive, Fate::Undecided),
+        (RestVoltage, 2.0, 0.0, "over_discharged", Pass, Fate::Undecided),
+        (RestVoltage, 1.9999, 0.0, "over_discharged", Fail, Fate::Recycle),
+        (RestVoltage, 1.5, 0.0, "reversed_or_empty", Pass, Fate::Recycle),
+        (RestVoltage, 1.4999, 0.0, "reversed_or_empty", Fail, Fate::Recycle),
+        (RestVoltage, 0.5, 0.0, "own_voltage", Pass, Fate::Recycle),
+        (RestVoltage, 0.5, 0.0, "reversed_or_empty", Fail, Fate::Recycle),
+        (RestVoltage, 0.4999, 0.0, "own_voltage", Fail, Fate::Undecided),
+        (RestVoltage, 0.4999, 0.0, "reversed_or_empty", Missing, Fate::Undecided),
+        (RestVoltage, -0.2, 0.0, "own_voltage", Fail, Fate::Undecided),
+        (RestDrift, -0.020, 0.0, "falling_at_rest", Pass, Fate::Reuse),
+        (RestDrift, -0.0201, 0.0, "falling_at_rest", Fail, Fate::Quarantine),
+        (RestDrift, -0.020, 0.002, "falling_at_rest", Inconclusive, Fate::Undecided),
+        (RestDrift, 0.5, 0.0, "falling_at_rest", Pass, Fate::Reuse),
+        (TemperatureRise, 8.0, 0.0, "temperature_rise", Pass, Fate::Reuse),
+        (TemperatureRise, 8.01, 0.0, "temperature_rise", Fail, Fate::Quarantine),
+        (TemperatureRise, 7.0, 1.0, "temperature_rise", Inconclusive, Fate::Undecided),
+        (ThicknessGrowth, 0.05, 0.0, "thickness_growth", Pass, Fate::Reuse),
+        (ThicknessGrowth, 0.0501, 0.0, "thickness_growth", Inconclusive, Fate::Undecided),
+        (ThicknessGrowth, 0.10, 0.0, "thickness_growth", Inconclusive, Fate::Undecided),
+        (ThicknessGrowth, 0.1001, 0.0, "thickness_growth", Fail, Fate::Quarantine),
+        (ThicknessGrowth, 0.14, 0.02, "thickness_growth", Fail, Fate::Quarantine),
+        (SelfDischargePerMonth, 0.05, 0.0, "self_discharge", Pass, Fate::Reuse),
+        (SelfDischargePerMonth, 0.0501, 0.0, "self_discharge", Inconclusive, Fate::Undecided),
+        (SelfDischargePerMonth, 0.20, 0.0, "self_discharge", Inconclusive, Fate::Undecided),
+        (SelfDischargePerMonth, 0.2001, 0.0, "self_discharge", Fail, Fate::Quarantine),
+        (SelfDischargePerMonth, 0.02, 0.02, "self_discharge", Inconclusive, Fate::Undecided),
+        (SelfDischargePerMonth, -0.01, 0.01, "self_discharge", Pass, Fate::Reuse),
+        (Resistance25Celsius, twice_class - 1e-6, 0.0, "resistance", Pass, Fate::Reuse),
+        (Resistance25Celsius, twice_class + 1e-6, 0.0, "resistance", Fail, Fate::Recycle),
+        (Resistance25Celsius, twice_class, 0.005, "resistance", Inconclusive, Fate::Undecided),
+        (CapacityFraction, 0.80, 0.0, "capacity", Pass, Fate::Reuse),
+        (CapacityFraction, 0.7999, 0.0, "capacity", Fail, Fate::Recycle),
+        (CapacityFraction, 0.81, 0.01, "capacity", Inconclusive, Fate::Undecided),
+        (CapacityFraction, 0.79, 0.01, "capacity", Inconclusive, Fate::Undecided),
+        (CapacityFraction, 0.82, 0.01, "capacity", Pass, Fate::Reuse),
+        (CapacityFraction, 0.78, 0.01, "capacity", Fail, Fate::Recycle),
+    ];
+    for (quantity, value, doubt, criterion, finding, fate) in table {
+        let verdict = with(&[(quantity, value, doubt)]);
+        let found = reason(&verdict, criterion);
+        let told = format!("{} = {value} ± {doubt}: {}", quantity.key(), found.text);
+        assert_eq!(found.finding, finding, "{told}");
+        assert_eq!(verdict.fate, fate, "{told}");
+        assert!(!found.text.contains(['{', '}']), "{told}");
+        if finding == Fail {
+            assert!(verdict.points_to(found.hazard.unwrap_or(Hazard::Fixture)) || found.hazard.is_none());
+        }
+    }
+}
+
+#[test]
+fn every_criterion_of_the_policy_is_tried_at_its_boundary_or_is_a_sign() {
+    let tried = [
+        "self_warming",
+        "own_voltage",
+        "over_charged",
+        "deeply_discharged",
+        "over_discharged",
+        "reversed_or_empty",
+        "falling_at_rest",
+        "self_discharge",
+        "temperature_rise",
+        "thickness_growth",
+        "resistance",
+        "resistance_cylindrical",
+        "capacity",
+    ];
+    for criterion in &policy().criteria {
+        let known = matches!(criterion.subject, Subject::Sign(_)) || tried.contains(&criterion.id.as_str());
+        assert!(known, "{} needs a line in the table above", criterion.id);
+    }
+}
+
+/// A bare cylindrical cell of 73 mOhm and 3 Ah has three times what such cells have when new, and kept the flat cells' limit.
+#[test]
+fn a_limit_judges_only_the_class_that_it_is_about() {
+    let of = |policy: &Policy, chemistry, form| {
+        let plate = Nameplate { chemistry, form, ..nameplate() };
+        let (observations, estimates) = (Observations::no_signs(), estimates(&[]));
+        let run = RunOutcome::Complete;
+        decide(
+            policy,
+            &Evidence {
+                nameplate: &plate,
+                observations: &observations,
+                estimates: &estimates,
+                run: &run,
+                known: &[],
+            },
+        )
+    };
+    for (chemistry, form) in
+        [(Chemistry::Nmc, Form::Pouch), (Chemistry::Nca, Form::Prismatic), (Chemistry::Lfp, Form::Unknown)]
+    {
+        let verdict = of(policy(), chemistry, form);
+        let found = reason(&verdict, "resistance");
+        assert!(verdict.reasons.iter().all(|one| one.criterion != "resistance_cylindrical"));
+        assert_eq!((verdict.fate, found.finding), (Fate::Undecided, Finding::Missing));
+        assert!(found.text.contains(chemistry.key()) && found.text.contains(form.key()), "{}", found.text);
+        assert!(
+            verdict.next_steps.iter().any(|step| step.contains("chemistries, forms")),
+            "{:?}",
+            verdict.next_steps
+        );
+    }
+    assert_eq!(of(policy(), Chemistry::LithiumIon, Form::Unknown).fate, Fate::Reuse);
+
+    // A second criterion on the same number takes over for its class, and is not missed elsewhere.
+    let strict = Policy::from_toml(&DEFAULT_POLICY.replace("limit = 0.35", "limit = 0.2"), "own").unwrap();
+    for (policy, finding) in [(policy(), Finding::Pass), (&strict, Finding::Fail)] {
+        let round = of(policy, Chemistry::Nmc, Form::Cylindrical);
+        assert_eq!(reason(&round, "resistance_cylindrical").finding, finding);
+        assert!(round.reasons.iter().all(|one| one.criterion != "resistance"));
+        let flat = of(policy, Chemistry::Lco, Form::Pouch);
+        assert!(flat.fate == Fate::Reuse);
+        assert!(flat.reasons.iter().all(|one| one.criterion != "resistance_cylindrical"));
+    }
+    let on_a_sign = DEFAULT_POLICY.replace("sign = \"leaked\"", "sign = \"leaked\"\nforms = [\"pouch\"]");
+    assert!(Policy::from_toml(&on_a_sign, "own").unwrap_err().to_string().contains("every cell"));
+}
+
+#[test]
+fn the_limit_of_cylindrical_cells_holds_at_its_boundary() {
+    let limit = 0.35 / 3.0;
+    for (resistance, doubt, finding, fate) in [
+        (limit - 1e-6, 0.0, Finding::Pass, Fate::Reuse),
+        (limit + 1e-6, 0.0, Finding::Fail, Fate::Recycle),
+        (limit, 0.005, Finding::Inconclusive, Fate::Undecided),
+    ] {
+        let plate = Nameplate { chemistry: Chemistry::Nmc, form: Form::Cylindrical, ..nameplate() };
+        let estimates = estimates(&[(Quantity::Resistance25Celsius, resistance, doubt)]);
+        let (observations, run) = (Observations::no_signs(), RunOutcome::Complete);
+        let evidence = Evidence {
+            nameplate: &plate,
+            observations: &observations,
+            estimates: &estimates,
+            run: &run,
+            known: &[],
+        };
+        let verdict = decide(policy(), &evidence);
+        let found = reason(&verdict, "resistance_cylindrical").finding;
+        assert_eq!((found, verdict.fate), (finding, fate), "{resistance}");
+    }
+}
