@@ -1,0 +1,156 @@
+//! Assesses one cell: measures it, judges it, and writes that into the book.
+
+use crate::event::{Attendant, WorkEvent};
+use crate::fault::Result;
+use crate::history;
+use crate::measuring::Overrides;
+use crate::shop::Workshop;
+use celltriage_assessment::Assessment;
+use celltriage_assessment::case::{Case, Origin};
+use celltriage_assessment::history::History;
+use celltriage_assessment::record::{self, Evidence};
+use celltriage_book::RecordingNumber;
+use celltriage_instrument::simulated::KEPT_OFF;
+use celltriage_link::Link;
+use celltriage_measure::plan::{Extent, plan};
+use celltriage_rules::emergency_texts;
+use celltriage_verdict::CellState;
+
+/// A decision that is in the book.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Assessed {
+    /// Number of the entry.
+    pub entry: u32,
+    /// The decision.
+    pub assessment: Assessment,
+    /// Whether the cell was kept off the fixture on purpose.
+    pub by_choice: bool,
+}
+
+impl Assessed {
+    /// Returns whether the test ran to its end, or was not wanted.
+    pub fn is_finished(&self) -> bool {
+        self.by_choice || self.assessment.conditions.run.is_finished()
+    }
+}
+
+/// A cell that was measured and judged, before that is written down.
+#[derive(Debug)]
+pub struct Judged {
+    /// The decision.
+    pub assessment: Assessment,
+    /// The recording of its run.
+    pub recording: RecordingNumber,
+    notes: Vec<String>,
+}
+
+impl Workshop<'_> {
+    /// Reads what a new decision on a cell may use of the book; `simulated` says whether it is of the simulated bench.
+    ///
+    /// # Errors
+    /// The book cannot be read.
+    pub fn history(&self, cell: &str, model: Option<&str>, simulated: bool) -> Result<History> {
+        Ok(history::read(&self.book, cell, model, simulated, self.now(), self.zone())?)
+    }
+
+    /// Measures, judges and records one cell.
+    ///
+    /// # Errors
+    /// The run could not begin, or could not be kept.
+    pub fn assess(
+        &mut self,
+        case: &Case,
+        link: impl Link,
+        extent: Extent,
+        overrides: &Overrides,
+        attendant: &mut Attendant<'_>,
+    ) -> Result<Assessed> {
+        let judged = self.judge_run(case, link, extent, overrides, attendant)?;
+        self.write_judged(judged, case)
+    }
+
+    /// Measures and judges one cell; the recording is in the book, the decision is not yet.
+    ///
+    /// # Errors
+    /// As [`Self::assess`].
+    pub fn judge_run(
+        &mut self,
+        case: &Case,
+        link: impl Link,
+        extent: Extent,
+        overrides: &Overrides,
+        attendant: &mut Attendant<'_>,
+    ) -> Result<Judged> {
+        // The plan's number only has to differ from the one before it.
+        let number = u32::try_from(self.now().as_second().rem_euclid(1_000_000)).unwrap_or(1);
+        let planned = plan(&case.nameplate, extent, number)?;
+        let measured = self.measure(link, &planned, overrides, &case.id, attendant)?;
+        let used = measured.calibration_used;
+        let mut notes = planned.deviations.clone();
+        notes.extend(measured.remarks);
+        let despite = used.iter().filter_map(|used| used.despite_stop.as_ref());
+        notes.extend(despite.map(|why| format!("the fixture was used despite its stop: {why}")));
+        let origin = Origin::of(measured.source.clone(), &measured.recorded, &notes).calibrated(used);
+        let assessment = case.judge(measured.recorded.trace.as_ref(), origin);
+        if assessment.verdict.condition == CellState::Critical {
+            // The fixture has seen what the person may not have.
+            attendant.sees(&WorkEvent::Emergency(emergency(case)));
+        }
+        Ok(Judged { assessment, recording: measured.recording, notes })
+    }
+
+    /// Writes down what was measured and judged.
+    ///
+    /// # Errors
+    /// The book does not take it.
+    pub fn write_judged(&mut self, judged: Judged, case: &Case) -> Result<Assessed> {
+        let Judged { assessment, recording, notes } = judged;
+        let evidence = Evidence::Recording(recording);
+        self.write(case, assessment, evidence, &notes, false)
+    }
+
+    /// Judges and records a cell that is kept off the fixture; `simulated` says whether it is of the simulated bench.
+    ///
+    /// # Errors
+    /// The book does not take it.
+    pub fn keep_off(&mut self, case: &Case, why: &str, simulated: bool) -> Result<Assessed> {
+        let mut origin = Origin::none(why);
+        if simulated {
+            KEPT_OFF.clone_into(&mut origin.source);
+        }
+        let assessment = case.judge(None, origin);
+        self.write(case, assessment, Evidence::Nothing, &[], true)
+    }
+
+    /// Writes down a decision that was made from a file.
+    ///
+    /// # Errors
+    /// The book does not take it.
+    pub fn write_graded(
+        &mut self,
+        case: &Case,
+        assessment: Assessment,
+        evidence: Evidence,
+    ) -> Result<Assessed> {
+        self.write(case, assessment, evidence, &[], false)
+    }
+
+    fn write(
+        &mut self,
+        case: &Case,
+        assessment: Assessment,
+        evidence: Evidence,
+        notes: &[String],
+        by_choice: bool,
+    ) -> Result<Assessed> {
+        let now = self.now();
+        let entry = record::write(&mut self.book, case, &assessment, evidence, notes, now)?;
+        Ok(Assessed { entry: entry.number, assessment, by_choice })
+    }
+}
+
+/// Returns what to do about a cell that is reacting, by the rules of its place.
+pub fn emergency(case: &Case) -> Vec<String> {
+    let texts = emergency_texts(&case.setting.packs, case.setting.place.as_ref());
+    texts.into_iter().map(str::to_owned).collect()
+}

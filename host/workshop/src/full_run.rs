@@ -1,0 +1,164 @@
+//! A capacity run stage by stage: before the charge, off the charger, and the check and discharge at its end.
+
+use crate::admission::{looked_at, looked_for, must_not_be_loaded};
+use crate::assess::{Assessed, Judged};
+use crate::capacity_run::{self, Run, Stage, Step};
+use crate::charge_permit::{ChargePermit, against, permit};
+use crate::event::{Attendant, WorkEvent};
+use crate::fault::{Fault, Result};
+use crate::measuring::Overrides;
+use crate::shop::Workshop;
+use celltriage_assessment::case::Case;
+use celltriage_book::{Entry, RecordingNumber};
+use celltriage_custody::State;
+use celltriage_instrument::choice::FixtureChoice;
+use celltriage_measure::estimate::Quantity;
+use celltriage_measure::nameplate::Nameplate;
+use celltriage_measure::observation::Sign;
+use celltriage_measure::plan::Extent;
+use celltriage_verdict::RunOutcome;
+use std::collections::BTreeMap;
+
+/// What came of the last stage.
+#[derive(Debug)]
+pub enum Checked {
+    /// A decision, written down.
+    Decided(Box<Assessed>),
+    /// The rest brought no voltage; nothing was decided of the cell, and its run goes on where it was.
+    NoRestVoltage(Box<Judged>),
+}
+
+impl Checked {
+    /// Takes the decision; a person at the bench puts the clips right and calls again.
+    ///
+    /// # Errors
+    /// [`Fault::NoRestVoltage`].
+    pub fn decided(self, case: &Case) -> Result<Assessed> {
+        match self {
+            Self::Decided(assessed) => Ok(*assessed),
+            Self::NoRestVoltage(rest) => {
+                let missing = &rest.assessment.conditions.not_estimated;
+                let why = missing.get(&Quantity::RestVoltage).map_or("nothing was recorded", String::as_str);
+                Err(Fault::NoRestVoltage { cell: case.id.clone(), why: why.to_owned() })
+            }
+        }
+    }
+}
+
+impl Workshop<'_> {
+    /// Returns the capacity runs that are under way, of one cell or of all.
+    ///
+    /// # Errors
+    /// The book cannot be read.
+    pub fn capacity_runs(&self, cell: Option<&str>) -> Result<BTreeMap<String, Run>> {
+        Ok(capacity_run::runs(&self.book, cell)?)
+    }
+
+    /// Writes the stage that a cell is at.
+    ///
+    /// # Errors
+    /// The book does not take it.
+    pub fn write_stage(
+        &mut self,
+        cell: &str,
+        step: &Step,
+        recordings: Vec<RecordingNumber>,
+    ) -> Result<Entry> {
+        let now = self.now();
+        Ok(capacity_run::write(&mut self.book, cell, step, recordings, now)?)
+    }
+
+    /// Returns what the book says of charging a cell under this label.
+    ///
+    /// # Errors
+    /// The book cannot be read.
+    pub fn charge_permit(&self, cell: &str, label: &Nameplate) -> Result<ChargePermit> {
+        Ok(permit(&self.book, &State::read(&self.book)?, cell, label, self.now())?)
+    }
+
+    /// Takes a cell's rest voltage without a load, before it is charged; a cell that must not be loaded is judged by its
+    /// looks.
+    ///
+    /// # Errors
+    /// Nobody has looked at it, or the measurement could not begin.
+    pub fn look_before_charge(
+        &mut self,
+        case: &Case,
+        (choice, simulated): (&FixtureChoice, bool),
+        overrides: &Overrides,
+        attendant: &mut Attendant<'_>,
+    ) -> Result<Assessed> {
+        if let Some(why) = must_not_be_loaded(case) {
+            return self.keep_off(case, &why, simulated);
+        }
+        looked_for(&Sign::ALL, &format!("nobody is told to charge {}", case.id), &case.observations)?;
+        let link = choice.link(Some(&self.book))?;
+        self.assess(case, link, Extent::Rest, overrides, attendant)
+    }
+
+    /// Checks that a cell is really full, then screens and discharges it; every stage goes into the book. A cell whose rest
+    /// already shows that it must not be charged is judged by that rest, and its run ends there. `simulated` says whether it
+    /// is a cell of the simulated bench.
+    ///
+    /// # Errors
+    /// It is not full, or the run could not begin or be kept.
+    pub fn check_and_discharge(
+        &mut self,
+        case: &Case,
+        (choice, simulated): (&FixtureChoice, bool),
+        overrides: &Overrides,
+        attendant: &mut Attendant<'_>,
+    ) -> Result<Checked> {
+        if let Some(why) = must_not_be_loaded(case) {
+            let assessed = self.keep_off(case, &why, simulated)?;
+            return self.closed(assessed, case);
+        }
+        looked_at(&case.observations)?;
+        let link = choice.link(Some(&self.book))?;
+        let rest = self.judge_run(case, link, Extent::Rest, overrides, attendant)?;
+        let tripped = matches!(rest.assessment.conditions.run, RunOutcome::Tripped { .. });
+        let speaks_against = against(&rest.assessment, &case.nameplate);
+        if let Some(why) = speaks_against.filter(|_| tripped || rest_v(&rest).is_some()) {
+            attendant.sees(&WorkEvent::NotDischarged { cell: case.id.clone(), why });
+            let assessed = self.write_judged(rest, case)?;
+            return self.closed(assessed, case);
+        }
+        let Some(volts) = rest_v(&rest) else { return Ok(Checked::NoRestVoltage(Box::new(rest))) };
+        match capacity_run::ready(&case.nameplate, volts) {
+            Ok(note) => attendant.sees(&WorkEvent::Full { cell: case.id.clone(), rest_v: volts, note }),
+            Err(why) => return Err(self.to_be_charged_again(case, rest, why)?),
+        }
+        let step = Step::new(Stage::Discharging, case.nameplate.clone());
+        self.write_stage(&case.id, &step, vec![rest.recording])?;
+        let link = choice.link(Some(&self.book))?;
+        let assessed = self.assess(case, link, Extent::Full, &overrides.for_the_next_run(), attendant)?;
+        self.closed(assessed, case)
+    }
+
+    /// Ends the run of a cell with a decision.
+    ///
+    /// # Errors
+    /// The book does not take it.
+    pub fn end_run(&mut self, cell: &str, label: &Nameplate, decision: u32) -> Result<Entry> {
+        self.write_stage(cell, &Step::new(Stage::Done { decision }, label.clone()), Vec::new())
+    }
+
+    fn closed(&mut self, assessed: Assessed, case: &Case) -> Result<Checked> {
+        self.end_run(&case.id, &case.nameplate, assessed.entry)?;
+        Ok(Checked::Decided(Box::new(assessed)))
+    }
+
+    /// Writes down the rest of a cell that is not full and returns what to report: it is charged again only if the book,
+    /// which now has that rest, permits it.
+    fn to_be_charged_again(&mut self, case: &Case, rest: Judged, why: String) -> Result<Fault> {
+        self.write_judged(rest, case)?;
+        let again = self.charge_permit(&case.id, &case.nameplate)?;
+        let step = Step::new(Stage::ToCharge { why: Some(why.clone()) }, case.nameplate.clone());
+        self.write_stage(&case.id, &step, Vec::new())?;
+        Ok(Fault::NotFull { cell: case.id.clone(), why, again })
+    }
+}
+
+fn rest_v(rest: &Judged) -> Option<f64> {
+    rest.assessment.estimates.get(&Quantity::RestVoltage).map(|rest| rest.value)
+}
