@@ -14,6 +14,7 @@ mod figure;
 mod kind;
 mod legal_state;
 mod library;
+mod lookup;
 mod matrix;
 mod names;
 mod pack;

@@ -14,6 +14,8 @@ pub type Attendant<'a> = dyn celltriage_link::Attendant<WorkEvent> + 'a;
 pub enum WorkEvent {
     /// A cell is reacting: what to do, to be shown before anything else.
     Emergency(Vec<String>),
+    /// The clock may be wrong; what is written about a reacting cell is not held up by that.
+    ClockInDoubt(String),
     /// The fixture answers.
     FixtureReached {
         /// The link.

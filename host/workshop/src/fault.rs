@@ -2,11 +2,13 @@
 
 use celltriage_assessment::record::NotAnAssessment;
 use celltriage_book::BookError;
+use celltriage_custody::clock_doubt::Doubt;
 use celltriage_custody::{CustodyError, Refusal};
 use celltriage_instrument::error::InstrumentError;
 use celltriage_link::LinkError;
 use celltriage_measure::observation::Sign;
 use celltriage_measure::plan::PlanError;
+use jiff::civil::Date;
 use std::path::PathBuf;
 use thiserror::Error;
 
@@ -142,6 +144,59 @@ pub enum Fault {
     LabelRaised {
         /// The cell.
         cell: String,
+    },
+    /// A day was stated that is not the clock's.
+    #[error("the day was stated as {stated}, this computer says {now}; nothing was written")]
+    AnotherDay {
+        /// The day that was stated.
+        stated: Date,
+        /// What the clock says.
+        now: String,
+    },
+    /// The clock may be wrong, and nobody answers for it.
+    #[error("{told}; nothing was written")]
+    ClockInDoubt {
+        /// Why.
+        doubt: Doubt,
+        /// The same in words.
+        told: String,
+        /// The day that the clock shows.
+        today: Date,
+    },
+    /// The book knows no such container or shipment.
+    #[error("{0}")]
+    Unknown(Refusal),
+    /// The book has no entry of this number.
+    #[error("{} has no entry {number}", book.display())]
+    NoSuchEntry {
+        /// The book's file.
+        book: PathBuf,
+        /// The number.
+        number: u64,
+    },
+    /// The book has no decision on a cell.
+    #[error("{} has no decision on a cell `{cell}`", book.display())]
+    NoDecision {
+        /// The book's file.
+        book: PathBuf,
+        /// The cell.
+        cell: String,
+    },
+    /// The book knows no such model.
+    #[error("{} knows no model `{model}`", book.display())]
+    NoSuchModel {
+        /// The book's file.
+        book: PathBuf,
+        /// The model.
+        model: String,
+    },
+    /// A recording cannot be written as a table.
+    #[error("cannot write {name}.csv: {why}")]
+    NoTable {
+        /// The recording.
+        name: String,
+        /// Why.
+        why: String,
     },
 }
 

@@ -10,20 +10,39 @@
 //! | [`assess`], [`measuring`] | one cell, from the fixture to the decision in the book |
 //! | [`full_run`], [`capacity_run`], [`charge_permit`] | a capacity run over days: charge, rest, discharge |
 //! | [`history`], [`known_label`] | what a new decision may use of the book; the label that the book knows |
+//! | [`signer`], [`clock_word`] | who signs an event of custody; what a person says of the clock before anything is written |
+//! | [`judging`], [`quarantine`], [`danger`] | a cell's legal state; cells under watch; what to do about one that reacts |
+//! | [`containers`], [`shipments`], [`used_records`], [`corrections`] | where cells are, how they leave, what no longer counts |
+//! | [`entries`], [`decisions`], [`export`], [`models`], [`due`] | reading the book: entries, stories, decisions made again, what falls due |
 
 pub mod admission;
 pub mod assess;
 pub mod capacity_run;
 pub mod charge_permit;
 pub mod clock;
+pub mod clock_word;
+pub mod containers;
+pub mod corrections;
+pub mod danger;
+pub mod decisions;
+pub mod due;
+pub mod entries;
 pub mod event;
+pub mod export;
 pub mod fault;
 pub mod full_run;
 pub mod history;
+pub mod judging;
 pub mod known_label;
 pub mod measuring;
+pub mod models;
+pub mod quarantine;
 mod recorder;
+pub mod shipments;
 mod shop;
+pub mod signer;
+pub mod stands_now;
+pub mod used_records;
 
 pub use fault::Fault;
 pub use recorder::RunRecorder;

@@ -1,0 +1,133 @@
+//! Entries of the book as they are read: listed, found, one in full, and the whole story of a cell.
+
+use crate::fault::{Fault, Result};
+use crate::shop::Workshop;
+use crate::stands_now::StandsNow;
+use celltriage_assessment::Assessment;
+use celltriage_assessment::record::{ASSESSMENT, assessment_of};
+use celltriage_book::{Attachment, Entry, Filter, Recording, UnfinishedRecording, Verification};
+use celltriage_custody::ledger::event_of;
+use celltriage_custody::state::Struck;
+use celltriage_custody::story::{Chapter, Story, chapter, story};
+use celltriage_custody::{PackRules, State};
+
+/// The newest entries of the book.
+#[derive(Clone, Debug)]
+pub struct Listed {
+    /// The entries, oldest first.
+    pub entries: Vec<Entry>,
+    /// Recordings that were never judged: the program ended before it.
+    pub unfinished: Vec<UnfinishedRecording>,
+}
+
+/// An entry in full.
+#[derive(Clone, Debug)]
+pub struct EntryView {
+    /// The entry.
+    pub entry: Entry,
+    /// How it was struck, if it was.
+    pub struck: Option<Struck>,
+    /// How its cell stands now.
+    pub now: StandsNow,
+    /// What it holds.
+    pub content: Content,
+}
+
+/// What an entry holds.
+#[derive(Clone, Debug)]
+pub enum Content {
+    /// A decision.
+    Decision(Box<Assessment>),
+    /// An event of custody, as its chapter in the story.
+    Custody(Chapter),
+    /// Something else: of a fixture, of a watch.
+    Other,
+}
+
+/// What was kept with an entry.
+#[derive(Clone, Debug)]
+pub struct Kept {
+    /// Files.
+    pub attachments: Vec<Attachment>,
+    /// Recordings of the fixture.
+    pub recordings: Vec<Recording>,
+}
+
+impl Workshop<'_> {
+    /// Returns the newest entries, of one fate or of all.
+    ///
+    /// # Errors
+    /// The book cannot be read.
+    pub fn entries(&self, fate: Option<&str>, most: u32) -> Result<Listed> {
+        let filter = Filter { fate: fate.map(str::to_owned), limit: Some(most), ..Filter::default() };
+        let mut entries = self.book.entries(&filter)?;
+        entries.sort_by_key(|entry| entry.number);
+        Ok(Listed { entries, unfinished: self.book.unfinished_recordings()? })
+    }
+
+    /// Returns the entries in which a text is found.
+    ///
+    /// # Errors
+    /// The book cannot be read.
+    pub fn find(&self, text: &str) -> Result<Vec<Entry>> {
+        Ok(self.book.find(text)?)
+    }
+
+    /// Returns the entry with a number.
+    ///
+    /// # Errors
+    /// [`Fault::NoSuchEntry`], or the book cannot be read.
+    pub fn entry(&self, number: u64) -> Result<Entry> {
+        let found = match u32::try_from(number) {
+            Ok(number) => self.book.entry(number)?,
+            Err(_) => None,
+        };
+        found.ok_or_else(|| Fault::NoSuchEntry { book: self.book.path().to_owned(), number })
+    }
+
+    /// Returns an entry in full, with how its cell stands now.
+    ///
+    /// # Errors
+    /// As [`Self::entry`], or the entry cannot be understood.
+    pub fn entry_in_full(&self, number: u64) -> Result<EntryView> {
+        let entry = self.entry(number)?;
+        let signed = event_of(&self.book, &entry)?;
+        let mut state = State::read(&self.book)?;
+        let now = StandsNow::of(&state, &entry, signed.as_ref().map(|signed| &signed.event));
+        let (now, content) = match &signed {
+            Some(signed) => (now, Content::Custody(chapter(&entry, Some(signed), &state))),
+            None if entry.kind == ASSESSMENT => {
+                let assessment = assessment_of(&entry)?;
+                (now.since(&assessment.known), Content::Decision(Box::new(assessment)))
+            }
+            None => (now, Content::Other),
+        };
+        let struck = state.struck.remove(&entry.number);
+        Ok(EntryView { entry, struck, now, content })
+    }
+
+    /// Returns what was kept with an entry.
+    ///
+    /// # Errors
+    /// The book cannot be read.
+    pub fn kept_with(&self, entry: u32) -> Result<Kept> {
+        let attachments = self.book.attachments_of(entry)?;
+        Ok(Kept { attachments, recordings: self.book.recordings_of(entry)? })
+    }
+
+    /// Returns the whole story of a cell.
+    ///
+    /// # Errors
+    /// The book knows nothing of the cell, or cannot be read.
+    pub fn story(&self, cell: &str, rules: &PackRules) -> Result<Story> {
+        Ok(story(&self.book, cell, &self.circumstances(rules))?)
+    }
+
+    /// Checks that each entry is as it was written.
+    ///
+    /// # Errors
+    /// The book cannot be read; what does not fit is no fault of this call, it is in what it returns.
+    pub fn verify(&self) -> Result<Verification> {
+        Ok(self.book.verify()?)
+    }
+}

@@ -1,0 +1,96 @@
+//! Who signs an event of custody, and how it gets into the book.
+
+use crate::clock_word::ClockWord;
+use crate::event::{Attendant, WorkEvent};
+use crate::fault::Result;
+use crate::shop::Workshop;
+use celltriage_book::Entry;
+use celltriage_custody::check::Circumstances;
+use celltriage_custody::event::Event;
+use celltriage_custody::ledger::{Signature, record};
+use celltriage_custody::{PackRules, Refusal, State};
+use jiff::civil::Date;
+
+/// The person who did it and answers for it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Signer {
+    /// Name.
+    pub by: String,
+    /// Day on which it happened; `None` means today.
+    pub on: Option<Date>,
+    /// What was said of the clock.
+    pub clock: ClockWord,
+}
+
+/// An event that is in the book.
+#[derive(Clone, Debug)]
+pub struct Entered {
+    /// Its entry.
+    pub entry: Entry,
+    /// How everything stands after it.
+    pub state: State,
+}
+
+impl Workshop<'_> {
+    /// Returns the day on which it happened, by the person who signs.
+    pub fn day_of(&self, signer: &Signer) -> Date {
+        signer.on.unwrap_or_else(|| self.today())
+    }
+
+    /// Returns the day and rules under which events are checked.
+    pub fn circumstances<'r>(&self, rules: &'r PackRules) -> Circumstances<'r> {
+        Circumstances { today: self.today(), rules }
+    }
+
+    /// Makes an event from the present state, checks it and writes it.
+    ///
+    /// # Errors
+    /// The clock is in doubt, the event is refused, or the book does not take it; nothing is written then.
+    pub fn enter(
+        &mut self,
+        signer: &Signer,
+        rules: &PackRules,
+        make: impl Fn(&State, &Circumstances<'_>) -> Result<Event, Refusal>,
+    ) -> Result<Entered> {
+        self.clock_reading()?.allows(signer.clock)?;
+        self.write_signed(signer, rules, make)
+    }
+
+    /// Writes an event that does not depend on the state.
+    pub(crate) fn enter_event(
+        &mut self,
+        signer: &Signer,
+        rules: &PackRules,
+        event: &Event,
+    ) -> Result<Entered> {
+        self.enter(signer, rules, |_, _| Ok(event.clone()))
+    }
+
+    /// The same as [`Self::enter`] about a cell that is reacting now: a clock in doubt is told to the attendant and holds
+    /// nothing up.
+    pub(crate) fn enter_at_once(
+        &mut self,
+        signer: &Signer,
+        rules: &PackRules,
+        attendant: &mut Attendant<'_>,
+        make: impl Fn(&State, &Circumstances<'_>) -> Result<Event, Refusal>,
+    ) -> Result<Entered> {
+        if let Some(doubt) = self.clock_reading()?.warning(signer.clock) {
+            attendant.sees(&WorkEvent::ClockInDoubt(doubt));
+        }
+        self.write_signed(signer, rules, make)
+    }
+
+    fn write_signed(
+        &mut self,
+        signer: &Signer,
+        rules: &PackRules,
+        make: impl Fn(&State, &Circumstances<'_>) -> Result<Event, Refusal>,
+    ) -> Result<Entered> {
+        let signature = Signature { by: signer.by.clone(), on: self.day_of(signer), at: self.now() };
+        let circumstances = self.circumstances(rules);
+        let (entry, state) =
+            record(&mut self.book, &signature, &circumstances, |state| make(state, &circumstances))?;
+        Ok(Entered { entry, state })
+    }
+}
