@@ -7,7 +7,8 @@
 //! | file | calls |
 //! |---|---|
 //! | [`admission`] | what the book knows of a cell before it is assessed; whether it may be loaded |
-//! | [`assess`], [`measuring`] | one cell, from the fixture to the decision in the book |
+//! | [`job`], [`assess`], [`measuring`] | one cell, from the fixture to the decision in the book |
+//! | [`trace_file`], [`grade_many`] | the same judgement from recorded traces |
 //! | [`full_run`], [`capacity_run`], [`charge_permit`] | a capacity run over days: charge, rest, discharge |
 //! | [`history`], [`known_label`] | what a new decision may use of the book; the label that the book knows |
 
@@ -19,11 +20,14 @@ pub mod clock;
 pub mod event;
 pub mod fault;
 pub mod full_run;
+pub mod grade_many;
 pub mod history;
+pub mod job;
 pub mod known_label;
 pub mod measuring;
 mod recorder;
 mod shop;
+pub mod trace_file;
 
 pub use fault::Fault;
 pub use recorder::RunRecorder;
