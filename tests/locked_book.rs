@@ -1,13 +1,10 @@
 //! A book that another program holds locked keeps no running test waiting: the fixture drops its load after 3 s of silence.
 
 use celltriage_book::Book;
-use celltriage_host::io::Io;
-use celltriage_host::session::Session;
-use celltriage_link::{BenchCell, Recorder};
-use celltriage_measure::plan::{Extent, plan};
+use celltriage_link::{Attendant, Recorder};
+use celltriage_workshop::RunRecorder;
+use celltriage_workshop::event::WorkEvent;
 use jiff::Timestamp;
-use jiff::tz::TimeZone;
-use std::sync::atomic::AtomicBool;
 use std::thread::sleep;
 use std::time::{Duration, Instant};
 
@@ -23,51 +20,50 @@ fn frames_wait_in_memory_while_the_book_is_locked_and_stand_in_it_afterwards() {
     let other = rusqlite::Connection::open(&path).expect("opens");
     other.execute_batch("BEGIN IMMEDIATE").expect("locks");
 
-    let label = BenchCell::find("sound").expect("there is one").nameplate;
-    let planned = plan(&label, Extent::Screen, 1).expect("a plan");
-    let (mut out, mut err, stop) = (Vec::new(), Vec::new(), AtomicBool::new(false));
-    let mut io = Io {
-        stated_day: None,
-        out: &mut out,
-        err: &mut err,
-        ask: None,
-        now: Timestamp::UNIX_EPOCH,
-        zone: TimeZone::UTC,
-        width: 100,
-        height: None,
-        colour: false,
-        live: false,
-        bars: None,
-        screen: false,
-        told: Vec::new(),
-        stop: &stop,
-    };
-    let mut session = Session::new(&mut io, &planned, Some((&mut book, recording)));
-    let keep = |session: &mut Session<'_, '_>, frame: &[u8]| {
+    let mut told = Told::default();
+    let mut recorder = RunRecorder::new(&mut book, recording, &mut told);
+    let keep = |recorder: &mut RunRecorder<'_, '_>, frame: &[u8]| {
         let began = Instant::now();
-        session.keep(frame).expect("goes on");
+        recorder.keep(frame).expect("goes on");
         assert!(
             began.elapsed() < Duration::from_millis(500),
             "the fixture would hear nothing: {:?}",
             began.elapsed()
         );
     };
-    keep(&mut session, b"one ");
+    keep(&mut recorder, b"one ");
     for frame in [b"two ", b"lots"] {
         sleep(A_FLUSH_LATER);
-        keep(&mut session, frame);
+        keep(&mut recorder, frame);
     }
     // Much waits, and is not tried again with every frame.
     let began = Instant::now();
-    (0..20).for_each(|_| keep(&mut session, &[b'.'; 64 * 1024]));
+    (0..20).for_each(|_| keep(&mut recorder, &[b'.'; 64 * 1024]));
     assert!(began.elapsed() < Duration::from_secs(1), "{:?}", began.elapsed());
     drop(other);
     sleep(A_FLUSH_LATER);
-    keep(&mut session, b" end");
-    let frames = session.finish().expect("kept");
+    keep(&mut recorder, b" end");
+    let (frames, _) = recorder.finish().expect("kept");
     assert_eq!(book.recording(recording).expect("readable").as_ref(), Some(&frames));
     assert!(frames.starts_with(b"one two lots") && frames.ends_with(b" end"));
-    let told = String::from_utf8(err).expect("text");
-    assert_eq!(told.matches("holds it locked; the test goes on").count(), 1, "{told}");
-    assert_eq!(told.matches("takes the frames again").count(), 1, "{told}");
+    assert_eq!(told.0, ["locked", "takes again", "ends"]);
+}
+
+/// What an attendant is told of the book.
+#[derive(Default)]
+struct Told(Vec<&'static str>);
+
+impl Attendant<WorkEvent> for Told {
+    fn sees(&mut self, event: &WorkEvent) {
+        match event {
+            WorkEvent::BookLocked(_) => self.0.push("locked"),
+            WorkEvent::BookTakesAgain => self.0.push("takes again"),
+            WorkEvent::RunEnds => self.0.push("ends"),
+            _ => {}
+        }
+    }
+
+    fn stop_wanted(&self) -> bool {
+        false
+    }
 }

@@ -5,9 +5,6 @@ use celltriage_assessment::case::{Case, Setting};
 use celltriage_assessment::history::History;
 use celltriage_assessment::recorded::Recorded;
 use celltriage_book::{Book, Filter};
-use celltriage_host::command::assess::assess;
-use celltriage_host::io::Io;
-use celltriage_host::measure::Leave;
 use celltriage_link::{
     Attendant, BenchCell, Client, Ending, GRACE, Link, LinkError, Recorder, Reopened, RunEnd, RunEvent,
     START_WAIT,
@@ -20,10 +17,13 @@ use celltriage_protocol::plan::Plan;
 use celltriage_protocol::reply::Reply;
 use celltriage_protocol::request::Request;
 use celltriage_protocol::units::Micros;
-use celltriage_rules::Packs;
 use celltriage_simulated_board::{fixture::SimulatedFixture, library};
 use celltriage_tests::{Collector, LosingLink, Passing, SharedBench, short_plan};
-use celltriage_verdict::{DEFAULT_POLICY, Policy, RunOutcome};
+use celltriage_verdict::RunOutcome;
+use celltriage_workshop::Workshop;
+use celltriage_workshop::clock::HeldClock;
+use celltriage_workshop::event::WorkEvent;
+use celltriage_workshop::measuring::Overrides;
 use jiff::tz::TimeZone;
 use std::cell::{Cell, RefCell};
 use std::rc::Rc;
@@ -307,32 +307,10 @@ fn assessed(
 ) -> (RunOutcome, String) {
     let folder = tempfile::tempdir().expect("a folder");
     let path = folder.path().join("book.sqlite");
-    let mut book = Book::open(&path).expect("a new book");
-    let (mut out, mut err) = (Vec::new(), Vec::new());
-    let now = "2026-11-25T12:00:00Z".parse().expect("a timestamp");
-    let mut io = Io {
-        stated_day: None,
-        told: Vec::new(),
-        out: &mut out,
-        err: &mut err,
-        ask: None,
-        now,
-        zone: TimeZone::UTC,
-        width: 100,
-        height: None,
-        colour: false,
-        live: false,
-        bars: None,
-        screen: false,
-        stop,
-    };
-    let setting = Setting {
-        place: None,
-        date: io.today(),
-        policy: Policy::from_toml(DEFAULT_POLICY, "built-in policy").expect("the built-in policy"),
-        policy_text: DEFAULT_POLICY.to_owned(),
-        packs: Packs::built_in().expect("the built-in packs"),
-    };
+    let book = Book::open(&path).expect("a new book");
+    let clock = HeldClock::at("2026-11-25T12:00:00Z".parse().expect("a timestamp"));
+    let mut shop = Workshop::new(book, &clock, TimeZone::UTC);
+    let setting = Setting::built_in(None, shop.today()).expect("the built-in data");
     let case = Case {
         id: "PE-0417".to_owned(),
         nameplate: BenchCell::find("sound").expect("a cell").nameplate,
@@ -342,17 +320,29 @@ fn assessed(
         files: Vec::new(),
     };
     let link = LosingLink::on(bench, is_lost);
-    let done =
-        assess(&case, link, Extent::Screen, &Leave::default(), &mut book, &mut io).expect("is written");
+    let done = shop
+        .assess(&case, link, Extent::Screen, &Overrides::default(), &mut Person(stop))
+        .expect("is written");
     assert_ne!(done.assessment.verdict.fate.to_string(), "reuse");
-    let entries = book.entries(&Filter::default()).expect("readable");
+    let entries = shop.book().entries(&Filter::default()).expect("readable");
     assert_eq!(entries.len(), 1, "the cell is in the book");
-    drop(book);
+    drop(shop);
     let path = path.to_string_lossy().into_owned();
     let again = celltriage_tests::call(&["book", "--book", &path, "recompute", "1"], None);
     assert_eq!(again.code, 0, "{}\n{}", again.out, again.err);
     assert_eq!(celltriage_tests::call(&["book", "--book", &path, "verify"], None).code, 0);
     (done.assessment.conditions.run, entries[0].fate.clone().unwrap_or_default())
+}
+
+/// Looks at nothing, and wants to stop when the flag is up.
+struct Person<'a>(&'a AtomicBool);
+
+impl Attendant<WorkEvent> for Person<'_> {
+    fn sees(&mut self, _: &WorkEvent) {}
+
+    fn stop_wanted(&self) -> bool {
+        self.0.load(Ordering::Relaxed)
+    }
 }
 
 #[test]

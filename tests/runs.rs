@@ -14,3 +14,5 @@ mod locked_book;
 mod run_end;
 #[path = "serial_port.rs"]
 mod serial_port;
+#[path = "workshop_alone.rs"]
+mod workshop_alone;

@@ -10,7 +10,7 @@ use celltriage_measure::nameplate::Nameplate;
 use celltriage_measure::observation::Observations;
 use celltriage_measure::trace::{Temperatures, Trace};
 use celltriage_rules::{Packs, PlaceCode};
-use celltriage_verdict::{Policy, RunOutcome};
+use celltriage_verdict::{DEFAULT_POLICY, Policy, RunOutcome};
 use jiff::civil::Date;
 
 /// Where a cell is judged, when, and by what.
@@ -26,6 +26,22 @@ pub struct Setting {
     pub policy_text: String,
     /// Rule packs.
     pub packs: Packs,
+}
+
+impl Setting {
+    /// Makes a setting with the policy and the rule packs that are built in.
+    ///
+    /// # Errors
+    /// A sentence; a build from changed data only.
+    pub fn built_in(place: Option<PlaceCode>, date: Date) -> Result<Self, String> {
+        Ok(Self {
+            place,
+            date,
+            policy: Policy::built_in().map_err(|error| error.to_string())?,
+            policy_text: DEFAULT_POLICY.to_owned(),
+            packs: Packs::built_in().map_err(|error| error.to_string())?,
+        })
+    }
 }
 
 /// One cell to be judged.
@@ -116,6 +132,12 @@ impl Origin {
 }
 
 impl Case {
+    /// Makes a case of a cell of which nothing is known from before, and without files.
+    pub fn new(id: &str, nameplate: Nameplate, observations: Observations, setting: Setting) -> Self {
+        let (history, files) = (History::default(), Vec::new());
+        Self { id: id.to_owned(), nameplate, observations, setting, history, files }
+    }
+
     /// Adds what only the visits before can tell.
     fn compare_with_before(&self, estimates: &mut Estimates, front_end: &FrontEnd, fixture: Option<String>) {
         let Some(at) = self.history.now.clone() else { return };

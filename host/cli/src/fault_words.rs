@@ -4,9 +4,13 @@ use crate::error::{Error, Kind};
 use crate::refusal_hint;
 use celltriage_assessment::record::NotAnAssessment;
 use celltriage_book::{BookError, Problem};
+use celltriage_custody::clock_doubt::Doubt;
 use celltriage_custody::{CustodyError, Refusal};
 use celltriage_instrument::error::InstrumentError;
 use celltriage_link::LinkError;
+use celltriage_measure::observation::Sign;
+use celltriage_workshop::Fault;
+use celltriage_workshop::charge_permit::ChargePermit;
 
 impl From<BookError> for Error {
     fn from(error: BookError) -> Self {
@@ -101,6 +105,127 @@ impl From<CustodyError> for Error {
             _ => (Kind::Book, "try again in a moment"),
         };
         Self::new(kind, &error).hint(hint)
+    }
+}
+
+/// Where a person says what they answer for, and what was seen.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum SaidIn {
+    /// In options of the command.
+    Options,
+    /// In the file of a batch; a trip is forgotten at its fixture, before.
+    BatchFile,
+}
+
+impl From<Fault> for Error {
+    fn from(fault: Fault) -> Self {
+        of_workshop(fault, SaidIn::Options)
+    }
+}
+
+/// Turns a fault of the workshop into an error with hints for the place where the person answers it.
+pub fn of_workshop(fault: Fault, said_in: SaidIn) -> Error {
+    let text = fault.to_string();
+    match fault {
+        Fault::Book(error) => error.into(),
+        Fault::Link(error) => error.into(),
+        Fault::Instrument(error) => error.into(),
+        Fault::Custody(error) => error.into(),
+        Fault::NotAnAssessment(error) => error.into(),
+        Fault::NotKept(_) => Error::new(Kind::Book, text),
+        Fault::Plan(_) => {
+            Error::input(text).hint("test it by other means, or send it for recycling untested")
+        }
+        Fault::Gone(_) => Error::input(text)
+            .hint("if another cell wears this name, give that one a name of its own with --id")
+            .hint("if the cell came back, give it a name of its own, and say in its --note where it came from"),
+        Fault::Mixed { .. } => Error::input(text)
+            .hint("take another name with --id, or another book with --book")
+            .hint("where an earlier entry is wrong, a person strikes it: celltriage container correct ENTRY --strike"),
+        Fault::NearlyTheSameName { known, .. } => Error::input(text).hint(format!(
+            "if it is that cell, write {known}; if it is another, give it a name of other letters or digits"
+        )),
+        Fault::UnkeptAlarm { .. } => Error::input(text)
+            .hint("write it down: `celltriage container escalate`; then move that file away from the book"),
+        Fault::NotLookedFor { open, .. } => Error::input(text).hint(look(said_in, &open)),
+        Fault::FixtureBusy => Error::new(Kind::Measurement, text)
+            .hint("wait for it to end, or unplug the fixture: it drops the load by itself"),
+        Fault::TripLatched { .. } => Error::new(Kind::Measurement, text).hint(match said_in {
+            SaidIn::Options => "look at the cell and the leads; then call again with --acknowledge-trip",
+            SaidIn::BatchFile => {
+                "look at the cell and the leads; then `celltriage fixture acknowledge --port PORT`, and begin again"
+            }
+        }),
+        Fault::FixtureStopped { .. } => Error::new(Kind::Measurement, text)
+            .hint("find out why, calibrate, and measure the check standard again; or use another fixture")
+            .hint(match said_in {
+                SaidIn::Options => {
+                    "to assess anyway, give a reason with --despite-stop; it is recorded with the decision"
+                }
+                SaidIn::BatchFile => {
+                    "to assess anyway, write despite_stop = \"REASON\" below its [[cell]]; it is recorded with the decision"
+                }
+            }),
+        Fault::NotToBeCharged { cell, .. } => Error::input(text)
+            .hint(format!(
+                "keep it apart, away from anything that burns; its whole story: celltriage book show {cell} --cell"
+            ))
+            .hint("where the ground no longer holds, it is assessed again (celltriage assess), and a person judges (celltriage judge)"),
+        Fault::NotToBeChargedYet { .. } | Fault::NoRestVoltage { .. } => {
+            Error::new(Kind::Measurement, text).hint("check the clips, then call again")
+        }
+        Fault::NotFull { cell, again, .. } => Error::new(Kind::Measurement, text).hint(match again {
+            ChargePermit::Given => format!(
+                "charge it again until the charger ends by itself; after charging: celltriage guided --id {cell} --charged"
+            ),
+            ChargePermit::Open { why } => {
+                format!("before it is charged again ({why}): celltriage guided --id {cell}")
+            }
+            ChargePermit::Refused { why } => format!("{cell} is not to be charged again: {why}"),
+        }),
+        Fault::LabelRaised { .. } => Error::input(text)
+            .hint("read the figures off the cell itself")
+            .hint("where this label is right, assess the cell with it first: celltriage assess --id NAME --cell FILE"),
+        Fault::NoFrames { .. } => Error::input(text)
+            .hint("give a CSV file in the columns of the Battery Data Format, or a recording made by celltriage"),
+        Fault::Trace { many: true, .. } => Error::input(text).hint("a file of many cells is for `grade --many`"),
+        Fault::ManyUnreadable { begun: true, .. } => {
+            Error::input(text).hint("the cells read so far were graded")
+        }
+        Fault::NoCellColumn { .. } => Error::input(text)
+            .hint("name the column that tells the cells apart `Cell ID`; without it, grade one cell a file"),
+        // Here the day is an option.
+        Fault::AnotherDay { stated, now } => {
+            Error::input(format!("--today says {stated}, this computer says {now}; nothing was written"))
+                .hint("set the computer's clock, or give the day that a calendar shows")
+        }
+        Fault::ClockInDoubt { doubt, today, .. } => {
+            let stated = format!("where a calendar says the same, state the day: --today {today}");
+            let stated = Some(stated).filter(|_| doubt != Doubt::BeforeProgram);
+            Error::input(text).hint("set the computer's clock").hints(stated)
+        }
+        Fault::Unknown(refusal) => Error::input(text).hint(refusal_hint::hint(&refusal)),
+        Fault::NoSuchEntry { .. } | Fault::NoDecision { .. } => {
+            Error::input(text).hint("`celltriage book list` shows what there is")
+        }
+        Fault::NoSuchModel { .. } => Error::input(text).hint("`celltriage model list` shows those there are"),
+        _ => Error::input(text),
+    }
+}
+
+/// Says how to report what was looked for.
+fn look(said_in: SaidIn, open: &[Sign]) -> String {
+    let names: Vec<&str> = open.iter().copied().map(Sign::key).collect();
+    match said_in {
+        SaidIn::Options => format!(
+            "look, then answer with --sign NAME=no or --sign NAME=yes (the names: {}); --no-signs answers no to all \
+             signs",
+            names.join(", ")
+        ),
+        SaidIn::BatchFile => {
+            "look, then write below its [[cell]] no_signs = true, or observations = \"FILE\" with what was seen"
+                .to_owned()
+        }
     }
 }
 

@@ -25,13 +25,10 @@ pub mod error;
 pub mod fault_words;
 pub mod fixture_arguments;
 pub mod io;
-pub mod known_label;
-pub mod measure;
 pub mod output;
 pub mod plain_text;
 pub mod refusal_hint;
-pub mod session;
-pub mod simulated;
+pub mod run_view;
 pub mod spoken;
 
 use arguments::{Arguments, Command};

@@ -10,6 +10,18 @@ pub trait Attendant<E> {
     fn stop_wanted(&self) -> bool;
 }
 
+/// Attends without looking, and never wants to stop.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Nobody;
+
+impl<E> Attendant<E> for Nobody {
+    fn sees(&mut self, _: &E) {}
+
+    fn stop_wanted(&self) -> bool {
+        false
+    }
+}
+
 /// What happens while a plan runs.
 #[derive(Clone, Debug, PartialEq)]
 pub enum RunEvent {

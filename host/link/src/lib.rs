@@ -18,7 +18,7 @@ mod run;
 mod serial;
 mod simulated;
 
-pub use attendant::{Attendant, Recorder, RunEvent};
+pub use attendant::{Attendant, Nobody, Recorder, RunEvent};
 pub use client::Client;
 pub use deadline::{GRACE, START_WAIT};
 pub use error::{Ending, LinkError};

@@ -34,14 +34,6 @@ impl Workshop<'_> {
     pub fn known_before(&self, cell: &str, simulated_run: bool) -> Result<Before> {
         known_before(&self.book, cell, simulated_run)
     }
-
-    /// Checks that nothing simulated is written beside what is real, and the reverse.
-    ///
-    /// # Errors
-    /// [`Fault::Mixed`].
-    pub fn not_mixed(&self, cell: &str, simulated_run: bool) -> Result<()> {
-        not_mixed(&State::read(&self.book)?, cell, simulated_run)
-    }
 }
 
 /// The same for a book that may not be there yet; it is opened to read.
@@ -56,7 +48,11 @@ pub fn known_before_in(book: &Path, cell: &str, simulated_run: bool) -> Result<B
     known_before(&Book::open_read_only(book)?, cell, simulated_run)
 }
 
-fn known_before(book: &Book, cell: &str, simulated_run: bool) -> Result<Before> {
+/// The same for an open book.
+///
+/// # Errors
+/// As [`Workshop::known_before`].
+pub fn known_before(book: &Book, cell: &str, simulated_run: bool) -> Result<Before> {
     not_unkept(book.path(), cell)?;
     let state = State::read(book)?;
     not_another_spelling(&state, cell)?;
@@ -68,6 +64,14 @@ fn known_before(book: &Book, cell: &str, simulated_run: bool) -> Result<Before> 
         return Err(Fault::Mixed { cell: cell.to_owned(), simulated_run });
     }
     Ok(Before { simulated: simulated_run || known.is_simulated(), known: known.known() })
+}
+
+/// Checks that nothing simulated is written beside what is real, and the reverse.
+///
+/// # Errors
+/// [`Fault::Mixed`].
+pub fn not_mixed_in(book: &Book, cell: &str, simulated_run: bool) -> Result<()> {
+    not_mixed(&State::read(book)?, cell, simulated_run)
 }
 
 /// What a fixture measures is compared with the book once more when its board is known.

@@ -137,6 +137,44 @@ pub enum Fault {
         /// What the book says now of charging it again.
         again: crate::charge_permit::ChargePermit,
     },
+    /// A file holds no frames.
+    #[error("{}: no celltriage frames found ({pieces} unreadable pieces)", file.display())]
+    NoFrames {
+        /// The file.
+        file: PathBuf,
+        /// How many pieces could not be read.
+        pieces: usize,
+    },
+    /// A file is not a usable trace.
+    #[error("{what}")]
+    Trace {
+        /// What is wrong, with file and line.
+        what: String,
+        /// Whether it holds several cells.
+        many: bool,
+    },
+    /// A file of many cells cannot be read.
+    #[error("cannot read the traces {file}: {error}")]
+    ManyUnreadable {
+        /// The file.
+        file: String,
+        /// What the system says.
+        error: String,
+        /// Whether cells were graded before.
+        begun: bool,
+    },
+    /// A file of many cells does not tell them apart.
+    #[error("{file}: line 1: column `Cell ID` is missing")]
+    NoCellColumn {
+        /// The file.
+        file: String,
+    },
+    /// The thread that reads a file has ended without a word.
+    #[error("{file}: the reader ended unexpectedly")]
+    ReaderEnded {
+        /// The file.
+        file: String,
+    },
     /// The label allows more than the one in the book, and nobody has confirmed it.
     #[error(
         "{cell}: this label allows a higher or stronger charge than the one in the book; nothing was written"

@@ -68,6 +68,21 @@ impl Workshop<'_> {
         Ok(capacity_run::write(&mut self.book, cell, step, recordings, now)?)
     }
 
+    /// Writes a label that has changed beside the stage the cell is at; `None` if nothing had to be written.
+    ///
+    /// # Errors
+    /// The book does not take it.
+    pub fn relabel_run(&mut self, cell: &str, run: &Run, label: &Nameplate) -> Result<Option<Entry>> {
+        let stage = &run.step.stage;
+        let figures = |label: &Nameplate| Nameplate { warnings: Vec::new(), ..label.clone() };
+        let same = figures(&run.step.nameplate) == figures(label);
+        if same || !matches!(stage, Stage::ToCharge { .. } | Stage::Resting) {
+            return Ok(None);
+        }
+        let step = Step { since: Some(run.since), ..Step::new(stage.clone(), label.clone()) };
+        self.write_stage(cell, &step, Vec::new()).map(Some)
+    }
+
     /// Returns what the book says of charging a cell under this label.
     ///
     /// # Errors

@@ -4,6 +4,8 @@
 //! limit of 4.35 V from one of 4.20 V, and a charger set by the wrong one over-charges the cell.
 
 use crate::capacity_run;
+use crate::fault::Fault;
+use crate::shop::Workshop;
 use celltriage_assessment::record::ASSESSMENT;
 use celltriage_book::Book;
 use celltriage_custody::CustodyError;
@@ -17,6 +19,16 @@ pub struct KnownLabel {
     pub entry: u32,
     /// The label.
     pub nameplate: Nameplate,
+}
+
+impl Workshop<'_> {
+    /// Returns where a label contradicts what the book has of the cell.
+    ///
+    /// # Errors
+    /// The book cannot be read.
+    pub fn label_contradiction(&self, cell: &str, label: &Nameplate) -> Result<Option<String>, Fault> {
+        Ok(KnownLabel::read(&self.book, cell)?.and_then(|known| known.contradicted_by(label)))
+    }
 }
 
 impl KnownLabel {

@@ -7,7 +7,8 @@
 //! | file | calls |
 //! |---|---|
 //! | [`admission`] | what the book knows of a cell before it is assessed; whether it may be loaded |
-//! | [`assess`], [`measuring`] | one cell, from the fixture to the decision in the book |
+//! | [`job`], [`assess`], [`measuring`] | one cell, from the fixture to the decision in the book |
+//! | [`trace_file`], [`grade_many`] | the same judgement from recorded traces |
 //! | [`full_run`], [`capacity_run`], [`charge_permit`] | a capacity run over days: charge, rest, discharge |
 //! | [`history`], [`known_label`] | what a new decision may use of the book; the label that the book knows |
 //! | [`signer`], [`clock_word`] | who signs an event of custody; what a person says of the clock before anything is written |
@@ -31,7 +32,9 @@ pub mod event;
 pub mod export;
 pub mod fault;
 pub mod full_run;
+pub mod grade_many;
 pub mod history;
+pub mod job;
 pub mod judging;
 pub mod known_label;
 pub mod measuring;
@@ -42,6 +45,7 @@ pub mod shipments;
 mod shop;
 pub mod signer;
 pub mod stands_now;
+pub mod trace_file;
 pub mod used_records;
 
 pub use fault::Fault;

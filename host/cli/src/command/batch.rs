@@ -3,22 +3,27 @@
 //! Takes a file with one `[[cell]]` for each fixture. Each cell is measured, judged and written into the book by itself;
 //! one that fails leaves the others running.
 
-use super::guided::{Checked, checked_and_discharged};
-use super::{assess, known_first, say_json};
+use super::{known_first, say_json};
 use crate::arguments::{BookPath, LabelArguments, LooksArguments, SettingArguments};
 use crate::case::{read_label, read_looks};
 use crate::cell_name::cell_name;
 use crate::clock_check::open_to_write;
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error, Kind, read_text};
+use crate::fault_words::{SaidIn, of_workshop};
 use crate::io::Io;
-use crate::known_label::compare_with_known;
-use crate::measure::{Leave, SaidIn, finished};
 use crate::output::Style;
+use crate::run_view::RunView;
 use celltriage_assessment::case::{Case, Setting};
 use celltriage_book::Book;
 use celltriage_instrument::choice::FixtureChoice;
 use celltriage_measure::observation::{Answer, Sign};
 use celltriage_measure::plan::Extent;
+use celltriage_workshop::Workshop;
+use celltriage_workshop::assess::Assessed;
+use celltriage_workshop::clock::HeldClock;
+use celltriage_workshop::job::Job;
+use celltriage_workshop::known_label::KnownLabel;
+use celltriage_workshop::measuring::Overrides;
 use celltriage_written::read;
 use clap::Args;
 use indicatif::MultiProgress;
@@ -50,13 +55,13 @@ pub struct BatchArguments {
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 struct File {
-    cell: Vec<Job>,
+    cell: Vec<BatchCell>,
 }
 
 /// One cell on one fixture.
 #[derive(Clone, Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
-struct Job {
+struct BatchCell {
     id: String,
     cell: Option<PathBuf>,
     port: Option<String>,
@@ -78,21 +83,11 @@ enum JobExtent {
     Full,
 }
 
-/// A job made ready: everything a person could have got wrong is known before anything is measured.
-struct Ready {
-    case: Case,
-    choice: FixtureChoice,
-    /// Whether the cell is one of the simulated bench, by the file or by the book.
-    simulated: bool,
-    extent: Extent,
-    leave: Leave,
-}
-
 /// Columns for a cell's name before each of its lines.
 const NAME: usize = 10;
 
 /// What became of a job; `None` if it was not begun.
-type Outcome = Result<Option<(u32, celltriage_assessment::Assessment, bool)>, Error>;
+type Outcome = Result<Option<Assessed>, Error>;
 
 /// What is told of a cell that was not begun.
 const NOT_BEGUN: &str = "a person has stopped the batch before this cell was begun";
@@ -102,7 +97,7 @@ const NOT_BEGUN: &str = "a person has stopped the batch before this cell was beg
 /// # Errors
 /// An input error for the file, before anything is measured; what goes wrong later is told with each cell.
 pub fn run(arguments: &BatchArguments, io: &mut Io<'_>) -> Result<u8, Error> {
-    let jobs = jobs(&arguments.file)?;
+    let cells = cells(&arguments.file)?;
     let setting = crate::case::read_setting(&arguments.setting, io)?;
     // While somebody is still there: each cell's thread opens the book by itself and asks nobody.
     let book = open_to_write(&arguments.book.path, false, io)?;
@@ -110,14 +105,14 @@ pub fn run(arguments: &BatchArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     io.ask = None;
     let folder = arguments.file.parent().unwrap_or(Path::new(""));
     let mut ready = Vec::new();
-    for (job, seed) in jobs.iter().zip(1..) {
-        ready.push(made_ready(job, seed, folder, &setting, &book, io)?);
+    for (cell, seed) in cells.iter().zip(1..) {
+        ready.push(made_ready(cell, seed, folder, &setting, &book, io)?);
     }
     drop(book);
     if ready.iter().any(|one| one.case.observations.answer(Sign::ActiveNow) == Answer::Yes) {
         crate::case::alarm(&setting, io);
     }
-    io.note(&format!("{} cells, one fixture each; what fails leaves the others running", ready.len()));
+    io.note(&format!("{} cells, one fixture each; a failure does not stop the others", ready.len()));
     let outcomes = all_at_once(&ready, &arguments.book.path, io);
 
     let style = Style::new(io.width, io.colour);
@@ -126,10 +121,11 @@ pub fn run(arguments: &BatchArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     for (one, outcome) in ready.iter().zip(outcomes) {
         let id = &one.case.id;
         match outcome {
-            Ok(Some((entry, assessment, by_choice))) => {
-                if !by_choice && !finished(&assessment.conditions.run) {
+            Ok(Some(assessed)) => {
+                if !assessed.is_finished() {
                     code = code.max(EXIT_UNFINISHED);
                 }
+                let (entry, assessment) = (assessed.entry, &assessed.assessment);
                 if !arguments.json {
                     io.say(&assessment.summary(style.width()));
                 }
@@ -162,13 +158,13 @@ pub fn run(arguments: &BatchArguments, io: &mut Io<'_>) -> Result<u8, Error> {
 }
 
 /// Runs every job on a thread of its own; lines of all come out one after the other, each with its cell's name.
-fn all_at_once(ready: &[Ready], book: &Path, io: &mut Io<'_>) -> Vec<Outcome> {
+fn all_at_once(jobs: &[Job], book: &Path, io: &mut Io<'_>) -> Vec<Outcome> {
     let bars = MultiProgress::new();
     let (lines, written) = channel::<String>();
     let (now, zone, live, stop) = (io.now, io.zone.clone(), io.live, io.stop);
     let width = io.width.saturating_sub(NAME + 1);
     std::thread::scope(|scope| {
-        let threads: Vec<_> = ready
+        let threads: Vec<_> = jobs
             .iter()
             .map(|one| {
                 let (lines, bars, zone) = (lines.clone(), bars.clone(), zone.clone());
@@ -214,85 +210,79 @@ fn all_at_once(ready: &[Ready], book: &Path, io: &mut Io<'_>) -> Vec<Outcome> {
     })
 }
 
-fn attend(one: &Ready, book: &Path, io: &mut Io<'_>) -> Outcome {
+fn attend(job: &Job, book: &Path, io: &mut Io<'_>) -> Outcome {
     if io.stop_wanted() {
         io.note(&format!("not begun: {NOT_BEGUN}"));
         return Ok(None);
     }
+    let clock = HeldClock::at(io.now);
     // A book of its own: the database lets several writers in, one after the other.
-    let mut book = Book::open(book)?;
-    let case = &one.case;
-    let assessed = if one.extent == Extent::Full {
-        match checked_and_discharged(case, (&one.choice, one.simulated), &one.leave, &mut book, io)? {
-            // Nobody is there to call again: a rest that did not come to its end is recorded, as `assess` does.
-            Checked::NoRestVoltage(rest) if !finished(&rest.assessment.conditions.run) => {
-                rest.written(case, &mut book, io)?
-            }
-            checked => checked.decided(case)?,
-        }
-    } else if let Some(why) = assess::must_not_be_loaded(case) {
-        assess::not_measured(case, &why, one.simulated, &mut book, io)?
-    } else {
-        assess::looked_at(&case.observations, one.leave.said_in)?;
-        assess::assess(case, one.choice.link(Some(&book))?, one.extent, &one.leave, &mut book, io)?
-    };
+    let mut shop = Workshop::new(Book::open(book)?, &clock, io.zone.clone());
+    let done = shop.attend_alone(job, &mut RunView::on(io));
+    let assessed = done.map_err(|fault| of_workshop(fault, SaidIn::BatchFile))?;
     io.note(&format!("{}, written as entry {}", assessed.assessment.verdict.fate, assessed.entry));
-    Ok(Some((assessed.entry, assessed.assessment, assessed.by_choice)))
+    Ok(Some(assessed))
 }
 
+/// Makes a job ready: everything a person could have got wrong is known before anything is measured.
 fn made_ready(
-    job: &Job,
+    cell: &BatchCell,
     seed: u64,
     folder: &Path,
     setting: &Setting,
     book: &Book,
     io: &mut Io<'_>,
-) -> Result<Ready, Error> {
-    let of = |error: Error| Error { message: format!("cell {}: {}", job.id, error.message), ..error };
-    let extent = match job.extent {
+) -> Result<Job, Error> {
+    let of = |error: Error| Error { message: format!("cell {}: {}", cell.id, error.message), ..error };
+    let extent = match cell.extent {
         JobExtent::Rest => Extent::Rest,
         JobExtent::Screen => Extent::Screen,
         JobExtent::Full => Extent::Full,
     };
-    let choice = match (&job.port, &job.simulated) {
+    let choice = match (&cell.port, &cell.simulated) {
         (Some(_), None) | (None, Some(_)) => {
-            FixtureChoice::cell(job.port.as_deref(), job.simulated.as_deref(), seed)
+            FixtureChoice::cell(cell.port.as_deref(), cell.simulated.as_deref(), seed)
                 .map_err(|error| of(error.into()))?
         }
         _ => return Err(of(Error::input("write either port or simulated"))),
     };
     let simulated_run = choice.bench_cell().is_some();
-    let simulated = known_first::told_of(book, &job.id, simulated_run, io).map_err(of)?.simulated;
-    let choice = if extent == Extent::Full { choice.charged() } else { choice };
-    let label =
-        LabelArguments { cell: job.cell.as_ref().map(|file| folder.join(file)), ..LabelArguments::default() };
+    let simulated = known_first::told_of(book, &cell.id, simulated_run, io).map_err(of)?.simulated;
+    let label = LabelArguments {
+        cell: cell.cell.as_ref().map(|file| folder.join(file)),
+        ..LabelArguments::default()
+    };
     let (mut nameplate, files) = match choice.bench_cell() {
-        Some(cell) if job.cell.is_none() => (cell.nameplate.clone(), Vec::new()),
+        Some(bench) if cell.cell.is_none() => (bench.nameplate.clone(), Vec::new()),
         _ => read_label(&label).map_err(of)?,
     };
     let looks = LooksArguments {
-        observations: job.observations.as_ref().map(|file| folder.join(file)),
-        no_signs: job.no_signs,
+        observations: cell.observations.as_ref().map(|file| folder.join(file)),
+        no_signs: cell.no_signs,
         ..LooksArguments::default()
     };
     let observations = read_looks(&looks, io).map_err(of)?;
-    compare_with_known(book, &job.id, &mut nameplate, io)?;
+    if let Some(told) = KnownLabel::read(book, &cell.id)?.and_then(|known| known.contradicted_by(&nameplate))
+    {
+        io.note(&format!("warning: label: {told}"));
+        nameplate.warnings.push(told);
+    }
     let history = celltriage_workshop::history::read(
         book,
-        &job.id,
+        &cell.id,
         nameplate.model.as_deref(),
         simulated,
         io.now,
         &io.zone,
     )?;
-    let case = Case { id: job.id.clone(), nameplate, observations, setting: setting.clone(), history, files };
-    let leave =
-        Leave { acknowledge_trip: false, despite_stop: job.despite_stop.clone(), said_in: SaidIn::BatchFile };
-    Ok(Ready { case, choice, simulated, extent, leave })
+    let case =
+        Case { id: cell.id.clone(), nameplate, observations, setting: setting.clone(), history, files };
+    let overrides = Overrides { acknowledge_trip: false, despite_stop: cell.despite_stop.clone() };
+    Ok(Job { case, choice, simulated, extent, overrides })
 }
 
 /// Reads the file; two cells of one name, or two on one port, are a mistake.
-fn jobs(path: &Path) -> Result<Vec<Job>, Error> {
+fn cells(path: &Path) -> Result<Vec<BatchCell>, Error> {
     let text = read_text(path, "batch file")?;
     let file: File =
         read(&path.display().to_string(), &text).map_err(|faults| Error::input(faults.to_string()))?;

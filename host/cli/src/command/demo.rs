@@ -3,7 +3,6 @@
 //! Everything in here is invented: the town, the workshop, the cells. The measuring is not: each cell runs through the
 //! fixture's firmware, the protocol's bytes, the estimators, the policy and the book.
 
-use super::assess::{self, Assessed};
 use super::fixture::calibrate::{Terms, made, stored};
 use super::fixture::reference::Source;
 use super::{known_first, show};
@@ -12,8 +11,8 @@ use crate::clock_check::open_to_write;
 use crate::error::{EXIT_DONE, Error};
 use crate::fixture_arguments::FixtureArguments;
 use crate::io::{Io, fitted};
-use crate::measure::Leave;
 use crate::output::Style;
+use crate::run_view::RunView;
 use celltriage_assessment::case::{Case, Setting, attachment};
 use celltriage_book::Book;
 use celltriage_instrument::calibration::{Quantity, last_stored};
@@ -23,6 +22,11 @@ use celltriage_instrument::two_point::Reference;
 use celltriage_link::{BenchCell, SIMULATED_SERIAL};
 use celltriage_measure::observation::{Answer, Observations, Sign};
 use celltriage_measure::plan::Extent;
+use celltriage_workshop::Workshop;
+use celltriage_workshop::admission::must_not_be_loaded;
+use celltriage_workshop::assess::Assessed;
+use celltriage_workshop::clock::HeldClock;
+use celltriage_workshop::measuring::Overrides;
 use std::path::Path;
 use std::time::Duration;
 
@@ -138,11 +142,13 @@ pub fn run(arguments: &DemoArguments, io: &mut Io<'_>) -> Result<u8, Error> {
 
     let calibrated = calibrated(&mut book, io)?;
     io.say(&fitted(&calibrated, io.width));
+    let clock = HeldClock::at(io.now);
+    let mut shop = Workshop::new(book, &clock, io.zone.clone());
     let mut decided: Vec<Assessed> = Vec::new();
     for (index, visit) in VISITS.iter().enumerate() {
         io.note(&format!("[{} of {}] cell {}: {}", index + 1, VISITS.len(), visit.id, visit.story));
         let seed = arguments.seed.wrapping_mul(1_000).wrapping_add(index as u64);
-        let assessed = attend(visit, seed, &setting, &mut book, io)?;
+        let assessed = attend(visit, seed, &setting, &mut shop, io)?;
         let assessment = &assessed.assessment;
         let file = arguments.out.join(format!("{}.json", visit.id));
         let json = assessment.to_json().map_err(|error| Error::input(error.to_string()))?;
@@ -205,10 +211,10 @@ fn attend(
     visit: &Visit,
     seed: u64,
     setting: &Setting,
-    book: &mut Book,
+    shop: &mut Workshop<'_>,
     io: &mut Io<'_>,
 ) -> Result<Assessed, Error> {
-    known_first::told_of(book, visit.id, true, io)?;
+    known_first::told_of(shop.book(), visit.id, true, io)?;
     let cell = BenchCell::find(visit.kind)
         .ok_or_else(|| Error::input(format!("the simulated bench has no cell `{}`", visit.kind)))?;
     let mut observations = Observations::no_signs();
@@ -223,24 +229,17 @@ fn attend(
         nameplate: cell.nameplate.clone(),
         observations,
         setting: setting.clone(),
-        history: celltriage_workshop::history::read(
-            book,
-            visit.id,
-            cell.nameplate.model.as_deref(),
-            true,
-            io.now,
-            &io.zone,
-        )?,
+        history: shop.history(visit.id, cell.nameplate.model.as_deref(), true)?,
         files: vec![label],
     };
-    if let Some(why) = assess::must_not_be_loaded(&case) {
-        return assess::not_measured(&case, &why, true, book, io);
+    if let Some(why) = must_not_be_loaded(&case) {
+        return Ok(shop.keep_off(&case, &why, true)?);
     }
     let cell = if visit.extent == Extent::Full { cell.charged() } else { cell };
-    let cell = cell.on_calibrated_fixture(last_stored(book, SIMULATED_SERIAL)?);
+    let cell = cell.on_calibrated_fixture(last_stored(shop.book(), SIMULATED_SERIAL)?);
     let link = match visit.clip_slips_after {
         Some(after) => cell.on_bench_with_slipping_clip(seed, after),
         None => cell.on_bench(seed),
     };
-    assess::assess(&case, link, visit.extent, &Leave::default(), book, io)
+    Ok(shop.assess(&case, link, visit.extent, &Overrides::default(), &mut RunView::on(io))?)
 }

@@ -6,19 +6,18 @@ use crate::case::{given_looks, read_label, read_looks};
 use crate::clock_check::{confirmed, stated_day_holds};
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error};
 use crate::io::Io;
-use crate::measure::{finished, not_mixed};
 use celltriage_assessment::Assessment;
-use celltriage_assessment::case::{Case, Origin, attachment};
+use celltriage_assessment::case::Case;
 use celltriage_assessment::history::History;
-use celltriage_assessment::record::{self, Evidence, TRACE_CSV, TRACE_FRAMES};
-use celltriage_assessment::recorded::Recorded;
+use celltriage_assessment::record::Evidence;
 use celltriage_book::{Book, NewAttachment};
-use celltriage_instrument::simulated::is_board;
-use celltriage_measure::bdf::{self, BdfError};
 use celltriage_measure::observation::{Answer, Sign};
-use celltriage_measure::trace::Trace;
 use celltriage_verdict::CellState;
+use celltriage_workshop::Workshop;
+use celltriage_workshop::admission::not_mixed_in;
+use celltriage_workshop::clock::HeldClock;
 use celltriage_workshop::known_label::KnownLabel;
+use celltriage_workshop::trace_file::GivenTrace;
 use std::path::Path;
 
 /// Runs `grade`.
@@ -55,9 +54,10 @@ pub fn run(arguments: &GradeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
         io.note(&format!("warning: label: {warning}"));
     }
     if let Some(path) = &arguments.book {
-        let mut book = Book::open(path)?;
-        let entry = record::write(&mut book, &case, &assessment, Evidence::File(evidence), &[], io.now)?;
-        io.note(&format!("written as entry {} of {}", entry.number, path.display()));
+        let clock = HeldClock::at(io.now);
+        let mut shop = Workshop::new(Book::open(path)?, &clock, io.zone.clone());
+        let written = shop.write_graded(&case, assessment.clone(), Evidence::File(evidence))?;
+        io.note(&format!("written as entry {} of {}", written.entry, path.display()));
     }
     if let Some(id) = arguments.id.as_ref().filter(|_| arguments.book.is_none()) {
         io.note(&format!(
@@ -65,7 +65,7 @@ pub fn run(arguments: &GradeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
         ));
     }
     show(&assessment, arguments.json, io)?;
-    Ok(if finished(&assessment.conditions.run) { EXIT_DONE } else { EXIT_UNFINISHED })
+    Ok(if assessment.conditions.run.is_finished() { EXIT_DONE } else { EXIT_UNFINISHED })
 }
 
 /// Judges a trace; also returns the case and the trace as it was given, for the book.
@@ -98,12 +98,13 @@ fn judged_beside(
     if let Some(known) = book.map(|book| KnownLabel::read(book, &id)).transpose()?.flatten() {
         nameplate.warnings.extend(known.contradicted_by(&nameplate));
     }
-    let (trace, origin, evidence) = read_trace(trace)?;
-    let simulated = origin.fixture.as_deref().is_some_and(is_board);
+    let bytes = std::fs::read(trace)
+        .map_err(|error| Error::input(format!("cannot read the trace {}: {error}", trace.display())))?;
+    let given = GivenTrace::read(trace, bytes)?;
     let known = match book {
         Some(book) => {
-            let before = known_first::told_of(book, &id, simulated, io)?;
-            not_mixed(book, &id, simulated)?;
+            let before = known_first::told_of(book, &id, given.is_simulated(), io)?;
+            not_mixed_in(book, &id, given.is_simulated())?;
             before.known
         }
         None => Vec::new(),
@@ -116,33 +117,6 @@ fn judged_beside(
         history: History { known, ..History::default() },
         files,
     };
-    let assessment = case.judge(trace.as_ref(), origin);
-    Ok((case, assessment, evidence))
-}
-
-/// Reads a trace of either kind; a recording is known by its name's ending or by its zero bytes, which no text has.
-fn read_trace(path: &Path) -> Result<(Option<Trace>, Origin, NewAttachment), Error> {
-    let bytes = std::fs::read(path)
-        .map_err(|error| Error::input(format!("cannot read the trace {}: {error}", path.display())))?;
-    let source = format!("file {}", path.file_name().unwrap_or_default().to_string_lossy());
-    if path.extension().is_some_and(|ending| ending == "frames") || bytes.contains(&0) {
-        let recorded = Recorded::read(&bytes, None);
-        let origin = Origin::of(source, &recorded, &[]);
-        if recorded.trace.is_none() && recorded.identity.is_none() {
-            return Err(Error::input(format!(
-                "{}: no frame of ours can be read from it ({} unreadable pieces)",
-                path.display(),
-                recorded.damage.len()
-            ))
-            .hint("give a CSV file in the columns of the Battery Data Format, or a recording made by celltriage"));
-        }
-        return Ok((recorded.trace, origin, attachment(TRACE_FRAMES, "application/octet-stream", bytes)));
-    }
-    let trace = bdf::read(bytes.as_slice(), &path.display().to_string()).map_err(|error| {
-        let several = matches!(error, BdfError::SeveralCells { .. });
-        let told = Error::input(error.to_string());
-        if several { told.hint("a file of many cells is for `grade --many`") } else { told }
-    })?;
-    let origin = Origin::elsewhere(source);
-    Ok((Some(trace), origin, attachment(TRACE_CSV, "text/csv", bytes)))
+    let assessment = case.judge(given.trace.as_ref(), given.origin);
+    Ok((case, assessment, given.evidence))
 }

@@ -5,27 +5,29 @@
 
 mod before_charge;
 mod due;
-mod full_check;
 mod label;
 mod list;
 
-pub use full_check::{Checked, checked_and_discharged};
-
-use super::assess::{Assessed, kept_off_for_its_looks, not_measured};
+use super::assess::overrides;
 use super::{known_first, show};
 use crate::arguments::{BenchArguments, BookPath, CaseArguments, LeaveArguments};
-use crate::case::{given_looks, read_looks};
+use crate::case::{alarm, given_looks, read_looks, read_setting};
 use crate::cell_name::cell_name;
 use crate::clock_check::{open_to_write, stated_day_holds, warn_beside};
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error};
 use crate::io::Io;
-use crate::measure::{Leave, finished};
+use crate::run_view::RunView;
 use celltriage_assessment::case::{Case, Setting};
 use celltriage_book::{Book, NewAttachment};
 use celltriage_instrument::choice::FixtureChoice;
 use celltriage_measure::nameplate::Nameplate;
 use celltriage_measure::observation::{Answer, Observations, Sign};
-use celltriage_workshop::capacity_run::{self as guided, Next, Run, Stage, Step, runs};
+use celltriage_workshop::admission::kept_off_for_its_looks;
+use celltriage_workshop::assess::Assessed;
+use celltriage_workshop::capacity_run::{self, Next, Run, Stage, Step};
+use celltriage_workshop::clock::HeldClock;
+use celltriage_workshop::measuring::Overrides;
+use celltriage_workshop::{Fault, Workshop};
 use clap::Args;
 use due::Due;
 use jiff::Timestamp;
@@ -72,7 +74,8 @@ struct Call<'a> {
     choice: FixtureChoice,
     /// Whether the cell is one of the simulated bench, by this call or by the book.
     simulated: bool,
-    leave: Leave,
+    overrides: Overrides,
+    clock: &'a HeldClock,
 }
 
 /// Runs `guided`.
@@ -80,15 +83,16 @@ struct Call<'a> {
 /// # Errors
 /// Input, measurement and book errors, each with what to do.
 pub fn run(arguments: &GuidedArguments, io: &mut Io<'_>) -> Result<u8, Error> {
+    let clock = HeldClock::at(io.now);
     let Some(id) = arguments.id.as_deref().filter(|_| !arguments.list) else {
         let book = Book::open(&arguments.book.path)?;
         stated_day_holds(io)?;
         warn_beside(&book, io);
-        list::list(&book, arguments.json, io)?;
+        list::list(&Workshop::new(book, &clock, io.zone.clone()), arguments.json, io)?;
         return Ok(EXIT_DONE);
     };
-    // Looks first: where the cell is reacting now, nothing else may stand before the emergency text.
-    let setting = crate::case::read_setting(&arguments.case.setting, io)?;
+    // Looks first: where the cell is reacting now, nothing else may come before the emergency text.
+    let setting = read_setting(&arguments.case.setting, io)?;
     let seen = given_looks(&arguments.case.looks)?;
     alarmed(&seen, &setting, io);
     let choice = arguments.bench.choice()?;
@@ -100,34 +104,35 @@ pub fn run(arguments: &GuidedArguments, io: &mut Io<'_>) -> Result<u8, Error> {
         io,
     )?
     .simulated;
-    let mut book = open_to_write(&arguments.book.path, seen.answer(Sign::ActiveNow) == Answer::Yes, io)?;
-    let known = runs(&book, Some(id))?.remove(id);
-    let (nameplate, files) = label::label(&book, id, &arguments.case.label, choice.bench_cell(), io)?;
-    let leave = Leave::by_options(&arguments.leave);
-    let call = Call { arguments, id, nameplate, files, setting, choice, simulated, leave };
+    let book = open_to_write(&arguments.book.path, seen.answer(Sign::ActiveNow) == Answer::Yes, io)?;
+    let mut shop = Workshop::new(book, &clock, io.zone.clone());
+    let known = shop.capacity_runs(Some(id))?.remove(id);
+    let (nameplate, files) = label::label(&shop, id, &arguments.case.label, choice.bench_cell(), io)?;
+    let overrides = overrides(&arguments.leave);
+    let call = Call { arguments, id, nameplate, files, setting, choice, simulated, overrides, clock: &clock };
 
-    let due = guided::next(known.as_ref(), arguments.charged, io.now);
+    let due = capacity_run::next(known.as_ref(), arguments.charged, shop.now());
     if due != Next::Measure {
-        let case = call.case(seen, &book, io)?;
-        // What is known from before is told by the refusal below: it is no new decision.
+        let case = call.case(seen, &shop)?;
+        // What is known from before is told by the refusal below: it is not a new decision.
         if let Some(why) = kept_off_for_its_looks(&case) {
-            let assessed = not_measured(&case, &why, call.simulated, &mut book, io)?;
-            return Err(call.ended(&assessed, why, &mut book, io)?);
+            let assessed = shop.keep_off(&case, &why, call.simulated)?;
+            return Err(call.ended(&assessed, why, &mut shop, io)?.into());
         }
     }
-    call.not_refused(&book, io)?;
+    call.not_refused(&shop)?;
     if let Some(run) = &known {
-        call.keep_label(run, &mut book, io)?;
+        call.keep_label(run, &mut shop, io)?;
     }
     if arguments.charged && due != Next::BeginRest {
         io.note(&format!("note: {id} is off the charger and at rest already; its rest goes on"));
     }
-    call.go_on(due, &mut book, io)
+    call.go_on(due, &mut shop, io)
 }
 
 impl Call<'_> {
     /// Does what is due, stage after stage, until a person or the time has to do something.
-    fn go_on(self, mut due: Next, book: &mut Book, io: &mut Io<'_>) -> Result<u8, Error> {
+    fn go_on(self, mut due: Next, shop: &mut Workshop<'_>, io: &mut Io<'_>) -> Result<u8, Error> {
         let (id, json, wait) = (self.id, self.arguments.json, self.arguments.wait);
         loop {
             match due {
@@ -135,89 +140,75 @@ impl Call<'_> {
                     if let Some(why) = &why {
                         io.note(&format!("note: {why}"));
                     }
-                    self.make_chargeable(book, io)?;
-                    let stage = Stage::ToCharge { why };
-                    guided::write(book, id, &self.step(stage), Vec::new(), io.now)?;
+                    self.make_chargeable(shop, io)?;
+                    shop.write_stage(id, &self.step(Stage::ToCharge { why }), Vec::new())?;
                     due = Next::Charge;
                 }
                 Next::Charge => {
-                    self.make_chargeable(book, io)?;
+                    self.make_chargeable(shop, io)?;
                     let charge = Due::charge(id, &self.nameplate).simulated(self.simulated);
                     charge.begin(json, io);
                     if !wait || !due::charger_has_ended(io) {
                         charge.end(json, io)?;
                         return Ok(EXIT_DONE);
                     }
-                    io.now = Timestamp::now().max(io.now);
+                    self.clock.move_to(Timestamp::now());
                     due = Next::BeginRest;
                 }
                 Next::BeginRest => {
-                    guided::write(book, id, &self.step(Stage::Resting), Vec::new(), io.now)?;
-                    due = guided::next(runs(book, Some(id))?.get(id), false, io.now);
+                    shop.write_stage(id, &self.step(Stage::Resting), Vec::new())?;
+                    due = capacity_run::next(shop.capacity_runs(Some(id))?.get(id), false, shop.now());
                 }
                 Next::Rest { until } => {
                     let rest = Due::rest(id, until, io).simulated(self.simulated);
                     rest.begin(json, io);
-                    if !wait || !due::waited(until, io) {
+                    if !wait || !due::waited(until, shop.now(), io) {
                         rest.end(json, io)?;
                         return Ok(EXIT_DONE);
                     }
-                    io.now = until;
+                    self.clock.move_to(until);
                     due = Next::Measure;
                 }
-                Next::Measure => return self.measured(book, io),
+                Next::Measure => return self.measured(shop, io),
             }
         }
     }
 
     /// Looks at the cell once more, checks that it is full, discharges it, and shows the decision.
-    fn measured(self, book: &mut Book, io: &mut Io<'_>) -> Result<u8, Error> {
+    fn measured(self, shop: &mut Workshop<'_>, io: &mut Io<'_>) -> Result<u8, Error> {
         let observations = read_looks(&self.arguments.case.looks, io)?;
         alarmed(&observations, &self.setting, io);
-        let case = self.case(observations, book, io)?;
+        let case = self.case(observations, shop)?;
+        let choice = self.choice.clone().charged();
+        let mut view = RunView::on(io);
         let checked =
-            checked_and_discharged(&case, (&self.choice.charged(), self.simulated), &self.leave, book, io)?;
+            shop.check_and_discharge(&case, (&choice, self.simulated), &self.overrides, &mut view)?;
         let assessed = checked.decided(&case)?;
-        io.note(&format!("written as entry {} of {}", assessed.entry, book.path().display()));
+        io.note(&format!("written as entry {} of {}", assessed.entry, shop.book().path().display()));
         show(&assessed.assessment, self.arguments.json, io)?;
-        let done = assessed.by_choice || finished(&assessed.assessment.conditions.run);
-        Ok(if done { EXIT_DONE } else { EXIT_UNFINISHED })
+        Ok(if assessed.is_finished() { EXIT_DONE } else { EXIT_UNFINISHED })
     }
 
     fn step(&self, stage: Stage) -> Step {
         Step::new(stage, self.nameplate.clone())
     }
 
-    fn case(&self, observations: Observations, book: &Book, io: &Io<'_>) -> Result<Case, Error> {
-        let history = celltriage_workshop::history::read(
-            book,
-            self.id,
-            self.nameplate.model.as_deref(),
-            self.simulated,
-            io.now,
-            &io.zone,
-        )?;
+    fn case(&self, observations: Observations, shop: &Workshop<'_>) -> Result<Case, Fault> {
         Ok(Case {
             id: self.id.to_owned(),
             nameplate: self.nameplate.clone(),
             observations,
             setting: self.setting.clone(),
-            history,
+            history: shop.history(self.id, self.nameplate.model.as_deref(), self.simulated)?,
             files: self.files.clone(),
         })
     }
 
     /// Writes a label that has changed beside the stage the cell is at, so that the next call knows it.
-    fn keep_label(&self, run: &Run, book: &mut Book, io: &mut Io<'_>) -> Result<(), Error> {
-        let stage = &run.step.stage;
-        let figures = |label: &Nameplate| Nameplate { warnings: Vec::new(), ..label.clone() };
-        let same = figures(&run.step.nameplate) == figures(&self.nameplate);
-        if same || !matches!(stage, Stage::ToCharge { .. } | Stage::Resting) {
-            return Ok(());
+    fn keep_label(&self, run: &Run, shop: &mut Workshop<'_>, io: &mut Io<'_>) -> Result<(), Error> {
+        if let Some(entry) = shop.relabel_run(self.id, run, &self.nameplate)? {
+            io.note(&format!("note: from now on the run has the new label (entry {})", entry.number));
         }
-        let step = Step { since: Some(run.since), ..self.step(stage.clone()) };
-        let entry = guided::write(book, self.id, &step, Vec::new(), io.now)?;
-        io.note(&format!("note: from now on the run has the new label (entry {})", entry.number));
         Ok(())
     }
 
@@ -226,20 +217,19 @@ impl Call<'_> {
         &self,
         assessed: &Assessed,
         why: String,
-        book: &mut Book,
+        shop: &mut Workshop<'_>,
         io: &mut Io<'_>,
-    ) -> Result<Error, Error> {
-        let stage = Stage::Done { decision: assessed.entry };
-        guided::write(book, self.id, &self.step(stage), Vec::new(), io.now)?;
-        io.note(&format!("written as entry {} of {}", assessed.entry, book.path().display()));
+    ) -> Result<Fault, Error> {
+        shop.end_run(self.id, &self.nameplate, assessed.entry)?;
+        io.note(&format!("written as entry {} of {}", assessed.entry, shop.book().path().display()));
         show(&assessed.assessment, self.arguments.json, io)?;
-        Ok(before_charge::refused(self.id, &why))
+        Ok(Fault::NotToBeCharged { cell: self.id.to_owned(), why })
     }
 }
 
 /// Tells at once what to do about a cell that is reacting.
 fn alarmed(seen: &Observations, setting: &Setting, io: &mut Io<'_>) {
     if seen.answer(Sign::ActiveNow) == Answer::Yes {
-        crate::case::alarm(setting, io);
+        alarm(setting, io);
     }
 }

@@ -8,7 +8,6 @@ use crate::danger_first;
 use crate::error::{EXIT_ALARM, EXIT_DONE, EXIT_UNFINISHED, Error};
 use crate::fixture_arguments::FixtureArguments;
 use crate::io::{Io, fitted};
-use crate::measure::not_mixed;
 use celltriage_instrument::hot_cell::alarm::{Alarm, AlarmLimits};
 use celltriage_instrument::hot_cell::keeper::Keeper;
 use celltriage_instrument::hot_cell::record::Ended;
@@ -20,6 +19,7 @@ use celltriage_link::Attendant;
 use celltriage_protocol::limits as guard;
 use celltriage_protocol::units::MilliCelsius;
 use celltriage_rules::emergency_texts;
+use celltriage_workshop::admission::not_mixed_in;
 use clap::Args;
 use serde_json::json;
 use std::time::{Duration, Instant};
@@ -96,7 +96,7 @@ pub fn run(arguments: &HotCellWatchArguments, io: &mut Io<'_>) -> Result<u8, Err
         None => arguments.fixture.choice(1).connect(None)?,
     };
     if let Some(book) = keeper.book() {
-        not_mixed(book, &arguments.id, connected.identity.board.as_str() == BOARD)?;
+        not_mixed_in(book, &arguments.id, connected.identity.board.as_str() == BOARD)?;
     }
     io.note(&format!("{}. No load is put on the cell", connected.describe()));
     io.note("keep the cell where it can burn without harm, and stay within hearing; Ctrl-C ends the watch");

@@ -91,6 +91,7 @@ fn a_milder_judgement_needs_a_reason_and_every_answer() {
         change(&mut changed);
         match world.attempt(Event::Judgement(changed)) {
             Err(Refusal::BadJudgement(text)) => text,
+            Err(milder @ Refusal::Milder { .. }) => milder.to_string(),
             other => panic!("{other:?}"),
         }
     };

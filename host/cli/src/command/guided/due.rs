@@ -101,8 +101,8 @@ pub(super) fn charger_has_ended(io: &mut Io<'_>) -> bool {
 }
 
 /// Waits on the spot; returns whether the time has come.
-pub(super) fn waited(until: Timestamp, io: &mut Io<'_>) -> bool {
-    let wait = until.duration_since(io.now);
+pub(super) fn waited(until: Timestamp, now: Timestamp, io: &mut Io<'_>) -> bool {
+    let wait = until.duration_since(now);
     let wait = Duration::from_secs(u64::try_from(wait.as_secs()).unwrap_or(0));
     io.note(&format!(
         "waiting {} min; Ctrl-C ends the waiting and loses nothing",

@@ -4,11 +4,12 @@ use crate::arguments::LabelArguments;
 use crate::case::read_label;
 use crate::error::Error;
 use crate::io::Io;
-use celltriage_book::{Book, NewAttachment};
+use celltriage_book::NewAttachment;
 use celltriage_link::BenchCell;
 use celltriage_measure::nameplate::Nameplate;
 use celltriage_verdict::limit_figure;
 use celltriage_workshop::known_label::KnownLabel;
+use celltriage_workshop::{Fault, Workshop};
 
 /// Reads the label, with the file as it was given. One that contradicts the book is told; one that would allow a higher
 /// or stronger charge than the book is taken only where a person says that it is what stands on the cell.
@@ -16,14 +17,14 @@ use celltriage_workshop::known_label::KnownLabel;
 /// # Errors
 /// An input error where there is no usable label, or nobody has confirmed it; a book error.
 pub(super) fn label(
-    book: &Book,
+    shop: &Workshop<'_>,
     id: &str,
     given: &LabelArguments,
     bench: Option<&BenchCell>,
     io: &mut Io<'_>,
 ) -> Result<(Nameplate, Vec<NewAttachment>), Error> {
     let is_given = given.cell.is_some() || given.charge_limit_v.is_some();
-    let known = KnownLabel::read(book, id)?;
+    let known = KnownLabel::read(shop.book(), id)?;
     let (mut nameplate, files) = match (&known, bench) {
         (Some(known), _) if !is_given => return Ok((known.nameplate.clone(), Vec::new())),
         (None, Some(cell)) if !is_given => (cell.nameplate.clone(), Vec::new()),
@@ -33,11 +34,7 @@ pub(super) fn label(
     if let Some((known, told)) = told {
         io.note(&format!("warning: label: {told}"));
         if known.raised_by(&nameplate) && !confirmed(&nameplate, io) {
-            return Err(Error::input(format!(
-                "{id}: this label allows a higher or stronger charge than the one in the book; nothing was written"
-            ))
-            .hint("read the figures off the cell itself")
-            .hint("where this label is right, assess the cell with it first: celltriage assess --id NAME --cell FILE"));
+            return Err(Fault::LabelRaised { cell: id.to_owned() }.into());
         }
         nameplate.warnings.push(told);
     }

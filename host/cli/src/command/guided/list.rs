@@ -4,12 +4,11 @@ use crate::command::say_json;
 use crate::error::Error;
 use crate::io::Io;
 use crate::output::{Style, hanging};
-use celltriage_book::Book;
 use celltriage_custody::cell::Cell;
-use celltriage_custody::state::State;
 use celltriage_instrument::simulated::SIMULATED;
-use celltriage_workshop::capacity_run::{self as guided, Next, Stage, runs};
-use celltriage_workshop::charge_permit::{ChargePermit, permit};
+use celltriage_workshop::Workshop;
+use celltriage_workshop::capacity_run::{self, Next, Stage};
+use celltriage_workshop::charge_permit::ChargePermit;
 use jiff::Timestamp;
 use serde_json::json;
 
@@ -20,20 +19,20 @@ const NAME: usize = 13;
 ///
 /// # Errors
 /// A book error.
-pub(super) fn list(book: &Book, as_json: bool, io: &mut Io<'_>) -> Result<(), Error> {
+pub(super) fn list(shop: &Workshop<'_>, as_json: bool, io: &mut Io<'_>) -> Result<(), Error> {
     let clock = |at: Timestamp| at.to_zoned_datetime(io.zone.clone()).strftime("%Y-%m-%d %H:%M").to_string();
-    let state = State::read(book)?;
-    let runs = runs(book, None)?;
+    let state = shop.state()?;
+    let runs = shop.capacity_runs(None)?;
     let mut rows = Vec::new();
     for (id, run) in runs.iter().filter(|(_, run)| !matches!(run.step.stage, Stage::Done { .. })) {
-        let due = match guided::next(Some(run), false, io.now) {
+        let due = match capacity_run::next(Some(run), false, shop.now()) {
             Next::Charge => "on or before the charger".to_owned(),
             Next::Rest { until } => format!("rests until {}", clock(until)),
             Next::Measure => "has rested: clip it on".to_owned(),
             Next::BeginCharge { why } => why.unwrap_or_else(|| "to be charged".to_owned()),
             Next::BeginRest => "off the charger".to_owned(),
         };
-        let what = match permit(book, &state, id, &run.step.nameplate, io.now)? {
+        let what = match shop.charge_permit(id, &run.step.nameplate)? {
             ChargePermit::Refused { why } => format!("NOT to be charged: {why}"),
             ChargePermit::Given | ChargePermit::Open { .. } => due,
         };

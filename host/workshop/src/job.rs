@@ -1,0 +1,63 @@
+//! One job for one fixture: a case, the fixture, how much is measured, and what the operator answers for.
+
+use crate::admission::{looked_at, must_not_be_loaded};
+use crate::assess::Assessed;
+use crate::event::Attendant;
+use crate::fault::Result;
+use crate::full_run::Checked;
+use crate::measuring::Overrides;
+use crate::shop::Workshop;
+use celltriage_assessment::case::Case;
+use celltriage_instrument::choice::FixtureChoice;
+use celltriage_measure::plan::Extent;
+
+/// A job.
+#[derive(Clone)]
+pub struct Job {
+    /// The cell, its looks and its setting.
+    pub case: Case,
+    /// Where it is measured.
+    pub choice: FixtureChoice,
+    /// Whether it is a cell of the simulated bench, by this run or by the book.
+    pub simulated: bool,
+    /// How much is measured.
+    pub extent: Extent,
+    /// What the operator answers for.
+    pub overrides: Overrides,
+}
+
+impl Workshop<'_> {
+    /// Assesses a cell with a person at the bench. One that must not be loaded is judged by what is known of it.
+    ///
+    /// # Errors
+    /// Nobody has looked at it, the run could not begin, or it could not be kept.
+    pub fn attend(&mut self, job: &Job, attendant: &mut Attendant<'_>) -> Result<Assessed> {
+        if let Some(why) = must_not_be_loaded(&job.case) {
+            return self.keep_off(&job.case, &why, job.simulated);
+        }
+        looked_at(&job.case.observations)?;
+        let choice = job.choice.clone();
+        // The shop's charger charges a real cell; a simulated one comes charged to a full test.
+        let choice = if job.extent == Extent::Full { choice.charged() } else { choice };
+        let link = choice.link(Some(&self.book))?;
+        self.assess(&job.case, link, job.extent, &job.overrides, attendant)
+    }
+
+    /// Assesses a cell with nobody at the bench: a full test begins with a check that the cell is full, and a rest that was
+    /// cut short is recorded, since nobody is there to repeat it.
+    ///
+    /// # Errors
+    /// As [`Self::attend`], and the cell is not full.
+    pub fn attend_alone(&mut self, job: &Job, attendant: &mut Attendant<'_>) -> Result<Assessed> {
+        if job.extent != Extent::Full {
+            return self.attend(job, attendant);
+        }
+        let choice = job.choice.clone().charged();
+        match self.check_and_discharge(&job.case, (&choice, job.simulated), &job.overrides, attendant)? {
+            Checked::NoRestVoltage(rest) if !rest.assessment.conditions.run.is_finished() => {
+                self.write_judged(*rest, &job.case)
+            }
+            checked => checked.decided(&job.case),
+        }
+    }
+}

@@ -1,0 +1,53 @@
+//! A trace as a file gives it: a recording of frames, or CSV of another program or instrument.
+
+use crate::fault::{Fault, Result};
+use celltriage_assessment::case::{Origin, attachment};
+use celltriage_assessment::record::{TRACE_CSV, TRACE_FRAMES};
+use celltriage_assessment::recorded::Recorded;
+use celltriage_book::NewAttachment;
+use celltriage_instrument::simulated::is_board;
+use celltriage_measure::bdf::{self, BdfError};
+use celltriage_measure::trace::Trace;
+use std::path::Path;
+
+/// A trace, where it came from, and the file as it was given.
+#[derive(Clone, Debug)]
+pub struct GivenTrace {
+    /// The trace; `None` if a recording holds no sample.
+    pub trace: Option<Trace>,
+    /// Where it came from.
+    pub origin: Origin,
+    /// The file for the book.
+    pub evidence: NewAttachment,
+}
+
+impl GivenTrace {
+    /// Reads the bytes of a file; a recording is known by its name's ending or by its zero bytes, which no text has.
+    ///
+    /// # Errors
+    /// [`Fault::NoFrames`], [`Fault::Trace`].
+    pub fn read(path: &Path, bytes: Vec<u8>) -> Result<Self> {
+        let source = format!("file {}", path.file_name().unwrap_or_default().to_string_lossy());
+        if path.extension().is_some_and(|ending| ending == "frames") || bytes.contains(&0) {
+            let recorded = Recorded::read(&bytes, None);
+            let origin = Origin::of(source, &recorded, &[]);
+            if recorded.trace.is_none() && recorded.identity.is_none() {
+                let pieces = recorded.damage.len();
+                return Err(Fault::NoFrames { file: path.to_owned(), pieces });
+            }
+            let evidence = attachment(TRACE_FRAMES, "application/octet-stream", bytes);
+            return Ok(Self { trace: recorded.trace, origin, evidence });
+        }
+        let trace = bdf::read(bytes.as_slice(), &path.display().to_string()).map_err(|error| {
+            let many = matches!(error, BdfError::SeveralCells { .. });
+            Fault::Trace { what: error.to_string(), many }
+        })?;
+        let evidence = attachment(TRACE_CSV, "text/csv", bytes);
+        Ok(Self { trace: Some(trace), origin: Origin::elsewhere(source), evidence })
+    }
+
+    /// Returns whether the simulated board recorded it.
+    pub fn is_simulated(&self) -> bool {
+        self.origin.fixture.as_deref().is_some_and(is_board)
+    }
+}
