@@ -1,25 +1,21 @@
-//! What every custody command needs: the book, the day, the local rules, and who signs.
-//!
-//! Takes what was typed and the outside world; gives a [`Desk`] through which events are read and written.
+//! What every custody command needs: the workshop, the local rules, and who signs.
 
 use crate::arguments::BookPath;
-use crate::clock_check::{confirmed, stated_day_holds, warn_beside};
+use crate::clock_check::{confirmed, said, stated_day_holds, warn_beside};
 use crate::error::Error;
 use crate::io::Io;
-use celltriage_assessment::record::assessment_of;
-use celltriage_book::{Book, Entry};
-use celltriage_custody::check::Circumstances;
-use celltriage_custody::event::Event;
-use celltriage_custody::ledger::{Signature, record};
-use celltriage_custody::limits::CounterLimit;
+use celltriage_book::Book;
 use celltriage_custody::local_rules::PackRules;
-use celltriage_custody::refusal::Refusal;
-use celltriage_custody::state::{Container, State};
 use celltriage_custody::units::{Milligrams, Millilitres, MilliwattHours};
-use celltriage_rules::{Packs, PlaceCode, emergency_texts};
+use celltriage_link::Attendant;
+use celltriage_rules::PlaceCode;
+use celltriage_workshop::Workshop;
+use celltriage_workshop::clock::HeldClock;
+use celltriage_workshop::danger::emergency_at;
+use celltriage_workshop::event::WorkEvent;
+use celltriage_workshop::signer::{Entered, Signer};
 use clap::Args;
 use jiff::civil::Date;
-use std::cell::Cell;
 use std::path::PathBuf;
 
 /// Which book, and whose rules.
@@ -45,152 +41,86 @@ pub struct Who {
     pub on: Option<Date>,
 }
 
-/// An open book with the day and the rules under which it is written.
-pub struct Desk {
-    book: Book,
-    rules: PackRules,
-    /// Whether somebody was told what to do about a cell that is reacting.
-    alarmed: Cell<bool>,
-    /// Today, where the shop is.
-    pub today: Date,
+/// The workshop with the rules under which its custody is written.
+pub struct Desk<'c> {
+    /// The workshop.
+    pub shop: Workshop<'c>,
+    /// The rules.
+    pub rules: PackRules,
 }
 
-impl Desk {
+impl<'c> Desk<'c> {
     /// Opens a book that is there; `write` says whether it is to be written.
     ///
     /// # Errors
     /// A book error, or an input error where the rule packs cannot be read.
-    pub fn open(arguments: &DeskArguments, write: bool, io: &mut Io<'_>) -> Result<Self, Error> {
+    pub fn open(
+        arguments: &DeskArguments,
+        write: bool,
+        clock: &'c HeldClock,
+        io: &mut Io<'_>,
+    ) -> Result<Self, Error> {
         // Opened to read first: custody begins with an assessment, so a missing book is a mistyped path.
         let mut book = Book::open_read_only(&arguments.book.path)?;
         if write {
-            // The clock is asked about with the entry itself, after what must be told of a cell that is reacting.
+            // The clock is asked about with the entry itself, after what must be said of a cell that is reacting.
             book = Book::open(&arguments.book.path)?;
         } else {
             stated_day_holds(io)?;
             warn_beside(&book, io);
         }
         let packs = crate::command::rules::read_packs(arguments.rules.as_deref())?;
-        let today = io.today();
-        Ok(Self { book, rules: PackRules::new(packs), alarmed: Cell::new(false), today })
+        Ok(Self { shop: Workshop::new(book, clock, io.zone.clone()), rules: PackRules::new(packs) })
     }
 
-    /// Returns the book.
-    pub fn book(&self) -> &Book {
-        &self.book
-    }
-
-    /// Returns the rule packs.
-    pub fn packs(&self) -> &Packs {
-        self.rules.packs()
-    }
-
-    /// Returns the day and rules under which events are checked.
-    pub fn circumstances(&self) -> Circumstances<'_> {
-        Circumstances { today: self.today, rules: &self.rules }
-    }
-
-    /// Reads the present state.
+    /// Returns who signs, after asking about a clock in doubt.
     ///
     /// # Errors
-    /// A book error.
-    pub fn state(&self) -> Result<State, Error> {
-        Ok(State::read(&self.book)?)
+    /// An input error where nobody answers for the clock, or a book error.
+    pub fn signer(&self, who: &Who, io: &mut Io<'_>) -> Result<Signer, Error> {
+        let last = self.shop.book().time_of_last_entry()?;
+        Ok(Signer { by: who.by.clone(), on: who.on, clock: confirmed(last, false, io)? })
     }
 
-    /// Writes an event, prints its line as data, and returns the state after it.
-    ///
-    /// # Errors
-    /// A refusal as an input error, or a book error.
-    pub fn write(
-        &mut self,
-        who: &Who,
-        io: &mut Io<'_>,
-        make: impl Fn(&State, &Circumstances<'_>) -> Result<Event, Refusal>,
-    ) -> Result<State, Error> {
-        let (entry, state) = self.enter(who, io, make)?;
-        io.say(&line(&entry));
-        Ok(state)
+    /// Returns who signs that a cell is reacting: nobody is asked anything.
+    pub fn signer_at_once(&self, who: &Who, io: &Io<'_>) -> Signer {
+        Signer { by: who.by.clone(), on: who.on, clock: said(io) }
     }
 
-    /// The same, with the line among the notes: for commands whose data are something else.
-    ///
-    /// # Errors
-    /// A refusal as an input error, or a book error.
-    pub fn write_noting(
-        &mut self,
-        who: &Who,
-        io: &mut Io<'_>,
-        make: impl Fn(&State, &Circumstances<'_>) -> Result<Event, Refusal>,
-    ) -> Result<State, Error> {
-        let (entry, state) = self.enter(who, io, make)?;
-        io.note(&line(&entry));
-        Ok(state)
-    }
-
-    fn enter(
-        &mut self,
-        who: &Who,
-        io: &mut Io<'_>,
-        make: impl Fn(&State, &Circumstances<'_>) -> Result<Event, Refusal>,
-    ) -> Result<(Entry, State), Error> {
-        let last = self.book.time_of_last_entry()?;
-        confirmed(last, self.alarmed.get(), io)?;
-        let signature = Signature { by: who.by.clone(), on: who.on.unwrap_or(self.today), at: io.now };
-        let circumstances = Circumstances { today: self.today, rules: &self.rules };
-        Ok(record(&mut self.book, &signature, &circumstances, |state| make(state, &circumstances))?)
-    }
-
-    /// Returns the limits of a container's place that this book cannot count, each in a few words with its source.
-    pub fn uncounted(&self, container: &Container) -> Vec<String> {
-        let opened = &container.opened;
-        let told = self.packs().counters(Some(&opened.place), self.today, opened.kind.counted_as());
-        told.into_iter()
-            .filter(|told| CounterLimit::of(told.clone()).is_none())
-            .map(|told| {
-                let verify = if told.fact.verify { ", to be verified" } else { "" };
-                let count = told.what;
-                let of = if count.of.is_of_batteries() { ", of several cells," } else { "" };
-                format!(
-                    "{}{of} {} {} {} [{}{verify}]",
-                    count.of.words(),
-                    count.bound.words(),
-                    count.limit,
-                    count.unit.symbol(),
-                    told.fact.source
-                )
-            })
-            .collect()
-    }
-
-    /// Tells at once, before anything else, what to do about a cell that is reacting, by the rules of where it is.
+    /// Says at once, before anything else, what to do about a cell that is reacting, by the rules of where it is.
     /// Returns how many lines that took.
     pub fn emergency(&self, place: Option<&PlaceCode>, io: &mut Io<'_>) -> usize {
-        self.alarmed.set(true);
-        io.emergency(emergency_texts(self.packs(), place))
+        io.emergency(emergency_at(place, self.rules.packs()).iter().map(String::as_str))
     }
 
-    /// Tells it once more.
+    /// Says it once more.
     pub fn emergency_again(&self, place: Option<&PlaceCode>, io: &mut Io<'_>) {
-        io.emergency_again(emergency_texts(self.packs(), place));
-    }
-
-    /// Returns where a cell is: the place of its container, else that of its latest assessment. What cannot be read is
-    /// not known; nothing may keep an emergency text back.
-    pub fn place_of(&self, cell: &str) -> Option<PlaceCode> {
-        let state = self.state().ok()?;
-        let found = state.cells.get(cell)?;
-        let container = found.container().and_then(|name| state.containers.get(name));
-        if let Some(container) = container {
-            return Some(container.opened.place.clone());
-        }
-        let entry = self.book.entry(found.facts.as_ref()?.assessment).ok()??;
-        assessment_of(&entry).ok()?.conditions.place
+        io.emergency_again(emergency_at(place, self.rules.packs()).iter().map(String::as_str));
     }
 }
 
-fn line(entry: &Entry) -> String {
-    format!("entry {}: {}", entry.number, entry.summary)
+/// Shows what happens while an event of custody is written.
+pub struct AtDesk<'a, 'io>(pub &'a mut Io<'io>);
+
+impl Attendant<WorkEvent> for AtDesk<'_, '_> {
+    fn sees(&mut self, event: &WorkEvent) {
+        match event {
+            WorkEvent::Emergency(texts) => {
+                self.0.emergency(texts.iter().map(String::as_str));
+            }
+            WorkEvent::ClockInDoubt(text) => self.0.note(&format!("warning: {text}")),
+            _ => {}
+        }
+    }
+
+    fn stop_wanted(&self) -> bool {
+        self.0.stop_wanted()
+    }
+}
+
+/// Returns the line that an event was written with.
+pub fn line(entered: &Entered) -> String {
+    format!("entry {}: {}", entered.entry.number, entered.entry.summary)
 }
 
 /// Reads a mass given in grams.

@@ -1,25 +1,22 @@
 //! `book`: list, show an entry or a cell's whole story, find, recompute, export, verify.
 
-use super::stands_now::StandsNow;
-use super::{say_json, show_below};
+use super::{say_json, show_below, stands_now};
 use crate::arguments::{BookAction, BookArguments};
 use crate::clock_check::open_to_read;
-use crate::error::{EXIT_DONE, Error, Kind};
+use crate::error::{EXIT_DONE, Error};
 use crate::io::Io;
 use crate::output::story_text::{chapter_text, story_text};
 use crate::output::{Style, hanging};
-use celltriage_assessment::comparison::{METHOD, changed_rules, differences};
-use celltriage_assessment::record;
-use celltriage_assessment::recorded::Recorded;
-use celltriage_custody::check::Circumstances;
-use celltriage_custody::ledger::event_of;
-use celltriage_custody::story::{Story, chapter, story};
-use celltriage_custody::{PackRules, State};
+use celltriage_assessment::comparison::METHOD;
+use celltriage_book::{Entry, PROGRAM};
+use celltriage_custody::PackRules;
+use celltriage_custody::story::Story;
 use celltriage_instrument::simulated::{FIRST_LINE, marked};
-
-use celltriage_book::{Book, Entry, Filter, PROGRAM};
-use celltriage_measure::bdf;
-use celltriage_rules::Packs;
+use celltriage_workshop::Workshop;
+use celltriage_workshop::clock::HeldClock;
+use celltriage_workshop::decisions::Comparison;
+use celltriage_workshop::entries::{Content, EntryView};
+use celltriage_workshop::stands_now::StandsNow;
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -29,72 +26,76 @@ use std::path::Path;
 /// # Errors
 /// A book error, or an input error where an entry does not exist.
 pub fn run(arguments: &BookArguments, io: &mut Io<'_>) -> Result<u8, Error> {
-    let book = open_to_read(&arguments.book.path, io)?;
+    let clock = HeldClock::at(io.now);
+    let shop = Workshop::new(open_to_read(&arguments.book.path, io)?, &clock, io.zone.clone());
     match &arguments.action {
         BookAction::List { fate, most, json } => {
-            let filter = Filter { fate: fate.clone(), limit: Some(*most), ..Filter::default() };
-            let mut entries = book.entries(&filter)?;
-            entries.sort_by_key(|entry| entry.number);
-            list(&entries, *json, io)?;
-            for unfinished in book.unfinished_recordings()? {
+            let listed = shop.entries(fate.as_deref(), *most)?;
+            list(&listed.entries, *json, io)?;
+            for unfinished in listed.unfinished {
                 io.note(&format!(
                     "note: recording {} of cell {} ({} bytes, begun {}) was never judged: the program ended before it",
                     unfinished.number, unfinished.cell_id, unfinished.length, unfinished.at
                 ));
             }
         }
-        BookAction::Find { text, json } => list(&book.find(text)?, *json, io)?,
+        BookAction::Find { text, json } => list(&shop.find(text)?, *json, io)?,
         BookAction::Show { what, cell, rules, json } => {
-            let packs = crate::command::rules::read_packs(rules.as_deref())?;
+            let rules = PackRules::new(crate::command::rules::read_packs(rules.as_deref())?);
             match what.parse::<u64>().ok().filter(|_| !cell) {
-                Some(number) => show_entry(&book, &entry(&book, number)?, packs, *json, io)?,
-                None => show_story(&book, what, packs, *json, io)?,
+                Some(number) => show_entry(&shop, number, &rules, *json, io)?,
+                None => show_story(&shop.story(what, &rules)?, *json, io)?,
             }
         }
-        BookAction::Recompute { number } => return recompute(&book, *number, io),
-        BookAction::Export { number, folder } => export(&book, *number, folder, io)?,
-        BookAction::Verify => return verify(&book, io),
+        BookAction::Recompute { number } => return recompute(&shop, *number, io),
+        BookAction::Export { number, folder } => export(&shop, *number, folder, io)?,
+        BookAction::Verify => return verify(&shop, io),
     }
     Ok(EXIT_DONE)
 }
 
 /// Shows an entry: an assessment in full and what happened to the cell after it, or another event with all it says.
-fn show_entry(book: &Book, entry: &Entry, packs: Packs, as_json: bool, io: &mut Io<'_>) -> Result<(), Error> {
-    let Some(signed) = event_of(book, entry)? else {
-        if entry.kind != record::ASSESSMENT {
-            return show_event(book, entry, as_json, io);
-        }
-        let mut state = State::read(book)?;
-        if let Some(struck) = state.struck.remove(&entry.number).filter(|_| !as_json) {
+fn show_entry(
+    shop: &Workshop<'_>,
+    number: u64,
+    rules: &PackRules,
+    as_json: bool,
+    io: &mut Io<'_>,
+) -> Result<(), Error> {
+    let EntryView { entry, struck, now, content } = shop.entry_in_full(number)?;
+    if let Content::Decision(assessment) = &content {
+        if let Some(struck) = struck.filter(|_| !as_json) {
             io.say(&hanging("", 2, &struck.words(), Style::new(io.width, io.colour).width()));
         }
-        let assessment = record::assessment_of(entry)?;
-        let now = StandsNow::of(&state, entry, None).since(&assessment.known);
-        show_below(&now.known, &assessment, as_json, io)?;
+        show_below(&now.known, assessment, as_json, io)?;
         if !as_json {
-            io.say(&kept_with(book, entry)?);
-            let told = tell(book, &entry.cell_id, packs, io)?;
+            io.say(&kept_with(shop, &entry)?);
+            let told = shop.story(&entry.cell_id, rules)?;
             if told.happened.len() > 1 {
                 io.say(&format!("\n{}", story_text(&told, &Style::new(io.width, io.colour))));
             }
         }
         return Ok(());
-    };
-    let state = State::read(book)?;
-    let now = StandsNow::of(&state, entry, Some(&signed.event));
-    if as_json {
-        return say_json(&event_json(entry, &now), io);
     }
-    now.say(&entry.cell_id, io);
-    let told = chapter(entry, Some(&signed), &state);
-    io.say(&chapter_text(&told, &Style::new(io.width, io.colour)));
-    io.say(&kept_with(book, entry)?);
+    if as_json {
+        return say_json(&event_json(&entry, &now), io);
+    }
+    stands_now::say(&now, &entry.cell_id, io);
+    if let Content::Custody(told) = &content {
+        io.say(&chapter_text(told, &Style::new(io.width, io.colour)));
+    } else {
+        if let Some(struck) = struck {
+            io.say(&hanging("", 2, &struck.words(), Style::new(io.width, io.colour).width()));
+        }
+        io.say(&format!("{} · {}\n{}\n", entry.kind, entry.cell_id, entry.summary));
+        io.say(&serde_json::to_string_pretty(&entry.inputs)?);
+    }
+    io.say(&kept_with(shop, &entry)?);
     Ok(())
 }
 
 /// Shows the whole story of a cell.
-fn show_story(book: &Book, cell: &str, packs: Packs, as_json: bool, io: &mut Io<'_>) -> Result<(), Error> {
-    let told = tell(book, cell, packs, io)?;
+fn show_story(told: &Story, as_json: bool, io: &mut Io<'_>) -> Result<(), Error> {
     if as_json {
         // A cell can have several things due.
         let mut now = BTreeMap::<String, Vec<&str>>::new();
@@ -112,25 +113,8 @@ fn show_story(book: &Book, cell: &str, packs: Packs, as_json: bool, io: &mut Io<
     if told.simulated {
         io.say(FIRST_LINE);
     }
-    io.say(&story_text(&told, &Style::new(io.width, io.colour)));
+    io.say(&story_text(told, &Style::new(io.width, io.colour)));
     Ok(())
-}
-
-fn tell(book: &Book, cell: &str, packs: Packs, io: &Io<'_>) -> Result<Story, Error> {
-    let rules = PackRules::new(packs);
-    let today = io.today();
-    Ok(story(book, cell, &Circumstances { today, rules: &rules })?)
-}
-
-fn entry(book: &Book, number: u64) -> Result<Entry, Error> {
-    let found = match u32::try_from(number) {
-        Ok(number) => book.entry(number)?,
-        Err(_) => None,
-    };
-    found.ok_or_else(|| {
-        Error::input(format!("{} has no entry {number}", book.path().display()))
-            .hint("`celltriage book list` shows what there is")
-    })
 }
 
 /// Fewest columns that words need beside the columns of a row.
@@ -182,23 +166,6 @@ fn list(entries: &[Entry], as_json: bool, io: &mut Io<'_>) -> Result<(), Error> 
     Ok(())
 }
 
-/// Shows an entry that is neither an assessment nor of custody: what happened, with every figure that was written.
-fn show_event(book: &Book, entry: &Entry, as_json: bool, io: &mut Io<'_>) -> Result<(), Error> {
-    let mut state = State::read(book)?;
-    let now = StandsNow::of(&state, entry, None);
-    if as_json {
-        return say_json(&event_json(entry, &now), io);
-    }
-    now.say(&entry.cell_id, io);
-    if let Some(struck) = state.struck.remove(&entry.number) {
-        io.say(&hanging("", 2, &struck.words(), Style::new(io.width, io.colour).width()));
-    }
-    io.say(&format!("{} · {}\n{}\n", entry.kind, entry.cell_id, entry.summary));
-    io.say(&serde_json::to_string_pretty(&entry.inputs)?);
-    io.say(&kept_with(book, entry)?);
-    Ok(())
-}
-
 /// An event of the book for machines.
 fn event_json(entry: &Entry, now: &StandsNow) -> Value {
     let mut event = json!({
@@ -217,12 +184,13 @@ fn event_json(entry: &Entry, now: &StandsNow) -> Value {
 }
 
 /// What was kept with an entry, for people.
-fn kept_with(book: &Book, entry: &Entry) -> Result<String, Error> {
+fn kept_with(shop: &Workshop<'_>, entry: &Entry) -> Result<String, Error> {
     let mut text = format!("entry {} · written {} by {}", entry.number, entry.at, entry.program);
-    for attachment in book.attachments_of(entry.number)? {
+    let kept = shop.kept_with(entry.number)?;
+    for attachment in kept.attachments {
         text.push_str(&format!("\n  kept: {} ({} bytes)", attachment.name, attachment.length));
     }
-    for recording in book.recordings_of(entry.number)? {
+    for recording in kept.recordings {
         text.push_str(&format!(
             "\n  kept: recording {} ({} bytes of frames)",
             recording.number, recording.length
@@ -231,83 +199,54 @@ fn kept_with(book: &Book, entry: &Entry) -> Result<String, Error> {
     Ok(text)
 }
 
-/// Makes a decision again and compares: by the same method every figure and finding must come out as stored; by another
-/// method the differences are listed.
-fn recompute(book: &Book, number: u64, io: &mut Io<'_>) -> Result<u8, Error> {
-    let entry = entry(book, number)?;
-    let stored = record::assessment_of(&entry)?;
-    let now = record::recompute(book, &entry)?;
-    let method = record::method_of(&entry)?;
-    let different = differences(&stored, &now);
-    for one in &different {
+/// Shows what differs where a decision is made again: by another method the differences are listed, by the same one they
+/// are an error.
+fn recompute(shop: &Workshop<'_>, number: u64, io: &mut Io<'_>) -> Result<u8, Error> {
+    let again = shop.recompute(number)?;
+    for one in &again.different {
         io.say(&format!("{}: stored {}; now {}", one.what, one.stored, one.now));
     }
-    let rules = changed_rules(&stored, &now);
-    if !rules.is_empty() {
-        io.say(&format!("cautions of other rule packs than today's: {}", rules.join(", ")));
+    if !again.other_rules.is_empty() {
+        io.say(&format!("cautions of other rule packs than today's: {}", again.other_rules.join(", ")));
     }
-    if different.is_empty() {
-        io.say("figures, fate and findings: as in the entry");
-        return Ok(EXIT_DONE);
+    match again.comparison() {
+        Comparison::Same => io.say("figures, fate and findings: as in the entry"),
+        Comparison::OtherMethod => io.say(&format!(
+            "the entry was made by method {}, this is method {METHOD}: what differs is listed above, and the entry \
+             stands as it was stored",
+            again.method
+        )),
+        Comparison::Wrong => {
+            let what = format!("entry {number} comes out differently by the same method {METHOD}");
+            return Err(Error::book(what).hint(format!(
+                "it was written by {}; this is {PROGRAM}. Verify the book and report it",
+                again.entry.program
+            )));
+        }
     }
-    if method != METHOD {
-        io.say(&format!(
-            "the entry was made by method {method}, this is method {METHOD}: what differs is listed above, and the entry \
-             stands as it was stored"
-        ));
-        return Ok(EXIT_DONE);
-    }
-    Err(Error {
-        kind: Kind::Book,
-        message: format!("entry {number} comes out differently by the same method {METHOD}"),
-        hints: Vec::new(),
-    }
-    .hint(format!("it was written by {}; this is {PROGRAM}. Verify the book and report it", entry.program)))
+    Ok(EXIT_DONE)
 }
 
-fn export(book: &Book, number: u64, folder: &Path, io: &mut Io<'_>) -> Result<(), Error> {
-    let entry = entry(book, number)?;
-    let write = |name: &str, bytes: &[u8]| {
-        let path = folder.join(name);
-        std::fs::write(&path, bytes)
-            .map_err(|error| Error::input(format!("cannot write {}: {error}", path.display())))?;
-        Ok::<_, Error>(path)
-    };
+fn export(shop: &Workshop<'_>, number: u64, folder: &Path, io: &mut Io<'_>) -> Result<(), Error> {
+    let files = shop.export(number)?;
     std::fs::create_dir_all(folder)
         .map_err(|error| Error::input(format!("cannot make {}: {error}", folder.display())))?;
     let mut written = Vec::new();
-    for attachment in book.attachments_of(entry.number)? {
-        // The name was given by a person: only its last part is used, so that nothing is written outside the folder.
-        let name = Path::new(&attachment.name).file_name().unwrap_or_default().to_string_lossy().into_owned();
-        if let Some(bytes) = book.attachment(attachment.sha256)? {
-            written.push(write(&name, &bytes)?);
-        }
+    for file in files {
+        let path = folder.join(&file.name);
+        std::fs::write(&path, file.bytes)
+            .map_err(|error| Error::input(format!("cannot write {}: {error}", path.display())))?;
+        written.push(path);
     }
-    for recording in book.recordings_of(entry.number)? {
-        if let Some(bytes) = book.recording(recording.number)? {
-            let name = format!("recording-{}", recording.number);
-            written.push(write(&format!("{name}.frames"), &bytes)?);
-            // The same as an open table, for whoever has other tools.
-            if let Some(trace) = Recorded::read(&bytes, None).trace {
-                let mut table = Vec::new();
-                bdf::write(&mut table, &trace)
-                    .map_err(|error| Error::input(format!("cannot write {name}.csv: {error}")))?;
-                written.push(write(&format!("{name}.csv"), &table)?);
-            }
-        }
-    }
-    let result =
-        serde_json::to_string_pretty(&entry.result).map_err(|error| Error::book(error.to_string()))?;
-    written.push(write("assessment.json", result.as_bytes())?);
     for path in written {
         io.say(&path.display().to_string());
     }
     Ok(())
 }
 
-fn verify(book: &Book, io: &mut Io<'_>) -> Result<u8, Error> {
-    let found = book.verify()?;
-    let path = book.path().display();
+fn verify(shop: &Workshop<'_>, io: &mut Io<'_>) -> Result<u8, Error> {
+    let found = shop.verify()?;
+    let path = shop.book().path().display();
     if found.passed() {
         let last = found.last.map_or_else(|| "none".to_owned(), |digest| digest.to_string());
         io.say(&format!("{path}: {} entries, each as it was written", found.entries));

@@ -6,19 +6,15 @@ mod page;
 pub use arguments::{ContainerAction, ContainerArguments};
 pub(super) use page::{counter_text, verify};
 
-use crate::desk::{Desk, Who, grams, kilograms, litres, watt_hours};
+use crate::desk::{AtDesk, Desk, Who, grams, kilograms, line, litres, watt_hours};
 use crate::error::{EXIT_DONE, Error};
 use crate::io::Io;
 use celltriage_custody::event::*;
-use celltriage_custody::refusal::Refusal;
-use celltriage_custody::state::State;
 use celltriage_custody::units::Milligrams;
 use celltriage_rules::PlaceCode;
-use jiff::ToSpan;
-
-/// Length of a watch in days where none is given. No authority's number was found; the emergency guide 147 (ERG 2024)
-/// tells of cells that flare up again after weeks, so four weeks is our choice, and on the long side.
-const USUAL_WATCH_DAYS: i64 = 28;
+use celltriage_workshop::clock::HeldClock;
+use celltriage_workshop::corrections::NewCorrection;
+use celltriage_workshop::quarantine::NewWatch;
 
 /// Runs `container`.
 ///
@@ -27,142 +23,125 @@ const USUAL_WATCH_DAYS: i64 = 28;
 pub fn run(arguments: &ContainerArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     use ContainerAction as Do;
     let reads = matches!(arguments.action, Do::List { .. } | Do::Show { .. } | Do::Label { .. });
-    let mut desk = Desk::open(&arguments.desk, !reads, io)?;
+    let clock = HeldClock::at(io.now);
+    let mut desk = Desk::open(&arguments.desk, !reads, &clock, io)?;
     match &arguments.action {
-        Do::Open {
-            name,
-            kind,
-            place,
-            stands,
-            tare_kg,
-            most_cells,
-            most_kg,
-            most_wh,
-            volume_l,
-            one_chemistry,
-            who,
-        } => {
-            let place: PlaceCode = place.parse().map_err(|error| Error::input(format!("{error}")))?;
-            let event = Event::ContainerOpened(ContainerOpened {
-                container: name.clone(),
-                kind: *kind,
-                place,
-                stands: stands.clone(),
-                tare: kilograms(*tare_kg)?,
-                most_cells: *most_cells,
-                most_mass: kilograms(*most_kg)?,
-                most_energy: watt_hours(*most_wh)?,
-                one_chemistry: *one_chemistry,
-                volume: litres(*volume_l)?,
-            });
-            write(&mut desk, who, event, io)?;
-        }
+        Do::List { json } => page::list(&desk.shop.state()?, *json, io)?,
+        Do::Show { name, json } => page::show(&desk.shop.container(name, &desk.rules)?, name, *json, io)?,
+        Do::Label { name, html } => page::label(&desk.shop.container(name, &desk.rules)?, name, *html, io)?,
+        Do::Open { .. } => open(&mut desk, &arguments.action, io)?,
         Do::Place { name, cell, inner, mass_g, who } => {
             let weighed = grams(*mass_g)?.or(ask_for_mass(&desk, cell, io)?);
-            let (cell, container, inner) = (cell.clone(), name.clone(), inner.clone());
-            let state = write(
-                &mut desk,
-                who,
-                Event::CellPlaced(CellPlaced { cell: cell.clone(), container, inner, weighed }),
-                io,
-            )?;
-            if let Some(held) = state.cells.get(&cell).filter(|held| held.known_mass().is_none()) {
-                io.note(&format!(
-                    "note: the mass of cell {cell} is not known, so it counts as {}; weigh it: celltriage container weigh {cell}",
-                    held.mass()
-                ));
-            }
-            page::tell_passed(&desk, &state, name, io);
+            let (container, inner) = (name.clone(), inner.clone());
+            place(&mut desk, who, CellPlaced { cell: cell.clone(), container, inner, weighed }, io)?;
         }
         Do::TakeOut { cell, because, who } => {
-            let event = Event::CellTakenOut(CellTakenOut { cell: cell.clone(), because: because.clone() });
-            write(&mut desk, who, event, io)?;
+            let taken = CellTakenOut { cell: cell.clone(), because: because.clone() };
+            let signer = desk.signer(who, io)?;
+            io.say(&line(&desk.shop.take_out(&signer, &desk.rules, taken)?));
         }
         Do::Weigh { cell, mass_g, who } => {
             let mass = grams(Some(*mass_g))?.unwrap_or_default();
-            write(&mut desk, who, Event::CellWeighed(CellWeighed { cell: cell.clone(), mass }), io)?;
+            let signer = desk.signer(who, io)?;
+            let weighed = CellWeighed { cell: cell.clone(), mass };
+            io.say(&line(&desk.shop.weigh(&signer, &desk.rules, weighed)?));
         }
         Do::Hold { cell, because, stands, until, every_days, who } => {
-            let hold = Hold {
-                cell: cell.clone(),
-                because: because.clone(),
-                stands: stands.clone(),
-                // From the day on which it is written down, also where it is said to have begun before.
-                until: until.unwrap_or_else(|| desk.today.saturating_add(USUAL_WATCH_DAYS.days())),
-                every_days: *every_days,
-            };
-            let state = write(&mut desk, who, Event::Hold(hold), io)?;
-            if state
-                .cells
-                .get(cell)
-                .and_then(|held| held.watch.as_ref())
-                .is_some_and(|watch| watch.ends.is_in_doubt())
-            {
+            let (cell, because, stands) = (cell.clone(), because.clone(), stands.clone());
+            let watch = NewWatch { cell, because, stands, until: *until, every_days: *every_days };
+            let signer = desk.signer(who, io)?;
+            let held = desk.shop.hold(&signer, &desk.rules, watch)?;
+            io.say(&line(&held.entered));
+            if held.end_in_doubt {
                 io.note("note: entries before this one have later times, so some clock stood wrong: of the time until the end of this watch only that counts in which something is written at least once a day");
             }
         }
         Do::Inspect { cell, look, temperature_c, air_c, note, who } => {
-            if *look == Look::Active {
-                desk.emergency(desk.place_of(cell).as_ref(), io);
-            }
-            let inspection = Inspection {
-                cell: cell.clone(),
-                temperature_c: *temperature_c,
-                air_c: *air_c,
-                look: *look,
-                note: note.clone(),
+            let (temperature_c, air_c, look) = (*temperature_c, *air_c, *look);
+            let seen = Inspection { cell: cell.clone(), temperature_c, air_c, look, note: note.clone() };
+            let signer = match look {
+                Look::Active => desk.signer_at_once(who, io),
+                _ => desk.signer(who, io)?,
             };
-            // Whoever sees a cell react has no time to begin a watch first: it is written down as what it is.
-            desk.write(who, io, |state, _| {
-                let watched = state.cells.get(cell).is_some_and(|known| known.watch.is_some());
-                Ok(if *look == Look::Active && !watched {
-                    let because = note.clone().unwrap_or_else(|| "found reacting at a look".to_owned());
-                    Event::Escalation(Escalation { cell: cell.clone(), because })
-                } else {
-                    Event::Inspection(inspection.clone())
-                })
-            })?;
+            let entered = desk.shop.inspect(&signer, &desk.rules, &seen, &mut AtDesk(io))?;
+            io.say(&line(&entered));
         }
         Do::Release { cell, because, who } => {
-            let event = Event::Release(Release { cell: cell.clone(), because: because.clone() });
-            write(&mut desk, who, event, io)?;
+            let release = Release { cell: cell.clone(), because: because.clone() };
+            let signer = desk.signer(who, io)?;
+            io.say(&line(&desk.shop.release(&signer, &desk.rules, release)?));
             io.note("note: have the cell judged before it goes on: celltriage judge");
         }
         Do::Escalate { cell, because, who } => {
-            desk.emergency(desk.place_of(cell).as_ref(), io);
-            let event = Event::Escalation(Escalation { cell: cell.clone(), because: because.clone() });
-            write(&mut desk, who, event, io)?;
+            let escalation = Escalation { cell: cell.clone(), because: because.clone() };
+            let signer = desk.signer_at_once(who, io);
+            let entered = desk.shop.escalate(&signer, &desk.rules, &escalation, &mut AtDesk(io))?;
+            io.say(&line(&entered));
         }
         Do::Correct { entry, because, strike, who } => {
-            if desk.book().entry(*entry)?.is_none() {
-                return Err(Refusal::NoSuchEntry(*entry).into());
-            }
-            desk.write(who, io, |state, _| {
-                let (of, subject) =
-                    state.entries.get(entry).cloned().ok_or_else(|| Refusal::NotCorrectable {
-                        entry: *entry,
-                        why: "it is no event of a cell's custody".to_owned(),
-                    })?;
-                let because = because.clone();
-                Ok(Event::Correction(Correction { entry: *entry, of, subject, because, strike: *strike }))
-            })?;
+            // Nobody is asked about the clock for an entry that is not there.
+            desk.shop.to_correct(*entry)?;
+            let new = NewCorrection { entry: *entry, because: because.clone(), strike: *strike };
+            let signer = desk.signer(who, io)?;
+            io.say(&line(&desk.shop.correct(&signer, &desk.rules, &new)?));
         }
-        Do::List { json } => page::list(&desk.state()?, *json, io)?,
-        Do::Show { name, json } => page::show(&desk, name, *json, io)?,
-        Do::Label { name, html } => page::label(&desk, name, *html, io)?,
     }
     Ok(EXIT_DONE)
 }
 
-fn write(desk: &mut Desk, who: &Who, event: Event, io: &mut Io<'_>) -> Result<State, Error> {
-    desk.write(who, io, |_, _| Ok(event.clone()))
+fn open(desk: &mut Desk<'_>, action: &ContainerAction, io: &mut Io<'_>) -> Result<(), Error> {
+    let ContainerAction::Open {
+        name,
+        kind,
+        place,
+        stands,
+        tare_kg,
+        most_cells,
+        most_kg,
+        most_wh,
+        volume_l,
+        one_chemistry,
+        who,
+    } = action
+    else {
+        return Ok(());
+    };
+    let place: PlaceCode = place.parse().map_err(|error| Error::input(format!("{error}")))?;
+    let opened = ContainerOpened {
+        container: name.clone(),
+        kind: *kind,
+        place,
+        stands: stands.clone(),
+        tare: kilograms(*tare_kg)?,
+        most_cells: *most_cells,
+        most_mass: kilograms(*most_kg)?,
+        most_energy: watt_hours(*most_wh)?,
+        one_chemistry: *one_chemistry,
+        volume: litres(*volume_l)?,
+    };
+    let signer = desk.signer(who, io)?;
+    io.say(&line(&desk.shop.open_container(&signer, &desk.rules, opened)?));
+    Ok(())
 }
 
-/// Asks for a mass that stands neither on the label nor in the book, where somebody is there to answer.
-fn ask_for_mass(desk: &Desk, cell: &str, io: &mut Io<'_>) -> Result<Option<Milligrams>, Error> {
-    let state = desk.state()?;
-    let unknown = state.cells.get(cell).is_some_and(|found| found.known_mass().is_none());
-    let Some(ask) = io.ask.as_mut().filter(|_| unknown) else { return Ok(None) };
+fn place(desk: &mut Desk<'_>, who: &Who, cell: CellPlaced, io: &mut Io<'_>) -> Result<(), Error> {
+    let name = cell.cell.clone();
+    let signer = desk.signer(who, io)?;
+    let placed = desk.shop.place(&signer, &desk.rules, cell)?;
+    io.say(&line(&placed.entered));
+    if let Some(mass) = placed.counted_as {
+        io.note(&format!(
+            "note: the mass of cell {name} is not known, so it counts as {mass}; weigh it: celltriage container weigh {name}"
+        ));
+    }
+    page::tell_passed(&placed.passed, io);
+    Ok(())
+}
+
+/// Asks for a mass that is neither on the label nor in the book, where somebody is there to answer.
+fn ask_for_mass(desk: &Desk<'_>, cell: &str, io: &mut Io<'_>) -> Result<Option<Milligrams>, Error> {
+    let missing = desk.shop.mass_is_missing(cell)?;
+    let Some(ask) = io.ask.as_mut().filter(|_| missing) else { return Ok(None) };
     let line =
         ask(&format!("Mass of cell {cell} in g, as weighed [empty = not weighed] ")).unwrap_or_default();
     match line.trim() {

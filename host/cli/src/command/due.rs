@@ -6,12 +6,10 @@ use crate::desk::{Desk, DeskArguments};
 use crate::error::{EXIT_DONE, Error};
 use crate::io::Io;
 use crate::output::{Style, hanging};
-use celltriage_custody::counters::{Counter, of_site};
-use celltriage_custody::due::{Due, Urgency, due, item, most_urgent_first};
-use celltriage_instrument::standing::all_due;
+use celltriage_workshop::clock::HeldClock;
+use celltriage_workshop::due::DueList;
 use clap::Args;
 use serde_json::json;
-use std::collections::BTreeMap;
 
 /// Options of `due`.
 #[derive(Debug, Args)]
@@ -27,53 +25,16 @@ pub struct DueArguments {
     pub desk: DeskArguments,
 }
 
-/// Returns what falls due on the fixtures.
-fn fixtures(desk: &Desk) -> Result<Vec<Due>, Error> {
-    let found = all_due(desk.book())?;
-    Ok(found
-        .into_iter()
-        .map(|due| {
-            // A stop has no last day: it holds today.
-            let (urgency, on) =
-                if due.stopped { (Urgency::Now, desk.today) } else { (Urgency::Dated, due.on) };
-            let source = "the fixture's own records";
-            Due { urgency, ..item(&due.fixture, &due.what, on, desk.today, source) }
-        })
-        .collect())
-}
-
 /// Runs `due`.
 ///
 /// # Errors
 /// Book errors.
 pub fn run(arguments: &DueArguments, io: &mut Io<'_>) -> Result<u8, Error> {
-    let desk = Desk::open(&arguments.desk, false, io)?;
-    let state = desk.state()?;
-    let mut items = due(&state, &desk.circumstances());
-    items.extend(fixtures(&desk)?);
-    most_urgent_first(&mut items);
-    if let Some(days) = arguments.within {
-        items.retain(|item| item.days_left <= i64::from(days));
-    }
-    // The site's counters for each place in which a container stands.
-    let places: BTreeMap<&str, _> = state
-        .containers
-        .values()
-        .map(|container| &container.opened.place)
-        .map(|place| (place.as_str(), place))
-        .collect();
-    let mut site: Vec<Counter> = Vec::new();
-    for counter in places.values().flat_map(|place| of_site(&state, place, &desk.circumstances())) {
-        // A rule of the country holds in each of its parts, and is told once.
-        if !site.contains(&counter) {
-            site.push(counter);
-        }
-    }
+    let clock = HeldClock::at(io.now);
+    let desk = Desk::open(&arguments.desk, false, &clock, io)?;
+    let DueList { today, items, site } = desk.shop.due(&desk.rules, arguments.within)?;
     if arguments.json {
-        say_json(
-            &json!({ "schema": "celltriage.due/1", "today": desk.today, "due": items, "site": site }),
-            io,
-        )?;
+        say_json(&json!({ "schema": "celltriage.due/1", "today": today, "due": items, "site": site }), io)?;
         return Ok(EXIT_DONE);
     }
     let style = Style::new(io.width, io.colour);
@@ -87,7 +48,7 @@ pub fn run(arguments: &DueArguments, io: &mut Io<'_>) -> Result<u8, Error> {
         io.say(&hanging("", 0, &counter_text(counter), style.width()));
     }
     if items.is_empty() {
-        io.note(&format!("{}: nothing that this book knows of falls due", desk.today));
+        io.note(&format!("{today}: nothing that this book knows of falls due"));
     }
     Ok(EXIT_DONE)
 }

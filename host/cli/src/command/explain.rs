@@ -1,7 +1,6 @@
 //! `explain`: a decision number by number, from the book, from an assessment in a file, or from a trace.
 
 use super::grade;
-use super::stands_now::StandsNow;
 use crate::arguments::{BookPath, CaseArguments};
 use crate::clock_check::open_to_read;
 use crate::error::{EXIT_DONE, Error, read_text};
@@ -9,9 +8,8 @@ use crate::io::Io;
 use crate::output::{Style, explanation_page, number_lines_svg};
 use celltriage_assessment::Assessment;
 use celltriage_assessment::explain::Explanation;
-use celltriage_assessment::record;
-use celltriage_book::{Book, Entry, Filter};
-use celltriage_custody::State;
+use celltriage_workshop::clock::HeldClock;
+use celltriage_workshop::{Fault, Workshop};
 use clap::Args;
 use std::path::{Path, PathBuf};
 
@@ -44,11 +42,7 @@ pub struct ExplainArguments {
 /// # Errors
 /// An input error where there is no such decision, a book error for the book.
 pub fn run(arguments: &ExplainArguments, io: &mut Io<'_>) -> Result<u8, Error> {
-    let (assessment, now) = find(arguments, io)?;
-    let mut explanation = Explanation::of(&assessment);
-    if let Some(now) = now {
-        explanation.known = now.known;
-    }
+    let mut explanation = find(arguments, io)?;
     if let Some(id) = &arguments.criterion {
         explanation.only(id).map_err(Error::input)?;
     }
@@ -66,39 +60,29 @@ pub fn run(arguments: &ExplainArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     Ok(EXIT_DONE)
 }
 
-/// A number is an entry, a file is a file, everything else the name of a cell. Where it stands in the book, also returns what
-/// that has of the cell now.
-fn find(arguments: &ExplainArguments, io: &mut Io<'_>) -> Result<(Assessment, Option<StandsNow>), Error> {
+/// A number is an entry, a file is a file, everything else the name of a cell.
+fn find(arguments: &ExplainArguments, io: &mut Io<'_>) -> Result<Explanation, Error> {
     let what = arguments.what.as_str();
-    if let Ok(number) = what.parse::<u32>() {
-        let book = open_to_read(&arguments.book.path, io)?;
-        let entry = book.entry(number)?.ok_or_else(|| {
-            Error::input(format!("{} has no entry {number}", book.path().display()))
-                .hint("`celltriage book list` shows what there is")
-        })?;
-        return with_now(&book, &entry);
-    }
+    let number = what.parse::<u32>().ok();
     let path = Path::new(what);
-    if path.is_file() {
-        return Ok((from_file(path, arguments, io)?, None));
+    if number.is_none() && path.is_file() {
+        return Ok(Explanation::of(&from_file(path, arguments, io)?));
     }
-    let book = open_to_read(&arguments.book.path, io)?;
-    let filter = Filter { cell_id: Some(what.to_owned()), ..Filter::default() };
-    let entries = book.entries(&filter)?;
-    let newest = entries.iter().find(|entry| entry.kind == record::ASSESSMENT).ok_or_else(|| {
-        Error::input(format!(
-            "{} has no decision on a cell `{what}`, and there is no such file",
-            book.path().display()
-        ))
-        .hint("`celltriage book list` shows what there is")
+    let clock = HeldClock::at(io.now);
+    let shop = Workshop::new(open_to_read(&arguments.book.path, io)?, &clock, io.zone.clone());
+    if let Some(number) = number {
+        return Ok(shop.decision(number)?.explained());
+    }
+    let newest = shop.newest_decision(what).map_err(|fault| {
+        let no_file = matches!(fault, Fault::NoDecision { .. });
+        let mut error = Error::from(fault);
+        if no_file {
+            error.message.push_str(", and there is no such file");
+        }
+        error
     })?;
-    io.note(&format!("entry {}, the newest decision on {what}", newest.number));
-    with_now(&book, newest)
-}
-
-fn with_now(book: &Book, entry: &Entry) -> Result<(Assessment, Option<StandsNow>), Error> {
-    let assessment = record::assessment_of(entry)?;
-    Ok((assessment, Some(StandsNow::of(&State::read(book)?, entry, None))))
+    io.note(&format!("entry {}, the newest decision on {what}", newest.entry));
+    Ok(newest.explained())
 }
 
 fn from_file(path: &Path, arguments: &ExplainArguments, io: &mut Io<'_>) -> Result<Assessment, Error> {

@@ -1,20 +1,17 @@
 //! `judge`: a person judges the legal state of a cell; the tool proposes and writes down.
 
 use super::container::verify;
-use crate::desk::{Desk, DeskArguments, Who};
+use crate::desk::{AtDesk, Desk, DeskArguments, Who, line};
 use crate::error::{EXIT_DONE, Error};
 use crate::io::{Io, fitted};
 use crate::output::{Style, hanging, table};
-use celltriage_assessment::Assessment;
-use celltriage_assessment::record;
 use celltriage_custody::cell::Cell;
-use celltriage_custody::checklist::{Answers, Criterion, as_recorded};
-use celltriage_custody::event::{Event, Judgement};
-use celltriage_custody::refusal::Refusal;
+use celltriage_custody::checklist::{Answers, Criterion};
 use celltriage_instrument::simulated::FIRST_LINE;
 use celltriage_measure::observation::Answer;
-use celltriage_rules::{self, LegalState, PlaceCode, propose};
-use celltriage_verdict::Fate;
+use celltriage_rules::{LegalState, PlaceCode, Proposal};
+use celltriage_workshop::clock::HeldClock;
+use celltriage_workshop::judging::{NewJudgement, is_urgent, next_question};
 use clap::Args;
 use jiff::civil::Date;
 
@@ -71,15 +68,10 @@ pub struct JudgeArguments {
 /// # Errors
 /// Input and book errors, each with what to do.
 pub fn run(arguments: &JudgeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
-    let mut desk = Desk::open(&arguments.desk, arguments.state.is_some(), io)?;
-    let state = desk.state()?;
-    let unknown = || Error::from(Refusal::UnknownCell(arguments.cell.clone()));
-    let cell = state.cells.get(&arguments.cell).ok_or_else(unknown)?;
-    let number = cell.facts.as_ref().ok_or_else(unknown)?.assessment;
-    // An assessment that cannot be read leaves every question open.
-    let entry = desk.book().entry(number)?;
-    let assessment = entry.and_then(|entry| record::assessment_of(&entry).ok());
-    let recorded = assessment.as_ref().map_or_else(Answers::new, as_recorded);
+    let clock = HeldClock::at(io.now);
+    let mut desk = Desk::open(&arguments.desk, arguments.state.is_some(), &clock, io)?;
+    let to_judge = desk.shop.to_judge(&arguments.cell)?;
+    let recorded = &to_judge.recorded;
     let mut answers = if arguments.as_recorded { recorded.clone() } else { Answers::new() };
     for given in &arguments.answers {
         let (criterion, answer) = read_answer(given)?;
@@ -92,14 +84,14 @@ pub fn run(arguments: &JudgeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
         Some(Ok(place)) => (Some(place), None),
         None => (None, None),
     };
-    let place = named.or_else(|| desk.place_of(&arguments.cell));
+    let place = named.or_else(|| desk.shop.place_of(&arguments.cell));
     let Some(given) = &arguments.state else {
         if let Some(mistyped) = mistyped {
             return Err(mistyped);
         }
-        let grounds = grounds(&desk, assessment.as_ref(), place.as_ref());
-        let name = &arguments.cell;
-        let (recorded, answers, grounds) = (&recorded, &answers, &grounds);
+        let proposal = desk.shop.proposal(&to_judge, place.as_ref(), &desk.rules);
+        let grounds = &proposal.as_ref().map_or_else(Vec::new, grounds);
+        let (name, cell, answers) = (&arguments.cell, &to_judge.cell, &answers);
         let page = page(&Shown { name, cell, recorded, answers, grounds, place: place.as_ref() }, io);
         let critical = cell.legal() == LegalState::Critical;
         let above = if critical { desk.emergency(place.as_ref(), io) } else { 0 };
@@ -111,46 +103,38 @@ pub fn run(arguments: &JudgeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
         return Ok(EXIT_DONE);
     };
     let judged = read_state(given)?;
-    let acute = |answers: &Answers| answers.get(&Criterion::AcuteHazard) == Some(&Answer::Yes);
-    let known = judged == LegalState::Critical || acute(&answers);
-    if known {
+    if is_urgent(judged, &answers) {
         desk.emergency(place.as_ref(), io);
     }
     if let Some(mistyped) = mistyped {
         return Err(mistyped);
     }
     ask_for_the_rest(&mut answers, judged, io);
-    if !known && acute(&answers) {
-        desk.emergency(place.as_ref(), io);
-    }
     let who = Who { by: arguments.by.clone().unwrap_or_default(), on: arguments.on };
-    let on = arguments.on.unwrap_or(desk.today);
-    desk.write(&who, io, |state, _| {
-        let cell =
-            state.cells.get(&arguments.cell).ok_or_else(|| Refusal::UnknownCell(arguments.cell.clone()))?;
-        Ok(Event::Judgement(Judgement {
-            cell: arguments.cell.clone(),
-            // What was looked at, not what is there by now: the check tells the two apart.
-            assessment: number,
-            proposed: cell.proposal(),
-            state: judged,
-            answers: answers.clone(),
-            qualification: arguments.qualification.clone().unwrap_or_default(),
-            because: arguments.because.clone(),
-            device: arguments.device.clone(),
-            removed_on: arguments.removed_on,
-            photo: arguments.photo.clone(),
-            decided_on: arguments.discarded_on.or_else(|| decided_on(cell, judged, on)),
-        }))
-    })?;
+    let signer = match is_urgent(judged, &answers) {
+        true => desk.signer_at_once(&who, io),
+        false => desk.signer(&who, io)?,
+    };
+    let new = NewJudgement {
+        cell: arguments.cell.clone(),
+        assessment: to_judge.entry,
+        state: judged,
+        answers,
+        qualification: arguments.qualification.clone().unwrap_or_default(),
+        because: arguments.because.clone(),
+        device: arguments.device.clone(),
+        removed_on: arguments.removed_on,
+        photo: arguments.photo.clone(),
+        discarded_on: arguments.discarded_on,
+        place,
+    };
+    let entered = desk.shop.judge(&signer, &desk.rules, &new, &mut AtDesk(io))?;
+    io.say(&line(&entered));
     Ok(EXIT_DONE)
 }
 
-/// Returns what speaks for a state by the rules of a place, and what is for a person to judge.
-fn grounds(desk: &Desk, assessment: Option<&Assessment>, place: Option<&PlaceCode>) -> Vec<String> {
-    let Some(assessment) = assessment else { return Vec::new() };
-    let observed = &assessment.cell.observations;
-    let proposal = propose(&assessment.verdict, observed, place, desk.today, desk.packs());
+/// Writes what speaks for a state by the rules of a place, and what is for a person to judge.
+fn grounds(proposal: &Proposal) -> Vec<String> {
     let facts = proposal
         .grounds
         .iter()
@@ -158,17 +142,6 @@ fn grounds(desk: &Desk, assessment: Option<&Assessment>, place: Option<&PlaceCod
     let by_policy =
         proposal.by_policy_alone.iter().map(|text| format!("by the workshop's policy alone: {text}"));
     facts.chain(by_policy).chain(proposal.to_judge.iter().cloned()).collect()
-}
-
-/// Returns the day on which a cell counts as discarded by a judgement. A damaged cell that is only kept apart is not
-/// discarded yet; it is when it goes into a waste container.
-fn decided_on(cell: &Cell, judged: LegalState, on: Date) -> Option<Date> {
-    let recycled = cell.facts.as_ref().filter(|facts| facts.fate == Fate::Recycle).map(|facts| facts.on);
-    match judged {
-        LegalState::NotWaste => None,
-        LegalState::IntactWaste => recycled.or(Some(on)),
-        _ => recycled,
-    }
 }
 
 fn read_state(text: &str) -> Result<LegalState, Error> {
@@ -196,17 +169,10 @@ fn read_answer(text: &str) -> Result<(Criterion, Answer), Error> {
     Ok((criterion, answer))
 }
 
-/// Asks the questions that are still open, where somebody is there to answer; no answer leaves a question open. Ends at
-/// once where the cell is reacting now, or is judged critical: nobody stays beside it to answer questions, and what to
-/// do about it must not be scrolled away by them.
+/// Asks the questions that are still open, where somebody is there to answer; no answer leaves a question open.
 fn ask_for_the_rest(answers: &mut Answers, judged: LegalState, io: &mut Io<'_>) {
     let Some(ask) = io.ask.as_mut() else { return };
-    for criterion in Criterion::ALL {
-        let reacting = answers.get(&Criterion::AcuteHazard) == Some(&Answer::Yes);
-        let leave = reacting || judged == LegalState::Critical && criterion != Criterion::AcuteHazard;
-        if leave || answers.contains_key(&criterion) {
-            continue;
-        }
+    while let Some(criterion) = next_question(answers, judged) {
         let Some(line) = ask(&format!("{} [y/n, empty = not looked] ", criterion.question())) else { return };
         match line.trim().to_lowercase().as_str() {
             "y" | "yes" => answers.insert(criterion, Answer::Yes),

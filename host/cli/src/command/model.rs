@@ -6,11 +6,13 @@ use crate::clock_check::open_to_read;
 use crate::error::{EXIT_DONE, Error};
 use crate::io::Io;
 use crate::output::{Style, hanging, table};
-use celltriage_assessment::health::{Expectation, Reading, Sibling};
+use celltriage_assessment::health::Reading;
 use celltriage_instrument::simulated::{FIRST_LINE, SIMULATED};
 use celltriage_measure::normal_model::FEWEST_CELLS;
 use celltriage_verdict::{figure, figure_with_doubt};
-use celltriage_workshop::history::{ModelCells, models, siblings_of};
+use celltriage_workshop::Workshop;
+use celltriage_workshop::clock::HeldClock;
+use celltriage_workshop::history::ModelCells;
 use clap::{Args, Subcommand};
 use serde_json::json;
 
@@ -49,10 +51,11 @@ pub enum ModelAction {
 /// # Errors
 /// A book error, or an input error where the book knows no such model.
 pub fn run(arguments: &ModelArguments, io: &mut Io<'_>) -> Result<u8, Error> {
-    let book = open_to_read(&arguments.book.path, io)?;
+    let clock = HeldClock::at(io.now);
+    let shop = Workshop::new(open_to_read(&arguments.book.path, io)?, &clock, io.zone.clone());
     match &arguments.action {
         ModelAction::List { json } => {
-            let models = models(&book)?;
+            let models = shop.models()?;
             if *json {
                 say_json(&json!({ "schema": "celltriage.models/1", "models": models }), io)?;
                 return Ok(EXIT_DONE);
@@ -66,26 +69,14 @@ pub fn run(arguments: &ModelArguments, io: &mut Io<'_>) -> Result<u8, Error> {
                 );
             }
         }
-        ModelAction::Show { name, json } => {
-            let found = siblings_of(&book, name)?;
-            if found.cells.is_empty() {
-                return Err(Error::input(format!("{} knows no model `{name}`", book.path().display()))
-                    .hint("`celltriage model list` shows those there are"));
-            }
-            show(name, &found, *json, io)?;
-        }
+        ModelAction::Show { name, json } => show(name, &shop.model(name)?, *json, io)?,
     }
     Ok(EXIT_DONE)
 }
 
 fn show(name: &str, found: &ModelCells, as_json: bool, io: &mut Io<'_>) -> Result<(), Error> {
     let cells = &found.cells;
-    let population = |pick: fn(&Sibling) -> Option<&Reading>| {
-        let used: Vec<Reading> = cells.iter().filter(|cell| !cell.new).filter_map(pick).cloned().collect();
-        Expectation::of(&used).map(|found| found.population())
-    };
-    let capacity = population(|cell| cell.capacity_fraction.as_ref());
-    let resistance = population(|cell| cell.resistance_25c.as_ref());
+    let (capacity, resistance) = (found.capacity_fraction(), found.resistance_25c());
     if as_json {
         let mut model = json!({
             "schema": "celltriage.model/1", "model": name, "cells": cells,

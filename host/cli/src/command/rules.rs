@@ -156,19 +156,14 @@ fn read_place(text: &str) -> Result<PlaceCode, Error> {
     text.parse().map_err(|error: celltriage_rules::PlaceCodeError| Error::input(error.to_string()))
 }
 
-/// The packs that a name asks for: the layer or layers of that name, or everything that holds in a place.
 fn asked_for<'p>(name: &str, packs: &'p Packs) -> Result<Vec<&'p Pack>, Error> {
-    let layer = |pack: &&Pack| pack.place.is_none() && pack.name() == name.to_lowercase();
-    let layers: Vec<_> = packs.all().iter().filter(layer).collect();
-    if layers.is_empty() { Ok(packs.layers(Some(&read_place(name)?))) } else { Ok(layers) }
+    packs.named(name).map_err(|error| Error::input(error.to_string()))
 }
 
 /// Says so where a place has no pack of its own.
 fn missing(name: &str, packs: &Packs) -> Option<String> {
-    let place: PlaceCode = name.parse().ok()?;
-    packs.of(&place).is_none().then(|| {
-        format!("no rules of {place} itself are known here: ask its waste authority and its fire authority")
-    })
+    let place = packs.without_own_pack(name)?;
+    Some(format!("no rules of {place} itself are known here: ask its waste authority and its fire authority"))
 }
 
 fn as_json(name: &str, layers: &[&Pack], date: Date) -> Result<String, Error> {

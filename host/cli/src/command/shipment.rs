@@ -5,21 +5,21 @@ mod arguments;
 pub use arguments::{Form, ShipmentAction, ShipmentArguments};
 
 use super::say_json;
-use crate::desk::{Desk, kilograms};
+use crate::desk::{Desk, kilograms, line};
 use crate::error::{EXIT_DONE, Error};
 use crate::io::Io;
 use crate::output::Style;
 use crate::output::draft_sheet::{DRAFT, sheet};
 use crate::output::used_sheet::used_sheet;
-use crate::refusal_hint::hint;
-use celltriage_assessment::record;
-use celltriage_custody::draft::{self, Request};
-use celltriage_custody::event::{Event, HandedOver, ReceiverAgreed, ShipmentWithdrawn};
-use celltriage_custody::refusal::Refusal;
-use celltriage_custody::state::{Progress, Shipment, State};
+use celltriage_custody::draft::Request;
+use celltriage_custody::event::{HandedOver, ReceiverAgreed, ShipmentWithdrawn};
+use celltriage_custody::state::{Progress, State};
 use celltriage_custody::summary::cells;
-use celltriage_custody::used::{self, RecallCheck, UsedRecord, results_of};
+use celltriage_custody::used::RecallCheck;
 use celltriage_instrument::simulated::SIMULATED;
+use celltriage_workshop::clock::HeldClock;
+use celltriage_workshop::shipments::ShipmentView;
+use celltriage_workshop::used_records::{ForUse, RecordMade};
 use jiff::civil::Date;
 use serde_json::{Value, json};
 
@@ -30,7 +30,8 @@ use serde_json::{Value, json};
 pub fn run(arguments: &ShipmentArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     use ShipmentAction as Do;
     let reads = matches!(arguments.action, Do::List | Do::Show { .. });
-    let mut desk = Desk::open(&arguments.desk, !reads, io)?;
+    let clock = HeldClock::at(io.now);
+    let mut desk = Desk::open(&arguments.desk, !reads, &clock, io)?;
     match &arguments.action {
         Do::Draft { name, container, mode, purpose, receiver, gross_kg, planned_on, form, who } => {
             let request = Request {
@@ -39,61 +40,55 @@ pub fn run(arguments: &ShipmentArguments, io: &mut Io<'_>) -> Result<u8, Error> 
                 mode: *mode,
                 purpose: *purpose,
                 receiver: receiver.clone(),
-                planned_on: planned_on.or(who.on).unwrap_or(desk.today),
+                planned_on: planned_on.or(who.on).unwrap_or_else(|| desk.shop.today()),
                 gross: kilograms(Some(*gross_kg))?.unwrap_or_default(),
             };
-            let state = desk.write_noting(who, io, |state, circumstances| {
-                draft::build(state, &request, circumstances)
-                    .map(|draft| Event::ShipmentDrafted(Box::new(draft)))
-            })?;
-            papers(&state, name, form, io)?;
+            let signer = desk.signer(who, io)?;
+            let entered = desk.shop.draft_shipment(&signer, &desk.rules, &request)?;
+            io.note(&line(&entered));
+            papers(&ShipmentView::of(&entered.state, name)?, form, io)?;
         }
         Do::Agree { name, reference, who } => {
-            let event = ReceiverAgreed { shipment: name.clone(), reference: reference.clone() };
-            desk.write(who, io, |_, _| Ok(Event::ReceiverAgreed(event.clone())))?;
+            let agreed = ReceiverAgreed { shipment: name.clone(), reference: reference.clone() };
+            let signer = desk.signer(who, io)?;
+            io.say(&line(&desk.shop.receiver_agrees(&signer, &desk.rules, agreed)?));
         }
         Do::Withdraw { name, because, who } => {
-            let event = ShipmentWithdrawn { shipment: name.clone(), because: because.clone() };
-            desk.write(who, io, |_, _| Ok(Event::ShipmentWithdrawn(event.clone())))?;
+            let withdrawn = ShipmentWithdrawn { shipment: name.clone(), because: because.clone() };
+            let signer = desk.signer(who, io)?;
+            io.say(&line(&desk.shop.withdraw(&signer, &desk.rules, withdrawn)?));
         }
         Do::HandOver { name, document, received_by, checked_by, training, waste_code, who } => {
-            let on = who.on.unwrap_or(desk.today);
-            desk.write(who, io, |state, circumstances| {
-                let place = state.shipments.get(name).map(|shipment| &shipment.draft.place);
-                let codes = place.map_or_else(Vec::new, |place| circumstances.rules.waste_codes(place, on));
-                let only = if let [only] = codes.as_slice() { Some(only.code.clone()) } else { None };
-                Ok(Event::HandedOver(HandedOver {
-                    shipment: name.clone(),
-                    document: document.clone(),
-                    received_by: received_by.clone(),
-                    checked_by: checked_by.clone(),
-                    training: training.clone(),
-                    waste_code: waste_code.clone().or(only),
-                }))
-            })?;
+            let handed = HandedOver {
+                shipment: name.clone(),
+                document: document.clone(),
+                received_by: received_by.clone(),
+                checked_by: checked_by.clone(),
+                training: training.clone(),
+                waste_code: waste_code.clone(),
+            };
+            let signer = desk.signer(who, io)?;
+            io.say(&line(&desk.shop.hand_over(&signer, &desk.rules, &handed)?));
         }
-        Do::List => list(&desk.state()?, io),
-        Do::Show { name, form } => papers(&desk.state()?, name, form, io)?,
+        Do::List => list(&desk.shop.state()?, io),
+        Do::Show { name, form } => papers(&desk.shop.shipment(name)?, form, io)?,
         Do::UsedRecord { .. } => used_record(&mut desk, &arguments.action, io)?,
     }
     Ok(EXIT_DONE)
 }
 
-fn papers(state: &State, name: &str, form: &Form, io: &mut Io<'_>) -> Result<(), Error> {
-    let Some(shipment) = state.shipments.get(name) else {
-        let unknown = Refusal::UnknownShipment(name.to_owned());
-        return Err(Error::input(unknown.to_string()).hint(hint(&unknown)));
-    };
+fn papers(view: &ShipmentView, form: &Form, io: &mut Io<'_>) -> Result<(), Error> {
     if form.json {
-        return say_json(&shipment_json(state, shipment), io);
+        return say_json(&shipment_json(view), io);
     }
     let style = Style::new(io.width, io.colour);
-    let sheet = sheet(shipment, state.simulated_in(&shipment.draft).is_some());
+    let sheet = sheet(&view.shipment, view.simulated);
     io.say(&if form.html { sheet.html() } else { sheet.text(&style) });
     Ok(())
 }
 
-fn shipment_json(state: &State, shipment: &Shipment) -> Value {
+fn shipment_json(view: &ShipmentView) -> Value {
+    let ShipmentView { shipment, simulated } = view;
     let (stage, on) = match shipment.progress {
         Progress::Drafted => ("drafted", None),
         Progress::Withdrawn => ("withdrawn", None),
@@ -101,7 +96,7 @@ fn shipment_json(state: &State, shipment: &Shipment) -> Value {
     };
     json!({
         "schema": "celltriage.shipment/1", "notice": DRAFT, "stage": stage,
-        "simulated": state.simulated_in(&shipment.draft).is_some(), "drafted_on": shipment.drafted_on,
+        "simulated": simulated, "drafted_on": shipment.drafted_on,
         "drafted_by": shipment.drafted_by, "draft": shipment.draft,
         "receiver_agreed": shipment.agreed.as_ref().map(|(day, reference)| json!({ "on": day, "reference": reference })),
         "handed_over_on": on, "handed_over": shipment.handed_over,
@@ -130,7 +125,7 @@ fn list(state: &State, io: &mut Io<'_>) {
     }
 }
 
-fn used_record(desk: &mut Desk, action: &ShipmentAction, io: &mut Io<'_>) -> Result<(), Error> {
+fn used_record(desk: &mut Desk<'_>, action: &ShipmentAction, io: &mut Io<'_>) -> Result<(), Error> {
     let ShipmentAction::UsedRecord {
         cell,
         item,
@@ -147,34 +142,26 @@ fn used_record(desk: &mut Desk, action: &ShipmentAction, io: &mut Io<'_>) -> Res
     else {
         return Ok(());
     };
-    let unknown = || Error::from(Refusal::UnknownCell(cell.clone()));
-    let state = desk.state()?;
-    let facts = state.cells.get(cell).and_then(|cell| cell.facts.as_ref()).ok_or_else(unknown)?;
-    let entry = desk.book().entry(facts.assessment)?.ok_or_else(unknown)?;
-    let assessment = record::assessment_of(&entry)?;
-    let made = UsedRecord {
-        cell: cell.clone(),
+    let tested = desk.shop.tested(cell)?;
+    let given = ForUse {
         item: item.clone(),
         production_year: *production_year,
         company: company.clone(),
         address: address.clone(),
-        assessment: entry.number,
-        tested_on: facts.on,
-        results: results_of(&assessment),
-        statement: assessment.verdict.statement.clone(),
         recall: recall(*recall_checked_on, recall_looked_in.as_deref(), *recall_listed, io)?,
         contract: contract.clone(),
     };
-    desk.write_noting(who, io, |_, _| Ok(Event::UsedRecord(Box::new(made.clone()))))?;
-    let place = assessment.conditions.place.as_ref();
-    let needed = used::needed(desk.packs(), place, desk.today);
+    let signer = desk.signer(who, io)?;
+    let made = desk.shop.make_used_record(&signer, &desk.rules, &tested, given)?;
+    io.note(&line(&made.entered));
+    let RecordMade { record, on, needed, .. } = made;
     if form.json {
         return say_json(
-            &json!({ "schema": "celltriage.used/1", "record": made, "made_by": who.by, "needed": needed }),
+            &json!({ "schema": "celltriage.used/1", "record": record, "made_by": who.by, "needed": needed }),
             io,
         );
     }
-    let sheet = used_sheet(&made, &who.by, who.on.unwrap_or(desk.today), &needed);
+    let sheet = used_sheet(&record, &who.by, on, &needed);
     io.say(&if form.html { sheet.html() } else { sheet.text(&Style::new(io.width, io.colour)) });
     Ok(())
 }

@@ -1,59 +1,18 @@
-//! What the book has of a cell now, beside an entry that is shown: an old page must not read as if nothing had been found.
+//! What the book has of a cell now, shown above an entry that is no decision.
 
 use crate::io::Io;
 use crate::output::{Style, hanging};
-use celltriage_book::Entry;
-use celltriage_custody::State;
-use celltriage_custody::about::{About, is_about_simulated};
-use celltriage_custody::cell::Cell;
-use celltriage_custody::event::Event;
 use celltriage_custody::known;
 use celltriage_instrument::simulated::FIRST_LINE;
-use celltriage_verdict::KnownFinding;
+use celltriage_workshop::stands_now::StandsNow;
 
-/// How the cell of an entry stands now.
-#[derive(Debug, Default)]
-pub(super) struct StandsNow {
-    /// Whether the entry is about a simulated cell, or a container or shipment of such.
-    pub simulated: bool,
-    /// What stands against the cell and is not told by the entry itself.
-    pub known: Vec<KnownFinding>,
-}
-
-impl StandsNow {
-    /// Reads it for an entry and the event in it, if it is one.
-    pub(super) fn of(state: &State, entry: &Entry, event: Option<&Event>) -> Self {
-        // A container or a shipment may bear the name of a cell.
-        let cell = state
-            .cells
-            .get(&entry.cell_id)
-            .filter(|_| event.is_none_or(|event| About::of(event) == About::Cell));
-        let told = celltriage_custody::simulated::of_entry(entry);
-        let simulated = match event {
-            Some(event) => is_about_simulated(state, event),
-            None => told.unwrap_or_else(|| cell.is_some_and(Cell::is_simulated)),
-        };
-        let mut known = cell.map_or_else(Vec::new, Cell::known);
-        known.retain(|found| found.entry != entry.number);
-        Self { simulated, known }
+/// Shows how the cell of an entry stands now.
+pub(super) fn say(now: &StandsNow, cell: &str, io: &mut Io<'_>) {
+    if now.simulated {
+        io.say(FIRST_LINE);
     }
-
-    /// The same without what a record tells already.
-    pub(super) fn since(mut self, told: &[KnownFinding]) -> Self {
-        let is_told =
-            |one: &KnownFinding| told.iter().any(|told| (told.entry, &told.what) == (one.entry, &one.what));
-        self.known.retain(|one| !is_told(one));
-        self
-    }
-
-    /// Says it above an entry that is no decision.
-    pub(super) fn say(&self, cell: &str, io: &mut Io<'_>) {
-        if self.simulated {
-            io.say(FIRST_LINE);
-        }
-        let width = Style::new(io.width, io.colour).width();
-        for found in &self.known {
-            io.say(&hanging("", 2, &known::line(known::OF, cell, found), width));
-        }
+    let width = Style::new(io.width, io.colour).width();
+    for found in &now.known {
+        io.say(&hanging("", 2, &known::line(known::OF, cell, found), width));
     }
 }

@@ -1,28 +1,23 @@
 //! What `container` shows: lists, one container with its counters and words, as text, for the printer and as JSON.
 
 use crate::command::say_json;
-use crate::desk::Desk;
 use crate::error::Error;
 use crate::io::Io;
 use crate::output::sheet::{Sheet, Words};
 use crate::output::{Style, hanging};
-use crate::refusal_hint::hint;
 use celltriage_custody::cell::Whereabouts;
-use celltriage_custody::counters::{Counter, of_container};
-use celltriage_custody::papers::Mark;
-use celltriage_custody::refusal::Refusal;
+use celltriage_custody::counters::Counter;
 use celltriage_custody::state::{Container, State};
 use celltriage_custody::summary::cells;
 use celltriage_instrument::simulated::{FIRST_LINE, SIMULATED};
+use celltriage_workshop::containers::ContainerView;
 use jiff::civil::Date;
 use serde_json::{Value, json};
 
 /// Says which limits are passed after a cell was put in.
-pub(super) fn tell_passed(desk: &Desk, state: &State, name: &str, io: &mut Io<'_>) {
-    for counter in of_container(state, name, &desk.circumstances()) {
-        if counter.passed == Some(true) {
-            io.note(&format!("warning: limit passed: {}", counter_text(&counter)));
-        }
+pub(super) fn tell_passed(passed: &[Counter], io: &mut Io<'_>) {
+    for counter in passed {
+        io.note(&format!("warning: limit passed: {}", counter_text(counter)));
     }
 }
 
@@ -64,37 +59,22 @@ fn stage(container: &Container) -> String {
     }
 }
 
-fn find<'a>(state: &'a State, name: &str) -> Result<&'a Container, Error> {
-    let unknown = Refusal::UnknownContainer(name.to_owned());
-    state.containers.get(name).ok_or_else(|| Error::input(unknown.to_string()).hint(hint(&unknown)))
-}
-
 /// Returns the earliest day on which one of its cells was discarded.
 fn first_date(state: &State, name: &str) -> Option<Date> {
     state.cells_in(name).filter_map(|(_, cell)| cell.discarded_on()).min()
 }
 
-/// Returns the words to be written on it or its cells.
-fn words(desk: &Desk, container: &Container) -> Vec<Mark> {
-    let circumstances = desk.circumstances();
-    let state = container.opened.kind.counted_as();
-    circumstances.rules.words_on_container(&container.opened.place, circumstances.today, state)
-}
-
 /// Shows one container.
 ///
 /// # Errors
-/// An input error where there is none of that name.
-pub(super) fn show(desk: &Desk, name: &str, as_json: bool, io: &mut Io<'_>) -> Result<(), Error> {
-    let state = desk.state()?;
-    let container = find(&state, name)?;
-    let counters = of_container(&state, name, &desk.circumstances());
-    let words = words(desk, container);
+/// A book error where JSON cannot be written.
+pub(super) fn show(view: &ContainerView, name: &str, as_json: bool, io: &mut Io<'_>) -> Result<(), Error> {
+    let ContainerView { state, container, counters, words, uncounted, .. } = view;
     if as_json {
-        let mut row = container_json(&state, name, container);
+        let mut row = container_json(state, name, container);
         row["schema"] = json!("celltriage.container/1");
-        row["counters"] = serde_json::to_value(&counters)?;
-        row["words"] = serde_json::to_value(&words)?;
+        row["counters"] = serde_json::to_value(counters)?;
+        row["words"] = serde_json::to_value(words)?;
         return say_json(&row, io);
     }
     let width = Style::new(io.width, io.colour).width();
@@ -110,8 +90,8 @@ pub(super) fn show(desk: &Desk, name: &str, as_json: bool, io: &mut Io<'_>) -> R
     let simulated = state.holds_simulated(name);
     let mut page = if simulated { format!("{FIRST_LINE}\n") } else { String::new() };
     page.push_str(&hanging("", 0, &head, width));
-    let first = first_date(&state, name)
-        .map_or("no cell discarded yet".to_owned(), |day| format!("earliest date {day}"));
+    let first =
+        view.earliest.map_or("no cell discarded yet".to_owned(), |day| format!("earliest date {day}"));
     page.push_str(&format!(
         "{}, {}, {}; {first}\n",
         cells(state.cells_in(name).count()),
@@ -133,18 +113,17 @@ pub(super) fn show(desk: &Desk, name: &str, as_json: bool, io: &mut Io<'_>) -> R
     if !words.is_empty() {
         page.push_str("words on the container or its cells, exactly so, with the earliest date\n");
     }
-    for mark in &words {
+    for mark in words {
         let text = format!("{} [{}]{}", mark.quoted(), mark.citation, verify(mark.verify, &mark.verify_with));
         page.push_str(&hanging("  ", 2, &text, width));
     }
     page.push_str("counted\n");
-    for counter in &counters {
+    for counter in counters {
         page.push_str(&hanging("  ", 2, &counter_text(counter), width));
     }
     if counters.is_empty() {
         page.push_str("  this program knows no counted limits of this place; ask your authority\n");
     }
-    let uncounted = desk.uncounted(container);
     if !uncounted.is_empty() {
         let text = format!("{} (`celltriage rules show {}` tells each)", uncounted.join("; "), opened.place);
         page.push_str(&hanging("  ", 2, &format!("not counted by this book: {text}"), width));
@@ -156,11 +135,9 @@ pub(super) fn show(desk: &Desk, name: &str, as_json: bool, io: &mut Io<'_>) -> R
 /// Prints the words for a container.
 ///
 /// # Errors
-/// An input error where there is none of that name.
-pub(super) fn label(desk: &Desk, name: &str, as_html: bool, io: &mut Io<'_>) -> Result<(), Error> {
-    let state = desk.state()?;
-    let container = find(&state, name)?;
-    let first = first_date(&state, name);
+/// An input error where a page cannot be made.
+pub(super) fn label(view: &ContainerView, name: &str, as_html: bool, io: &mut Io<'_>) -> Result<(), Error> {
+    let ContainerView { state, container, earliest: first, .. } = view;
     let opened = &container.opened;
     let mut sheet = Sheet { title: format!("Container {name}"), ..Sheet::default() };
     let simulated = state.holds_simulated(name).then_some(FIRST_LINE);
@@ -168,7 +145,7 @@ pub(super) fn label(desk: &Desk, name: &str, as_html: bool, io: &mut Io<'_>) -> 
         sheet.title = format!("{word}: {}", sheet.title);
     }
     let date = first.map_or("earliest date: ____________".to_owned(), |day| format!("earliest date: {day}"));
-    for mark in words(desk, container) {
+    for mark in &view.words {
         sheet.words.push(Words {
             words: mark.words.clone(),
             below: simulated
