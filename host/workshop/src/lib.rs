@@ -45,6 +45,8 @@ pub mod shipments;
 mod shop;
 pub mod signer;
 pub mod stands_now;
+#[cfg(test)]
+mod tests;
 pub mod trace_file;
 pub mod used_records;
 
