@@ -1,16 +1,14 @@
-//! celltriage on the bench computer: link, trace, estimates, verdict, rules, book, pages.
+//! The command line of celltriage: what was typed becomes settings, a question to the person, a call of the workshop, a page.
 //!
-//! Data goes one way, each arrow one function, each noun one file:
+//! | file | what |
+//! |---|---|
+//! | [`arguments`], [`fixture_arguments`], [`choice`] | options, and the words for values of the floors below |
+//! | [`command`] | one file for each command: it asks, calls, shows |
+//! | [`case`] | label, looks and setting read from options and files; the open questions |
+//! | [`run_view`] | what happens meanwhile, as a bar or lines |
+//! | [`fault_words`], [`refusal_hint`], [`error`] | a fault as words with what to do, and the exit code |
+//! | [`danger_first`], [`plain_text`] | before everything else: emergency words; nothing typed by others acts on the terminal |
 //!
-//! ```text
-//! bytes -> frames   link/, recorded.rs        a plan goes the other way: plan.rs, before the run
-//!       -> trace    trace/  (a CSV file joins here: bdf/)
-//!       -> estimates estimate/
-//!       -> verdict  verdict/  (policy as data: ../policy)
-//!       -> cautions rules/    (packs as data: ../rules)
-//!       -> assessment assessment.rs
-//!       -> page, JSON, book   output/, record.rs, book/
-//! ```
 //! [`run`] is the whole program but for the real terminal; everything that moves comes in through [`io::Io`].
 
 pub mod arguments;

@@ -11,7 +11,9 @@ impl From<InstrumentError> for Error {
             InstrumentError::Budget { .. } => {
                 "build from an unchanged source, or correct the file".to_owned()
             }
-            InstrumentError::NoSuchKind { ref kinds, .. } => format!("the kinds are {}", kinds.join(", ")),
+            InstrumentError::NoSuchCell { ref kinds, .. } | InstrumentError::NoSuchKind { ref kinds, .. } => {
+                format!("the kinds are {}", kinds.join(", "))
+            }
             InstrumentError::Running => {
                 "wait for its end, or unplug the fixture: it drops the load by itself".to_owned()
             }
