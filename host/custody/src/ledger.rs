@@ -41,7 +41,7 @@ struct Form {
     schema: u32,
 }
 
-/// Reads an event from an entry; nothing where the entry is of another sort.
+/// Reads an event from an entry; `None` if the entry is of another sort.
 ///
 /// # Errors
 /// A book error where it is an event and cannot be read: leaving one out could lose a cell.

@@ -68,7 +68,7 @@ pub struct Mark {
     /// Whether they stand on each cell or its container, and not on the package.
     #[serde(default)]
     pub on_cell_or_container: bool,
-    /// Least letter height in mm; nothing where no text was found that fixes one.
+    /// Least letter height in mm; `None` if no text was found that fixes one.
     pub letter_height_mm: Option<u32>,
     /// Where they come from.
     pub citation: String,
@@ -223,7 +223,7 @@ pub fn papers(packs: &Packs, consignment: &Consignment<'_>) -> Papers {
 }
 
 impl Mark {
-    /// Makes it from words of the packs; nothing where there are none.
+    /// Makes it from words of the packs; `None` if there are none.
     pub fn of(told: FromRule<celltriage_rules::Label>) -> Option<Self> {
         let FromRule { fact, what: label } = told;
         let mut phrases = label.phrases.into_iter();

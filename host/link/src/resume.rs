@@ -15,7 +15,7 @@ use celltriage_protocol::splitter::Splitter;
 use celltriage_protocol::units::Micros;
 use std::time::{Duration, Instant};
 
-/// How long a broken link is waited for. A USB device is found anew within about a second; the rest is for the hand that
+/// How long a broken link is waited for. A USB device is found again within about a second; the rest is for the hand that
 /// puts the plug back (common practice).
 pub const PATIENCE: Duration = Duration::from_secs(10);
 /// The newest time known may be that of a sample still to come: at most one period ahead.
