@@ -8,7 +8,7 @@ use crate::error::Error;
 use crate::io::Io;
 use celltriage_assessment::record::assessment_of;
 use celltriage_book::{Book, Entry};
-use celltriage_custody::check::Circumstances;
+use celltriage_custody::circumstances::Circumstances;
 use celltriage_custody::event::Event;
 use celltriage_custody::ledger::{Signature, record};
 use celltriage_custody::limits::CounterLimit;

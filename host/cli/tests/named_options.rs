@@ -5,7 +5,7 @@
 // A panic is a verdict here, also in the helpers.
 #![allow(clippy::expect_used, clippy::panic)]
 
-use celltriage_host::arguments::Arguments;
+use celltriage_host::command_line::Arguments;
 use clap::CommandFactory;
 use std::collections::BTreeSet;
 use std::fs;

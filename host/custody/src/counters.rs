@@ -4,7 +4,7 @@
 //! whose mass is not known counts with the worst case, and the counter says so. A simulated cell is never counted.
 
 use crate::cell::{Cell, Whereabouts};
-use crate::check::Circumstances;
+use crate::circumstances::Circumstances;
 use crate::clock::{days_left, end_of, in_words};
 use crate::limits::{Amount, Counted, CounterLimit};
 use crate::state::State;

@@ -5,7 +5,8 @@
 //! state and check are made again.
 
 use crate::about::is_about_simulated;
-use crate::check::{Circumstances, check};
+use crate::check::check;
+use crate::circumstances::Circumstances;
 use crate::error::CustodyError;
 use crate::event::{Correction, Event, SCHEMA, Signed};
 use crate::facts::Facts;

@@ -6,6 +6,7 @@
 
 use crate::event::{Mode, Purpose};
 use crate::limits::{CounterLimit, Measured};
+use crate::need::Need;
 use crate::units::{Milligrams, MilliwattHours};
 use celltriage_rules::{Fact, FromRule, LegalState, Packs, PlaceCode, Section};
 use jiff::civil::Date;
@@ -35,26 +36,6 @@ pub struct Consignment<'a> {
     pub net: Milligrams,
     /// Gross mass of the heaviest package.
     pub gross: Milligrams,
-}
-
-/// One thing that is needed, with its source.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Need {
-    /// What is needed.
-    pub text: String,
-    /// Where it comes from.
-    pub citation: String,
-    /// Whether it must be verified before it is relied on.
-    pub verify: bool,
-    /// Whom to verify it with.
-    #[serde(default)]
-    pub verify_with: String,
-    /// What is doubtful about it.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub doubt: Option<String>,
-    /// Name of the rule in its pack.
-    #[serde(default)]
-    pub rule: String,
 }
 
 /// Words on a package, or on each cell or its container.
@@ -145,20 +126,6 @@ pub struct Papers {
     pub approval: Vec<Need>,
     /// What is not certain.
     pub doubts: Vec<String>,
-}
-
-impl Need {
-    /// Makes it from a fact of the packs.
-    pub fn of(fact: &Fact) -> Self {
-        Self {
-            text: fact.text.clone(),
-            citation: fact.source.clone(),
-            verify: fact.verify,
-            verify_with: fact.verify_with.clone(),
-            doubt: fact.doubt.clone(),
-            rule: fact.rule.clone(),
-        }
-    }
 }
 
 impl Consignment<'_> {

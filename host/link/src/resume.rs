@@ -5,7 +5,7 @@
 //! costs nothing, one that is back later still brings the story of the trip. What was counted is told as a total, so no
 //! charge is lost with a sample. A fixture that restarted has forgotten all this, which is told apart and never mended.
 
-use super::asking::Seen;
+use super::answer::Seen;
 use super::missing::is_ahead;
 use super::run::Run;
 use super::{Attendant, Client, LinkError, Recorder, Reopened, RunEnd, RunEvent};

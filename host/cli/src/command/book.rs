@@ -11,7 +11,7 @@ use crate::output::{Style, hanging};
 use celltriage_assessment::comparison::{METHOD, changed_rules, differences};
 use celltriage_assessment::record;
 use celltriage_assessment::recorded::Recorded;
-use celltriage_custody::check::Circumstances;
+use celltriage_custody::circumstances::Circumstances;
 use celltriage_custody::ledger::event_of;
 use celltriage_custody::story::{Story, chapter, story};
 use celltriage_custody::{PackRules, State};

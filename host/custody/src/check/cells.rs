@@ -1,10 +1,11 @@
 //! Checks of what is judged, seen and weighed of one cell.
 
-use super::{Circumstances, known, not_before, not_gone, not_later_than, one_line, present};
 use crate::cell::{Cell, Watch};
 use crate::checklist::{answered, mildest};
+use crate::circumstances::Circumstances;
 use crate::clock::days_after;
 use crate::event::{CellWeighed, Escalation, Hold, Inspection, Judgement, Look, Release};
+use crate::lookup::{known, not_before, not_gone, not_later_than, one_line, present};
 use crate::refusal::Refusal;
 use crate::state::State;
 use crate::used::UsedRecord;
