@@ -2,35 +2,37 @@
 
 use celltriage_link::discovery::ask;
 use celltriage_link::{LinkError, SerialLink};
-use celltriage_tests::{Call, call, foreign_frame};
-use insta::{assert_snapshot, with_settings};
+use celltriage_tests::{call, foreign_frame, snapshot};
 use serialport::{SerialPort, TTYPort};
 use std::io::Write;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
-fn shown(call: &Call) -> String {
-    format!("exit code {}\n--- stdout\n{}\n--- stderr\n{}", call.code, call.out, call.err)
-}
-
-macro_rules! snapshot {
-    ($name:literal, $typed:expr) => {
-        with_settings!({ omit_expression => true, prepend_module_to_snapshot => false }, {
-            assert_snapshot!($name, shown(&call(&$typed, None)))
-        })
-    };
-}
-
 #[test]
 fn identity_and_self_test_read_well() {
-    snapshot!("fixture_identify", ["fixture", "identify", "--simulated", "check-standard"]);
-    snapshot!("fixture_self_test", ["fixture", "self-test", "--simulated", "check-standard", "--load"]);
-    snapshot!("fixture_self_test_drifted", ["fixture", "self-test", "--simulated", "drifted", "--load"]);
-    snapshot!("fixture_self_test_warm", ["fixture", "self-test", "--simulated", "self-warming"]);
-    snapshot!("fixture_watch", ["fixture", "watch", "--simulated", "sound", "--for", "3"]);
-    snapshot!("fixture_unknown", ["fixture", "watch", "--simulated", "nothing"]);
-    snapshot!("help_fixture_self_test", ["fixture", "self-test", "--help"]);
+    snapshot!(
+        "fixture_identify",
+        call(&["fixture", "identify", "--simulated", "check-standard"], None).shown()
+    );
+    snapshot!(
+        "fixture_self_test",
+        call(&["fixture", "self-test", "--simulated", "check-standard", "--load"], None).shown()
+    );
+    snapshot!(
+        "fixture_self_test_drifted",
+        call(&["fixture", "self-test", "--simulated", "drifted", "--load"], None).shown()
+    );
+    snapshot!(
+        "fixture_self_test_warm",
+        call(&["fixture", "self-test", "--simulated", "self-warming"], None).shown()
+    );
+    snapshot!(
+        "fixture_watch",
+        call(&["fixture", "watch", "--simulated", "sound", "--for", "3"], None).shown()
+    );
+    snapshot!("fixture_unknown", call(&["fixture", "watch", "--simulated", "nothing"], None).shown());
+    snapshot!("help_fixture_self_test", call(&["fixture", "self-test", "--help"], None).shown());
 }
 
 #[test]

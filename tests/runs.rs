@@ -12,5 +12,9 @@ mod link_losses;
 mod locked_book;
 #[path = "run_end.rs"]
 mod run_end;
+#[path = "run_kept.rs"]
+mod run_kept;
+#[path = "run_unheard.rs"]
+mod run_unheard;
 #[path = "serial_port.rs"]
 mod serial_port;

@@ -4,7 +4,6 @@
 //! busy machine the host may not get its turn for longer than the fixture bears its silence: the clock then waits for it,
 //! up to a real time after which the host is taken for dead and the guard for what it is.
 
-use celltriage_book::Book;
 use celltriage_link::{
     Attendant, Client, Link, LinkError, Recorder, RunEnd, RunEvent, SerialLink, read_recording,
 };
@@ -15,7 +14,7 @@ use celltriage_protocol::reply::Reply;
 use celltriage_protocol::request::Request;
 use celltriage_protocol::units::Micros;
 use celltriage_simulated_board::{fixture::SimulatedFixture, library};
-use celltriage_tests::{Collector, samples, short_plan};
+use celltriage_tests::{Collector, NOON, Shop, samples, short_plan};
 use serialport::{SerialPort, TTYPort};
 use std::io::{ErrorKind, Read, Write};
 use std::sync::Arc;
@@ -310,16 +309,15 @@ fn a_silent_port_is_told_from_a_fixture() {
 
 #[test]
 fn a_fixture_unplugged_in_the_middle_leaves_a_recorded_unfinished_cell() {
-    let folder = tempfile::tempdir().expect("a folder");
-    let book = folder.path().join("book.sqlite");
+    let shop = Shop::new();
     let far = FarEnd::start(None);
     let quit = Arc::clone(&far.quit);
     let unplug = std::thread::spawn(move || {
         std::thread::sleep(Duration::from_millis(1_500));
         quit.store(true, Ordering::Relaxed);
     });
-    let book_text = book.to_string_lossy().into_owned();
-    let call = celltriage_tests::call(
+    let call = shop.call(
+        NOON,
         &[
             "assess",
             "--id",
@@ -329,8 +327,6 @@ fn a_fixture_unplugged_in_the_middle_leaves_a_recorded_unfinished_cell() {
             "--no-signs",
             "--thickness-mm",
             "3.2",
-            "--book",
-            &book_text,
             "--rated-capacity-ah",
             "3.0",
             "--charge-limit-v",
@@ -346,7 +342,7 @@ fn a_fixture_unplugged_in_the_middle_leaves_a_recorded_unfinished_cell() {
     );
     unplug.join().expect("unplugged");
     assert_eq!(call.code, 4, "{}\n{}", call.out, call.err);
-    let book = Book::open_read_only(&book).expect("the book opens");
+    let book = shop.open();
     let entry = book.entry(1).expect("readable").expect("there is an entry");
     assert_eq!(entry.fate.as_deref(), Some("quarantine"));
     assert!(book.recordings_of(1).expect("readable")[0].length > 1_000, "what came before is kept");
