@@ -1,5 +1,5 @@
 //! Two processes move cells in one book and are killed with SIGKILL at varied moments: no cell is lost or in two places,
-//! no inner packing holds two, and what was acknowledged stands in the book.
+//! no inner packing holds two, and what was acknowledged is in the book.
 //!
 //! The test starts itself again as children that call the program's own commands without end and print each line that the
 //! program printed as data, after it was printed. A refusal is an answer; anything else than done or refused is a fault.
@@ -133,7 +133,7 @@ fn kill_after(mut children: Vec<Child>, pause: Duration) -> Vec<String> {
     for reader in readers {
         lines.extend(reader.map_while(Result::ok).filter(|line| told(line)));
     }
-    // A line that the kill cut off is no acknowledgement: it has no end.
+    // A line that the kill cut off does not count as acknowledged: its end is missing.
     lines.into_iter().filter_map(|line| line.strip_suffix('.').map(str::to_owned)).collect()
 }
 

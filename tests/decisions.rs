@@ -87,7 +87,7 @@ fn siblings_are_compared_and_listed() {
     let listed = shop.run(NOON, &["model", "show", "school tablet A", "--json"]).json();
     assert_eq!(listed["cells"].as_array().map(Vec::len), Some(7));
     assert_eq!(shop.run(NOON, &["model", "show", "none"]).code, 2);
-    // A sibling's name is no word of this cell's entry, and what it was compared with is kept.
+    // A sibling's name is not a word of this cell's entry, and what it was compared with is kept.
     assert_eq!(shop.run(NOON, &["book", "find", "PE-60"]).out.lines().count(), 1);
     let recomputed = shop.run(NOON, &["book", "recompute", "7"]);
     assert_eq!(recomputed.code, 0, "{}{}", recomputed.out, recomputed.err);

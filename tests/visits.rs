@@ -42,7 +42,7 @@ fn the_second_visit_tells_the_loss_and_until_then_the_day() {
     let recomputed = shop.run(NOON, &["book", "recompute", "3"]);
     assert_eq!(recomputed.code, 0, "{}{}", recomputed.out, recomputed.err);
 
-    // A charge ends the storage, not what it told.
+    // A charge ends the storage, not the estimate from it.
     let guided = ["guided", "--id", "PE-3", "--simulated", "sound"];
     assert_eq!(shop.run("2026-11-23T10:00:00Z", &[&guided[..], &["--charged"]].concat()).code, 0);
     let tested = shop.run("2026-11-23T12:00:00Z", &[&guided[..], &["--no-signs", "--json"]].concat());
