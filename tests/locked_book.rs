@@ -5,6 +5,7 @@ use celltriage_host::io::Io;
 use celltriage_host::session::Session;
 use celltriage_link::{BenchCell, Recorder};
 use celltriage_measure::plan::{Extent, plan};
+use celltriage_tests::Shop;
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 use std::sync::atomic::AtomicBool;
@@ -16,8 +17,8 @@ const A_FLUSH_LATER: Duration = Duration::from_millis(1_050);
 
 #[test]
 fn frames_wait_in_memory_while_the_book_is_locked_and_stand_in_it_afterwards() {
-    let folder = tempfile::tempdir().expect("a folder");
-    let path = folder.path().join("book.sqlite");
+    let shop = Shop::new();
+    let path = shop.book_path();
     let mut book = Book::open(&path).expect("a new book");
     let recording = book.begin_recording("PE-1", Timestamp::UNIX_EPOCH).expect("begun");
     let other = rusqlite::Connection::open(&path).expect("opens");
