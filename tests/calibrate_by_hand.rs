@@ -2,13 +2,12 @@
 //!
 //! The fixture is the simulated one with a supply on its leads, at the far end of a pseudo-terminal.
 
-use celltriage_book::Book;
 use celltriage_instrument::calibration::{CALIBRATION, CalibrationRecord};
 use celltriage_link::{Client, Link, SerialLink, SimulatedLink};
 use celltriage_protocol::calibration::Calibration;
 use celltriage_protocol::reply::Reply;
 use celltriage_protocol::request::Request;
-use celltriage_tests::{Call, call};
+use celltriage_tests::{Call, FIXTURE, NOON, Shop};
 use serialport::{SerialPort, TTYPort};
 use std::io::{ErrorKind, Read, Write};
 use std::sync::Arc;
@@ -16,16 +15,16 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread::JoinHandle;
 use std::time::Duration;
 
-/// A fixture with a supply on its leads, played by a thread, and a book.
-struct Desk {
+/// A fixture with a supply on its leads, played by a thread, and the workshop that calibrates it.
+struct PlayedFixture {
     port: String,
-    folder: tempfile::TempDir,
+    shop: Shop,
     quit: Arc<AtomicBool>,
     thread: Option<JoinHandle<()>>,
     _slave: TTYPort,
 }
 
-impl Desk {
+impl PlayedFixture {
     fn new() -> Self {
         let (mut master, slave) = TTYPort::pair().expect("a pseudo-terminal");
         let port = slave.name().expect("a pseudo-terminal has a name");
@@ -48,20 +47,14 @@ impl Desk {
                 }
             }
         });
-        let folder = tempfile::tempdir().expect("a folder");
-        Self { port, folder, quit, thread: Some(thread), _slave: slave }
-    }
-
-    fn book(&self) -> String {
-        self.folder.path().join("book.sqlite").to_string_lossy().into_owned()
+        Self { port, shop: Shop::new(), quit, thread: Some(thread), _slave: slave }
     }
 
     fn calibrate(&self, quantity: &str, typed: &[&str]) -> Call {
-        let book = self.book();
-        let mut all = vec!["fixture", "calibrate", quantity, "--port", &self.port, "--book", &book];
+        let mut all = vec!["fixture", "calibrate", quantity, "--port", &self.port];
         all.extend(["--by", "M. Adeyemi", "--reference", "bench meter 7"]);
         all.extend(["--of-reading-percent", "0.2", "--plus", "0.0005"]);
-        call(&all, Some(typed))
+        self.shop.call(NOON, &all, Some(typed))
     }
 
     fn stored(&self) -> Calibration {
@@ -74,13 +67,12 @@ impl Desk {
     }
 
     fn records(&self) -> Vec<CalibrationRecord> {
-        let book = Book::open_read_only(self.book()).expect("the book opens");
-        let found = book.records(CALIBRATION, "fixture 0000000000000001").expect("it is read");
+        let found = self.shop.open().records(CALIBRATION, FIXTURE).expect("it is read");
         found.into_iter().map(|(_, record)| record).collect()
     }
 }
 
-impl Drop for Desk {
+impl Drop for PlayedFixture {
     fn drop(&mut self) {
         self.quit.store(true, Ordering::Relaxed);
         if let Some(thread) = self.thread.take() {
@@ -91,23 +83,23 @@ impl Drop for Desk {
 
 #[test]
 fn a_slip_of_the_keyboard_is_asked_again_and_what_is_accepted_is_stored() {
-    let desk = Desk::new();
+    let fixture = PlayedFixture::new();
     // The supply of the simulated bench stands at 4 V; the comma is that of a keyboard in Port Ellery.
-    let done = desk.calibrate("current", &["o", "0,0000", "", "inf", "1.5 A", "1,5000", "y"]);
+    let done = fixture.calibrate("current", &["o", "0,0000", "", "inf", "1.5 A", "1,5000", "y"]);
     assert_eq!(done.code, 0, "{}", done.err);
     for slip in ["\"o\" is no number", "\"inf\" is no number", "\"1.5 A\" is no number"] {
         assert!(done.err.contains(slip), "{slip}: {}", done.err);
     }
-    let records = desk.records();
+    let records = fixture.records();
     assert_eq!(records.len(), 1);
     assert_eq!(records[0].points.iter().map(|point| point.reference).collect::<Vec<_>>(), [0.0, 1.5]);
-    assert_eq!(desk.stored(), records[0].new);
+    assert_eq!(fixture.stored(), records[0].new);
     assert_ne!(records[0].new.current, records[0].old.current, "it was off, and is moved");
 }
 
 #[test]
 fn whoever_goes_away_in_the_middle_or_says_no_leaves_everything_as_it_was() {
-    let desk = Desk::new();
+    let fixture = PlayedFixture::new();
     let cases: [(&str, &[&str]); 6] = [
         ("voltage", &[]),
         // The supply stands at 4 V: no reading of 3 V is believed.
@@ -118,10 +110,10 @@ fn whoever_goes_away_in_the_middle_or_says_no_leaves_everything_as_it_was() {
         ("thermometers", &["25.0", "n"]),
     ];
     for (quantity, typed) in cases {
-        let done = desk.calibrate(quantity, typed);
+        let done = fixture.calibrate(quantity, typed);
         assert_eq!(done.code, 2, "{quantity} {typed:?}: {}", done.err);
         assert!(done.err.contains("nothing was stored"), "{quantity} {typed:?}: {}", done.err);
     }
-    assert_eq!(desk.stored(), Calibration::default());
-    assert_eq!(desk.records().len(), 0);
+    assert_eq!(fixture.stored(), Calibration::default());
+    assert_eq!(fixture.records().len(), 0);
 }

@@ -2,32 +2,9 @@
 //!
 //! Accept a wanted change with `INSTA_UPDATE=always cargo test -p celltriage-tests --test command`, and read the diff.
 
-use celltriage_tests::{Call, call, call_on_screen};
-use insta::{assert_snapshot, with_settings};
-use std::path::Path;
+use celltriage_tests::{Call, NOON, Shop, call, call_on_screen, snapshot};
 
 const LABEL: &str = "labels/scanner_cell.toml";
-
-/// A call as a person would see it, with the folder's name and sizes that may move taken out.
-fn shown(call: &Call, folder: Option<&Path>) -> String {
-    let text = format!("exit code {}\n--- stdout\n{}\n--- stderr\n{}", call.code, call.out, call.err);
-    match folder {
-        Some(folder) => text.replace(&*folder.to_string_lossy(), "FOLDER"),
-        None => text,
-    }
-}
-
-macro_rules! snapshot {
-    ($name:literal, $call:expr, $folder:expr) => {
-        with_settings!({ omit_expression => true, prepend_module_to_snapshot => false, filters => vec![
-            (r"[0-9a-f]{64}", "DIGEST"),
-            (r"policy workshop default ([\d.]+) \([0-9a-f]{12}\)", "policy workshop default $1 (DIGEST)"),
-        ] }, { assert_snapshot!($name, shown(&$call, $folder)) })
-    };
-    ($name:literal, $call:expr) => {
-        snapshot!($name, $call, None)
-    };
-}
 
 fn grade(trace: &str, more: &[&str]) -> Call {
     let mut typed = vec!["grade", trace, "--cell", LABEL];
@@ -37,7 +14,7 @@ fn grade(trace: &str, more: &[&str]) -> Call {
 
 #[test]
 fn help_of_every_command() {
-    snapshot!("help", call(&["--help"], None));
+    snapshot!("help", call(&["--help"], None).shown());
     for command in [
         "demo",
         "assess",
@@ -56,9 +33,7 @@ fn help_of_every_command() {
         "hot-cell-watch",
     ] {
         let name = format!("help_{command}");
-        with_settings!({ omit_expression => true, prepend_module_to_snapshot => false }, {
-            assert_snapshot!(name, shown(&call(&[command, "--help"], None), None))
-        });
+        snapshot!(name, call(&[command, "--help"], None).shown());
     }
 }
 
@@ -66,7 +41,7 @@ fn help_of_every_command() {
 fn a_trace_with_all_signs_answered_is_graded_on_a_page() {
     snapshot!(
         "grade_page",
-        grade("traces/two_level.csv", &["--no-signs", "--thickness-mm", "4.5", "--place", "US"])
+        grade("traces/two_level.csv", &["--no-signs", "--thickness-mm", "4.5", "--place", "US"]).shown()
     );
 }
 
@@ -114,63 +89,58 @@ fn the_same_as_json_keeps_to_the_contract() {
         3.0 * 80e-3 + slow * (-1.0f64 / 12.0).exp() + 15e-3 * 3.0 * (1.0 - (-1.0f64 / 12.0).exp()) + drift;
     let truth = (u2 - u1) / 2.4;
     assert!((read - truth).abs() <= 0.01 * truth + 0.3e-3, "{read} against {truth}");
-    snapshot!("grade_json", call);
+    snapshot!("grade_json", call.shown());
 }
 
 #[test]
 fn a_cell_that_is_reacting_now_gets_the_emergency_text_and_no_test() {
-    let folder = tempfile::tempdir().expect("a folder");
-    let book = folder.path().join("book.sqlite").to_string_lossy().into_owned();
+    let shop = Shop::new();
+    let book = shop.book();
     let typed =
         ["assess", "--id", "PE-1", "--simulated", "sound", "--sign", "active_now=yes", "--book", &book];
-    snapshot!("emergency_page", call(&typed, None), Some(folder.path()));
+    snapshot!("emergency_page", shop.shown(&call(&typed, None)));
 }
 
 #[test]
 fn a_person_at_the_terminal_is_asked_for_each_sign_and_can_ask_back() {
-    let folder = tempfile::tempdir().expect("a folder");
-    let book = folder.path().join("book.sqlite").to_string_lossy().into_owned();
+    let shop = Shop::new();
+    let book = shop.book();
     let typed = ["assess", "--id", "PE-2", "--simulated", "sound", "--book", &book];
     let answers = ["n", "?", "n", "n", "n", "n", "n", "n", "n", "n"];
-    snapshot!("assess_asked", call(&typed, Some(&answers)), Some(folder.path()));
+    snapshot!("assess_asked", shop.shown(&call(&typed, Some(&answers))));
 }
 
 #[test]
 fn a_cell_nobody_looked_at_is_not_loaded() {
-    let folder = tempfile::tempdir().expect("a folder");
-    let book = folder.path().join("book.sqlite").to_string_lossy().into_owned();
+    let shop = Shop::new();
+    let book = shop.book();
     let typed = ["assess", "--id", "PE-3", "--simulated", "sound", "--book", &book];
-    snapshot!("assess_not_looked_at", call(&typed, None), Some(folder.path()));
+    snapshot!("assess_not_looked_at", shop.shown(&call(&typed, None)));
 }
 
 #[test]
 fn the_demo_and_its_book() {
-    let folder = tempfile::tempdir().expect("a folder");
-    let out = folder.path().to_string_lossy().into_owned();
+    let shop = Shop::new();
+    let out = shop.folder().to_string_lossy().into_owned();
     let demo = call(&["demo", "--out", &out, "--place", "DE"], None);
-    let files = std::fs::read_dir(folder.path()).expect("the folder").filter_map(Result::ok);
+    let files = std::fs::read_dir(shop.folder()).expect("the folder").filter_map(Result::ok);
     let json = files.filter(|file| file.path().extension().is_some_and(|ending| ending == "json")).count();
     assert!(json >= 5, "{json} JSON files");
-    snapshot!("demo", demo, Some(folder.path()));
+    snapshot!("demo", shop.shown(&demo));
 
-    let book = folder.path().join("book.sqlite").to_string_lossy().into_owned();
-    let read = |typed: &[&str]| {
-        let mut all = vec!["book", "--book", &book];
-        all.extend_from_slice(typed);
-        call(&all, None)
-    };
-    snapshot!("book_list", read(&["list"]), Some(folder.path()));
-    snapshot!("book_find", read(&["find", "PE-0405"]), Some(folder.path()));
-    snapshot!("book_show", read(&["show", "7"]), Some(folder.path()));
-    snapshot!("book_show_missing", read(&["show", "99"]), Some(folder.path()));
-    snapshot!("book_verify", read(&["verify"]), Some(folder.path()));
+    let read = |typed: &[&str]| shop.unstated(NOON, &["book", &typed.join(" ")].join(" "), None);
+    snapshot!("book_list", shop.shown(&read(&["list"])));
+    snapshot!("book_find", shop.shown(&read(&["find", "PE-0405"])));
+    snapshot!("book_show", shop.shown(&read(&["show", "7"])));
+    snapshot!("book_show_missing", shop.shown(&read(&["show", "99"])));
+    snapshot!("book_verify", shop.shown(&read(&["verify"])));
     // The calibrations of the fixture come before the cells.
     for number in 4..4 + json {
         let again = read(&["recompute", &number.to_string()]);
         assert_eq!(again.code, 0, "entry {number} comes out differently: {}{}", again.out, again.err);
     }
     // What was kept can be taken out and graded by itself, with the same result.
-    let export = folder.path().join("export").to_string_lossy().into_owned();
+    let export = shop.path("export");
     assert_eq!(read(&["export", "4", &export]).code, 0);
     let frames = format!("{export}/recording-1.frames");
     let label = format!("{export}/label.toml");
@@ -200,25 +170,25 @@ fn the_demo_and_its_book() {
 
 #[test]
 fn errors_say_what_happened_where_and_what_to_do() {
-    snapshot!("error_no_such_trace", grade("traces/not_there.csv", &[]));
-    snapshot!("error_empty_trace", grade("traces/empty.csv", &[]));
-    snapshot!("error_voltage_column_missing", grade("traces/voltage_column_missing.csv", &[]));
-    snapshot!("error_not_a_number", grade("traces/not_a_number.csv", &[]));
-    snapshot!("error_wrong_sign", grade("traces/wrong_sign.csv", &[]));
-    snapshot!("error_unknown_sign", grade("traces/two_level.csv", &["--sign", "bloated=yes"]));
-    snapshot!("error_unknown_answer", grade("traces/two_level.csv", &["--sign", "swollen=perhaps"]));
-    snapshot!("error_thickness", grade("traces/two_level.csv", &["--thickness-mm", "-3"]));
-    snapshot!("error_place", grade("traces/two_level.csv", &["--place", "Port Ellery"]));
-    snapshot!("error_policy", grade("traces/two_level.csv", &["--policy", LABEL]));
+    snapshot!("error_no_such_trace", grade("traces/not_there.csv", &[]).shown());
+    snapshot!("error_empty_trace", grade("traces/empty.csv", &[]).shown());
+    snapshot!("error_voltage_column_missing", grade("traces/voltage_column_missing.csv", &[]).shown());
+    snapshot!("error_not_a_number", grade("traces/not_a_number.csv", &[]).shown());
+    snapshot!("error_wrong_sign", grade("traces/wrong_sign.csv", &[]).shown());
+    snapshot!("error_unknown_sign", grade("traces/two_level.csv", &["--sign", "bloated=yes"]).shown());
+    snapshot!("error_unknown_answer", grade("traces/two_level.csv", &["--sign", "swollen=perhaps"]).shown());
+    snapshot!("error_thickness", grade("traces/two_level.csv", &["--thickness-mm", "-3"]).shown());
+    snapshot!("error_place", grade("traces/two_level.csv", &["--place", "Port Ellery"]).shown());
+    snapshot!("error_policy", grade("traces/two_level.csv", &["--policy", LABEL]).shown());
     snapshot!(
         "error_label",
-        call(&["grade", "traces/two_level.csv", "--cell", "labels/no_charge_limit.toml"], None)
+        call(&["grade", "traces/two_level.csv", "--cell", "labels/no_charge_limit.toml"], None).shown()
     );
-    snapshot!("error_no_label", call(&["grade", "traces/two_level.csv"], None));
-    snapshot!("error_usage", call(&["grade"], None));
-    snapshot!("error_unknown_command", call(&["weigh"], None));
-    let folder = tempfile::tempdir().expect("a folder");
-    let book = folder.path().join("book.sqlite").to_string_lossy().into_owned();
+    snapshot!("error_no_label", call(&["grade", "traces/two_level.csv"], None).shown());
+    snapshot!("error_usage", call(&["grade"], None).shown());
+    snapshot!("error_unknown_command", call(&["weigh"], None).shown());
+    let shop = Shop::new();
+    let book = shop.book();
     let typed = [
         "assess",
         "--id",
@@ -231,25 +201,25 @@ fn errors_say_what_happened_where_and_what_to_do() {
         "--book",
         &book,
     ];
-    snapshot!("error_no_port", call(&typed, None), Some(folder.path()));
+    snapshot!("error_no_port", shop.shown(&call(&typed, None)));
     snapshot!(
         "error_unknown_simulated_cell",
-        call(&["assess", "--id", "PE-4", "--simulated", "brick"], None)
+        call(&["assess", "--id", "PE-4", "--simulated", "brick"], None).shown()
     );
-    snapshot!("error_book_missing", call(&["book", "--book", "labels/no_book.sqlite", "list"], None));
-    snapshot!("error_book_is_no_book", call(&["book", "--book", LABEL, "list"], None));
+    snapshot!("error_book_missing", call(&["book", "--book", "labels/no_book.sqlite", "list"], None).shown());
+    snapshot!("error_book_is_no_book", call(&["book", "--book", LABEL, "list"], None).shown());
 }
 
 #[test]
 fn a_faulty_clock_is_told_and_never_gives_a_confident_number() {
-    snapshot!("grade_time_runs_backwards", grade("traces/time_runs_backwards.csv", &["--no-signs"]));
+    snapshot!("grade_time_runs_backwards", grade("traces/time_runs_backwards.csv", &["--no-signs"]).shown());
 }
 
 /// What is read is not to scroll away; what is piped on is not to wait for anybody.
 #[test]
 fn long_pages_come_in_screens_on_a_terminal_and_at_once_elsewhere() {
-    let folder = tempfile::tempdir().expect("a folder");
-    let book = folder.path().join("book.sqlite").to_string_lossy().into_owned();
+    let shop = Shop::new();
+    let book = shop.book();
     let assessed =
         ["assess", "--id", "PE-3", "--simulated", "sound", "--no-signs", "--extent", "rest", "--book", &book];
     assert_eq!(call(&assessed, None).code, 0);

@@ -1,5 +1,5 @@
 //! Two processes move cells in one book and are killed with SIGKILL at varied moments: no cell is lost or in two places,
-//! no inner packing holds two, and what was acknowledged stands in the book.
+//! no inner packing holds two, and what was acknowledged is in the book.
 //!
 //! The test starts itself again as children that call the program's own commands without end and print each line that the
 //! program printed as data, after it was printed. A refusal is an answer; anything else than done or refused is a fault.
@@ -9,7 +9,7 @@
 use celltriage_book::Book;
 use celltriage_custody::State;
 use celltriage_custody::cell::Whereabouts;
-use celltriage_tests::call;
+use celltriage_tests::{BY, NOON, Shop, call};
 use std::collections::{BTreeMap, BTreeSet};
 use std::io::{BufRead, BufReader, Write};
 use std::process::{Child, Command, Stdio};
@@ -30,32 +30,16 @@ fn no_kill_and_no_second_hand_loses_a_cell_or_puts_it_in_two_places() {
     if let Ok(book) = std::env::var(CHILD) {
         move_cells_without_end(&book);
     }
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("book.sqlite");
-    let book = path.to_str().unwrap();
+    let shop = Shop::new();
     for cell in CELLS {
-        let typed = [
-            "assess",
-            "--book",
-            book,
-            "--id",
-            cell,
-            "--simulated",
-            "sound",
-            "--no-signs",
-            "--sign",
-            "swollen=yes",
-        ];
-        assert_eq!(call(&typed, None).code, 0);
+        shop.must(NOON, &format!("assess --id {cell} --simulated sound --no-signs --sign swollen=yes"), &[]);
     }
     for name in CONTAINERS {
-        let typed = ["container", "--book", book, "open", name, "--kind", "quarantine", "--place", "US"];
-        let rest = ["--stands", "yard", "--by", "Ines Harrow"];
-        assert_eq!(call(&[&typed[..], &rest].concat(), None).code, 0);
+        shop.does(&["container", "open", name, "--kind", "quarantine", "--place", "US", "--stands", "yard"]);
     }
     let mut acknowledged = BTreeMap::new();
     for round in 0..ROUNDS {
-        let children: Vec<Child> = (0..2).map(|side| start(book, round * 2 + side)).collect();
+        let children: Vec<Child> = (0..2).map(|side| start(&shop.book(), round * 2 + side)).collect();
         for said in kill_after(children, Duration::from_micros(round * 7_919 % 20_000)) {
             let number: u32 =
                 said.strip_prefix("entry ").unwrap().split(':').next().unwrap().parse().unwrap();
@@ -66,7 +50,7 @@ fn no_kill_and_no_second_hand_loses_a_cell_or_puts_it_in_two_places() {
                 "two were told that they wrote entry {number}"
             );
         }
-        holds(&path, &acknowledged);
+        holds(&shop.book_path(), &acknowledged);
     }
     assert!(acknowledged.len() >= LINES * ROUNDS as usize, "{} lines only", acknowledged.len());
 }
@@ -133,7 +117,7 @@ fn kill_after(mut children: Vec<Child>, pause: Duration) -> Vec<String> {
     for reader in readers {
         lines.extend(reader.map_while(Result::ok).filter(|line| told(line)));
     }
-    // A line that the kill cut off is no acknowledgement: it has no end.
+    // A line that the kill cut off does not count as acknowledged: its end is missing.
     lines.into_iter().filter_map(|line| line.strip_suffix('.').map(str::to_owned)).collect()
 }
 
@@ -150,13 +134,12 @@ fn move_cells_without_end(book: &str) -> ! {
         let pick = |shift: u32, of: usize| (number >> shift) as usize % of;
         let (cell, container) = (CELLS[pick(40, CELLS.len())], CONTAINERS[pick(50, CONTAINERS.len())]);
         let inner = ["a", "b"][pick(33, 2)];
-        let by = ["--by", "Ines Harrow"];
         let done = if pick(36, 2) == 0 {
             let typed = ["container", "--book", book, "place", container, cell, "--inner", inner];
-            call(&[&typed[..], &by].concat(), None)
+            call(&[&typed[..], &BY].concat(), None)
         } else {
             let typed = ["container", "--book", book, "take-out", cell, "--because", "next box"];
-            call(&[&typed[..], &by].concat(), None)
+            call(&[&typed[..], &BY].concat(), None)
         };
         let mut out = std::io::stdout();
         match done.code {

@@ -6,8 +6,7 @@
 #![allow(clippy::unwrap_used, clippy::panic)] // helpers of tests: a panic is the verdict
 
 use celltriage_rules::promise_in;
-use celltriage_tests::{Call, call, real_day};
-use std::path::Path;
+use celltriage_tests::{Call, NOON, Shop, call};
 
 const PLACES: [&str; 11] = ["US", "US-CA", "US-WA", "DE", "GB", "CA-ON", "AU", "IN", "JP", "SG", "ZZ"];
 /// Where the table of cautions is read as it is printed; the packs' own tests read it for every place.
@@ -25,17 +24,15 @@ fn read(typed: &[&str], done: &Call) {
     }
 }
 
-fn run(book: &Path, typed: &[&str]) -> Call {
-    let (command, rest) = typed.split_first().unwrap();
-    let all: Vec<&str> =
-        [*command, "--book", book.to_str().unwrap()].into_iter().chain(rest.iter().copied()).collect();
-    let done = call(&all, None);
+/// A call on the workshop's book, read.
+fn run(shop: &Shop, typed: &[&str]) -> Call {
+    let done = shop.run(NOON, typed);
     read(typed, &done);
     done
 }
 
-fn must(book: &Path, typed: &[&str]) -> String {
-    let done = run(book, &[typed, &WHO].concat());
+fn must(shop: &Shop, typed: &[&str]) -> String {
+    let done = run(shop, &[typed, &WHO].concat());
     assert_eq!(done.code, 0, "{typed:?}: {}", done.err);
     done.out
 }
@@ -110,22 +107,18 @@ fn no_page_of_the_rules_promises_anything() {
 /// One intact and one damaged cell go from the decision to the hand-over in every place; everything printed is read.
 #[test]
 fn the_whole_way_in_every_place_is_sourced_marked_as_a_draft_and_promises_nothing() {
-    let folder = tempfile::tempdir().unwrap();
-    let day = folder.path().join("day.sqlite");
-    real_day(&day);
     let mut to_verify = 0;
     for place in PLACES {
         for (cell, state, kind) in
             [("PE-0402", "intact_waste", "intact"), ("PE-0404", "damaged_or_defective", "damaged")]
         {
-            let book = folder.path().join(format!("{place}-{kind}.sqlite"));
-            std::fs::copy(&day, &book).unwrap();
-            read(&["judge"], &run(&book, &["judge", cell, "--place", place]));
+            let shop = Shop::of_a_real_day();
+            read(&["judge"], &run(&shop, &["judge", cell, "--place", place]));
             let answers = ["--answer", "short_circuit_protection=no", "--answer", "safety_features=no"];
             let able = ["--qualification", "battery technician, maker's criteria"];
-            must(&book, &[&["judge", cell, "--state", state, "--as-recorded"][..], &answers, &able].concat());
-            must(&book, &["container", "open", "BOX", "--kind", kind, "--place", place, "--stands", "yard"]);
-            must(&book, &["container", "place", "BOX", cell, "--inner", "a", "--mass-g", "68"]);
+            must(&shop, &[&["judge", cell, "--state", state, "--as-recorded"][..], &answers, &able].concat());
+            must(&shop, &["container", "open", "BOX", "--kind", kind, "--place", place, "--stands", "yard"]);
+            must(&shop, &["container", "place", "BOX", cell, "--inner", "a", "--mass-g", "68"]);
             for typed in [
                 &["container", "show", "BOX"][..],
                 &["container", "show", "BOX", "--json"],
@@ -134,7 +127,7 @@ fn the_whole_way_in_every_place_is_sourced_marked_as_a_draft_and_promises_nothin
                 &["container", "list"],
                 &["due"],
             ] {
-                assert_eq!(run(&book, typed).code, 0, "{place} {typed:?}");
+                assert_eq!(run(&shop, typed).code, 0, "{place} {typed:?}");
             }
             let draft = [
                 "shipment",
@@ -147,32 +140,32 @@ fn the_whole_way_in_every_place_is_sourced_marked_as_a_draft_and_promises_nothin
                 "--gross-kg",
                 "3",
             ];
-            let air = run(&book, &[&draft[..], &["--mode", "air"], &WHO].concat());
+            let air = run(&shop, &[&draft[..], &["--mode", "air"], &WHO].concat());
             assert!(
                 air.code == 2 && air.out.is_empty() && air.err.contains("no papers for air"),
                 "{}",
                 air.err
             );
-            let papers = must(&book, &[&draft[..], &["--mode", "road"]].concat());
+            let papers = must(&shop, &[&draft[..], &["--mode", "road"]].concat());
             to_verify += paper(&papers, place);
-            let page = run(&book, &["shipment", "show", "S-1", "--html"]).out;
+            let page = run(&shop, &["shipment", "show", "S-1", "--html"]).out;
             assert_eq!(page.matches("draft, to be checked by a trained person").count(), 2, "{place}");
-            must(&book, &["shipment", "agree", "S-1", "--reference", "letter 17"]);
+            must(&shop, &["shipment", "agree", "S-1", "--reference", "letter 17"]);
             let codes: serde_json::Value =
-                serde_json::from_str(&run(&book, &["shipment", "show", "S-1", "--json"]).out).unwrap();
+                serde_json::from_str(&run(&shop, &["shipment", "show", "S-1", "--json"]).out).unwrap();
             let code = codes["draft"]["waste_codes"][0]["code"].as_str().map(str::to_owned);
             let mut hand_over =
                 vec!["shipment", "hand-over", "S-1", "--document", "D-1", "--received-by", "Okoro"];
             hand_over.extend(["--checked-by", "Ines Harrow", "--training", "3 March 2026"]);
             hand_over.extend(code.iter().flat_map(|code| ["--waste-code", code.as_str()]));
-            must(&book, &hand_over);
-            let told = run(&book, &["book", "show", cell]).out;
+            must(&shop, &hand_over);
+            let told = run(&shop, &["book", "show", cell]).out;
             for part in ["judged:", "put into container BOX", "papers drafted", "handed over to Okoro", "NOW"]
             {
                 assert!(told.contains(part), "{place} {part}: {told}");
             }
             assert!(
-                run(&book, &["container", "weigh", cell, "--mass-g", "1", "--by", "x"])
+                run(&shop, &["container", "weigh", cell, "--mass-g", "1", "--by", "x"])
                     .err
                     .contains("handed over")
             );

@@ -1,6 +1,6 @@
 //! Whoever reports a cell that reacts now gets the emergency words first, whatever else is missing, damaged or mistyped.
 
-use celltriage_tests::{Call, call};
+use celltriage_tests::{Call, Shop, call};
 use std::path::Path;
 use std::time::{Duration, Instant};
 
@@ -16,26 +16,19 @@ fn warned(typed: &[&str]) -> Call {
     call
 }
 
-fn file(folder: &Path, name: &str, text: &str) -> String {
-    let path = folder.join(name);
-    std::fs::write(&path, text).expect("writes");
-    path.to_string_lossy().into_owned()
-}
-
 #[test]
 fn the_words_come_first_whatever_is_missing_damaged_foreign_or_mistyped() {
-    let folder = tempfile::tempdir().expect("a folder");
-    let path = |name: &str| folder.path().join(name).to_string_lossy().into_owned();
-    let foreign = file(folder.path(), "foreign", "no book at all");
-    let truncated = file(folder.path(), "truncated", "SQLite format 3\0");
-    let newer = path("newer");
+    let shop = Shop::new();
+    let foreign = shop.file("foreign", "no book at all");
+    let truncated = shop.file("truncated", "SQLite format 3\0");
+    let newer = shop.path("newer");
     drop(celltriage_book::Book::open(&newer).expect("a book"));
     let other = rusqlite::Connection::open(&newer).expect("opens");
     other.pragma_update(None, "user_version", 99).expect("newer");
     drop(other);
-    let missing = path("missing");
-    let bad_looks = file(folder.path(), "looks.toml", "[signs]\nactive_now = \"yes\"\nswolen = \"no\"\n");
-    let bad_label = file(folder.path(), "label.toml", "rated_capacity_ah = \"three\"\n");
+    let missing = shop.path("missing");
+    let bad_looks = shop.file("looks.toml", "[signs]\nactive_now = \"yes\"\nswolen = \"no\"\n");
+    let bad_label = shop.file("label.toml", "rated_capacity_ah = \"three\"\n");
 
     let reports: [&[&str]; 16] = [
         &["assess", "--id", "PE-1", "--simulated", "sound", "--sign", "active_now=yes"],
@@ -91,10 +84,9 @@ fn the_words_come_first_whatever_is_missing_damaged_foreign_or_mistyped() {
 
 #[test]
 fn a_batch_that_names_a_reacting_cell_says_which_file_reports_it() {
-    let folder = tempfile::tempdir().expect("a folder");
-    file(folder.path(), "hot.toml", "[signs]\nactive_now = \"yes\"\n");
-    let batch = file(
-        folder.path(),
+    let shop = Shop::new();
+    shop.file("hot.toml", "[signs]\nactive_now = \"yes\"\n");
+    let batch = shop.file(
         "tonight.toml",
         "[[cell]]\nid = \"PE-1\"\nsimulated = \"sound\"\nobservations = \"hot.toml\"\nmistyped = 1\n",
     );
@@ -122,8 +114,8 @@ fn who_reports_nothing_of_the_kind_gets_no_alarm() {
 
 #[test]
 fn who_answers_yes_at_the_terminal_gets_the_words_before_the_label_is_read() {
-    let folder = tempfile::tempdir().expect("a folder");
-    let book = folder.path().join("book").to_string_lossy().into_owned();
+    let shop = Shop::new();
+    let book = shop.path("book");
     for command in ["assess", "guided"] {
         let typed =
             [command, "--id", "PE-1", "--simulated", "sound", "--cell", "no-such-file", "--book", &book];
@@ -136,19 +128,17 @@ fn who_answers_yes_at_the_terminal_gets_the_words_before_the_label_is_read() {
 
 #[test]
 fn the_words_of_the_place_follow_the_general_ones_and_repeat_none() {
-    let folder = tempfile::tempdir().expect("a folder");
-    let rules = folder.path().join("rules");
+    let shop = Shop::new();
+    let rules = shop.path("rules");
     std::fs::create_dir(&rules).expect("a folder");
-    file(
-        &rules,
-        "nz.toml",
+    shop.file(
+        "rules/nz.toml",
         "schema = \"celltriage.rules/1\"\nplace = \"NZ\"\ntitle = \"ours\"\nversion = \"1\"\n\
          checked_on = \"2026-01-01\"\nreview_by = \"2027-01-01\"\nauthority = \"the fire service of Port Ellery\"\n\
          [[rule]]\nid = \"nz.call\"\nkind = \"emergency\"\nseverity = \"danger\"\nconditions = [\"critical\"]\n\
          text = \"Press the red button at the gate.\"\ncite = \"house rules\"\nseen = \"official\"\n",
     );
-    let book = folder.path().join("book").to_string_lossy().into_owned();
-    let rules = rules.to_string_lossy().into_owned();
+    let book = shop.path("book");
     let typed = ["assess", "--id", "PE-1", "--simulated", "sound", "--sign", "active_now=yes"];
     let call = warned(&[&typed[..], &["--place", "NZ", "--rules", &rules, "--book", &book]].concat());
     assert_eq!(call.err.matches("Press the red button at the gate.").count(), 1, "{}", call.err);
@@ -182,8 +172,8 @@ fn who_asks_what_to_heed_beside_a_reacting_cell_gets_the_words_first() {
 
 #[test]
 fn an_answer_whose_first_word_is_yes_is_a_yes() {
-    let folder = tempfile::tempdir().expect("a folder");
-    let book = folder.path().join("book").to_string_lossy().into_owned();
+    let shop = Shop::new();
+    let book = shop.path("book");
     let typed = ["assess", "--id", "PE-1", "--simulated", "sound", "--book", &book];
     let call = call(&typed, Some(&["yes it smokes"]));
     assert!(call.err.starts_with(GENERAL), "{}", call.err);
@@ -192,8 +182,8 @@ fn an_answer_whose_first_word_is_yes_is_a_yes() {
 
 #[test]
 fn a_trace_that_shows_a_hot_cell_tells_the_words_before_the_page() {
-    let folder = tempfile::tempdir().expect("a folder");
-    let hot = hot_trace(folder.path());
+    let shop = Shop::new();
+    let hot = hot_trace(&shop);
     let label = "labels/scanner_cell.toml";
     for more in [&["--no-signs"][..], &["--no-signs", "--json"]] {
         let call = warned(&[&["grade", &hot, "--cell", label][..], more].concat());
@@ -202,7 +192,7 @@ fn a_trace_that_shows_a_hot_cell_tells_the_words_before_the_page() {
     let cool = call(&["grade", "traces/two_level.csv", "--cell", label, "--no-signs"], None);
     assert!(!cool.err.contains("DANGER"), "{}", cool.err);
     // What is still open of it settles nobody by hand.
-    let book = folder.path().join("book").to_string_lossy().into_owned();
+    let book = shop.path("book");
     warned(&["grade", &hot, "--id", "H-1", "--cell", label, "--no-signs", "--book", &book]);
     let explained = call(&["explain", "H-1", "--book", &book], None);
     assert!(explained.out.contains("Watch it from a distance"), "{}", explained.out);
@@ -213,25 +203,23 @@ fn a_trace_that_shows_a_hot_cell_tells_the_words_before_the_page() {
 }
 
 /// Two minutes at rest, the cell at 145 °C in air of 25 °C.
-fn hot_trace(folder: &Path) -> String {
+fn hot_trace(shop: &Shop) -> String {
     let mut text =
         "Test Time / s,Current / A,Voltage / V,Surface Temperature T1 / degC,Ambient Temperature / degC\n"
             .to_owned();
     for second in 0..180 {
         text.push_str(&format!("{second},0.000,3.8380,145.0,25.0\n"));
     }
-    file(folder, "hot.csv", &text)
+    shop.file("hot.csv", &text)
 }
 
 #[test]
 fn a_name_that_cannot_be_one_is_refused_before_anything_is_opened() {
-    let folder = tempfile::tempdir().expect("a folder");
-    let book = folder.path().join("book");
-    let path = book.to_string_lossy().into_owned();
+    let shop = Shop::new();
+    let path = shop.path("book");
     let too_long = "x".repeat(65);
     for name in ["", " S1", "S1 ", too_long.as_str()] {
-        let batch = file(
-            folder.path(),
+        let batch = shop.file(
             "night.toml",
             &format!("[[cell]]\nid = {name:?}\nsimulated = \"sound\"\nno_signs = true\nextent = \"rest\"\n"),
         );
@@ -254,7 +242,11 @@ fn a_name_that_cannot_be_one_is_refused_before_anything_is_opened() {
         for typed in refused {
             let call = call(typed, None);
             assert!(call.code == 2 && call.err.contains("name"), "{typed:?}: {} {}", call.code, call.err);
-            assert!(!call.err.contains("board, serial") && !book.exists(), "{typed:?}: {}", call.err);
+            assert!(
+                !call.err.contains("board, serial") && !Path::new(&path).exists(),
+                "{typed:?}: {}",
+                call.err
+            );
         }
         let hot = warned(&["assess", "--id", name, "--simulated", "sound", "--sign", "active_now=yes"]);
         assert_eq!(hot.code, 2, "{}", hot.err);

@@ -1,5 +1,7 @@
 //! From what is typed to a decision: pages, what is known before, danger words, clocks, simulated cells.
 
+#[path = "batch.rs"]
+mod batch;
 #[path = "command.rs"]
 mod command;
 #[path = "danger_first.rs"]
@@ -10,11 +12,21 @@ mod decisions;
 mod grade_many;
 #[path = "guided.rs"]
 mod guided;
+#[path = "guided_labels.rs"]
+mod guided_labels;
 #[path = "known_before.rs"]
 mod known_before;
+#[path = "known_first.rs"]
+mod known_first;
 #[path = "plain_text.rs"]
 mod plain_text;
+#[path = "simulated_apart.rs"]
+mod simulated_apart;
 #[path = "simulated_cells.rs"]
 mod simulated_cells;
+#[path = "visits.rs"]
+mod visits;
 #[path = "wrong_clock.rs"]
 mod wrong_clock;
+#[path = "wrong_clock_watch.rs"]
+mod wrong_clock_watch;

@@ -1,36 +1,31 @@
-//! What people read of the fixture itself: list, identity, self-test, live values; as snapshots, without hardware.
+//! What people read of the fixture itself: identity, self-test, live values; as snapshots, without hardware.
 
-use celltriage_link::discovery::ask;
-use celltriage_link::{LinkError, SerialLink};
-use celltriage_tests::{Call, call, foreign_frame};
-use insta::{assert_snapshot, with_settings};
-use serialport::{SerialPort, TTYPort};
-use std::io::Write;
-use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
-use std::time::Duration;
-
-fn shown(call: &Call) -> String {
-    format!("exit code {}\n--- stdout\n{}\n--- stderr\n{}", call.code, call.out, call.err)
-}
-
-macro_rules! snapshot {
-    ($name:literal, $typed:expr) => {
-        with_settings!({ omit_expression => true, prepend_module_to_snapshot => false }, {
-            assert_snapshot!($name, shown(&call(&$typed, None)))
-        })
-    };
-}
+use celltriage_tests::{call, snapshot};
 
 #[test]
 fn identity_and_self_test_read_well() {
-    snapshot!("fixture_identify", ["fixture", "identify", "--simulated", "check-standard"]);
-    snapshot!("fixture_self_test", ["fixture", "self-test", "--simulated", "check-standard", "--load"]);
-    snapshot!("fixture_self_test_drifted", ["fixture", "self-test", "--simulated", "drifted", "--load"]);
-    snapshot!("fixture_self_test_warm", ["fixture", "self-test", "--simulated", "self-warming"]);
-    snapshot!("fixture_watch", ["fixture", "watch", "--simulated", "sound", "--for", "3"]);
-    snapshot!("fixture_unknown", ["fixture", "watch", "--simulated", "nothing"]);
-    snapshot!("help_fixture_self_test", ["fixture", "self-test", "--help"]);
+    snapshot!(
+        "fixture_identify",
+        call(&["fixture", "identify", "--simulated", "check-standard"], None).shown()
+    );
+    snapshot!(
+        "fixture_self_test",
+        call(&["fixture", "self-test", "--simulated", "check-standard", "--load"], None).shown()
+    );
+    snapshot!(
+        "fixture_self_test_drifted",
+        call(&["fixture", "self-test", "--simulated", "drifted", "--load"], None).shown()
+    );
+    snapshot!(
+        "fixture_self_test_warm",
+        call(&["fixture", "self-test", "--simulated", "self-warming"], None).shown()
+    );
+    snapshot!(
+        "fixture_watch",
+        call(&["fixture", "watch", "--simulated", "sound", "--for", "3"], None).shown()
+    );
+    snapshot!("fixture_unknown", call(&["fixture", "watch", "--simulated", "nothing"], None).shown());
+    snapshot!("help_fixture_self_test", call(&["fixture", "self-test", "--help"], None).shown());
 }
 
 #[test]
@@ -55,61 +50,4 @@ fn the_newest_readings_are_drawn_over_the_ones_before_only_on_a_screen() {
     let call = call(&["fixture", "watch", "--simulated", "sound", "--for", "2"], None);
     assert!(!call.out.contains('\u{1b}'), "{}", call.out);
     assert_eq!(call.out.lines().count(), 3, "at the beginning, after one second, after two");
-}
-
-/// Asks at a port at which somebody says `words` again and again.
-fn ask_at(words: &[u8]) -> LinkError {
-    let (mut master, slave) = TTYPort::pair().expect("a pseudo-terminal");
-    let name = slave.name().expect("a name");
-    let quit = Arc::new(AtomicBool::new(false));
-    let (ended, words) = (Arc::clone(&quit), words.to_vec());
-    let far = std::thread::spawn(move || {
-        while !ended.load(Ordering::Relaxed) && master.write_all(&words).is_ok() {
-            std::thread::sleep(Duration::from_millis(10));
-        }
-    });
-    let error = ask(&name).map(|_| ()).expect_err("not a fixture of ours");
-    quit.store(true, Ordering::Relaxed);
-    drop(slave);
-    far.join().expect("the far end ends");
-    error
-}
-
-/// A frame of another version with a message that this build does not know.
-fn of_version(version: u8) -> Vec<u8> {
-    const REPLY: u8 = 1;
-    foreign_frame(version, REPLY, 1, &[250])
-}
-
-#[test]
-fn older_and_newer_firmware_and_strangers_are_told_apart() {
-    let newer = ask_at(&of_version(200));
-    assert!(matches!(newer, LinkError::TooNew { theirs: 200 }), "{newer:?}");
-    assert!(newer.to_string().contains("Update this program"), "{newer}");
-    let older = ask_at(&of_version(0));
-    assert!(matches!(older, LinkError::TooOld { theirs: 0 }), "{older:?}");
-    assert!(older.to_string().contains("Update the fixture's firmware"), "{older}");
-    let stranger = ask_at(b"login: \0");
-    assert!(matches!(stranger, LinkError::NotOurs { .. }), "{stranger:?}");
-}
-
-#[test]
-fn a_port_in_use_is_told_from_one_that_is_not_there() {
-    let (_master, slave) = TTYPort::pair().expect("a pseudo-terminal");
-    let name = slave.name().expect("a name");
-    let first = SerialLink::open(&name).expect("free");
-    let error = SerialLink::open(&name).map(|_| ()).expect_err("in use");
-    assert!(matches!(error, LinkError::Busy { .. }), "{error:?}");
-    let listed = call(&["fixture", "list", "--port", &name], None);
-    assert!(listed.out.contains("is in use by another program"), "{}", listed.out);
-    drop(first);
-    // The system may take a moment to let go.
-    let again = (0..40).find_map(|_| match SerialLink::open(&name) {
-        Ok(link) => Some(link),
-        Err(_) => {
-            std::thread::sleep(Duration::from_millis(50));
-            None
-        }
-    });
-    assert!(again.is_some(), "free again: {:?}", SerialLink::open(&name).map(|_| ()));
 }

@@ -50,6 +50,10 @@ const OF_THE_TOP: [&str; 7] =
 /// arguments, the commands, the words above). A line less is a line to take off here; a line more is refused.
 const STILL_ABOVE: [(&str, usize); 1] = [("output", 0)];
 
+/// Names that one crate declares more than once for its users, with how often. A count may only fall: two is a name to
+/// find, then the line goes.
+const ONE_NAME_MANY_TYPES: [(&str, &str, usize); 2] = [("cli", "Action", 2), ("document", "Mark", 2)];
+
 fn host() -> PathBuf {
     // Without `tests/..` in it: sources below a folder of that name are left out.
     Path::new(env!("CARGO_MANIFEST_DIR")).parent().expect("tests/ lies in the workspace").join("host")
@@ -78,16 +82,28 @@ fn sources(at: &Path) -> Vec<PathBuf> {
     found
 }
 
-/// The lines of a source before its tests, without comments.
-fn product_lines(path: &Path) -> Vec<String> {
+/// The text of a source before its tests; empty if all of it is tests.
+fn product(path: &Path) -> String {
     let is_test = path.components().any(|part| part.as_os_str() == "tests") || path.ends_with("tests.rs");
     if is_test {
-        return Vec::new();
+        return String::new();
     }
     let text = read(path);
     let product = text.split("\n#[cfg(test)]\nmod tests {").next().unwrap_or_default();
-    let product = product.split("\n#[cfg(test)]\npub(crate) mod tests {").next().unwrap_or_default();
-    product.lines().map(str::trim).filter(|line| !line.starts_with("//")).map(str::to_owned).collect()
+    product.split("\n#[cfg(test)]\npub(crate) mod tests {").next().unwrap_or_default().to_owned()
+}
+
+/// Its lines, without comments.
+fn product_lines(path: &Path) -> Vec<String> {
+    let lines = product(path);
+    lines.lines().map(str::trim).filter(|line| !line.starts_with("//")).map(str::to_owned).collect()
+}
+
+/// The name of the type that a line declares for the users of its module.
+fn declared(line: &str) -> Option<&str> {
+    let rest = line.strip_prefix("pub ")?;
+    let rest = ["struct ", "enum ", "trait ", "union "].iter().find_map(|word| rest.strip_prefix(word))?;
+    rest.split(|sign: char| !sign.is_alphanumeric() && sign != '_').next()
 }
 
 /// Whether a line names an option in a text.
@@ -171,6 +187,26 @@ fn what_still_lies_in_the_top_crate_names_ever_less_of_it() {
 }
 
 #[test]
+fn one_name_is_one_type_in_a_crate() {
+    let (mut seen, mut found) = (0, Vec::new());
+    for (floor, _) in FLOORS {
+        let folder = if floor == "host" { TOP } else { floor };
+        let mut places: BTreeMap<String, Vec<PathBuf>> = BTreeMap::new();
+        for path in sources(&host().join(folder).join("src")) {
+            for name in product(&path).lines().filter_map(declared) {
+                places.entry(name.to_owned()).or_default().push(path.clone());
+            }
+        }
+        seen += places.len();
+        found.extend(places.into_iter().filter(|(_, at)| at.len() > 1).map(|(name, at)| (folder, name, at)));
+    }
+    assert!(seen > 300, "only {seen} types were found");
+    found.sort();
+    let counts: Vec<_> = found.iter().map(|(folder, name, at)| (*folder, name.as_str(), at.len())).collect();
+    assert_eq!(counts, ONE_NAME_MANY_TYPES, "left: what the sources hold, which is {found:#?}");
+}
+
+#[test]
 fn the_words_are_found_where_they_stand_and_nowhere_else() {
     assert!(names_an_option(r#".hint("give --place")"#));
     assert!(names_an_option(r#"say it with `--sign NAME=no`","#));
@@ -179,4 +215,8 @@ fn the_words_are_found_where_they_stand_and_nowhere_else() {
     assert_eq!(breaks("use clap::Args;"), Some("clap"));
     assert_eq!(breaks("let clapped = 3;"), None);
     assert_eq!(breaks("std::io::stdout().flush()"), Some("std::io::stdout"));
+    assert_eq!(declared("pub struct Reading<'a> {"), Some("Reading"));
+    assert_eq!(declared("pub trait Link: Send {"), Some("Link"));
+    assert_eq!(declared("pub(crate) struct Reading {"), None);
+    assert_eq!(declared("    pub struct Reading;"), None);
 }

@@ -74,7 +74,7 @@ fn a_bad_cell_is_told_with_its_place_and_the_others_are_graded() {
         &header,
         &[("PE-0001", good.clone()), ("PE-0002", torn), ("PE-0003", wrong_sign), ("PE-0004", good.clone())],
     );
-    // A line torn in the middle of the last cell, so that another name stands in its rows.
+    // A line torn in the middle of the last cell, so that another name appears in its rows.
     let text = std::fs::read_to_string(&path).expect("text");
     let mut all: Vec<&str> = text.lines().collect();
     let last = all.len() - 100;
@@ -117,7 +117,7 @@ fn what_cannot_be_meant_is_refused_before_anything_is_read() {
         let call = many(&path, one_cell);
         assert_eq!((call.code, call.out.as_str()), (2, ""), "{one_cell:?}");
     }
-    // Without the option such a file is no trace of one cell, and the message names the option.
+    // Without the option such a file is refused as the trace of one cell, and the message names the option.
     let single = call(&["grade", &path.display().to_string(), "--cell", LABEL], None);
     assert_eq!(single.code, 2);
     assert!(single.err.contains("`grade --many`"), "{}", single.err);

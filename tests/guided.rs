@@ -1,74 +1,9 @@
 //! Nobody is told to charge a cell that shows a sign, was quarantined or recycled, is deeply discharged, or is not known
 //! to be none of these; and what else a guided run must not let pass, through the command line.
 
-use celltriage_book::{Book, Filter};
+use celltriage_book::Book;
 use celltriage_link::simulated_kinds;
-use celltriage_tests::{Call, call_at};
-
-const NOON: &str = "2026-11-25T12:00:00Z";
-const EVENING: &str = "2026-11-25T18:00:00Z";
-/// What only somebody is told who is to charge a cell.
-const CHARGE: &str = "on your charger";
-
-/// A folder with a book of its own.
-struct Shop {
-    folder: tempfile::TempDir,
-}
-
-impl Shop {
-    fn new() -> Self {
-        Self { folder: tempfile::tempdir().expect("a folder") }
-    }
-
-    fn book(&self) -> String {
-        self.folder.path().join("book.sqlite").to_string_lossy().into_owned()
-    }
-
-    fn asked(&self, now: &str, typed: &str, more: &[&str], answers: Option<&[&str]>) -> Call {
-        let book = self.book();
-        let mut all: Vec<&str> = typed.split_whitespace().collect();
-        all.extend_from_slice(more);
-        // After the command, before what it is to do.
-        all.splice(1..1, ["--book", &book]);
-        call_at(now, &all, answers)
-    }
-
-    fn at(&self, now: &str, typed: &str, more: &[&str]) -> Call {
-        self.asked(now, typed, more, None)
-    }
-
-    fn label(&self, name: &str, charge_limit_v: f64, rated_capacity_ah: f64) -> String {
-        let path = self.folder.path().join(name);
-        let text = format!("rated_capacity_ah = {rated_capacity_ah}\ncharge_limit_v = {charge_limit_v}\n");
-        std::fs::write(&path, text).expect("a file");
-        path.to_string_lossy().into_owned()
-    }
-
-    /// The fate of the newest decision on a cell.
-    fn fate(&self, cell: &str) -> Option<String> {
-        let book = Book::open_read_only(self.book()).expect("a book");
-        let filter = Filter { cell_id: Some(cell.to_owned()), ..Filter::default() };
-        book.entries(&filter).expect("entries").into_iter().find_map(|entry| entry.fate)
-    }
-
-    /// Calls `guided` in every way that could tell somebody to charge the cell, and sees that none does.
-    fn never_charged(&self, cell: &str, why: &str) {
-        let call = self.at(EVENING, "guided --no-signs --id", &[cell]);
-        assert!(call.code == 2 && call.out.is_empty(), "{cell}: {}{}", call.out, call.err);
-        assert!(
-            call.err.contains("is not to be charged: ") && call.err.contains(why),
-            "{cell}: {}",
-            call.err
-        );
-        for more in [&["--json"][..], &["--charged"], &["--charged", "--json"], &[]] {
-            let call = self.at(EVENING, "guided --no-signs --id", &[&[cell], more].concat());
-            assert!(call.code == 2 && call.out.is_empty(), "{cell} {more:?}: {}{}", call.out, call.err);
-            assert!(!call.err.contains(CHARGE), "{cell} {more:?}: {}", call.err);
-        }
-        let asked = self.asked(EVENING, "guided --wait --id", &[cell], Some(&["n"; 9]));
-        assert!(asked.code == 2 && asked.out.is_empty(), "{cell}: {}{}", asked.out, asked.err);
-    }
-}
+use celltriage_tests::{CHARGE, Call, EVENING, NOON, Shop};
 
 #[test]
 fn a_sign_given_in_any_call_ends_the_run_with_a_decision() {
@@ -261,79 +196,6 @@ fn an_explanation_of_such_a_cell_tells_nobody_to_charge_it_either() {
     assert!(shop.at(NOON, "explain U", &[]).out.contains(told), "what else may be charged is told so");
 }
 
-/// Simulated sound cells rest at 4.335 V when charged; a label of 4.20 V makes that an over-charge.
-#[test]
-fn an_over_charged_cell_is_judged_and_its_run_ends() {
-    let shop = Shop::new();
-    let label = shop.label("label.toml", 4.2, 3.0);
-    assert_eq!(shop.at(NOON, "guided --id M --charged --cell", &[&label]).code, 0);
-    let found = shop.at(EVENING, "guided --id M --simulated sound --no-signs", &[]);
-    assert!(found.out.contains("Q U A R A N T I N E"), "{}{}", found.out, found.err);
-    assert!(found.out.contains("charged past its limit"), "{}", found.out);
-    assert!(!found.err.contains("check the clips"), "{}", found.err);
-    shop.never_charged("M", "(entry ");
-    assert_eq!(shop.fate("M").as_deref(), Some("quarantine"));
-    assert!(shop.at(EVENING, "guided --list", &[]).err.contains("no cell is in a capacity run"));
-    assert_eq!(shop.at(NOON, "book verify", &[]).code, 0);
-}
-
-#[test]
-fn a_corrected_label_is_kept_and_a_raised_one_wants_a_person() {
-    let shop = Shop::new();
-    let (high, low) = (shop.label("high.toml", 4.35, 3.0), shop.label("low.toml", 4.2, 3.0));
-    let first = shop.at(NOON, "guided --id N --simulated high-resistance --no-signs --cell", &[&high]);
-    assert!(first.out.contains("limit 4.35 V"), "{}{}", first.out, first.err);
-    let lower = shop.at(NOON, "guided --id N --cell", &[&low]);
-    assert!(
-        lower.out.contains("limit 4.2 V") && lower.err.contains("4.35 V there, 4.2 V now"),
-        "{}",
-        lower.err
-    );
-    assert!(lower.err.contains("new label"), "{}", lower.err);
-    let again = shop.at(NOON, "guided --id N --cell", &[&low]);
-    assert!(!again.err.contains("label") && again.out.contains("limit 4.2 V"), "{}", again.err);
-    let third = shop.at(NOON, "guided --id N", &[]);
-    assert!(third.out.contains("limit 4.2 V") && !third.out.contains("4.35"), "{}", third.out);
-    let raised = shop.at(NOON, "guided --id N --cell", &[&high]);
-    assert!(raised.code == 2 && raised.out.is_empty() && raised.err.contains("higher"), "{}", raised.err);
-    assert!(shop.at(NOON, "guided --id N", &[]).out.contains("limit 4.2 V"));
-    let denied = shop.asked(NOON, "guided --id N --cell", &[&high], Some(&["n"]));
-    assert_eq!(denied.code, 2, "{}", denied.out);
-    let confirmed = shop.asked(NOON, "guided --id N --cell", &[&high], Some(&["y"]));
-    assert!(confirmed.out.contains("limit 4.35 V"), "{}{}", confirmed.out, confirmed.err);
-    // While it rests, a corrected label does not begin the hour anew.
-    assert_eq!(shop.at(NOON, "guided --id N --charged", &[]).code, 0);
-    let resting = shop.at("2026-11-25T12:30:00Z", "guided --id N --cell", &[&low]);
-    assert!(resting.out.contains("until 2026-11-25 13:00"), "{}{}", resting.out, resting.err);
-}
-
-#[test]
-fn a_label_that_contradicts_the_book_is_told_by_every_command_that_writes_there() {
-    let shop = Shop::new();
-    let (high, low) = (shop.label("high.toml", 4.35, 5.1), shop.label("low.toml", 4.2, 3.0));
-    let assess = "assess --id O --simulated sound --no-signs --cell";
-    assert!(!shop.at(NOON, assess, &[&high]).err.contains("another label"));
-    let second = shop.at(NOON, assess, &[&low]);
-    for told in [&second.err, &second.out] {
-        let told = told.split_whitespace().collect::<Vec<_>>().join(" ");
-        assert!(
-            told.contains("charge limit 4.35 V there, 4.2 V now; rated capacity 5.1 Ah there, 3 Ah"),
-            "{told}"
-        );
-    }
-    assert_eq!(shop.at(NOON, "book recompute 2", &[]).code, 0);
-    let file = shop.folder.path().join("night.toml");
-    let text = "[[cell]]\nid = \"O\"\nsimulated = \"sound\"\nno_signs = true\nextent = \"rest\"\ncell = \"high.toml\"\n";
-    std::fs::write(&file, text).expect("a file");
-    let batch = shop.at(NOON, "batch", &[&file.to_string_lossy()]);
-    assert!(batch.err.contains("entry 2 has another label"), "{}", batch.err);
-    // A trace from elsewhere is of a real cell, so of another one.
-    let grade = "grade traces/two_level.csv --id OO --no-signs --cell";
-    assert_eq!(shop.at(NOON, grade, &[&high]).code, 0);
-    let graded = shop.at(NOON, grade, &[&low]);
-    assert!(graded.err.contains("entry 4 has another label"), "{}", graded.err);
-}
-
 #[test]
 fn what_is_due_is_json_where_a_machine_reads_and_charged_twice_is_once() {
     let shop = Shop::new();
@@ -348,18 +210,16 @@ fn what_is_due_is_json_where_a_machine_reads_and_charged_twice_is_once() {
     let again = shop.at("2026-11-25T12:59:00Z", "guided --id P --charged --json", &[]);
     assert_eq!(read(&again)["until"], rest["until"]);
     assert!(again.err.contains("at rest already"), "{}", again.err);
-    let book = Book::open_read_only(shop.book()).expect("a book");
-    let steps = book.entries(&Filter::default()).expect("entries");
+    let steps = shop.entries();
     assert_eq!(steps.iter().filter(|entry| entry.kind == "capacity_run").count(), 2);
 }
 
 #[test]
 fn a_batch_charges_no_deeply_discharged_cell_and_tells_nobody_to() {
     let shop = Shop::new();
-    let file = shop.folder.path().join("night.toml");
     let text = "[[cell]]\nid = \"Q\"\nsimulated = \"deeply-discharged\"\nno_signs = true\n";
-    std::fs::write(&file, text).expect("a file");
-    let batch = shop.at(NOON, "batch", &[&file.to_string_lossy()]);
+    let file = shop.file("night.toml", text);
+    let batch = shop.at(NOON, "batch", &[&file]);
     assert!(batch.out.contains("UNDECIDED") && batch.out.contains("deeply discharged"), "{}", batch.out);
     assert!(batch.err.contains("not to be charged again"), "{}", batch.err);
     shop.never_charged("Q", "deeply discharged");

@@ -1,4 +1,4 @@
-//! The house is in order: no forgotten test, limits told once, every file opens with its purpose.
+//! The house is in order: no forgotten test, no file too long to read, every file and crate opens with its purpose.
 
 use std::collections::BTreeMap;
 use std::fs;
@@ -48,16 +48,96 @@ fn every_test_file_is_registered() {
     }
 }
 
+/// Folders with the sources of the project.
+const FOLDERS: [&str; 5] = ["protocol", "firmware", "hardware-notes", "host", "tests"];
+/// What people write there.
+const WRITTEN: [&str; 9] = [".rs", ".py", ".toml", ".sh", ".x", ".sql", ".css", ".html", ".js"];
+/// More than fits into a reader's head at once: our choice, from files that nobody wanted to open.
+const LONGEST: usize = 400;
+/// Longer files that are tables and no program: each is one list, read entry by entry, which its reader takes from one file.
+const TABLES: [(&str, &str); 7] = [
+    ("hardware-notes/bom.toml", "one entry for each part of the fixture"),
+    ("hardware-notes/circuit/circuit.toml", "one entry for each net and part of the drawings"),
+    ("host/rules/packs/adr.toml", "one entry for each rule of one law"),
+    ("host/rules/packs/generic.toml", "one entry for each rule that holds without a law"),
+    ("host/rules/packs/us.toml", "one entry for each rule of one country"),
+    (
+        "host/verdict/policy/default.toml",
+        "one entry for each criterion; the book keeps it whole with a decision",
+    ),
+    ("host/verdict/tests/data/policy_2.toml", "a policy as old books hold it, byte for byte"),
+];
+
+/// The files of these endings in the project's folders, named from its top, with their text.
+fn sources(endings: &[&str]) -> Vec<(String, String)> {
+    let root = root();
+    let all = FOLDERS.iter().flat_map(|folder| {
+        let folder = root.join(folder);
+        endings.iter().flat_map(move |ending| files(&folder, ending))
+    });
+    let named = all.map(|path| {
+        let name = path.strip_prefix(&root).expect("below the top").to_string_lossy().into_owned();
+        (name, read(&path))
+    });
+    named.collect()
+}
+
 #[test]
 fn every_source_file_opens_with_its_purpose() {
-    let mut seen = 0;
-    for folder in ["protocol", "firmware", "host", "tests"] {
-        for path in files(&root().join(folder), ".rs") {
-            seen += 1;
-            assert!(read(&path).starts_with("//! "), "{} has no //! in its first line", path.display());
-        }
-    }
-    assert!(seen > 50, "only {seen} source files were found");
+    let sources = sources(&[".rs"]);
+    assert!(sources.len() > 50, "only {} source files were found", sources.len());
+    let without: Vec<&String> =
+        sources.iter().filter(|(_, text)| !text.starts_with("//! ")).map(|(name, _)| name).collect();
+    assert!(without.is_empty(), "no //! in the first line: {without:#?}");
+}
+
+#[test]
+fn no_source_file_is_too_long_to_be_read() {
+    let sources = sources(&WRITTEN);
+    assert!(sources.len() > 400, "only {} files were found", sources.len());
+    let mut long: Vec<(&str, usize)> = sources
+        .iter()
+        .map(|(name, text)| (name.as_str(), text.lines().count()))
+        .filter(|(_, lines)| *lines > LONGEST)
+        .collect();
+    long.sort_unstable();
+    let is_table = |name: &str| TABLES.iter().any(|(table, _)| *table == name);
+    let refused: Vec<_> = long.iter().filter(|(name, _)| !is_table(name)).collect();
+    assert!(refused.is_empty(), "longer than {LONGEST} lines: {refused:#?}");
+    let short: Vec<_> =
+        TABLES.iter().filter(|(table, _)| long.iter().all(|(name, _)| name != table)).collect();
+    assert!(short.is_empty(), "no longer a long file, to be taken off the list: {short:#?}");
+}
+
+/// The sentence or more with which a crate says what it is; `None` if there is none.
+fn purpose(text: &str) -> Option<String> {
+    let head = text.lines().map_while(|line| line.strip_prefix("//!")).collect::<Vec<_>>().join(" ");
+    (head.split_whitespace().count() > 3 && head.contains('.')).then_some(head)
+}
+
+#[test]
+fn every_crate_of_the_host_says_what_it_is() {
+    let host = root().join("host");
+    let crates: Vec<PathBuf> = fs::read_dir(&host)
+        .expect("host/")
+        .map(|entry| entry.expect("a readable folder").path())
+        .filter(|path| path.join("Cargo.toml").is_file())
+        .collect();
+    assert!(crates.len() > 8, "only {} crates were found", crates.len());
+    let silent: Vec<PathBuf> = crates
+        .into_iter()
+        .map(|path| path.join("src/lib.rs"))
+        .filter(|lib| fs::read_to_string(lib).ok().and_then(|text| purpose(&text)).is_none())
+        .collect();
+    assert!(silent.is_empty(), "no sentence after //! on top: {silent:#?}");
+}
+
+#[test]
+fn a_purpose_is_a_sentence() {
+    assert_eq!(purpose("//! One noun, said in full.\nuse x;"), Some(" One noun, said in full.".to_owned()));
+    assert_eq!(purpose("use x;\n//! One noun, said too late."), None);
+    assert_eq!(purpose("//! Measure."), None);
+    assert_eq!(purpose("//!"), None);
 }
 
 /// Constants of `limits.rs` as its source tells them: name to value in the unit of the type.

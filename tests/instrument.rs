@@ -2,9 +2,15 @@
 
 #[path = "calibrate_by_hand.rs"]
 mod calibrate_by_hand;
-#[path = "fixture_assurance.rs"]
-mod fixture_assurance;
+#[path = "calibration.rs"]
+mod calibration;
+#[path = "check_standard.rs"]
+mod check_standard;
 #[path = "fixture_command.rs"]
 mod fixture_command;
+#[path = "hot_cell_command.rs"]
+mod hot_cell_command;
+#[path = "hot_cell_locked.rs"]
+mod hot_cell_locked;
 #[path = "hot_cell_watch.rs"]
 mod hot_cell_watch;

@@ -2,9 +2,15 @@
 
 #[path = "book_survives_kill.rs"]
 mod book_survives_kill;
-#[path = "custody.rs"]
-mod custody;
+#[path = "custody_calendar.rs"]
+mod custody_calendar;
 #[path = "custody_crash.rs"]
 mod custody_crash;
+#[path = "custody_danger.rs"]
+mod custody_danger;
+#[path = "custody_records.rs"]
+mod custody_records;
+#[path = "custody_recycling.rs"]
+mod custody_recycling;
 #[path = "custody_words.rs"]
 mod custody_words;

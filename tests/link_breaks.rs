@@ -1,6 +1,6 @@
 //! A link that breaks in the middle of a run: back in time, back too late, back as another, back without memory.
 //!
-//! Over real pseudo-terminals that are hung up and opened anew under a name that stays, and in process with a break at
+//! Over real pseudo-terminals that are hung up and opened again under a name that stays, and in process with a break at
 //! every n-th operation of the link.
 
 use celltriage_link::{Client, LinkError, RunEnd, SerialLink, read_recording};

@@ -1,84 +1,22 @@
-//! Whole frames lost both ways: no run hangs, no event comes twice, what the fixture still keeps is had, and keep-alives
-//! are said often enough, by the host whose plan runs and by nobody else.
+//! Whole frames lost both ways: no run hangs, no event comes twice, and what the fixture still keeps is fetched.
 
 use celltriage_assessment::recorded::Recorded;
-use celltriage_instrument::connected::Connected;
-use celltriage_instrument::hot_cell::alarm::AlarmLimits;
-use celltriage_instrument::hot_cell::keeper::Keeper;
-use celltriage_instrument::hot_cell::watch::{HotCellWatch, Terms, WatchEvent};
-use celltriage_link::{Attendant, Client, LinkError, RunEnd, read_recording};
+use celltriage_link::{Client, LinkError};
 use celltriage_protocol::event::{Event, Outcome, TripCause};
 use celltriage_protocol::frame::Message;
-use celltriage_protocol::plan::Plan;
 use celltriage_protocol::reply::{RejectCause, Reply};
 use celltriage_protocol::request::Request;
 use celltriage_protocol::units::Micros;
 use celltriage_simulated_board::fault::Fault;
-use celltriage_simulated_board::{fixture::SimulatedFixture, library};
-use celltriage_tests::{Collector, LosingLink, Passing, SharedBench, at_random, samples, short_plan};
+use celltriage_tests::{
+    Collector, LosingLink, LossyRun, Passing, SharedBench, at_random, samples, short_plan,
+};
 use celltriage_verdict::RunOutcome;
-use std::time::Duration;
-
-fn plan() -> Plan {
-    short_plan(10_000)
-}
-
-fn bench() -> SharedBench {
-    let cell = library::sound();
-    SharedBench::new(SimulatedFixture::new(cell.parameters.clone(), cell.options(11)))
-}
-
-/// What came of a run.
-struct Ran {
-    end: Result<RunEnd, LinkError>,
-    watch: Collector,
-    bench: SharedBench,
-}
-
-fn run(is_lost: impl FnMut(&Passing) -> bool) -> Ran {
-    let (bench, mut watch) = (bench(), Collector::default());
-    let link = LosingLink::on(&bench, is_lost);
-    let end = Client::connect(link).and_then(|(mut client, ..)| client.run(&plan(), &mut watch));
-    Ran { end, watch, bench }
-}
-
-impl Ran {
-    /// Numbers of the events in the order in which they were kept.
-    fn numbers(&self) -> Vec<u32> {
-        read_recording(&self.watch.frames).events.iter().map(|(number, _)| *number).collect()
-    }
-
-    /// Sees that the plan was run to its end and every event had once.
-    fn assert_whole(&self, wanted: usize, what: &str) {
-        assert_eq!(
-            self.end.as_ref().map(|end| end.outcome).ok(),
-            Some(Outcome::Complete),
-            "{what}: {:?}",
-            self.end
-        );
-        let numbers = self.numbers();
-        assert!(numbers.windows(2).all(|pair| pair[1] == pair[0] + 1), "{what}: {numbers:?}");
-        // A start that comes later moves the plan against the readings of temperature, which cost samples.
-        assert!(samples(&self.watch.events).abs_diff(wanted) <= 20, "{what}");
-        self.assert_over(what);
-    }
-
-    /// Sees that the load is off and that it did not take longer than it may.
-    fn assert_over(&self, what: &str) {
-        let mut bench = self.bench.0.borrow_mut();
-        // 7 s of steps, 2 s before the first, 30 s, and at most 9 s for getting through before the start.
-        assert!(bench.now() <= Micros::from_secs(7 + 2 + 30 + 9), "{what}: {:?}", bench.now());
-        // The last stop, or the silence that follows, takes effect.
-        bench.receive(Micros::from_millis(3_100), &mut Vec::new());
-        while bench.receive(Micros::from_millis(100), &mut Vec::new()) > 0 {}
-        assert!(!bench.load_is_on(), "{what}: the load is still on");
-    }
-}
 
 /// Runs without a loss; returns how many frames passed, the numbers of the events, and how many samples came.
 fn clean() -> (u32, Vec<u32>, usize) {
     let mut frames = 0;
-    let ran = run(|passing| {
+    let ran = LossyRun::of(|passing| {
         frames = passing.number + 1;
         false
     });
@@ -107,7 +45,7 @@ fn each_frame_of_a_run_lost_once_costs_nothing() {
     let (frames, _, wanted) = clean();
     assert!(frames > 40, "{frames} frames");
     for number in 0..frames {
-        run(|passing| passing.number == number).assert_whole(wanted, &format!("frame {number}"));
+        LossyRun::of(|passing| passing.number == number).assert_whole(wanted, &format!("frame {number}"));
     }
 }
 
@@ -116,14 +54,14 @@ fn an_event_lost_with_the_request_for_it_or_its_answer_is_had_in_the_end() {
     let (_, numbers, wanted) = clean();
     for &number in &numbers {
         let (mut event, mut request) = (1, 1);
-        run(|passing| {
+        LossyRun::of(|passing| {
             first(is_event(passing, number), &mut event) || first(is_resend_request(passing), &mut request)
         })
         .assert_whole(wanted, &format!("event {number} and the request for it"));
     }
     for &number in numbers.iter().step_by(5).chain(numbers.last()) {
         let (mut event, mut answer) = (3, 2);
-        run(|passing| {
+        LossyRun::of(|passing| {
             let is_answer =
                 matches!(passing.message, Message::Reply(Reply::Resending { .. } | Reply::State(_)));
             first(is_event(passing, number), &mut event) || first(is_answer && event < 3, &mut answer)
@@ -136,7 +74,7 @@ fn an_event_lost_with_the_request_for_it_or_its_answer_is_had_in_the_end() {
 fn an_event_that_never_comes_leaves_a_gap_that_is_told_and_the_run_goes_on() {
     let (_, numbers, _) = clean();
     let number = numbers[numbers.len() / 2];
-    let ran = run(|passing| is_event(passing, number));
+    let ran = LossyRun::of(|passing| is_event(passing, number));
     assert_eq!(ran.end.as_ref().map(|end| end.outcome).ok(), Some(Outcome::Complete), "{:?}", ran.end);
     let mut kept: Vec<u32> = numbers.clone();
     kept.retain(|kept| *kept != number);
@@ -155,7 +93,7 @@ fn random_losses_end_every_run_complete_or_honestly_unfinished() {
     for (per_thousand, runs) in [(10, 400), (100, 200)] {
         let mut complete = 0;
         for seed in 0..runs {
-            let ran = run(at_random(per_thousand, seed));
+            let ran = LossyRun::of(at_random(per_thousand, seed));
             let what = format!("{per_thousand} of 1,000, seed {seed}");
             let lost = ran.end.as_ref().err().map(ToString::to_string);
             let recorded = Recorded::read(&ran.watch.frames, lost.as_deref());
@@ -179,106 +117,11 @@ fn random_losses_end_every_run_complete_or_honestly_unfinished() {
     }
 }
 
-/// Returns the longest time between two keep-alives that reached the fixture, or the start and the first, in a run.
-fn longest_silence(mut is_lost: impl FnMut(&Passing) -> bool) -> Micros {
-    let (mut last, mut longest) = (None, Micros::ZERO);
-    let ran = run(|passing| {
-        let lost = is_lost(passing);
-        if matches!(passing.message, Message::Event(Event::PlanEnded { .. })) {
-            last = None;
-        }
-        let speaks = match passing.message {
-            Message::Request(Request::Start { .. }) => true,
-            Message::Request(Request::KeepAlive) => last.is_some(),
-            _ => false,
-        };
-        if speaks && !lost {
-            longest = longest.max(last.map_or(Micros::ZERO, |last| passing.at.saturating_sub(last)));
-            last = Some(passing.at);
-        }
-        lost
-    });
-    ran.assert_over("a run with questions");
-    longest
-}
-
-#[test]
-fn a_host_that_asks_for_what_was_lost_goes_on_saying_that_it_is_there() {
-    // A quarter of a second of waiting on top of the half: the loop's longest turn.
-    let most = Micros::from_millis(760);
-    assert!(longest_silence(|_| false) <= most);
-    let no_answers = |passing: &Passing| match &passing.message {
-        Message::Reply(Reply::State(_) | Reply::Resending { .. }) => passing.at > Micros::from_secs(1),
-        Message::Event(_) => {
-            passing.at > Micros::from_millis(2_500) && passing.at < Micros::from_millis(8_000)
-        }
-        _ => false,
-    };
-    let longest = longest_silence(no_answers);
-    assert!(longest > Micros::ZERO && longest <= most, "{longest:?}");
-    // The answers to the start and to the keep-alives are lost, too.
-    let no_replies = |passing: &Passing| {
-        matches!(passing.message, Message::Reply(Reply::Done)) && passing.at > Micros::from_millis(150)
-    };
-    let longest = longest_silence(no_replies);
-    assert!(longest > Micros::ZERO && longest <= most, "{longest:?}");
-}
-
-struct Nobody;
-
-impl Attendant<WatchEvent> for Nobody {
-    fn sees(&mut self, _: &WatchEvent) {}
-
-    fn stop_wanted(&self) -> bool {
-        false
-    }
-}
-
-#[test]
-fn who_only_looks_never_says_a_keep_alive() {
-    let folder = tempfile::tempdir().expect("a folder");
-    let path = folder.path().join("book.sqlite");
-    let said = std::rc::Rc::new(std::cell::RefCell::new(Vec::new()));
-    let log = std::rc::Rc::clone(&said);
-    let link = LosingLink::on(&bench(), move |passing: &Passing| {
-        if let Message::Request(request) = &passing.message {
-            log.borrow_mut().push(request.clone());
-        }
-        // Losses make the host ask again; that too is no word of an owner.
-        passing.number % 7 == 6
-    });
-    let (mut client, ..) = Client::connect(link).expect("connects");
-    // What `fixture watch` does.
-    for _ in 0..20 {
-        let _lost_now_and_then = client.state();
-        client.pass(Duration::from_millis(500), || false).expect("the link is there");
-    }
-    let (identity, state) = match client.ask(&Request::Identify) {
-        Ok(Reply::Identity(identity)) => (identity, client.state().expect("a state")),
-        other => panic!("{other:?}"),
-    };
-    let connected = Connected { client, identity, state, bench: None };
-    let terms = Terms {
-        cell: "PE-0405".to_owned(),
-        span: Some(Duration::from_secs(60)),
-        every: Duration::from_secs(2),
-        limits: AlarmLimits::default(),
-        began: "2026-11-25T12:00:00Z".parse().expect("a timestamp"),
-        end_on_alarm: false,
-    };
-    let keeper = Keeper::open(&path, &terms.cell, terms.began);
-    let watch = HotCellWatch::begin(connected, terms, keeper).expect("begins");
-    let _alarms_are_not_the_point = watch.run(&mut Nobody);
-    let said = said.borrow();
-    assert!(said.len() > 40, "{} requests", said.len());
-    assert!(!said.iter().any(|request| matches!(request, Request::KeepAlive | Request::Start { .. })));
-}
-
 /// The sink conducts without a load: the plan is over before the start is said a second time.
 #[test]
 fn a_plan_that_is_over_before_its_lost_start_is_said_again_is_told_as_it_went() {
     for lost_starts in [1, 2] {
-        let (bench, mut watch) = (bench(), Collector::default());
+        let (bench, mut watch) = (SharedBench::sound(11), Collector::default());
         let (inner, mut answers, mut starts) = (bench.clone(), lost_starts, lost_starts - 1);
         let link = LosingLink::on(&bench, move |passing: &Passing| match &passing.message {
             Message::Request(Request::Start { .. }) => {
@@ -293,7 +136,7 @@ fn a_plan_that_is_over_before_its_lost_start_is_said_again_is_told_as_it_went() 
             _ => false,
         });
         let (mut client, ..) = Client::connect(link).expect("connects");
-        let end = client.run(&plan(), &mut watch);
+        let end = client.run(&short_plan(10_000), &mut watch);
         println!("{end:?}");
         match end {
             Ok(end) => assert_eq!(end.trip.map(|trip| trip.cause), Some(TripCause::ConductsWhenOff)),

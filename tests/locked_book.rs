@@ -2,6 +2,7 @@
 
 use celltriage_book::Book;
 use celltriage_link::{Attendant, Recorder};
+use celltriage_tests::Shop;
 use celltriage_workshop::RunRecorder;
 use celltriage_workshop::event::WorkEvent;
 use jiff::Timestamp;
@@ -13,8 +14,8 @@ const A_FLUSH_LATER: Duration = Duration::from_millis(1_050);
 
 #[test]
 fn frames_wait_in_memory_while_the_book_is_locked_and_stand_in_it_afterwards() {
-    let folder = tempfile::tempdir().expect("a folder");
-    let path = folder.path().join("book.sqlite");
+    let shop = Shop::new();
+    let path = shop.book();
     let mut book = Book::open(&path).expect("a new book");
     let recording = book.begin_recording("PE-1", Timestamp::UNIX_EPOCH).expect("begun");
     let other = rusqlite::Connection::open(&path).expect("opens");

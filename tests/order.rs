@@ -1,4 +1,4 @@
-//! The house is in order: floors, files, limits told once, notes and wiring against the code.
+//! The house is in order: floors, files, limits stated once, notes and wiring against the code.
 
 #[path = "floors.rs"]
 mod floors;

@@ -1,10 +1,10 @@
 //! Nothing that comes from outside acts on the terminal: labels, tables, names of files and cells, unknown keys, options.
 
 use celltriage_host::io::Io;
+use celltriage_tests::Shop;
 use jiff::tz::TimeZone;
 use std::collections::BTreeSet;
 use std::ffi::OsString;
-use std::path::Path;
 use std::sync::atomic::AtomicBool;
 
 /// Paints, moves, rings, turns letters round, hides them.
@@ -64,36 +64,30 @@ fn without_hidden_letters(text: &str) -> bool {
     })
 }
 
-fn file(folder: &Path, name: &str, text: &str) -> String {
-    let path = folder.join(name);
-    std::fs::write(&path, text).expect("writes");
-    path.to_string_lossy().into_owned()
-}
-
 #[test]
 fn what_is_hostile_in_files_names_and_options_is_spelt_out_by_every_command() {
-    let folder = tempfile::tempdir().expect("a folder");
-    let at = folder.path();
+    let shop = Shop::new();
+    let at = shop.folder();
     let escaped: String = HOSTILE.chars().map(|letter| format!("\\U{:08x}", u32::from(letter))).collect();
     let label = format!(
         "rated_capacity_ah = 3.0\ncharge_limit_v = 4.35\nend_of_discharge_v = 3.0\nchemistry = \"lco\"\n\
          form = \"pouch\"\nmodel = \"{escaped}\"\n"
     );
-    let model = file(at, "label.toml", &label);
-    let key = file(at, "key.toml", &format!("{label}\"{escaped}\" = 1\n"));
-    let looks = file(at, "looks.toml", &format!("note = \"{escaped}\"\n[signs]\n\"{escaped}\" = \"no\"\n"));
-    let note = file(
-        at,
+    let model = shop.file("label.toml", &label);
+    let key = shop.file("key.toml", &format!("{label}\"{escaped}\" = 1\n"));
+    let looks = shop.file("looks.toml", &format!("note = \"{escaped}\"\n[signs]\n\"{escaped}\" = \"no\"\n"));
+    let note = shop.file(
         "note.toml",
         &format!("assessor = \"{escaped}\"\nnote = \"{escaped}\"\n[signs]\nswollen = \"yes\"\n"),
     );
-    let batch = file(at, "batch.toml", &format!("[[cell]]\nid = \"{escaped}\"\nsimulated = \"{escaped}\"\n"));
+    let batch =
+        shop.file("batch.toml", &format!("[[cell]]\nid = \"{escaped}\"\nsimulated = \"{escaped}\"\n"));
     let trace = std::fs::read_to_string("traces/two_level.csv").expect("there");
-    let named = file(at, &format!("{HOSTILE}.csv"), &trace);
+    let named = shop.file(&format!("{HOSTILE}.csv"), &trace);
     let spoilt =
-        file(at, "spoilt.csv", &trace.replacen("\n", &format!("\n{HOSTILE},{HOSTILE},{HOSTILE}\n"), 1));
-    let heading = file(at, "heading.csv", &format!("{HOSTILE},{}", trace));
-    let book = at.join("book.sqlite").to_string_lossy().into_owned();
+        shop.file("spoilt.csv", &trace.replacen("\n", &format!("\n{HOSTILE},{HOSTILE},{HOSTILE}\n"), 1));
+    let heading = shop.file("heading.csv", &format!("{HOSTILE},{}", trace));
+    let book = shop.book();
     let no_book = at.join(HOSTILE).join("book").to_string_lossy().into_owned();
 
     let mut calls: Vec<Vec<&str>> = vec![

@@ -4,14 +4,24 @@
 mod bench_accuracy;
 #[path = "bench_faults.rs"]
 mod bench_faults;
+#[path = "keep_alive.rs"]
+mod keep_alive;
 #[path = "link_breaks.rs"]
 mod link_breaks;
 #[path = "link_losses.rs"]
 mod link_losses;
 #[path = "locked_book.rs"]
 mod locked_book;
+#[path = "port_strangers.rs"]
+mod port_strangers;
 #[path = "run_end.rs"]
 mod run_end;
+#[path = "run_kept.rs"]
+mod run_kept;
+#[path = "run_unheard.rs"]
+mod run_unheard;
+#[path = "serial_delays.rs"]
+mod serial_delays;
 #[path = "serial_port.rs"]
 mod serial_port;
 #[path = "workshop_alone.rs"]

@@ -38,7 +38,7 @@ pub trait Board {
     /// Tells the hardware watchdog that the loop is alive.
     fn feed_watchdog(&mut self);
 
-    /// Returns the stored calibration, or nothing where none is stored or it is damaged.
+    /// Returns the stored calibration, or `None` if none is stored or it is damaged.
     fn stored_calibration(&mut self) -> Option<Calibration>;
 
     /// Stores a calibration for good.

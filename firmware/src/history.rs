@@ -74,7 +74,7 @@ impl History {
     pub fn push(&mut self, event: &Event) {
         let mut buffer = [0; LONGEST];
         // Every event fits the buffer (its size is derived from the messages); if one did not, its number is used
-        // up all the same, and everything older goes, so that the loss shows as a gap.
+        // up anyway, and everything older goes, so that the loss shows as a gap.
         let frame = encode_event(self.next, event, &mut buffer).unwrap_or_default();
         if frame.is_empty() {
             while self.len > 0 {

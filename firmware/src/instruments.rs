@@ -54,7 +54,7 @@ pub struct Instruments {
     trusted_until: [Micros; CHIPS.len()],
     settings: Settings,
     period: Micros,
-    /// The set point that the converter was told last; nothing where it may have another.
+    /// The set point that the converter was told last; `None` if it may have another.
     set_point: Option<MicroAmps>,
     turn: turns::Turn,
     /// When the charge counter was cleared, if it has counted without a break since then.
@@ -104,7 +104,7 @@ impl Instruments {
     }
 
     /// Marks chips whose readings fail as not set up: they may have been without power. One that was just set up is
-    /// left alone for a while: each set-up begins its conversion anew, so it would never come to a result.
+    /// left alone for a while: each set-up begins its conversion again, so it would never come to a result.
     pub fn doubt_failed(&mut self, readings: &Readings, now: Micros) {
         for (failure, chip) in [
             (readings.voltage.failure(), Chip::PowerMonitor),

@@ -44,7 +44,7 @@ impl<T: Copy> Aged<T> {
         self.failure
     }
 
-    /// Returns how old the last good value is; nothing where there never was one.
+    /// Returns how old the last good value is; `None` if there never was one.
     pub fn age(&self, now: Micros) -> Option<Micros> {
         self.last.map(|(_, at)| now.saturating_sub(at))
     }

@@ -26,7 +26,7 @@ pub const LONGEST_WAIT: Micros = Micros::from_secs(2);
 /// A later sample is told with the time it was really taken.
 const LATEST: Micros = Micros::from_millis(1);
 
-/// What the sequencer looks at when a sample was taken; nothing where there is no value.
+/// What the sequencer looks at when a sample was taken; `None` if there is no value.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Facts {
     /// Voltage of this sample.
@@ -162,7 +162,7 @@ impl Sequencer {
         Some(start.saturating_add(Micros::new(span.min(step.duration.get()))))
     }
 
-    /// Returns the time to tell with the sample taken now, and counts it; nothing where none is due.
+    /// Returns the time to tell with the sample taken now, and counts it; `None` if none is due.
     pub fn take_sample(&mut self, now: Micros) -> Option<Micros> {
         let due = self.next_sample()?;
         if now < due {

@@ -31,7 +31,7 @@ macro_rules! quantity {
                 self.0
             }
 
-            /// Adds, or returns nothing where the sum does not fit.
+            /// Adds, or returns `None` if the sum does not fit.
             pub const fn checked_add(self, other: Self) -> Option<Self> {
                 match self.0.checked_add(other.0) {
                     Some(value) => Some(Self(value)),
@@ -39,7 +39,7 @@ macro_rules! quantity {
                 }
             }
 
-            /// Subtracts, or returns nothing where the difference does not fit.
+            /// Subtracts, or returns `None` if the difference does not fit.
             pub const fn checked_sub(self, other: Self) -> Option<Self> {
                 match self.0.checked_sub(other.0) {
                     Some(value) => Some(Self(value)),

@@ -1,4 +1,4 @@
-//! Every cause for which the guard trips, provoked on the emulated fixture: the cause is told, the load is off at the
+//! Every cause for which the guard trips, provoked on the emulated fixture: the cause is reported, the load is off at the
 //! pin in time, and the trip is forgotten once its cause is gone and not before.
 
 use crate::host::{Host, hold, plan, rest, run};
@@ -26,7 +26,7 @@ const AT_ONCE: Micros = Micros::ZERO;
 /// The simulated sink's own time, many times over.
 const SETTLED_NS: u64 = 20_000_000;
 
-/// Puts a fault in while a step runs, half a second of the fixture's time after it was told to have begun.
+/// Puts a fault in while a step runs, half a second of the fixture's time after its start was reported.
 struct Saboteur<'a> {
     machine: &'a Machine,
     step: u8,

@@ -1,5 +1,5 @@
 //! Chips that are not what they should be, on the emulated fixture: another chip at the address, settings lost,
-//! registers that cannot be true, one transfer that fails. The load goes off, the cause is told, and once the fault is
+//! registers that cannot be true, one transfer that fails. The load goes off, the cause is reported, and once the fault is
 //! gone a person can have the trip forgotten.
 
 use crate::host::{Host, hold, plan, rest};

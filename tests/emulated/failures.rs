@@ -1,5 +1,5 @@
 //! The program itself fails: a loop that hangs, a panic, a stack that is used up. The load goes off, the program starts
-//! anew, and nothing of it has to be told twice.
+//! again, and nothing of it has to be told twice.
 
 use crate::host::{Host, hold, plan, rest};
 use crate::machine::Machine;

@@ -32,7 +32,7 @@ pub fn plan(steps: &[Step]) -> Plan {
     }
 }
 
-/// Returns a step with bounds as wide as the limits allow, of which each sample is told.
+/// Returns a step with bounds as wide as the limits allow, of which each sample is reported.
 pub fn step(action: Action, seconds: u64, period: Micros) -> Step {
     let lowest_voltage = match action {
         Action::Rest => MicroVolts::ZERO,
@@ -87,8 +87,8 @@ impl Host {
         }
     }
 
-    /// Closes the port and opens it again, as a program does that was killed and started anew; the events that came
-    /// before are remembered, as they stand in the book.
+    /// Closes the port and opens it again, as a program does that was killed and started again; the events that came
+    /// before are remembered, as they are in the book.
     pub fn come_back(self, machine: &Machine) -> Self {
         let Self { link, events, sequence, .. } = self;
         drop(link);
@@ -236,7 +236,7 @@ impl Host {
             else {
                 panic!("event {missing} is not kept any more")
             };
-            // The last of them may be spoiled on its way; asking again before they are through would begin anew.
+            // The last of them may be spoiled on its way; asking again before they are through would start over.
             let asked = Instant::now();
             while !self.events.contains_key(&through) && asked.elapsed() < Duration::from_secs(1) {
                 self.listen();

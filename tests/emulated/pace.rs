@@ -33,7 +33,7 @@ impl Pace {
         Self { lead: LEAD, slowness: SLOWNESS, heard: Instant::now(), heard_ns: 0, words: 0 }
     }
 
-    /// Begins anew with the fixture's clock, which has started again.
+    /// Starts again with the fixture's clock, which has started again.
     pub fn begin_anew(&mut self) {
         *self = Self { lead: self.lead, slowness: self.slowness, ..Self::new() };
     }

@@ -71,7 +71,7 @@ pub struct Scene {
     pub wishes: u8,
     /// How much too long the fixture sleeps next.
     pub oversleep_ns: u64,
-    /// Untouched bytes of the stack and its size, as told last.
+    /// Untouched bytes of the stack and its size, as last reported.
     pub stack: Option<(u32, u32)>,
     /// Time that instructions took, all in all, in nanoseconds.
     pub executed_ns: u64,

@@ -1,4 +1,4 @@
-//! Everything that the fixture refuses, asked for over the link: the cause is told, and nothing has changed.
+//! Everything that the fixture refuses, asked for over the link: the cause is reported, and nothing has changed.
 
 use crate::host::{Host, hold, plan, rest, step};
 use crate::machine::Machine;
@@ -94,7 +94,7 @@ fn plans_that_ask_for_too_much_are_refused() {
 #[test]
 fn what_is_asked_at_the_wrong_time_is_refused() {
     let machine = machine();
-    // A refused request is no sign of life: on a busy computer, whose answers come late, the host must not seem silent.
+    // A refused request does not count as a sign of life: on a busy computer, whose answers come late, the host must not seem silent.
     machine.scene().pace.lead = Duration::from_millis(100);
     let mut host = Host::new(&machine);
     let wrong_trip = refusal(&mut host, &Request::AcknowledgeTrip { trip: 1 });
@@ -112,7 +112,7 @@ fn what_is_asked_at_the_wrong_time_is_refused() {
     }
     let gone = refusal(&mut host, &Request::ResendFrom { sequence: 1_000_000 });
     assert_eq!((gone.cause, gone.limit), (RejectCause::Gone, 0));
-    // Stopped before its first step, it has ended all the same.
+    // Stopped before its first step, it has ended as well.
     assert_eq!(host.ask(&Request::Stop), Reply::Done);
     assert_eq!(host.finish(), Outcome::Stopped);
     let over = refusal(&mut host, &Request::Start { plan: 1 });

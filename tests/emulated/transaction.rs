@@ -1,4 +1,4 @@
-//! A bus transaction as the emulated board asks for it (the form is told in `words.rs`).
+//! A bus transaction as the emulated board asks for it (its form is described in `words.rs`).
 
 /// One part of it.
 #[derive(Debug)]
@@ -9,7 +9,7 @@ pub enum Part {
     Read(Vec<u8>),
 }
 
-/// Returns address and parts; nothing where the question is cut short.
+/// Returns address and parts; `None` if the question is cut short.
 pub fn parse(question: &[u8]) -> Option<(u8, Vec<Part>)> {
     let (&address, mut rest) = question.split_first()?;
     let mut parts = Vec::new();

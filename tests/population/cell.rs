@@ -1,6 +1,6 @@
 //! One true cell of the population, drawn at random.
 //!
-//! Takes a source of randomness; gives a cell whose every property is known. The cell shares nothing with the
+//! Draws a cell whose every property is known from a source of randomness. The cell shares nothing with the
 //! estimators but published figures: class tables of the rest voltage (data, `host/measure/src/chemistry`), slopes of resistance
 //! over temperature, sizes of relaxation. What an estimator allows for as a doubt about all cells is here a property in
 //! which cells differ, drawn from the distribution that the estimator states; otherwise its intervals would be tested

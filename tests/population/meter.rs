@@ -93,7 +93,7 @@ impl Meter {
         }
     }
 
-    /// Returns the same instrument on another day: zero has moved, and the thermometers are clipped on anew.
+    /// Returns the same instrument on another day: zero has moved, and the thermometers are clipped on again.
     pub fn another_day(&self, random: &mut ChaCha8Rng) -> Self {
         Self {
             voltage_offset_v: self.voltage_offset_v + normal(random, DAYS_LATER_V),

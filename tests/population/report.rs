@@ -9,7 +9,7 @@ use celltriage_measure::estimate::Quantity;
 const STATED_RISK: f64 = 0.05;
 /// Fewer runs say nothing about a coverage: its standard deviation would be more than a per cent.
 const FEWEST: u64 = 500;
-/// A share that is outside by fewer standard deviations of counting than this cannot be told from one inside.
+/// A share that is outside by fewer standard deviations of counting than this cannot be distinguished from one inside.
 const COUNTING: f64 = 2.0;
 /// Estimates that need not be judged, each with the reason. All others must have a truth and [`FEWEST`] values.
 const NOT_JUDGED: [(Quantity, &str); 0] = [];

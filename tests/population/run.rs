@@ -1,7 +1,7 @@
 //! The runs: which currents flow for how long, how often a row is taken, and how the contacts behave meanwhile.
 //!
 //! Screen and full test are those that the host plans (`host/measure/src/plan.rs`). The other two come from elsewhere, as files:
-//! a fast recorder's two pulses, on which a resistance at 10 ms may be told, and a part of a discharge between two long
+//! a fast recorder's two pulses, on which a resistance at 10 ms may be estimated, and a part of a discharge between two long
 //! rests.
 
 use crate::cell::{Cell, log_uniform};

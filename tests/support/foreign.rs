@@ -1,6 +1,6 @@
 //! Frames as another build may send them, made without the protocol's own encoder.
 
-/// Returns an intact frame of any version with any body: header, body, CRC-32, stuffing, zero (the layout told in
+/// Returns an intact frame of any version with any body: header, body, CRC-32, stuffing, zero (the layout described in
 /// `protocol/src/frame.rs`, made here by other means).
 pub fn foreign_frame(version: u8, channel: u8, sequence: u32, body: &[u8]) -> Vec<u8> {
     let mut plain = vec![version, channel];

@@ -13,7 +13,7 @@ use std::sync::OnceLock;
 /// Writes the book of such a day, with the demo's entries under the demo's numbers.
 ///
 /// # Panics
-/// Where the demo fails or its book cannot be read.
+/// If the demo fails or its book cannot be read.
 pub fn real_day(to: &Path) {
     static DEMO: OnceLock<tempfile::TempDir> = OnceLock::new();
     let demo = DEMO.get_or_init(|| {

@@ -34,6 +34,13 @@ pub fn short_plan(sample_period_us: u32) -> Plan {
     }
 }
 
+/// A plan of 12 s, 8 s of which under load: longer than the fixture bears a silence that begins in its middle.
+pub fn long_hold() -> Plan {
+    let mut plan = short_plan(10_000);
+    plan.steps[1].duration = Micros::from_secs(8);
+    plan
+}
+
 /// Returns how many samples these events hold.
 pub fn samples(events: &[Event]) -> usize {
     let counts = events.iter().map(|event| match event {

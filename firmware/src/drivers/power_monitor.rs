@@ -119,7 +119,7 @@ pub fn set_up(bus: &mut impl I2c, settings: Settings) -> Reading<()> {
     check_settings(bus, settings)
 }
 
-/// Writes the settings; conversions start anew with them.
+/// Writes the settings; conversions start again with them.
 ///
 /// # Errors
 /// [`NoData::NoAnswer`] where the bus fails.

@@ -13,7 +13,7 @@ use celltriage_verdict::RunOutcome;
 /// What a recording tells.
 #[derive(Debug)]
 pub struct Recorded {
-    /// The trace; nothing where the recording holds no sample.
+    /// The trace; `None` if the recording holds no sample.
     pub trace: Option<Trace>,
     /// How the run went.
     pub run: RunOutcome,
@@ -37,9 +37,9 @@ impl Recorded {
                 RunOutcome::NotMeasured { why: lost.unwrap_or("the recording holds no sample").to_owned() }
             }
             Some(record) => outcome(record, lost),
-            None => {
-                RunOutcome::Unfinished { why: lost.unwrap_or("the run's end was never heard of").to_owned() }
-            }
+            None => RunOutcome::Unfinished {
+                why: lost.unwrap_or("the recording stops before the run ends").to_owned(),
+            },
         };
         let trace = (!trace.points.is_empty()).then_some(trace);
         Self { trace, run, identity, damage }
@@ -87,7 +87,9 @@ fn outcome(record: &RunRecord, lost: Option<&str>) -> RunOutcome {
             let cause = record.steps.iter().rev().find_map(|step| step.cause);
             RunOutcome::Unfinished { why: format!("ended early: {}", bound(cause)) }
         }
-        None => RunOutcome::Unfinished { why: lost.unwrap_or("the run's end was never heard of").to_owned() },
+        None => RunOutcome::Unfinished {
+            why: lost.unwrap_or("the recording stops before the run ends").to_owned(),
+        },
     }
 }
 

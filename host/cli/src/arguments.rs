@@ -1,75 +1,12 @@
-//! What can be typed: commands and options, with units in their names.
+//! Options that several commands share, and those of the shortest commands, with units in their names.
 //!
 //! Options are taken as typed here; what they mean (files read, values checked) is worked out by the commands.
 
 use crate::cell_name::cell_name;
 use crate::choice::{EXTENTS, one_of};
 use celltriage_measure::plan::Extent;
-use clap::{Args, Parser, Subcommand};
-use jiff::civil::Date;
+use clap::{Args, Subcommand};
 use std::path::PathBuf;
-
-/// Decides what becomes of a used lithium-ion cell: fit it again, recycle it, or keep it apart as damaged.
-///
-/// Measures a cell on the fixture (or takes a recorded trace), weighs the evidence against a stated policy, prints the
-/// decision with its reasons and the cautions that follow from it, and keeps the book. A decision supports the person
-/// who makes it; it does not replace the cell maker's criteria, local law or a trained person's judgement.
-#[derive(Debug, Parser)]
-#[command(name = "celltriage", version, after_help = EXIT_CODES, max_term_width = 100)]
-pub struct Arguments {
-    /// Today by a calendar, as 2026-11-30: answers for a clock that stands before the newest entry of the book, or more
-    /// than a day after it. A day that is not the clock's is an error.
-    #[arg(long, global = true, value_name = "DATE", help_heading = "Clock")]
-    pub today: Option<Date>,
-    /// What to do.
-    #[command(subcommand)]
-    pub command: Command,
-}
-
-const EXIT_CODES: &str = "\
-Exit codes:
-  0  done, whatever the cell's fate
-  2  an option, a file or a value given cannot be used
-  3  nothing could be measured: no fixture, no answer, or it refused
-  4  the test did not run to its end (trip, stop, fixture lost); the cell is recorded so
-  5  the book cannot be read or written, or does not verify
-  6  an alarm: a watched cell, a self-test or a check standard is not as it must be
-  7  it was done, but the output could not be written (a full disk): what was printed is not whole";
-
-/// The commands.
-#[derive(Debug, Subcommand)]
-pub enum Command {
-    /// Assess the cells of a made-up workshop on the simulated bench: the whole job, without hardware.
-    Demo(DemoArguments),
-    /// Assess one cell on the fixture, from label and looks to decision and book.
-    Assess(AssessArguments),
-    /// Assess from a recorded trace: a CSV file of the Battery Data Format, or a recording of frames.
-    Grade(GradeArguments),
-    /// Guide through a full capacity run: your charger charges, the fixture discharges; goes on after a restart.
-    Guided(crate::command::guided::GuidedArguments),
-    /// Assess several cells at once, each on its own fixture, for example overnight.
-    Batch(crate::command::batch::BatchArguments),
-    /// Explain a decision number by number: doubt, limit, guard band, probability, and what would settle it.
-    Explain(crate::command::explain::ExplainArguments),
-    /// Read the book.
-    Book(BookArguments),
-    /// What the book knows of a model of cells.
-    Model(crate::command::model::ModelArguments),
-    /// Judge the legal state of a cell: the tool proposes, a person signs.
-    Judge(crate::command::judge::JudgeArguments),
-    /// Containers of cells and cells under watch: open, fill, weigh, look, show.
-    Container(crate::command::container::ContainerArguments),
-    /// Shipments: draft papers, hand-over; test records of used cells.
-    Shipment(crate::command::shipment::ShipmentArguments),
-    /// Local rules: places, facts with their sources and doubts, changes, own packs, cautions.
-    Rules(crate::command::rules::RulesArguments),
-    /// The fixture itself: find it, ask it, test it, watch it.
-    Fixture(crate::command::fixture::FixtureCommand),
-    /// Watch a cell that was or may become hot, for hours, without a load; an alarm at once where it warms.
-    HotCellWatch(crate::command::hot_cell_watch::HotCellWatchArguments),
-    /// What falls due, overdue first.
-    Due(crate::command::due::DueArguments),
-}
 
 /// Options of `demo`.
 #[derive(Debug, Args)]
@@ -97,9 +34,9 @@ pub struct AssessArguments {
     /// How much is measured.
     #[arg(long, value_parser = one_of(&EXTENTS), default_value = "screen")]
     pub extent: Extent,
-    /// What a person takes upon themself.
+    /// Overrides the operator answers for.
     #[command(flatten)]
-    pub leave: LeaveArguments,
+    pub overrides: OverrideArguments,
     /// Label, looks, place and policy.
     #[command(flatten)]
     pub case: CaseArguments,
@@ -122,9 +59,9 @@ pub struct BenchArguments {
     pub simulated: Option<String>,
 }
 
-/// What a person takes upon themself at the fixture.
+/// Overrides the operator answers for.
 #[derive(Clone, Debug, Default, Args)]
-pub struct LeaveArguments {
+pub struct OverrideArguments {
     /// Forget the trip that the fixture has latched: you have looked at the cell and removed the cause.
     #[arg(long)]
     pub acknowledge_trip: bool,

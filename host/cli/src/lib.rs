@@ -1,16 +1,14 @@
-//! celltriage on the bench computer: link, trace, estimates, verdict, rules, book, pages.
+//! The command line of celltriage: what was typed becomes settings, a question to the person, a call of the workshop, a page.
 //!
-//! Data goes one way, each arrow one function, each noun one file:
+//! | file | what |
+//! |---|---|
+//! | [`command_line`], [`arguments`], [`fixture_arguments`], [`choice`] | options, and the words for values of the floors below |
+//! | [`command`] | one file for each command: it asks, calls, shows |
+//! | [`case`] | label, looks and setting read from options and files; the open questions |
+//! | [`run_view`] | what happens meanwhile, as a bar or lines |
+//! | [`fault_words`], [`refusal_hint`], [`error`] | a fault as words with what to do, and the exit code |
+//! | [`danger_first`], [`plain_text`] | before everything else: emergency words; nothing typed by others acts on the terminal |
 //!
-//! ```text
-//! bytes -> frames   link/, recorded.rs        a plan goes the other way: plan.rs, before the run
-//!       -> trace    trace/  (a CSV file joins here: bdf/)
-//!       -> estimates estimate/
-//!       -> verdict  verdict/  (policy as data: ../policy)
-//!       -> cautions rules/    (packs as data: ../rules)
-//!       -> assessment assessment.rs
-//!       -> page, JSON, book   output/, record.rs, book/
-//! ```
 //! [`run`] is the whole program but for the real terminal; everything that moves comes in through [`io::Io`].
 
 pub mod arguments;
@@ -19,6 +17,7 @@ pub mod cell_name;
 pub mod choice;
 pub mod clock_check;
 pub mod command;
+pub mod command_line;
 pub mod danger_first;
 pub mod desk;
 pub mod error;
@@ -31,9 +30,9 @@ pub mod refusal_hint;
 pub mod run_view;
 pub mod spoken;
 
-use arguments::{Arguments, Command};
 use clap::Parser;
 use clap::error::ErrorKind;
+use command_line::{Arguments, Command, dispatch};
 use io::Io;
 use plain_text::{PlainStream, shown};
 use std::ffi::OsString;
@@ -114,25 +113,5 @@ fn command(typed: Vec<OsString>, io: &mut Io<'_>) -> u8 {
             io.note(&error.to_string());
             error.exit_code()
         }
-    }
-}
-
-fn dispatch(command: &Command, io: &mut Io<'_>) -> Result<u8, error::Error> {
-    match command {
-        Command::Demo(arguments) => command::demo::run(arguments, io),
-        Command::Assess(arguments) => command::assess::run(arguments, io),
-        Command::Grade(arguments) => command::grade::run(arguments, io),
-        Command::Explain(arguments) => command::explain::run(arguments, io),
-        Command::Model(arguments) => command::model::run(arguments, io),
-        Command::Guided(arguments) => command::guided::run(arguments, io),
-        Command::Batch(arguments) => command::batch::run(arguments, io),
-        Command::Book(arguments) => command::book::run(arguments, io),
-        Command::Judge(arguments) => command::judge::run(arguments, io),
-        Command::Container(arguments) => command::container::run(arguments, io),
-        Command::Shipment(arguments) => command::shipment::run(arguments, io),
-        Command::Rules(arguments) => command::rules::run(arguments, io),
-        Command::Fixture(arguments) => command::fixture::run(arguments, io),
-        Command::HotCellWatch(arguments) => command::hot_cell_watch::run(arguments, io),
-        Command::Due(arguments) => command::due::run(arguments, io),
     }
 }

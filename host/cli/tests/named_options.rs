@@ -5,7 +5,7 @@
 // A panic is a verdict here, also in the helpers.
 #![allow(clippy::expect_used, clippy::panic)]
 
-use celltriage_host::arguments::Arguments;
+use celltriage_host::command_line::Arguments;
 use clap::CommandFactory;
 use std::collections::BTreeSet;
 use std::fs;
@@ -15,7 +15,7 @@ use std::path::{Path, PathBuf};
 const PRINTED_BY: &[(&str, &[&str])] = &[
     ("danger_first.rs", &["assess", "guided"]),
     (
-        "clock_check.rs",
+        "fault_words/clock.rs",
         &[
             "assess",
             "grade",
@@ -32,14 +32,15 @@ const PRINTED_BY: &[(&str, &[&str])] = &[
             "due",
         ],
     ),
-    ("command/known_first.rs", &["assess", "guided", "grade"]),
-    ("simulated.rs", &["assess", "guided", "grade", "hot-cell-watch"]),
+    ("fault_words/admission.rs", &["assess", "guided", "grade"]),
+    ("fault_words/mixing.rs", &["assess", "guided", "grade", "hot-cell-watch"]),
     ("command/fixture/reference.rs", &["fixture calibrate"]),
     ("command/fixture/page.rs", &["fixture self-test"]),
     ("command/fixture/check_standard.rs", &["fixture check-standard chart"]),
-    ("measure.rs", &["assess", "guided"]),
+    ("fault_words/measuring.rs", &["assess", "guided"]),
+    ("fault_words/instrument.rs", &["fixture check-standard measure", "fixture check-standard chart"]),
     (
-        "fault_words.rs",
+        "fault_words/link.rs",
         &[
             "assess",
             "guided",

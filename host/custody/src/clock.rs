@@ -20,7 +20,7 @@ pub fn days_after(date: Date, days: u32) -> Date {
     date.saturating_add(i64::from(days).days())
 }
 
-/// Returns the day that ends a time from `begin`; nothing where the amount is none of time.
+/// Returns the day that ends a time from `begin`; `None` if the amount is none of time.
 pub fn end_of(begin: Date, amount: Amount) -> Option<Date> {
     match amount {
         Amount::Days(days) => Some(days_after(begin, days)),

@@ -4,7 +4,7 @@
 //! whose mass is not known counts with the worst case, and the counter says so. A simulated cell is never counted.
 
 use crate::cell::{Cell, Whereabouts};
-use crate::check::Circumstances;
+use crate::circumstances::Circumstances;
 use crate::clock::{days_left, end_of, in_words};
 use crate::limits::{Amount, Counted, CounterLimit};
 use crate::state::State;
@@ -19,13 +19,13 @@ pub struct Counter {
     /// The limit.
     #[serde(flatten)]
     pub limit: CounterLimit,
-    /// What is counted, in words with its unit; nothing where it cannot be counted.
+    /// What is counted, in words with its unit; `None` if it cannot be counted.
     pub counted: Option<String>,
     /// Last day, where time is counted.
     pub until: Option<Date>,
     /// Days left, where time is counted; negative: overdue.
     pub days_left: Option<i64>,
-    /// Whether the limit is passed; nothing where it cannot be told.
+    /// Whether the limit is passed; `None` if it cannot be told.
     pub passed: Option<bool>,
     /// What is to be known of the count.
     pub notes: Vec<String>,

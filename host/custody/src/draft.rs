@@ -2,7 +2,8 @@
 //!
 //! Takes a [`Request`] and the state; gives a [`ShipmentDrafted`], or the reason why there are no papers.
 
-use crate::check::{Circumstances, contents};
+use crate::circumstances::Circumstances;
+use crate::contents::contents;
 use crate::event::{Mode, Purpose, ShipmentDrafted};
 use crate::papers::Consignment;
 use crate::refusal::Refusal;

@@ -3,8 +3,9 @@
 //! Takes the state and the day; gives [`Due`] items: alarms, then overdue ones, then by days left.
 
 use crate::cell::{Cell, Whereabouts};
-use crate::check::{Circumstances, check_fit};
+use crate::circumstances::Circumstances;
 use crate::clock::{days_after, days_left, end_of, in_words};
+use crate::fit::fits;
 use crate::limits::Counted;
 use crate::state::{Progress, State};
 use celltriage_instrument::simulated::SIMULATED;
@@ -141,7 +142,7 @@ fn of_cell(state: &State, name: &str, cell: &Cell, circumstances: &Circumstances
             "UN and ADR SP 376",
         );
     } else if let Some(container) = cell.container().and_then(|container| state.containers.get(container))
-        && let Err(refusal) = check_fit(name, cell, container)
+        && let Err(refusal) = fits(name, cell, container)
     {
         now(Urgency::Now, &format!("take it out of its container: {refusal}"), "rules of mixing");
     }

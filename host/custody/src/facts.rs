@@ -27,9 +27,9 @@ pub struct Facts {
     pub energy: MilliwattHours,
     /// Mass on the label.
     pub label_mass: Option<Milligrams>,
-    /// Chemistry; nothing where it is not known.
+    /// Chemistry; `None` if it is not known.
     pub chemistry: Option<Chemistry>,
-    /// Whether it is of the simulated bench; nothing where that cannot be told.
+    /// Whether it is of the simulated bench; `None` if that cannot be told.
     pub simulated: Option<bool>,
     /// What it found against the cell.
     pub found: Vec<KnownFinding>,

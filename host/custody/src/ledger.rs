@@ -5,7 +5,8 @@
 //! state and check are made again.
 
 use crate::about::is_about_simulated;
-use crate::check::{Circumstances, check};
+use crate::check::check;
+use crate::circumstances::Circumstances;
 use crate::error::CustodyError;
 use crate::event::{Correction, Event, SCHEMA, Signed};
 use crate::facts::Facts;
@@ -41,7 +42,7 @@ struct Form {
     schema: u32,
 }
 
-/// Reads an event from an entry; nothing where the entry is of another sort.
+/// Reads an event from an entry; `None` if the entry is of another sort.
 ///
 /// # Errors
 /// A book error where it is an event and cannot be read: leaving one out could lose a cell.

@@ -45,7 +45,7 @@ impl Counted {
         }
     }
 
-    /// Returns what custody counts for a counter of the packs; nothing where it cannot.
+    /// Returns what custody counts for a counter of the packs; `None` if it cannot.
     const fn of(counted: celltriage_rules::Counted) -> Option<Self> {
         match counted {
             celltriage_rules::Counted::TimeSinceDecision => Some(Counted::TimeSinceDecision),
@@ -137,7 +137,7 @@ pub struct Measured {
 }
 
 impl Measured {
-    /// Holds it against a limit: the amount in words, and whether the limit is passed; nothing where it has nothing of
+    /// Holds it against a limit: the amount in words, and whether the limit is passed; `None` if it has nothing of
     /// what is counted.
     pub fn against(&self, limit: &CounterLimit) -> Option<(String, bool)> {
         let mass = |mass: Option<Milligrams>| match (mass, limit.limit) {
@@ -166,7 +166,7 @@ impl Measured {
 pub const UNKNOWN_MASS: Milligrams = Milligrams::grams(2_000);
 
 impl CounterLimit {
-    /// Makes a limit from a counter of the packs; nothing where custody cannot count it.
+    /// Makes a limit from a counter of the packs; `None` if custody cannot count it.
     pub fn of(told: FromRule<Counter>) -> Option<Self> {
         let FromRule { fact, what: counter } = told;
         Some(Self {

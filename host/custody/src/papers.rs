@@ -6,6 +6,7 @@
 
 use crate::event::{Mode, Purpose};
 use crate::limits::{CounterLimit, Measured};
+use crate::need::Need;
 use crate::units::{Milligrams, MilliwattHours};
 use celltriage_rules::{Fact, FromRule, LegalState, Packs, PlaceCode, Section};
 use jiff::civil::Date;
@@ -37,26 +38,6 @@ pub struct Consignment<'a> {
     pub gross: Milligrams,
 }
 
-/// One thing that is needed, with its source.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Need {
-    /// What is needed.
-    pub text: String,
-    /// Where it comes from.
-    pub citation: String,
-    /// Whether it must be verified before it is relied on.
-    pub verify: bool,
-    /// Whom to verify it with.
-    #[serde(default)]
-    pub verify_with: String,
-    /// What is doubtful about it.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub doubt: Option<String>,
-    /// Name of the rule in its pack.
-    #[serde(default)]
-    pub rule: String,
-}
-
 /// Words on a package, or on each cell or its container.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Mark {
@@ -68,7 +49,7 @@ pub struct Mark {
     /// Whether they stand on each cell or its container, and not on the package.
     #[serde(default)]
     pub on_cell_or_container: bool,
-    /// Least letter height in mm; nothing where no text was found that fixes one.
+    /// Least letter height in mm; `None` if no text was found that fixes one.
     pub letter_height_mm: Option<u32>,
     /// Where they come from.
     pub citation: String,
@@ -147,20 +128,6 @@ pub struct Papers {
     pub doubts: Vec<String>,
 }
 
-impl Need {
-    /// Makes it from a fact of the packs.
-    pub fn of(fact: &Fact) -> Self {
-        Self {
-            text: fact.text.clone(),
-            citation: fact.source.clone(),
-            verify: fact.verify,
-            verify_with: fact.verify_with.clone(),
-            doubt: fact.doubt.clone(),
-            rule: fact.rule.clone(),
-        }
-    }
-}
-
 impl Consignment<'_> {
     /// Returns what it has of something that is counted.
     fn measured(&self) -> Measured {
@@ -223,7 +190,7 @@ pub fn papers(packs: &Packs, consignment: &Consignment<'_>) -> Papers {
 }
 
 impl Mark {
-    /// Makes it from words of the packs; nothing where there are none.
+    /// Makes it from words of the packs; `None` if there are none.
     pub fn of(told: FromRule<celltriage_rules::Label>) -> Option<Self> {
         let FromRule { fact, what: label } = told;
         let mut phrases = label.phrases.into_iter();

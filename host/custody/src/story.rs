@@ -4,8 +4,8 @@
 //! as the cell was in them.
 
 use crate::cell::Cell;
-use crate::check::Circumstances;
 use crate::checklist::answered;
+use crate::circumstances::Circumstances;
 use crate::due::due;
 use crate::error::CustodyError;
 use crate::event::{Event, Signed};

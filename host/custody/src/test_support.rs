@@ -2,8 +2,9 @@
 
 #![allow(clippy::unwrap_used, clippy::panic, missing_docs)]
 
-use crate::check::{Circumstances, check};
+use crate::check::check;
 use crate::checklist::{Answers, Criterion};
+use crate::circumstances::Circumstances;
 use crate::draft::{self, Request};
 use crate::event::*;
 use crate::facts::Facts;

@@ -30,12 +30,12 @@ const MOST_WATT_HOURS: f64 = 10_000_000.0;
 const MOST_LITRES: f64 = 100_000.0;
 
 impl Milligrams {
-    /// Makes a mass from grams, rounded up; nothing where the figure is not above zero or is absurd.
+    /// Makes a mass from grams, rounded up; `None` if the figure is not above zero or is absurd.
     pub fn from_grams(grams: f64) -> Option<Self> {
         scaled_up(grams, MOST_GRAMS).map(Self)
     }
 
-    /// Makes a mass from kilograms, rounded up; nothing where the figure is not above zero or is absurd.
+    /// Makes a mass from kilograms, rounded up; `None` if the figure is not above zero or is absurd.
     pub fn from_kilograms(kilograms: f64) -> Option<Self> {
         Self::from_grams(kilograms * 1_000.0)
     }
@@ -58,7 +58,7 @@ impl Milligrams {
 }
 
 impl MilliwattHours {
-    /// Makes an energy from watt-hours, rounded up; nothing where the figure is not above zero or is absurd.
+    /// Makes an energy from watt-hours, rounded up; `None` if the figure is not above zero or is absurd.
     pub fn from_watt_hours(watt_hours: f64) -> Option<Self> {
         scaled_up(watt_hours, MOST_WATT_HOURS).map(Self)
     }
@@ -70,7 +70,7 @@ impl MilliwattHours {
 }
 
 impl Millilitres {
-    /// Makes a volume from litres, rounded up; nothing where the figure is not above zero or is absurd.
+    /// Makes a volume from litres, rounded up; `None` if the figure is not above zero or is absurd.
     pub fn from_litres(litres: f64) -> Option<Self> {
         scaled_up(litres, MOST_LITRES).map(Self)
     }

@@ -4,7 +4,7 @@
 //! Union names for used batteries (annex XIV of Regulation (EU) 2023/1542). The declaration is the holder's; this program
 //! cannot make it.
 
-use crate::papers::Need;
+use crate::need::Need;
 use celltriage_assessment::Assessment;
 use celltriage_measure::estimate::Quantity;
 use celltriage_rules::{LegalState, Packs, PlaceCode, Section};

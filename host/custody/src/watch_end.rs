@@ -28,7 +28,7 @@ pub struct WatchEnd {
     contradicted_by_ms: Option<i64>,
     /// Longest time without an entry that counts, in ms.
     longest_silence_ms: i64,
-    /// The book's times since it began; nothing where the book's times are not known.
+    /// The book's times since it began; `None` if the book's times are not known.
     seen: Option<Seen>,
 }
 

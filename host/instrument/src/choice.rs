@@ -21,10 +21,11 @@ impl FixtureChoice {
     /// Chooses a simulated cell if its kind is given, else a port.
     ///
     /// # Errors
-    /// [`InstrumentError::NoSuchKind`].
+    /// [`InstrumentError::NoSuchCell`].
     pub fn cell(port: Option<&str>, simulated: Option<&str>, seed: u64) -> Result<Self> {
         let Some(kind) = simulated else { return Ok(Self::Port(port.map(str::to_owned))) };
-        let cell = BenchCell::find(kind).ok_or_else(|| no_such(kind, simulated_kinds()))?;
+        let cell = BenchCell::find(kind)
+            .ok_or_else(|| InstrumentError::NoSuchCell { kind: kind.to_owned(), kinds: simulated_kinds() })?;
         Ok(Self::Cell(Box::new(cell), seed))
     }
 
@@ -99,13 +100,10 @@ impl FixtureChoice {
             Self::Port(_) => Ok(None),
             Self::Cell(cell, seed) => Ok(Some(cell.on_calibrated_fixture(stored).on_bench(*seed))),
             Self::Bench(kind, seed) => SimulatedLink::with(kind, *seed, stored).map(Some).ok_or_else(|| {
-                let others = ["supply", "check-standard", "drifted"].map(str::to_owned);
-                no_such(kind, others.into_iter().chain(simulated_kinds()).collect())
+                let sources = ["supply", "check-standard", "drifted"].map(str::to_owned);
+                let kinds = sources.into_iter().chain(simulated_kinds()).collect();
+                InstrumentError::NoSuchKind { kind: kind.clone(), kinds }
             }),
         }
     }
-}
-
-fn no_such(kind: &str, kinds: Vec<String>) -> InstrumentError {
-    InstrumentError::NoSuchKind { kind: kind.to_owned(), kinds }
 }

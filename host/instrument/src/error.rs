@@ -24,6 +24,14 @@ pub enum InstrumentError {
         /// What is wrong with it, as the end of a sentence.
         fault: String,
     },
+    /// There is no such simulated cell.
+    #[error("there is no simulated cell `{kind}`")]
+    NoSuchCell {
+        /// What was asked for.
+        kind: String,
+        /// What there is.
+        kinds: Vec<String>,
+    },
     /// There is no such simulated fixture.
     #[error("there is no simulated `{kind}`")]
     NoSuchKind {
@@ -102,6 +110,7 @@ impl InstrumentError {
             self,
             Self::Book(_)
                 | Self::Budget { .. }
+                | Self::NoSuchCell { .. }
                 | Self::NoSuchKind { .. }
                 | Self::NoStandard { .. }
                 | Self::SeveralStandards { .. }

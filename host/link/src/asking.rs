@@ -1,36 +1,17 @@
 //! One question and its answer: who are you, what are you doing, do this. Not used by the loop that follows a run, which
 //! waits for no answer.
 
-use super::client::name;
+use super::answer::{Answer, Seen, never};
+use super::request_name::name;
 use super::{Client, LinkError};
 use celltriage_protocol::reply::{Identity, Reply, State};
 use celltriage_protocol::request::Request;
-use celltriage_protocol::units::Micros;
 use std::time::{Duration, Instant};
 
 /// How long one answer may take.
 const ANSWER: Duration = Duration::from_millis(1_000);
 /// How often a request is sent before the fixture counts as silent.
 const TRIES: u32 = 3;
-
-/// An answer, and what had been heard before it: events that came together with it are later than what it tells.
-#[derive(Debug)]
-pub(super) struct Answer {
-    pub number: u32,
-    pub reply: Reply,
-    /// The first event that had not come then.
-    pub expected: u32,
-    /// The newest time that was told by then.
-    pub told: Micros,
-}
-
-/// A state, and the same.
-#[derive(Debug)]
-pub(super) struct Seen {
-    pub state: State,
-    pub expected: u32,
-    pub told: Micros,
-}
 
 impl Client<'_> {
     /// Asks the other end who it is and what it is doing; `None` if `give_up` says so before.
@@ -147,9 +128,4 @@ enum Waited {
     Came(Answer),
     InVain,
     GivenUp,
-}
-
-/// Waits to the end.
-pub(super) const fn never() -> bool {
-    false
 }

@@ -3,9 +3,10 @@
 //! What is missing of the events is asked for again (`missing.rs`); what the fixture no longer keeps stays a gap, and
 //! [`celltriage_measure::trace`] will say so. `asking.rs` puts single questions, `run.rs` follows a plan from start to end.
 
-use super::asking::{Answer, never};
+use super::answer::{Answer, never};
 use super::clock::{Clock, time_of};
 use super::missing::{Arrival, Missing};
+use super::request_name::name;
 use super::{Ending, Link, LinkError};
 use celltriage_protocol::event::Event;
 use celltriage_protocol::frame::{self, Frame, FrameError, MAX_ENCODED, Message};
@@ -165,20 +166,5 @@ impl<'a> Client<'a> {
             Message::Request(_) => self.damaged += 1,
         }
         Ok(())
-    }
-}
-
-pub(super) const fn name(request: &Request) -> &'static str {
-    match request {
-        Request::Identify => "identify",
-        Request::LoadPlan(_) => "load plan",
-        Request::Start { .. } => "start",
-        Request::Stop => "stop",
-        Request::AcknowledgeTrip { .. } => "acknowledge trip",
-        Request::KeepAlive => "keep alive",
-        Request::ReadState => "read state",
-        Request::Calibrate(_) => "calibrate",
-        Request::ReadCalibration => "read calibration",
-        Request::ResendFrom { .. } => "resend",
     }
 }

@@ -67,7 +67,7 @@ pub enum LinkError {
         /// Serial number now.
         found: u64,
     },
-    /// The fixture was without power, or its firmware began anew.
+    /// The fixture was without power, or its firmware restarted.
     #[error(
         "{link}: the fixture has restarted in the middle of the test; load off, and the charge counted after the last sample that came is lost. Check its supply and cable, then test the cell again"
     )]

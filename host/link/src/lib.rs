@@ -3,6 +3,7 @@
 //! The floors above see only [`Link`] and do not know which it is; `simulated.rs` is the one file of the host that names
 //! the simulated board. A [`Client`] holds one conversation: single questions, or a whole plan that an [`Attendant`] follows.
 
+mod answer;
 mod asking;
 mod attendant;
 mod client;
@@ -13,6 +14,7 @@ mod error;
 mod missing;
 mod order;
 mod recording;
+mod request_name;
 mod resume;
 mod run;
 mod serial;

@@ -5,7 +5,7 @@
 //! costs nothing, one that is back later still brings the story of the trip. What was counted is told as a total, so no
 //! charge is lost with a sample. A fixture that restarted has forgotten all this, which is told apart and never mended.
 
-use super::asking::Seen;
+use super::answer::Seen;
 use super::missing::is_ahead;
 use super::run::Run;
 use super::{Attendant, Client, LinkError, Recorder, Reopened, RunEnd, RunEvent};
@@ -15,7 +15,7 @@ use celltriage_protocol::splitter::Splitter;
 use celltriage_protocol::units::Micros;
 use std::time::{Duration, Instant};
 
-/// How long a broken link is waited for. A USB device is found anew within about a second; the rest is for the hand that
+/// How long a broken link is waited for. A USB device is found again within about a second; the rest is for the hand that
 /// puts the plug back (common practice).
 pub const PATIENCE: Duration = Duration::from_secs(10);
 /// The newest time known may be that of a sample still to come: at most one period ahead.

@@ -5,12 +5,12 @@
 //! is stuck anywhere falls silent, and a host that has not started the plan never says one. From the first stop on they
 //! cease, so that the load goes off even where no stop is heard.
 
-use super::asking::Seen;
-use super::client::name;
+use super::answer::Seen;
 use super::clock::Moment;
 use super::deadline::{Deadline, Stopping};
 use super::missing::AGAIN;
 use super::order::Order;
+use super::request_name::name;
 use super::{Client, Ending, LinkError, Recorder, RunEvent};
 use celltriage_protocol::event::{Event, Outcome, Trip, TripCause};
 use celltriage_protocol::frame::{self, MAX_ENCODED};

@@ -9,7 +9,7 @@ const BAUD: u32 = 115_200;
 
 /// An open serial port.
 pub struct SerialLink {
-    /// Nothing between the break of a link and its opening anew: a port held open cannot come back under its name.
+    /// Nothing between the break of a link and its next opening: a port held open cannot come back under its name.
     port: Option<Box<dyn serialport::SerialPort>>,
     name: String,
 }

@@ -5,7 +5,7 @@ use crate::shop::Workshop;
 use celltriage_assessment::case::{Case, Origin};
 use celltriage_book::Book;
 use celltriage_custody::State;
-use celltriage_custody::check::not_gone;
+use celltriage_custody::lookup::not_gone;
 use celltriage_instrument::hot_cell::unkept;
 use celltriage_measure::estimate::Quantity;
 use celltriage_measure::observation::{Answer, Observations, Sign};

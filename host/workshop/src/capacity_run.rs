@@ -48,7 +48,7 @@ pub struct Step {
     pub stage: Stage,
     /// The label, so that nobody needs to give it again.
     pub nameplate: Nameplate,
-    /// Since when it is at this stage, where that is not the time of the entry: only the label was written anew.
+    /// Since when it is at this stage, where that is not the time of the entry: only the label was written again.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub since: Option<Timestamp>,
 }
@@ -262,7 +262,7 @@ mod tests {
             let mut book = Book::open(&path).unwrap();
             write(&mut book, "PE-7", &Step::new(stage, nameplate()), Vec::new(), at(minute)).unwrap();
         }
-        // A label that is written anew moves no clock.
+        // A label that is written again moves no clock.
         let relabelled = Step { since: Some(at(1)), ..Step::new(Stage::Resting, nameplate()) };
         write(&mut Book::open(&path).unwrap(), "PE-7", &relabelled, Vec::new(), at(30)).unwrap();
         let book = Book::open_read_only(&path).unwrap();

@@ -109,7 +109,7 @@ fn against_by_decision(entry: &Entry, label: &Nameplate) -> Option<String> {
     }
 }
 
-/// Returns what a decision says against charging the cell under a label; nothing where it says nothing.
+/// Returns what a decision says against charging the cell under a label; `None` if it says nothing.
 pub fn against(assessment: &Assessment, label: &Nameplate) -> Option<String> {
     let verdict = &assessment.verdict;
     if let Some(reason) = against_charge(verdict.fate, verdict.condition, &verdict.reasons) {

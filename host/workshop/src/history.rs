@@ -51,7 +51,7 @@ pub fn read(
     );
     visits.retain(|visit| visit.at.timestamp() < now);
     // A charge begins a new storage, with nothing known of it yet. What was found in the one before still counts. One that
-    // stands in several entries, since its label was written anew, is one.
+    // stands in several entries, since its label was written again, is one.
     let charges: BTreeSet<Timestamp> = entries.iter().filter_map(end_of_charge).collect();
     visits.extend(
         charges.into_iter().map(|at| Visit { charged: true, ..without_measurement(on_the_wall(at, zone)) }),
@@ -164,7 +164,7 @@ fn on_the_wall(at: Timestamp, zone: &TimeZone) -> ZonedDateTime {
     at.to_zoned_datetime(zone.to_offset(at).to_time_zone())
 }
 
-/// Makes the visit of an assessment; nothing where none was measured here, or its time is not that of the entry.
+/// Makes the visit of an assessment; `None` if none was measured here, or its time is not that of the entry.
 fn visit(entry: &Entry, zone: &TimeZone) -> Option<Visit> {
     let assessment = assessment_of(entry).ok()?;
     let conditions = &assessment.conditions;

@@ -52,7 +52,7 @@ impl KnownLabel {
             || now.rated_capacity_ah > self.nameplate.rated_capacity_ah
     }
 
-    /// Says where another label of the same cell contradicts this one; nothing where it does not.
+    /// Says where another label of the same cell contradicts this one; `None` if it does not.
     pub fn contradicted_by(&self, now: &Nameplate) -> Option<String> {
         let before = &self.nameplate;
         let same_origin = before.thickness_from == now.thickness_from;

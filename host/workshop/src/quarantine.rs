@@ -5,7 +5,7 @@ use crate::fault::Result;
 use crate::shop::Workshop;
 use crate::signer::{Entered, Signer};
 use celltriage_custody::PackRules;
-use celltriage_custody::check::Circumstances;
+use celltriage_custody::circumstances::Circumstances;
 use celltriage_custody::event::{Escalation, Event, Hold, Inspection, Look, Release};
 use celltriage_custody::state::State;
 use jiff::ToSpan;

@@ -5,7 +5,7 @@ use crate::event::{Attendant, WorkEvent};
 use crate::fault::Result;
 use crate::shop::Workshop;
 use celltriage_book::Entry;
-use celltriage_custody::check::Circumstances;
+use celltriage_custody::circumstances::Circumstances;
 use celltriage_custody::event::Event;
 use celltriage_custody::ledger::{Signature, record};
 use celltriage_custody::{PackRules, Refusal, State};

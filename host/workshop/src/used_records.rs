@@ -6,7 +6,7 @@ use crate::signer::{Entered, Signer};
 use celltriage_assessment::Assessment;
 use celltriage_assessment::record::assessment_of;
 use celltriage_custody::event::Event;
-use celltriage_custody::papers::Need;
+use celltriage_custody::need::Need;
 use celltriage_custody::used::{RecallCheck, UsedRecord, needed, results_of};
 use celltriage_custody::{PackRules, Refusal};
 use jiff::civil::Date;

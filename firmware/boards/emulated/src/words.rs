@@ -58,7 +58,7 @@ pub mod flag {
     pub const PANIC: u8 = 16;
     /// Use up the stack, to show what becomes of it.
     pub const OVERFLOW: u8 = 32;
-    /// The power has failed in the midst of what was asked: nothing after it happens, the program starts anew.
+    /// The power has failed in the midst of what was asked: nothing after it happens, the program restarts.
     pub const POWER_FAILED: u8 = 64;
 }
 

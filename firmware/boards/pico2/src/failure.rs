@@ -30,7 +30,7 @@ extern "C" fn fail() -> ! {
     }
 }
 
-/// Any fault, also of a stack that is used up: so the stack begins anew, without a limit, before anything is pushed.
+/// Any fault, also of a stack that is used up: so the stack begins again, without a limit, before anything is pushed.
 // SAFETY: called by the processor alone, and never returns, so what lay on the stack is not needed any more.
 #[allow(unsafe_code)]
 #[unsafe(naked)]

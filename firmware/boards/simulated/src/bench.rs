@@ -153,7 +153,7 @@ impl I2c for Bench {
             self.pass_bytes(1);
             return Err(ErrorKind::NoAcknowledge(NoAcknowledgeSource::Address));
         };
-        // Each operation is taken as addressed anew; two writes in a row are two, not one in two parts.
+        // Each operation is taken as addressed again; two writes in a row are two, not one in two parts.
         for operation in operations {
             match operation {
                 Operation::Write(bytes) => {

@@ -124,7 +124,7 @@ impl SimulatedFixture {
         self.board.bench.power_cycle();
     }
 
-    /// Takes the supply away for a moment: the firmware starts anew, bytes on their way are lost, a stored
+    /// Takes the supply away for a moment: the firmware restarts, bytes on their way are lost, a stored
     /// calibration and the cell stay.
     pub fn power_cycle(&mut self) {
         self.board.power_cycle();

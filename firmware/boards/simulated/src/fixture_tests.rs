@@ -66,7 +66,7 @@ fn a_sample_each_millisecond_fits_on_the_bus() {
     let mut host = host(library::sound(), exact(0.5));
     let fast = Step { sample_period_us: 1_000, ..hold(600, 2) };
     assert_eq!(host.run(&[rest(2), fast]), Outcome::Complete);
-    // The change of settings at the step's start begins a conversion anew; the first sample may be due before its end
+    // The change of settings at the step's start begins a conversion again; the first sample may be due before its end
     // and is then told as missing. From the second one on there is one each millisecond.
     let samples = host.samples(1);
     assert!((1_999..=2_000).contains(&samples.len()), "{}", samples.len());

@@ -28,7 +28,7 @@ pub struct Record {
 }
 
 impl Record {
-    /// Returns the record as bytes; nothing where the calibration does not fit, which the size check above excludes.
+    /// Returns the record as bytes; `None` if the calibration does not fit, which the size check above excludes.
     pub fn to_bytes(self) -> Option<[u8; SIZE]> {
         let mut body = [0xFF; BODY];
         let length = postcard::to_slice(&self.calibration, &mut body).ok()?.len();
@@ -44,7 +44,7 @@ impl Record {
         Some(bytes)
     }
 
-    /// Reads a record; nothing where the bytes are not one, whole and undamaged.
+    /// Reads a record; `None` if the bytes are not one, whole and undamaged.
     pub fn from_bytes(bytes: &[u8; SIZE]) -> Option<Self> {
         let (before, crc) = bytes.split_last_chunk::<4>()?;
         if CRC.checksum(before) != u32::from_le_bytes(*crc) {

@@ -15,7 +15,7 @@ pub struct Expectation {
 }
 
 impl Expectation {
-    /// Finds it; nothing where there are too few sound readings.
+    /// Finds it; `None` if there are too few sound readings.
     pub fn of(readings: &[Reading]) -> Option<Self> {
         let sound: Vec<&Reading> = readings.iter().filter(|one| one.own().is_sound()).collect();
         let parts: Vec<Known> = sound.iter().map(|one| one.own()).collect();

@@ -68,7 +68,7 @@ pub struct Siblings {
     pub spread: f64,
     /// What is expected of a cell of this model that nobody counted.
     pub expected: Known,
-    /// This cell's count joined with the expectation; nothing where it was not counted, or both contradict each other.
+    /// This cell's count joined with the expectation; `None` if it was not counted, or both contradict each other.
     pub joined: Option<Known>,
     /// Weight of this cell's own count in it, 0 to 1; the rest comes from its siblings.
     pub weight_of_cell: Option<f64>,

@@ -1,7 +1,7 @@
 //! `assess`: one cell, from label and looks over the fixture to decision and book.
 
 use super::{known_first, show};
-use crate::arguments::{AssessArguments, LabelArguments, LeaveArguments};
+use crate::arguments::{AssessArguments, LabelArguments, OverrideArguments};
 use crate::case::{alarm, alarm_again, ask_for_thickness, read_label, read_looks, read_setting};
 use crate::clock_check::open_to_write;
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error};
@@ -45,7 +45,7 @@ pub fn run(arguments: &AssessArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     }
     let history = shop.history(&arguments.id, nameplate.model.as_deref(), before.simulated)?;
     let case = Case { id: arguments.id.clone(), nameplate, observations, setting, history, files };
-    let (simulated, overrides) = (before.simulated, overrides(&arguments.leave));
+    let (simulated, overrides) = (before.simulated, overrides(&arguments.overrides));
     let job = Job { case, choice, simulated, extent: arguments.extent, overrides };
     let assessed = shop.attend(&job, &mut RunView::on(io))?;
 
@@ -59,7 +59,7 @@ pub fn run(arguments: &AssessArguments, io: &mut Io<'_>) -> Result<u8, Error> {
 }
 
 /// Takes what the operator answers for.
-pub(super) fn overrides(arguments: &LeaveArguments) -> Overrides {
+pub(super) fn overrides(arguments: &OverrideArguments) -> Overrides {
     Overrides { acknowledge_trip: arguments.acknowledge_trip, despite_stop: arguments.despite_stop.clone() }
 }
 

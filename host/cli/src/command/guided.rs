@@ -10,7 +10,7 @@ mod list;
 
 use super::assess::overrides;
 use super::{known_first, show};
-use crate::arguments::{BenchArguments, BookPath, CaseArguments, LeaveArguments};
+use crate::arguments::{BenchArguments, BookPath, CaseArguments, OverrideArguments};
 use crate::case::{alarm, given_looks, read_looks, read_setting};
 use crate::cell_name::cell_name;
 use crate::clock_check::{open_to_write, stated_day_holds, warn_beside};
@@ -50,9 +50,9 @@ pub struct GuidedArguments {
     /// Where it is measured.
     #[command(flatten)]
     pub bench: BenchArguments,
-    /// What a person takes upon themself.
+    /// Overrides the operator answers for.
     #[command(flatten)]
-    pub leave: LeaveArguments,
+    pub overrides: OverrideArguments,
     /// Label, looks, place and policy; after the first call the label is known from the book.
     #[command(flatten)]
     pub case: CaseArguments,
@@ -108,7 +108,7 @@ pub fn run(arguments: &GuidedArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     let mut shop = Workshop::new(book, &clock, io.zone.clone());
     let known = shop.capacity_runs(Some(id))?.remove(id);
     let (nameplate, files) = label::label(&shop, id, &arguments.case.label, choice.bench_cell(), io)?;
-    let overrides = overrides(&arguments.leave);
+    let overrides = overrides(&arguments.overrides);
     let call = Call { arguments, id, nameplate, files, setting, choice, simulated, overrides, clock: &clock };
 
     let due = capacity_run::next(known.as_ref(), arguments.charged, shop.now());

@@ -5,7 +5,8 @@
 
 use super::sheet::{List, Part, Point, Sheet, Words};
 use celltriage_custody::event::ShipmentDrafted;
-use celltriage_custody::papers::{Count, Mark, Need};
+use celltriage_custody::need::Need;
+use celltriage_custody::papers::{Count, Mark};
 use celltriage_custody::state::{Progress, Shipment};
 use celltriage_custody::units::Milligrams;
 use celltriage_custody::waste_code::WasteCode;

@@ -2,7 +2,7 @@
 
 use super::quantity_words;
 use super::sheet::{List, Part, Sheet};
-use celltriage_custody::papers::Need;
+use celltriage_custody::need::Need;
 use celltriage_custody::used::UsedRecord;
 use celltriage_measure::estimate::Quantity;
 use celltriage_verdict::figure_with_doubt;

@@ -1,10 +1,11 @@
 //! Checks of what is judged, seen and weighed of one cell.
 
-use super::{Circumstances, known, not_before, not_gone, not_later_than, one_line, present};
 use crate::cell::{Cell, Watch};
 use crate::checklist::{answered, mildest};
+use crate::circumstances::Circumstances;
 use crate::clock::days_after;
 use crate::event::{CellWeighed, Escalation, Hold, Inspection, Judgement, Look, Release};
+use crate::lookup::{known, not_before, not_gone, not_later_than, one_line, present};
 use crate::refusal::Refusal;
 use crate::state::State;
 use crate::used::UsedRecord;
@@ -157,7 +158,7 @@ pub(super) fn inspection(state: &State, event: &Inspection, on: Date) -> Result<
     Ok(())
 }
 
-/// Says why a look does not end a watch; nothing where it does.
+/// Says why a look does not end a watch; `None` if it does.
 fn still_suspicious(inspection: &Inspection) -> Option<String> {
     if inspection.look != Look::Unchanged {
         return Some("at the last look it had changed".to_owned());
@@ -165,7 +166,7 @@ fn still_suspicious(inspection: &Inspection) -> Option<String> {
     let (Some(cell), Some(air)) = (inspection.temperature_c, inspection.air_c) else {
         return Some("at the last look its temperature or that of the air was not measured".to_owned());
     };
-    // Not "greater than": a figure that is no number must not pass.
+    // Not "greater than": a figure that is NaN must not pass.
     let cool = cell - air <= WARM_K;
     (!cool).then(|| {
         format!("at the last look it was {cell} degC in air of {air} degC, more than {WARM_K} K warmer")
@@ -182,7 +183,7 @@ pub(super) fn release(state: &State, event: &Release, on: Date) -> Result<(), Re
     ended(watch, on).map_err(|why| Refusal::NotReleasable { cell: event.cell.clone(), why })
 }
 
-/// Says why a watch is not over on a day; nothing where it is.
+/// Says why a watch is not over on a day; `None` if it is.
 fn ended(watch: &Watch, on: Date) -> Result<(), String> {
     let until = watch.ends.day();
     if on < until {

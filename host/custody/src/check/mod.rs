@@ -8,17 +8,13 @@ mod cells;
 mod containers;
 mod shipments;
 
-pub use containers::fits as check_fit;
-pub use shipments::contents;
-
-use crate::cell::{Cell, Whereabouts};
+use crate::circumstances::Circumstances;
 use crate::event::{Correction, Event, Signed};
-use crate::local_rules::LocalRules;
+use crate::lookup::{not_gone, not_later_than, one_line};
 use crate::refusal::Refusal;
-use crate::state::{Container, Shipment, State};
+use crate::state::State;
 use celltriage_assessment::record::ASSESSMENT;
 use celltriage_instrument::hot_cell::record::{ALARM, WATCH};
-use jiff::civil::Date;
 
 /// Kinds of entries that may be struck: what was seen, measured or judged. A move is undone by moving again.
 const STRIKABLE: [&str; 9] = [
@@ -32,15 +28,6 @@ const STRIKABLE: [&str; 9] = [
     ALARM,
     WATCH,
 ];
-
-/// Day and local rules under which an event is checked.
-#[derive(Clone, Copy)]
-pub struct Circumstances<'a> {
-    /// Today, where the shop is.
-    pub today: Date,
-    /// Local rules.
-    pub rules: &'a dyn LocalRules,
-}
 
 /// Says whether an event may be written.
 ///
@@ -90,82 +77,4 @@ fn correction(state: &State, event: &Correction) -> Result<(), Refusal> {
     }
     // Also of a cell that nobody has assessed: an alarm may be all that the book has of it.
     state.cells.get(&event.subject).map_or(Ok(()), |cell| not_gone(&event.subject, cell))
-}
-
-/// Returns a cell that the book knows.
-fn known<'a>(state: &'a State, name: &str) -> Result<&'a Cell, Refusal> {
-    state
-        .cells
-        .get(name)
-        .filter(|cell| cell.facts.is_some())
-        .ok_or_else(|| Refusal::UnknownCell(name.to_owned()))
-}
-
-/// Returns a cell that the book knows and that has not left.
-fn present<'a>(state: &'a State, name: &str) -> Result<&'a Cell, Refusal> {
-    let cell = known(state, name)?;
-    not_gone(name, cell).map(|()| cell)
-}
-
-/// Says that a cell has left, where it has.
-///
-/// # Errors
-/// The shipment it left with.
-pub fn not_gone(name: &str, cell: &Cell) -> Result<(), Refusal> {
-    match &cell.whereabouts {
-        Whereabouts::HandedOver { shipment, on } => {
-            Err(Refusal::CellGone { cell: name.to_owned(), shipment: shipment.clone(), on: *on })
-        }
-        _ => Ok(()),
-    }
-}
-
-/// Returns a container that there is.
-fn container<'a>(state: &'a State, name: &str) -> Result<&'a Container, Refusal> {
-    state.containers.get(name).ok_or_else(|| Refusal::UnknownContainer(name.to_owned()))
-}
-
-/// Returns a container that may be filled and emptied.
-fn open_container<'a>(state: &'a State, name: &str) -> Result<&'a Container, Refusal> {
-    let found = container(state, name)?;
-    if let Some(shipment) = &found.left_with {
-        return Err(Refusal::ContainerGone { container: name.to_owned(), shipment: shipment.clone() });
-    }
-    if let Some(shipment) = &found.drafted_for {
-        return Err(Refusal::ContainerDrafted { container: name.to_owned(), shipment: shipment.clone() });
-    }
-    Ok(found)
-}
-
-/// Returns a shipment that there is.
-fn shipment<'a>(state: &'a State, name: &str) -> Result<&'a Shipment, Refusal> {
-    state.shipments.get(name).ok_or_else(|| Refusal::UnknownShipment(name.to_owned()))
-}
-
-/// Says whether a name is still free.
-fn free(state: &State, name: &str) -> Result<(), Refusal> {
-    one_line("name", name)?;
-    let taken = [
-        ("cell", state.cells.contains_key(name)),
-        ("container", state.containers.contains_key(name)),
-        ("shipment", state.shipments.contains_key(name)),
-    ];
-    match taken.into_iter().find(|(_, taken)| *taken) {
-        Some((what, _)) => Err(Refusal::NameTaken { name: name.to_owned(), what }),
-        None => Ok(()),
-    }
-}
-
-/// Says whether a text is one line that can be found again.
-fn one_line(what: &'static str, text: &str) -> Result<(), Refusal> {
-    let fits = !text.is_empty() && text.trim() == text && !text.chars().any(char::is_control);
-    if fits { Ok(()) } else { Err(Refusal::BadText(what)) }
-}
-
-fn not_later_than(day: Date, last: Date, what: &str) -> Result<(), Refusal> {
-    if day <= last { Ok(()) } else { Err(Refusal::BadDay { day, what: format!("{what} ({last})") }) }
-}
-
-fn not_before(day: Date, first: Date, what: &str) -> Result<(), Refusal> {
-    if day >= first { Ok(()) } else { Err(Refusal::BadDay { day, what: format!("before {what} ({first})") }) }
 }

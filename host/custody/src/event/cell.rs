@@ -77,7 +77,7 @@ pub struct Hold {
 pub struct Inspection {
     /// The cell.
     pub cell: String,
-    /// Temperature of the cell in degC; nothing where nobody went near enough.
+    /// Temperature of the cell in degC; `None` if nobody went near enough.
     pub temperature_c: Option<f64>,
     /// Temperature of the air in degC.
     pub air_c: Option<f64>,

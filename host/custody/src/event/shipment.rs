@@ -103,7 +103,7 @@ pub struct HandedOver {
     pub checked_by: String,
     /// That person's training.
     pub training: String,
-    /// The waste code used, valid on this day; nothing where the place uses none.
+    /// The waste code used, valid on this day; `None` if the place uses none.
     pub waste_code: Option<String>,
 }
 

@@ -10,8 +10,9 @@ mod shipping;
 mod watch;
 mod wrong_clock;
 
-use crate::check::{Circumstances, check};
+use crate::check::check;
 use crate::checklist::Criterion;
+use crate::circumstances::Circumstances;
 use crate::draft::{self, Request};
 use crate::event::*;
 use crate::local_rules::PackRules;

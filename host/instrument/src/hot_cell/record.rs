@@ -46,7 +46,7 @@ pub struct WatchRecord {
     pub schema: u32,
     /// Which fixture.
     pub fixture: String,
-    /// How long it was meant to last, in s; nothing where only a person ends it.
+    /// How long it was meant to last, in s; `None` if only a person ends it.
     pub planned_s: Option<f64>,
     /// How long it lasted, in s.
     pub lasted_s: f64,

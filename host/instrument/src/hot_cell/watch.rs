@@ -31,7 +31,7 @@ const BAR: u32 = 7_777;
 pub struct Terms {
     /// The cell.
     pub cell: String,
-    /// How long; nothing where only a person ends it.
+    /// How long; `None` if only a person ends it.
     pub span: Option<Duration>,
     /// Time between readings.
     pub every: Duration,
@@ -188,7 +188,7 @@ impl HotCellWatch {
         }
     }
 
-    /// Waits for a fixture that cannot be reached; nothing where the person gives up or it can never come back.
+    /// Waits for a fixture that cannot be reached; `None` if the person gives up or it can never come back.
     fn regain(&mut self, broken: LinkError, clock: &mut Clock, listener: &mut Listener<'_>) -> Option<State> {
         let told = self.keeper.try_now();
         self.remark(told, listener);

@@ -6,7 +6,7 @@
 //! over the whole cycle in small slices, which is taken as the mean of the cycle.
 //!
 //! Results that nobody reads are not worked out: [`Conversion::next_stop`] skips to the last cycle before the time of
-//! interest. The charge is counted all the same.
+//! interest. The charge is counted anyway.
 
 /// Conversion times by code, in nanoseconds (data sheet, from memory).
 const TIMES_NS: [u64; 8] = [50_000, 84_000, 150_000, 280_000, 540_000, 1_052_000, 2_074_000, 4_120_000];

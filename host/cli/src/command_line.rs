@@ -1,0 +1,94 @@
+//! The whole command line: the commands, and where each is done.
+
+use crate::arguments::{AssessArguments, BookArguments, DemoArguments, GradeArguments};
+use crate::command;
+use crate::error::Error;
+use crate::io::Io;
+use clap::{Parser, Subcommand};
+use jiff::civil::Date;
+
+/// Decides what becomes of a used lithium-ion cell: fit it again, recycle it, or keep it apart as damaged.
+///
+/// Measures a cell on the fixture (or takes a recorded trace), weighs the evidence against a stated policy, prints the
+/// decision with its reasons and the cautions that follow from it, and keeps the book. A decision supports the person
+/// who makes it; it does not replace the cell maker's criteria, local law or a trained person's judgement.
+#[derive(Debug, Parser)]
+#[command(name = "celltriage", version, after_help = EXIT_CODES, max_term_width = 100)]
+pub struct Arguments {
+    /// Today by a calendar, as 2026-11-30: answers for a clock that stands before the newest entry of the book, or more
+    /// than a day after it. A day that is not the clock's is an error.
+    #[arg(long, global = true, value_name = "DATE", help_heading = "Clock")]
+    pub today: Option<Date>,
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+const EXIT_CODES: &str = "\
+Exit codes:
+  0  done, whatever the cell's fate
+  2  an option, a file or a value given cannot be used
+  3  nothing could be measured: no fixture, no answer, or it refused
+  4  the test did not run to its end (trip, stop, fixture lost); the cell is recorded so
+  5  the book cannot be read or written, or does not verify
+  6  an alarm: a watched cell, a self-test or a check standard is out of limits
+  7  it was done, but the output could not be written (a full disk): what was printed is not whole";
+
+/// The commands.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Assess the cells of a made-up workshop on the simulated bench: the whole job, without hardware.
+    Demo(DemoArguments),
+    /// Assess one cell on the fixture, from label and looks to decision and book.
+    Assess(AssessArguments),
+    /// Assess from a recorded trace: a CSV file of the Battery Data Format, or a recording of frames.
+    Grade(GradeArguments),
+    /// Guide through a full capacity run: your charger charges, the fixture discharges; goes on after a restart.
+    Guided(command::guided::GuidedArguments),
+    /// Assess several cells at once, each on its own fixture, for example overnight.
+    Batch(command::batch::BatchArguments),
+    /// Explain a decision number by number: doubt, limit, guard band, probability, and what would settle it.
+    Explain(command::explain::ExplainArguments),
+    /// Read the book.
+    Book(BookArguments),
+    /// What the book knows of a model of cells.
+    Model(command::model::ModelArguments),
+    /// Judge the legal state of a cell: the tool proposes, a person signs.
+    Judge(command::judge::JudgeArguments),
+    /// Containers of cells and cells under watch: open, fill, weigh, look, show.
+    Container(command::container::ContainerArguments),
+    /// Shipments: draft papers, hand-over; test records of used cells.
+    Shipment(command::shipment::ShipmentArguments),
+    /// Local rules: places, facts with their sources and doubts, changes, own packs, cautions.
+    Rules(command::rules::RulesArguments),
+    /// The fixture itself: find it, ask it, test it, watch it.
+    Fixture(command::fixture::FixtureCommand),
+    /// Watch a cell that was or may become hot, for hours, without a load; an alarm at once where it warms.
+    HotCellWatch(command::hot_cell_watch::HotCellWatchArguments),
+    /// What falls due, overdue first.
+    Due(command::due::DueArguments),
+}
+
+/// Does what was typed; returns the exit code.
+///
+/// # Errors
+/// What the command met, with what to do.
+pub fn dispatch(command: &Command, io: &mut Io<'_>) -> Result<u8, Error> {
+    match command {
+        Command::Demo(arguments) => command::demo::run(arguments, io),
+        Command::Assess(arguments) => command::assess::run(arguments, io),
+        Command::Grade(arguments) => command::grade::run(arguments, io),
+        Command::Explain(arguments) => command::explain::run(arguments, io),
+        Command::Model(arguments) => command::model::run(arguments, io),
+        Command::Guided(arguments) => command::guided::run(arguments, io),
+        Command::Batch(arguments) => command::batch::run(arguments, io),
+        Command::Book(arguments) => command::book::run(arguments, io),
+        Command::Judge(arguments) => command::judge::run(arguments, io),
+        Command::Container(arguments) => command::container::run(arguments, io),
+        Command::Shipment(arguments) => command::shipment::run(arguments, io),
+        Command::Rules(arguments) => command::rules::run(arguments, io),
+        Command::Fixture(arguments) => command::fixture::run(arguments, io),
+        Command::HotCellWatch(arguments) => command::hot_cell_watch::run(arguments, io),
+        Command::Due(arguments) => command::due::run(arguments, io),
+    }
+}

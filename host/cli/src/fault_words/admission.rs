@@ -1,0 +1,22 @@
+//! Faults of the workshop that keep a cell from being assessed: what the book knows of it.
+
+use crate::error::Error;
+use celltriage_workshop::Fault;
+
+/// Returns the error of such a fault; `None` if it is another.
+pub(super) fn of(fault: &Fault) -> Option<Error> {
+    let error = Error::input(fault.to_string());
+    Some(match fault {
+        Fault::Gone(_) => {
+            error.hint("if another cell wears this name, give that one a name of its own with --id").hint(
+                "if the cell came back, give it a name of its own, and say in its --note where it came from",
+            )
+        }
+        Fault::NearlyTheSameName { known, .. } => error.hint(format!(
+            "if it is that cell, write {known}; if it is another, give it a name of other letters or digits"
+        )),
+        Fault::UnkeptAlarm { .. } => error
+            .hint("write it down: `celltriage container escalate`; then move that file away from the book"),
+        _ => return None,
+    })
+}

@@ -1,0 +1,82 @@
+//! Faults of the workshop on the way from the bench to the decision.
+
+use super::SaidIn;
+use crate::error::{Error, Kind};
+use celltriage_measure::observation::Sign;
+use celltriage_workshop::Fault;
+use celltriage_workshop::charge_permit::ChargePermit;
+
+/// Returns the error of such a fault, with hints for the place where the person answers it.
+pub(super) fn of(fault: Fault, said_in: SaidIn) -> Error {
+    let text = fault.to_string();
+    match fault {
+        Fault::NotKept(_) => Error::new(Kind::Book, text),
+        Fault::Plan(_) => {
+            Error::input(text).hint("test it by other means, or send it for recycling untested")
+        }
+        Fault::NotLookedFor { open, .. } => Error::input(text).hint(look(said_in, &open)),
+        Fault::FixtureBusy => Error::new(Kind::Measurement, text)
+            .hint("wait for it to end, or unplug the fixture: it drops the load by itself"),
+        Fault::TripLatched { .. } => Error::new(Kind::Measurement, text).hint(match said_in {
+            SaidIn::Options => "look at the cell and the leads; then call again with --acknowledge-trip",
+            SaidIn::BatchFile => {
+                "look at the cell and the leads; then `celltriage fixture acknowledge --port PORT`, and begin again"
+            }
+        }),
+        Fault::FixtureStopped { .. } => Error::new(Kind::Measurement, text)
+            .hint("find out why, calibrate, and measure the check standard again; or use another fixture")
+            .hint(match said_in {
+                SaidIn::Options => {
+                    "to assess anyway, give a reason with --despite-stop; it is recorded with the decision"
+                }
+                SaidIn::BatchFile => {
+                    "to assess anyway, write despite_stop = \"REASON\" below its [[cell]]; it is recorded with the decision"
+                }
+            }),
+        Fault::NotToBeCharged { cell, .. } => Error::input(text)
+            .hint(format!(
+                "keep it apart, away from anything that burns; its whole story: celltriage book show {cell} --cell"
+            ))
+            .hint("where the ground no longer holds, it is assessed again (celltriage assess), and a person judges (celltriage judge)"),
+        Fault::NotToBeChargedYet { .. } | Fault::NoRestVoltage { .. } => {
+            Error::new(Kind::Measurement, text).hint("check the clips, then call again")
+        }
+        Fault::NotFull { cell, again, .. } => Error::new(Kind::Measurement, text).hint(match again {
+            ChargePermit::Given => format!(
+                "charge it again until the charger ends by itself; after charging: celltriage guided --id {cell} --charged"
+            ),
+            ChargePermit::Open { why } => {
+                format!("before it is charged again ({why}): celltriage guided --id {cell}")
+            }
+            ChargePermit::Refused { why } => format!("{cell} is not to be charged again: {why}"),
+        }),
+        Fault::LabelRaised { .. } => Error::input(text)
+            .hint("read the figures off the cell itself")
+            .hint("where this label is right, assess the cell with it first: celltriage assess --id NAME --cell FILE"),
+        Fault::NoFrames { .. } => Error::input(text)
+            .hint("give a CSV file in the columns of the Battery Data Format, or a recording made by celltriage"),
+        Fault::Trace { many: true, .. } => Error::input(text).hint("a file of many cells is for `grade --many`"),
+        Fault::ManyUnreadable { begun: true, .. } => {
+            Error::input(text).hint("the cells read so far were graded")
+        }
+        Fault::NoCellColumn { .. } => Error::input(text)
+            .hint("name the column that tells the cells apart `Cell ID`; without it, grade one cell a file"),
+        _ => Error::input(text),
+    }
+}
+
+/// Says how to report what was looked for.
+fn look(said_in: SaidIn, open: &[Sign]) -> String {
+    let names: Vec<&str> = open.iter().copied().map(Sign::key).collect();
+    match said_in {
+        SaidIn::Options => format!(
+            "look, then answer with --sign NAME=no or --sign NAME=yes (the names: {}); --no-signs answers no to all \
+             signs",
+            names.join(", ")
+        ),
+        SaidIn::BatchFile => {
+            "look, then write below its [[cell]] no_signs = true, or observations = \"FILE\" with what was seen"
+                .to_owned()
+        }
+    }
+}

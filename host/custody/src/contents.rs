@@ -1,0 +1,56 @@
+//! The cells of a container as they would be sent.
+
+use crate::cell::Whereabouts;
+use crate::circumstances::Circumstances;
+use crate::event::{ContainerKind, Item};
+use crate::fit::fits;
+use crate::lookup::container;
+use crate::refusal::Refusal;
+use crate::state::State;
+use celltriage_rules::LegalState;
+use jiff::civil::Date;
+
+/// Returns the cells of a container as they would be sent on a day.
+///
+/// # Errors
+/// The first cell, or the container itself, that must not be sent.
+pub fn contents(
+    state: &State,
+    name: &str,
+    on: Date,
+    circumstances: &Circumstances<'_>,
+) -> Result<Vec<Item>, Refusal> {
+    let found = container(state, name)?;
+    let mut items = Vec::new();
+    for (cell_name, cell) in state.cells_in(name) {
+        fits(cell_name, cell, found)?;
+        let Some(judged) = cell.standing_judgement() else {
+            return Err(Refusal::NotJudged(cell_name.clone()));
+        };
+        if cell.legal() == LegalState::Unknown {
+            return Err(Refusal::NotJudged(cell_name.clone()));
+        }
+        if let Some(why) = circumstances.rules.forbids_sending(&found.opened.place, on, cell.legal()) {
+            return Err(Refusal::Forbidden { cell: cell_name.clone(), why });
+        }
+        items.push(Item {
+            cell: cell_name.clone(),
+            state: cell.legal(),
+            judgement: judged.entry,
+            assessor: format!("{}, {}", judged.by, judged.judgement.qualification),
+            mass: cell.mass(),
+            mass_known: cell.known_mass().is_some(),
+            energy: cell.energy(),
+            inner: match &cell.whereabouts {
+                Whereabouts::In { inner, .. } => inner.clone(),
+                _ => None,
+            },
+            decided_on: cell.discarded_on(),
+        });
+    }
+    // Last, so that a critical cell is named before anything else.
+    if found.opened.kind == ContainerKind::Quarantine {
+        return Err(Refusal::QuarantineIsNotSent(name.to_owned()));
+    }
+    if items.is_empty() { Err(Refusal::Empty(name.to_owned())) } else { Ok(items) }
+}

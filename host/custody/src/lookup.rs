@@ -1,0 +1,84 @@
+//! What an event names, looked up in the state, and the plain rules of names, texts and days.
+
+use crate::cell::{Cell, Whereabouts};
+use crate::refusal::Refusal;
+use crate::state::{Container, Shipment, State};
+use jiff::civil::Date;
+
+/// Returns a cell that the book knows.
+pub(crate) fn known<'a>(state: &'a State, name: &str) -> Result<&'a Cell, Refusal> {
+    state
+        .cells
+        .get(name)
+        .filter(|cell| cell.facts.is_some())
+        .ok_or_else(|| Refusal::UnknownCell(name.to_owned()))
+}
+
+/// Returns a cell that the book knows and that has not left.
+pub(crate) fn present<'a>(state: &'a State, name: &str) -> Result<&'a Cell, Refusal> {
+    let cell = known(state, name)?;
+    not_gone(name, cell).map(|()| cell)
+}
+
+/// Says that a cell has left, where it has.
+///
+/// # Errors
+/// The shipment it left with.
+pub fn not_gone(name: &str, cell: &Cell) -> Result<(), Refusal> {
+    match &cell.whereabouts {
+        Whereabouts::HandedOver { shipment, on } => {
+            Err(Refusal::CellGone { cell: name.to_owned(), shipment: shipment.clone(), on: *on })
+        }
+        _ => Ok(()),
+    }
+}
+
+/// Returns a container that there is.
+pub(crate) fn container<'a>(state: &'a State, name: &str) -> Result<&'a Container, Refusal> {
+    state.containers.get(name).ok_or_else(|| Refusal::UnknownContainer(name.to_owned()))
+}
+
+/// Returns a container that may be filled and emptied.
+pub(crate) fn open_container<'a>(state: &'a State, name: &str) -> Result<&'a Container, Refusal> {
+    let found = container(state, name)?;
+    if let Some(shipment) = &found.left_with {
+        return Err(Refusal::ContainerGone { container: name.to_owned(), shipment: shipment.clone() });
+    }
+    if let Some(shipment) = &found.drafted_for {
+        return Err(Refusal::ContainerDrafted { container: name.to_owned(), shipment: shipment.clone() });
+    }
+    Ok(found)
+}
+
+/// Returns a shipment that there is.
+pub(crate) fn shipment<'a>(state: &'a State, name: &str) -> Result<&'a Shipment, Refusal> {
+    state.shipments.get(name).ok_or_else(|| Refusal::UnknownShipment(name.to_owned()))
+}
+
+/// Says whether a name is still free.
+pub(crate) fn free(state: &State, name: &str) -> Result<(), Refusal> {
+    one_line("name", name)?;
+    let taken = [
+        ("cell", state.cells.contains_key(name)),
+        ("container", state.containers.contains_key(name)),
+        ("shipment", state.shipments.contains_key(name)),
+    ];
+    match taken.into_iter().find(|(_, taken)| *taken) {
+        Some((what, _)) => Err(Refusal::NameTaken { name: name.to_owned(), what }),
+        None => Ok(()),
+    }
+}
+
+/// Says whether a text is one line that can be found again.
+pub(crate) fn one_line(what: &'static str, text: &str) -> Result<(), Refusal> {
+    let fits = !text.is_empty() && text.trim() == text && !text.chars().any(char::is_control);
+    if fits { Ok(()) } else { Err(Refusal::BadText(what)) }
+}
+
+pub(crate) fn not_later_than(day: Date, last: Date, what: &str) -> Result<(), Refusal> {
+    if day <= last { Ok(()) } else { Err(Refusal::BadDay { day, what: format!("{what} ({last})") }) }
+}
+
+pub(crate) fn not_before(day: Date, first: Date, what: &str) -> Result<(), Refusal> {
+    if day >= first { Ok(()) } else { Err(Refusal::BadDay { day, what: format!("before {what} ({first})") }) }
+}

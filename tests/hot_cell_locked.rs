@@ -1,0 +1,114 @@
+//! A watch over a hot cell whose book another program holds locked: no alarm waits, nothing seen is lost.
+
+use celltriage_book::Book;
+use celltriage_instrument::connected::Connected;
+use celltriage_instrument::hot_cell::alarm::Cause;
+use celltriage_instrument::hot_cell::record::Ended;
+use celltriage_instrument::hot_cell::watch::{HotCellWatch, WatchEvent};
+use celltriage_link::{Attendant, read_recording};
+use celltriage_protocol::units::Micros;
+use celltriage_simulated_board::fault::Fault;
+use celltriage_tests::{Ears, SharedBench, Shop, connected, keeper, watch_terms};
+use std::cell::Cell;
+use std::path::Path;
+use std::time::{Duration, Instant};
+
+/// Another program that holds the book's write lock until it is dropped.
+fn lock(path: &Path) -> rusqlite::Connection {
+    let other = rusqlite::Connection::open(path).expect("opens");
+    other.execute_batch("BEGIN IMMEDIATE").expect("locks");
+    other
+}
+
+/// Notes how long after the question to the fixture an alarm came, and gives the lock back at some time.
+struct Guard {
+    ears: Ears,
+    asked: Cell<Instant>,
+    slowest_alarm: Duration,
+    lock: Option<rusqlite::Connection>,
+    release_at_s: f64,
+}
+
+impl Attendant<WatchEvent> for Guard {
+    fn sees(&mut self, event: &WatchEvent) {
+        match event {
+            WatchEvent::Reading { at_s, .. } if *at_s >= self.release_at_s && self.lock.take().is_some() => {
+                // A simulated hour lasts a moment: time for the keeper to try again.
+                std::thread::sleep(Duration::from_millis(2_100));
+                self.asked.set(Instant::now());
+            }
+            WatchEvent::Alarm { .. } => {
+                self.slowest_alarm = self.slowest_alarm.max(self.asked.get().elapsed())
+            }
+            WatchEvent::Reading { .. } | WatchEvent::Remark(_) => {}
+        }
+        self.ears.sees(event);
+    }
+
+    fn stop_wanted(&self) -> bool {
+        self.asked.set(Instant::now());
+        false
+    }
+}
+
+fn guard(path: &Path, release_at_s: f64) -> Guard {
+    let (ears, asked) = (Ears::default(), Cell::new(Instant::now()));
+    Guard { ears, asked, slowest_alarm: Duration::ZERO, lock: Some(lock(path)), release_at_s }
+}
+
+fn a_cell_that_turns_hot() -> Connected {
+    let shared = SharedBench::sound(5);
+    shared.0.borrow_mut().inject(Fault::WarmCell { temperature_c: 60.0 }.at(Micros::from_secs(600)));
+    connected(shared).expect("connects")
+}
+
+#[test]
+fn a_locked_book_keeps_no_alarm_back_and_gets_everything_once_it_is_free() {
+    let shop = Shop::new();
+    let book = Book::open(shop.book()).expect("a new book");
+    let path = shop.book_path();
+    let mut guard = guard(&path, 1_500.0);
+    let began = Instant::now();
+    let watch = HotCellWatch::begin(a_cell_that_turns_hot(), watch_terms(60), keeper(&path)).expect("begins");
+    let (record, kept, at) = watch.run(&mut guard);
+    assert!(began.elapsed() < Duration::from_secs(20), "{:?}", began.elapsed());
+    assert!(guard.slowest_alarm < Duration::from_secs(1), "{:?}", guard.slowest_alarm);
+    assert!(guard.ears.alarms.iter().any(|alarm| alarm.cause == Cause::Hot), "{:?}", guard.ears.alarms);
+    let told = guard.ears.remarks.join("; ");
+    assert_eq!(told.matches("THE WATCH GOES ON BUT IS NOT KEPT").count(), 1, "{told}");
+    assert_eq!(told.matches("THE WATCH IS KEPT AGAIN").count(), 1, "{told}");
+    let recording = kept.recording().expect("begun");
+    kept.finish(&record, at).expect("kept");
+    let entries = book.entries(&celltriage_book::Filter::default()).expect("readable");
+    assert_eq!(entries.len(), record.alarms.len() + 1, "each kind of alarm, and the watch");
+    let frames = book.recording(recording).expect("readable").expect("there");
+    assert_eq!(
+        read_recording(&frames).others.len(),
+        record.readings as usize + 1,
+        "each reading, and the identity"
+    );
+    assert!(book.verify().is_ok_and(|found| found.faults.is_empty()));
+}
+
+#[test]
+fn a_book_that_stays_locked_ends_no_watch_and_what_was_seen_is_put_beside_it() {
+    let shop = Shop::new();
+    drop(Book::open(shop.book()).expect("a new book"));
+    let path = shop.book_path();
+    let mut guard = guard(&path, f64::INFINITY);
+    let began = Instant::now();
+    let watch = HotCellWatch::begin(a_cell_that_turns_hot(), watch_terms(30), keeper(&path)).expect("begins");
+    let (record, kept, at) = watch.run(&mut guard);
+    assert_eq!(record.ended, Ended::Time);
+    assert!(began.elapsed() < Duration::from_secs(8), "the watch waited for the book: {:?}", began.elapsed());
+    let unkept = kept.finish(&record, at).expect_err("still locked");
+    let file = unkept.put_beside().expect("there is room");
+    let text = std::fs::read_to_string(&file).expect("there");
+    let value: serde_json::Value = serde_json::from_str(&text).expect("JSON");
+    assert_eq!(value["watch"]["alarms"].as_array().map(Vec::len), Some(record.alarms.len()));
+    assert_eq!(value["alarms_not_in_the_book"].as_array().map(Vec::len), Some(record.alarms.len()));
+    let frames = shop.folder().join(value["frames"].as_str().expect("named"));
+    let frames = std::fs::read(frames).expect("there");
+    assert_eq!(read_recording(&frames).others.len(), record.readings as usize + 1);
+    assert_ne!(unkept.put_beside().expect("there is room"), file, "nothing is written over");
+}
