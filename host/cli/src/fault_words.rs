@@ -7,6 +7,7 @@ use celltriage_book::{BookError, Problem};
 use celltriage_custody::{CustodyError, Refusal};
 use celltriage_instrument::error::InstrumentError;
 use celltriage_link::LinkError;
+use celltriage_workshop::Fault;
 
 impl From<BookError> for Error {
     fn from(error: BookError) -> Self {
@@ -70,6 +71,21 @@ impl From<InstrumentError> for Error {
             _ => return Self::new(kind_of(&error), &error),
         };
         Self::new(kind_of(&error), &error).hint(hint)
+    }
+}
+
+impl From<Fault> for Error {
+    fn from(fault: Fault) -> Self {
+        match fault {
+            Fault::Book(error) => error.into(),
+            Fault::Link(error) => error.into(),
+            Fault::Instrument(error) => error.into(),
+            Fault::Custody(error) => error.into(),
+            Fault::NotAnAssessment(error) => error.into(),
+            Fault::Fixture(fault) => fault.into(),
+            Fault::Mixed { cell, simulated_run } => crate::simulated::mixed(&cell, simulated_run),
+            other => Self::new(Kind::Input, &other),
+        }
     }
 }
 
