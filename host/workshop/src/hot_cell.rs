@@ -43,16 +43,21 @@ impl Prepared {
         let Self { terms, keeper } = self;
         let connected = choice.connect(keeper.book())?;
         let simulated = connected.identity.board.as_str() == BOARD;
-        let mut unread = None;
-        if let Some(book) = keeper.book() {
-            match State::read(book) {
-                Ok(state) => not_mixed(&state, &terms.cell, simulated)?,
-                // A real cell may be hot at this moment: it is watched, whatever the book is like.
-                Err(error) if !simulated => unread = Some(error.to_string()),
-                Err(error) => return Err(error.into()),
-            }
-        }
+        let unread = match keeper.book() {
+            Some(book) => compared(book, &terms.cell, simulated)?,
+            None => None,
+        };
         Ok(Reached { connected, terms, keeper, unread })
+    }
+}
+
+/// Compares the fixture with what the book has of the cell; returns why that could not be read.
+fn compared(book: &Book, cell: &str, simulated: bool) -> Result<Option<String>> {
+    match State::read(book) {
+        Ok(state) => not_mixed(&state, cell, simulated).map(|()| None),
+        // A real cell may be hot at this moment: it is watched, whatever the book is like.
+        Err(error) if !simulated => Ok(Some(error.to_string())),
+        Err(error) => Err(error.into()),
     }
 }
 
@@ -143,5 +148,25 @@ impl Kept {
             Self::InBook(_) => None,
             Self::Beside { why, .. } | Self::Nowhere { why, .. } => Some(why),
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use celltriage_custody::event::Event;
+    use jiff::Timestamp;
+    use serde_json::json;
+
+    #[test]
+    fn a_book_whose_entries_cannot_be_read_keeps_no_real_cell_from_being_watched() {
+        let folder = tempfile::tempdir().unwrap();
+        let mut book = Book::open(folder.path().join("book.sqlite")).unwrap();
+        assert_eq!(compared(&book, "PE-0405", false).unwrap(), None);
+        let later = json!({ "schema": 9_999 });
+        let about = (Event::KINDS[0], "PE-0001");
+        book.append_record(about, "of a later program", &later, Vec::new(), Timestamp::UNIX_EPOCH).unwrap();
+        assert!(compared(&book, "PE-0405", false).unwrap().is_some_and(|why| !why.is_empty()));
+        assert!(compared(&book, "PE-0405", true).is_err(), "nobody is in danger from a simulated cell");
     }
 }
