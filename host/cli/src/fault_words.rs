@@ -1,6 +1,7 @@
 //! The one table that turns faults of the floors below into an error with exit code and hints: only here are options named.
 
 use crate::error::{Error, Kind};
+use crate::fixture_fault_words::which_standard;
 use crate::refusal_hint;
 use celltriage_assessment::record::NotAnAssessment;
 use celltriage_book::{BookError, Problem};
@@ -65,9 +66,7 @@ impl From<InstrumentError> for Error {
             InstrumentError::NoStandard { .. } => {
                 "tell it what yours is: `celltriage fixture check-standard define --help`".to_owned()
             }
-            InstrumentError::SeveralStandards { ref known } => {
-                format!("say which with --standard: {}", known.join(", "))
-            }
+            InstrumentError::SeveralStandards { ref known } => which_standard(known),
             _ => return Self::new(kind_of(&error), &error),
         };
         Self::new(kind_of(&error), &error).hint(hint)

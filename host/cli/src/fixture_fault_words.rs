@@ -1,8 +1,8 @@
 //! Faults of what is wanted of a fixture, as the person at the terminal meets them: only here are options named for them.
 
+use crate::command::hot_cell_watch::{alarm_option, span_option};
 use crate::error::{Error, Kind};
 use celltriage_workshop::fixture::FixtureFault;
-use celltriage_workshop::hot_cell_terms::{AlarmLimit, WatchSpan};
 
 /// What to do about a standard that was never measured.
 const MEASURE_IT: &str = "`celltriage fixture check-standard measure`";
@@ -63,23 +63,11 @@ fn stored_but_not_written(fault: FixtureFault) -> Error {
         return Error::input(fault.to_string());
     };
     let kept = serde_json::to_string(&record).unwrap_or_default();
-    Error::from(error)
+    Error::from(*error)
         .hint(format!("the fixture HAS stored calibration {}; keep this: {kept}", record.new.number))
 }
 
-const fn alarm_option(of: AlarmLimit) -> &'static str {
-    match of {
-        AlarmLimit::Hottest => "--hottest-c",
-        AlarmLimit::OverAir => "--over-air-k",
-        AlarmLimit::Warming => "--warming-k-per-min",
-        AlarmLimit::Growth => "--growth-k",
-        AlarmLimit::Fall => "--fall-mv",
-    }
-}
-
-const fn span_option(of: WatchSpan) -> &'static str {
-    match of {
-        WatchSpan::Length => "--hours",
-        WatchSpan::Every => "--every",
-    }
+/// Says how to name one of several standards.
+pub(crate) fn which_standard(known: &[String]) -> String {
+    format!("say which with --standard: {}", known.join(", "))
 }

@@ -36,7 +36,7 @@ const PRINTED_BY: &[(&str, &[&str])] = &[
     ("simulated.rs", &["assess", "guided", "grade", "hot-cell-watch"]),
     ("command/fixture/reference.rs", &["fixture calibrate"]),
     ("command/fixture/page.rs", &["fixture self-test"]),
-    ("command/fixture/check_standard.rs", &["fixture check-standard chart"]),
+    ("fixture_fault_words.rs", &["fixture check-standard chart"]),
     ("measure.rs", &["assess", "guided"]),
     (
         "fault_words.rs",

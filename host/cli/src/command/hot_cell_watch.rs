@@ -16,7 +16,7 @@ use celltriage_link::Attendant;
 use celltriage_rules::emergency_texts;
 use celltriage_workshop::clock::HeldClock;
 use celltriage_workshop::hot_cell::{Kept, Prepared, Watched};
-use celltriage_workshop::hot_cell_terms::{LimitsWanted, Wanted};
+use celltriage_workshop::hot_cell_terms::{AlarmLimit, LimitsWanted, Wanted, WatchSpan};
 use clap::Args;
 use serde_json::json;
 use std::time::{Duration, Instant};
@@ -160,6 +160,25 @@ fn wanted(arguments: &HotCellWatchArguments) -> Wanted {
             fall_mv: arguments.fall_mv,
         },
         end_on_alarm: arguments.end_on_alarm,
+    }
+}
+
+/// Returns the option that sets a limit.
+pub(crate) const fn alarm_option(of: AlarmLimit) -> &'static str {
+    match of {
+        AlarmLimit::Hottest => "--hottest-c",
+        AlarmLimit::OverAir => "--over-air-k",
+        AlarmLimit::Warming => "--warming-k-per-min",
+        AlarmLimit::Growth => "--growth-k",
+        AlarmLimit::Fall => "--fall-mv",
+    }
+}
+
+/// Returns the option that sets a span.
+pub(crate) const fn span_option(of: WatchSpan) -> &'static str {
+    match of {
+        WatchSpan::Length => "--hours",
+        WatchSpan::Every => "--every",
     }
 }
 
