@@ -207,6 +207,27 @@ fn one_name_is_one_type_in_a_crate() {
 }
 
 #[test]
+fn the_fixtures_commands_ask_call_and_show_and_do_nothing_themselves() {
+    // What only a use case does: talk to a fixture over its link, read a record of it, write one.
+    let done_below =
+        [".client.", "append_record", "Keeper", "Standing::read", "HotCellWatch::begin", "protocol::request"];
+    let commands = host().join(TOP).join("src/command");
+    let (mut seen, mut found) = (0, Vec::new());
+    for part in ["fixture.rs", "fixture", "hot_cell_watch.rs"] {
+        for path in sources(&commands.join(part)) {
+            for line in product_lines(&path) {
+                seen += 1;
+                if done_below.iter().any(|word| line.contains(word)) && !line.contains("client.describe()") {
+                    found.push(format!("{}: {line}", path.display()));
+                }
+            }
+        }
+    }
+    assert!(seen > 500, "only {seen} lines were found");
+    assert!(found.is_empty(), "{}", found.join("\n"));
+}
+
+#[test]
 fn the_words_are_found_where_they_stand_and_nowhere_else() {
     assert!(names_an_option(r#".hint("give --place")"#));
     assert!(names_an_option(r#"say it with `--sign NAME=no`","#));

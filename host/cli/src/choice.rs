@@ -6,6 +6,7 @@ use celltriage_custody::event::{ContainerKind, Look, Mode};
 use celltriage_instrument::calibration::Quantity;
 use celltriage_measure::plan::Extent;
 use celltriage_rules::{Action, Presents, Purpose};
+use celltriage_workshop::fixture::known::Charted;
 use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
 
 /// One value of an option.
@@ -102,6 +103,12 @@ pub const QUANTITIES: [Choice<Quantity>; 3] = [
     choice(Quantity::Thermometers, "thermometers", "The offsets of both thermometers, at one point"),
 ];
 
+/// Which value of a check standard a chart shows.
+pub const CHARTED: [Choice<Charted>; 2] = [
+    choice(Charted::Resistance, "resistance", "Its resistance"),
+    choice(Charted::Source, "source", "The voltage of its source"),
+];
+
 /// Returns whether a word stands for this value, in large or small letters.
 pub fn stands_for<T: PartialEq>(table: &[Choice<T>], value: &T, typed: &str) -> bool {
     let typed = typed.trim().to_lowercase();
@@ -139,6 +146,7 @@ mod tests {
         is_whole(&PRESENTS, &Presents::ALL);
         is_whole(&ACTIONS, &Action::ALL);
         is_whole(&QUANTITIES, &[Quantity::Voltage, Quantity::Current, Quantity::Thermometers]);
+        is_whole(&CHARTED, &[Charted::Resistance, Charted::Source]);
         is_whole(&PURPOSES, &[Purpose::Recycling, Purpose::Disposal]);
     }
 

@@ -2,9 +2,9 @@
 
 use crate::arguments::{BenchArguments, BookPath};
 use crate::error::Error;
-use celltriage_book::Book;
 use celltriage_instrument::choice::FixtureChoice;
 use celltriage_instrument::connected::Connected;
+use celltriage_workshop::fixture::look;
 use clap::Args;
 
 /// Seed of the simulated noise of a cell that is measured alone: the same cell gives the same bytes.
@@ -34,11 +34,7 @@ impl FixtureArguments {
     /// # Errors
     /// No fixture, a port that cannot be opened, a book that cannot be read.
     pub fn connect_to_look(&self, book: &BookPath) -> Result<Connected, Error> {
-        let choice = self.choice(SEED);
-        if !choice.is_simulated() || !book.path.exists() {
-            return Ok(choice.connect(None)?);
-        }
-        Ok(choice.connect(Some(&Book::open_read_only(&book.path)?))?)
+        Ok(look::connect_to_look(&self.choice(SEED), &book.path)?)
     }
 }
 

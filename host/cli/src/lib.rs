@@ -23,6 +23,7 @@ pub mod desk;
 pub mod error;
 pub mod fault_words;
 pub mod fixture_arguments;
+pub mod fixture_fault_words;
 pub mod io;
 pub mod output;
 pub mod plain_text;

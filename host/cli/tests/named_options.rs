@@ -36,9 +36,8 @@ const PRINTED_BY: &[(&str, &[&str])] = &[
     ("fault_words/mixing.rs", &["assess", "guided", "grade", "hot-cell-watch"]),
     ("command/fixture/reference.rs", &["fixture calibrate"]),
     ("command/fixture/page.rs", &["fixture self-test"]),
-    ("command/fixture/check_standard.rs", &["fixture check-standard chart"]),
+    ("fixture_fault_words.rs", &["fixture check-standard chart"]),
     ("fault_words/measuring.rs", &["assess", "guided"]),
-    ("fault_words/instrument.rs", &["fixture check-standard measure", "fixture check-standard chart"]),
     (
         "fault_words/link.rs",
         &[

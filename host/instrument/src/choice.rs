@@ -37,6 +37,16 @@ impl FixtureChoice {
         }
     }
 
+    /// The same with another seed if it is simulated.
+    #[must_use]
+    pub fn with_seed(self, seed: u64) -> Self {
+        match self {
+            Self::Cell(cell, _) => Self::Cell(cell, seed),
+            Self::Bench(kind, _) => Self::Bench(kind, seed),
+            port @ Self::Port(_) => port,
+        }
+    }
+
     /// Returns the simulated cell, if it is one.
     pub fn bench_cell(&self) -> Option<&BenchCell> {
         match self {

@@ -1,5 +1,6 @@
 //! Why the workshop cannot do something: data, which each face turns into words of its own.
 
+use crate::fixture::FixtureFault;
 use celltriage_assessment::record::NotAnAssessment;
 use celltriage_book::BookError;
 use celltriage_custody::clock_doubt::Doubt;
@@ -28,6 +29,9 @@ pub enum Fault {
     /// The fixture.
     #[error(transparent)]
     Instrument(#[from] InstrumentError),
+    /// What is wanted of the fixture.
+    #[error(transparent)]
+    Fixture(#[from] FixtureFault),
     /// Custody.
     #[error(transparent)]
     Custody(#[from] CustodyError),

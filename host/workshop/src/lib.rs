@@ -10,6 +10,8 @@
 //! | [`job`], [`assess`], [`measuring`] | one cell, from the fixture to the decision in the book |
 //! | [`trace_file`], [`grade_many`] | the same judgement from recorded traces |
 //! | [`full_run`], [`capacity_run`], [`charge_permit`] | a capacity run over days: charge, rest, discharge |
+//! | [`fixture`] | looking at a fixture, calibrating it, its check standard, what the book knows of it |
+//! | [`hot_cell`], [`hot_cell_terms`] | the watch over a cell that may become hot; it goes on without a book |
 //! | [`history`], [`known_label`] | what a new decision may use of the book; the label that the book knows |
 //! | [`signer`], [`clock_word`] | who signs an event of custody; what a person says of the clock before anything is written |
 //! | [`judging`], [`quarantine`], [`danger`] | a cell's legal state; cells under watch; what to do about one that reacts |
@@ -31,9 +33,12 @@ pub mod entries;
 pub mod event;
 pub mod export;
 pub mod fault;
+pub mod fixture;
 pub mod full_run;
 pub mod grade_many;
 pub mod history;
+pub mod hot_cell;
+pub mod hot_cell_terms;
 pub mod job;
 pub mod judging;
 pub mod known_label;

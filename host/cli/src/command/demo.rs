@@ -3,19 +3,17 @@
 //! Everything in here is invented: the town, the workshop, the cells. The measuring is not: each cell runs through the
 //! fixture's firmware, the protocol's bytes, the estimators, the policy and the book.
 
-use super::fixture::calibrate::{Terms, made, stored};
-use super::fixture::reference::Source;
+use super::fixture::Quiet;
 use super::{known_first, show};
 use crate::arguments::DemoArguments;
 use crate::clock_check::open_to_write;
 use crate::error::{EXIT_DONE, Error};
-use crate::fixture_arguments::FixtureArguments;
 use crate::io::{Io, fitted};
 use crate::output::Style;
 use crate::run_view::RunView;
 use celltriage_assessment::case::{Case, Setting, attachment};
-use celltriage_book::Book;
 use celltriage_instrument::calibration::{Quantity, last_stored};
+use celltriage_instrument::choice::FixtureChoice;
 use celltriage_instrument::connected::name_of;
 use celltriage_instrument::standing::Standing;
 use celltriage_instrument::two_point::Reference;
@@ -26,6 +24,7 @@ use celltriage_workshop::Workshop;
 use celltriage_workshop::admission::must_not_be_loaded;
 use celltriage_workshop::assess::Assessed;
 use celltriage_workshop::clock::HeldClock;
+use celltriage_workshop::fixture::calibration::Terms;
 use celltriage_workshop::measuring::Overrides;
 use std::path::Path;
 use std::time::Duration;
@@ -133,17 +132,17 @@ pub fn run(arguments: &DemoArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     };
     std::fs::create_dir_all(&arguments.out).map_err(|error| unwritable(&arguments.out, error))?;
     let book_path = arguments.out.join("book.sqlite");
-    let mut book = open_to_write(&book_path, false, io)?;
+    let book = open_to_write(&book_path, false, io)?;
     let setting = crate::case::read_setting(&arguments.setting, io)?;
     io.say("The workshop of Port Ellery refurbishes school tablets and handheld scanners. All of it is invented;");
     io.say(
         "the fixture is simulated, its firmware, protocol, estimates, policy and book are the real ones.\n",
     );
 
-    let calibrated = calibrated(&mut book, io)?;
-    io.say(&fitted(&calibrated, io.width));
     let clock = HeldClock::at(io.now);
     let mut shop = Workshop::new(book, &clock, io.zone.clone());
+    let calibrated = calibrated(&mut shop, io)?;
+    io.say(&fitted(&calibrated, io.width));
     let mut decided: Vec<Assessed> = Vec::new();
     for (index, visit) in VISITS.iter().enumerate() {
         io.note(&format!("[{} of {}] cell {}: {}", index + 1, VISITS.len(), visit.id, visit.story));
@@ -171,26 +170,23 @@ pub fn run(arguments: &DemoArguments, io: &mut Io<'_>) -> Result<u8, Error> {
 
 /// Calibrates the fixture as its owner would, with the simulated supply and meters, and says what that brought; a
 /// calibration that the book knows from an earlier day of the demo stays in use.
-fn calibrated(book: &mut Book, io: &mut Io<'_>) -> Result<String, Error> {
+fn calibrated(workshop: &mut Workshop<'_>, io: &mut Io<'_>) -> Result<String, Error> {
     let name = name_of(SIMULATED_SERIAL);
-    if let Some((entry, record)) = Standing::read(book, &name)?.calibrations.last() {
+    if let Some((entry, record)) = Standing::read(workshop.book(), &name)?.calibrations.last() {
         return Ok(format!("{name} was calibrated on {} (entry {entry}).", record.on));
     }
     let mut brought = Vec::new();
     let mut entries = Vec::new();
     for (quantity, of_reading_percent, plus, unit, scale) in METERS {
-        let fixture =
-            FixtureArguments { simulated: Some("supply".to_owned()), ..FixtureArguments::default() };
-        let mut connected = fixture.choice(1).connect(Some(book))?;
-        let source = Source::new(&[], quantity, &connected, io)?;
         let reference = Reference {
             name: "the workshop's meters, certificates of March".to_owned(),
             of_reading_percent,
             plus,
         };
-        let terms = Terms { quantity, by: "second bench, Port Ellery".to_owned(), reference, due_days: 365 };
-        let record = made(terms, source, &mut connected, book, io)?;
-        entries.push(stored(&record, &mut connected, book, io)?.number);
+        let terms = Terms::new(quantity, "second bench, Port Ellery".to_owned(), reference, 365)?;
+        let supply = FixtureChoice::bench(None, Some("supply"), 1);
+        let (record, entry) = workshop.calibrate_on_bench(terms, &supply, &mut Quiet { io })?;
+        entries.push(entry.number);
         // Both thermometers have one point each, voltage and current two: the higher one tells more.
         let point =
             if quantity == Quantity::Thermometers { record.points.first() } else { record.points.last() };
@@ -201,7 +197,7 @@ fn calibrated(book: &mut Book, io: &mut Io<'_>) -> Result<String, Error> {
     let (first, last) = (entries.first().copied().unwrap_or(0), entries.last().copied().unwrap_or(0));
     Ok(format!(
         "{name} was calibrated on {} against the workshop's meters (entries {first} to {last}); it had been off: {}.",
-        io.today(),
+        workshop.today(),
         brought.join(", ")
     ))
 }

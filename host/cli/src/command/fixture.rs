@@ -1,10 +1,10 @@
 //! `fixture`: find it, ask it, test it, watch it, calibrate it, check it.
 
-pub mod calibrate;
+mod calibrate;
 mod check_standard;
 mod list;
 mod page;
-pub mod reference;
+mod reference;
 mod standing;
 mod watch;
 
@@ -14,9 +14,9 @@ use crate::fixture_arguments::FixtureArguments;
 use crate::io::Io;
 use celltriage_instrument::connected::Connected;
 use celltriage_instrument::readings::ReadingEvent;
-use celltriage_instrument::self_test::{passed, self_test};
 use celltriage_link::Attendant;
-use celltriage_protocol::request::Request;
+use celltriage_workshop::fixture::look::{self, Identified};
+use celltriage_workshop::fixture::reading::read_once;
 use clap::{Args, Subcommand};
 use serde_json::json;
 
@@ -109,7 +109,7 @@ pub enum Action {
 pub fn run(arguments: &FixtureCommand, io: &mut Io<'_>) -> Result<u8, Error> {
     match &arguments.action {
         Action::List { port, json } => list::run(port, *json, io),
-        Action::Identify { fixture, book, json } => identify(fixture.connect_to_look(book)?, *json, io),
+        Action::Identify { fixture, book, json } => identify(book, fixture, *json, io),
         Action::SelfTest { fixture, book, load, json } => {
             test(fixture.connect_to_look(book)?, *load, *json, io)
         }
@@ -122,8 +122,13 @@ pub fn run(arguments: &FixtureCommand, io: &mut Io<'_>) -> Result<u8, Error> {
     }
 }
 
-fn identify(mut connected: Connected, as_json: bool, io: &mut Io<'_>) -> Result<u8, Error> {
-    let calibration = connected.calibration()?;
+fn identify(
+    book: &BookPath,
+    fixture: &FixtureArguments,
+    as_json: bool,
+    io: &mut Io<'_>,
+) -> Result<u8, Error> {
+    let Identified { connected, calibration } = look::identify(&fixture.choice(1), &book.path)?;
     if as_json {
         let value = page::identity_json(&connected, &calibration);
         super::say_json(&value, io)?;
@@ -138,16 +143,16 @@ fn test(mut connected: Connected, load: bool, as_json: bool, io: &mut Io<'_>) ->
     connected.must_be_idle()?;
     let what = if load { "with load, about 9 s" } else { "without load, about 3 s" };
     io.note(&format!("{}: self-test {what}", connected.describe()));
-    let checks = self_test(&mut connected, load, &mut Quiet { io })?;
-    let all = passed(&checks);
+    let test = look::test(&mut connected, load, &mut Quiet { io })?;
+    let all = test.passed();
     if as_json {
         let value = json!({
             "schema": "celltriage.self-test/1", "fixture": connected.name(), "at": io.now.to_string(),
-            "calibration": connected.identity.calibration, "with_load": load, "passed": all, "checks": checks,
+            "calibration": connected.identity.calibration, "with_load": load, "passed": all, "checks": test.checks,
         });
         super::say_json(&value, io)?;
     } else {
-        let text = page::checks(&checks, load, io.width);
+        let text = page::checks(&test.checks, load, io.width);
         io.say(&text);
     }
     Ok(if all { EXIT_DONE } else { EXIT_ALARM })
@@ -156,7 +161,7 @@ fn test(mut connected: Connected, load: bool, as_json: bool, io: &mut Io<'_>) ->
 fn read(amps: f64, as_json: bool, mut connected: Connected, io: &mut Io<'_>) -> Result<u8, Error> {
     connected.must_be_idle()?;
     io.note(&connected.describe());
-    let reading = reference::read_once(amps, &mut connected, io)?;
+    let reading = read_once(amps, &mut connected, &mut Quiet { io })?;
     if as_json {
         let value = json!({
             "schema": "celltriage.reading/1", "fixture": connected.name(),
@@ -177,13 +182,10 @@ fn read(amps: f64, as_json: bool, mut connected: Connected, io: &mut Io<'_>) -> 
 }
 
 fn acknowledge(fixture: &FixtureArguments, io: &mut Io<'_>) -> Result<u8, Error> {
-    let mut connected = fixture.choice(1).connect(None)?;
-    match connected.state.trip {
-        Some(trip) => {
-            connected.client.ask(&Request::AcknowledgeTrip { trip: trip.number })?;
-            io.say(&format!("{}: trip {} is forgotten; the load stays off", connected.name(), trip.number));
-        }
-        None => io.say(&format!("{}: no trip is latched", connected.name())),
+    let done = look::acknowledge(&fixture.choice(1))?;
+    match done.trip {
+        Some(trip) => io.say(&format!("{}: trip {trip} is forgotten; the load stays off", done.fixture)),
+        None => io.say(&format!("{}: no trip is latched", done.fixture)),
     }
     Ok(EXIT_DONE)
 }

@@ -8,25 +8,19 @@ use crate::danger_first;
 use crate::error::{EXIT_ALARM, EXIT_DONE, EXIT_UNFINISHED, Error};
 use crate::fixture_arguments::FixtureArguments;
 use crate::io::{Io, fitted};
-use celltriage_instrument::hot_cell::alarm::{Alarm, AlarmLimits};
-use celltriage_instrument::hot_cell::keeper::Keeper;
+use celltriage_instrument::hot_cell::alarm::Alarm;
 use celltriage_instrument::hot_cell::record::Ended;
-use celltriage_instrument::hot_cell::unkept::Unkept;
-use celltriage_instrument::hot_cell::watch::{HotCellWatch, Terms, WatchEvent};
+use celltriage_instrument::hot_cell::watch::WatchEvent;
 use celltriage_instrument::live::Live;
-use celltriage_instrument::simulated::BOARD;
 use celltriage_link::Attendant;
-use celltriage_protocol::limits as guard;
-use celltriage_protocol::units::MilliCelsius;
 use celltriage_rules::emergency_texts;
-use celltriage_workshop::admission::not_mixed_in;
+use celltriage_workshop::clock::HeldClock;
+use celltriage_workshop::hot_cell::{Kept, Prepared, Watched};
+use celltriage_workshop::hot_cell_terms::{AlarmLimit, LimitsWanted, Wanted, WatchSpan};
 use clap::Args;
 use serde_json::json;
 use std::time::{Duration, Instant};
 
-/// Largest fall of the voltage that `--fall-mv` may wait for (judged: a cell that has lost half a volt at rest is past
-/// warning of anything).
-const WIDEST_FALL_MV: f64 = 500.0;
 /// An alarm that lasts rings again after this time.
 const RING_AGAIN: Duration = Duration::from_secs(10);
 
@@ -82,34 +76,29 @@ pub struct HotCellWatchArguments {
 /// # Errors
 /// Input and measurement errors, each with what to do. Neither the book nor the rules end a watch: what they lack is told.
 pub fn run(arguments: &HotCellWatchArguments, io: &mut Io<'_>) -> Result<u8, Error> {
-    let terms = terms(arguments, io)?;
+    let terms = wanted(arguments).terms(&HeldClock::at(io.now))?;
     let emergency = emergency(arguments, io);
     let path = &arguments.book.path;
-    let keeper = Keeper::open(path, &terms.cell, terms.began);
-    if let Some(book) = keeper.book() {
+    let prepared = Prepared::open(path, terms);
+    if let Some(book) = prepared.book() {
         known_first::told_beside(book, &arguments.id, io);
         // A wrong clock holds up no watch and ends none.
         warn_beside(book, io);
     }
-    let connected = match keeper.book() {
-        Some(book) => arguments.fixture.choice(1).connect(Some(&book))?,
-        None => arguments.fixture.choice(1).connect(None)?,
-    };
-    if let Some(book) = keeper.book() {
-        not_mixed_in(book, &arguments.id, connected.identity.board.as_str() == BOARD)?;
+    let reached = prepared.reach(&arguments.fixture.choice(1))?;
+    if let Some(why) = reached.unread() {
+        io.note(&format!("warning: {why}. The watch goes on without what the book has of the cell"));
     }
-    io.note(&format!("{}. No load is put on the cell", connected.describe()));
+    io.note(&format!("{}. No load is put on the cell", reached.describe()));
     io.note("keep the cell where it can burn without harm, and stay within hearing; Ctrl-C ends the watch");
-    let watch = HotCellWatch::begin(connected, terms, keeper)?;
     let print_every = arguments.print_every * 60.0;
     let mut desk = Desk { io, json: arguments.json, emergency, print_every, next_line: 0.0, rang: None };
-    let (record, keeper, at) = watch.run(&mut desk);
-    let kept = keeper.finish(&record, at);
-    let number = kept.as_ref().ok().map(|entry| entry.number);
+    let Watched { record, kept } = reached.watch(&mut desk)?;
+    let number = kept.entry();
     if arguments.json {
         let mut value = json!({ "watch": record, "entry": number });
-        if let (Err(unkept), Some(members)) = (&kept, value.as_object_mut()) {
-            members.insert("not_kept".to_owned(), unkept.why.clone().into());
+        if let (Some(why), Some(members)) = (kept.not_kept(), value.as_object_mut()) {
+            members.insert("not_kept".to_owned(), why.into());
         }
         io.say(&value.to_string());
     } else {
@@ -117,12 +106,19 @@ pub fn run(arguments: &HotCellWatchArguments, io: &mut Io<'_>) -> Result<u8, Err
         io.say(&summary);
     }
     match &kept {
-        Ok(entry) => io.note(&format!("written as entry {} of {}", entry.number, path.display())),
-        Err(unkept) => tell_unkept(unkept, io),
+        Kept::InBook(entry) => io.note(&format!("written as entry {} of {}", entry.number, path.display())),
+        Kept::Beside { why, file } => {
+            let file = file.display();
+            tell_unkept(why, &format!("what was seen is kept in {file}; keep that file with the book"), io);
+        }
+        Kept::Nowhere { why, beside } => {
+            let hint = "it could not be put beside the book either";
+            tell_unkept(why, &format!("{hint} ({beside}); what stands above is all there is"), io);
+        }
     }
     Ok(match (record.alarms.is_empty(), record.ended) {
         (false, _) => EXIT_ALARM,
-        _ if kept.is_err() => Error::book("").exit_code(),
+        _ if kept.not_kept().is_some() => Error::book("").exit_code(),
         (true, Ended::Time) => EXIT_DONE,
         (true, Ended::Stopped) if record.planned_s.is_none() => EXIT_DONE,
         _ => EXIT_UNFINISHED,
@@ -147,59 +143,43 @@ fn emergency(arguments: &HotCellWatchArguments, io: &mut Io<'_>) -> Vec<String> 
 }
 
 /// Tells that the book did not take the watch, and where it is.
-fn tell_unkept(unkept: &Unkept, io: &mut Io<'_>) {
-    let error = Error::book(format!("the watch is not in the book: {}", unkept.why));
-    let error = match unkept.put_beside() {
-        Ok(file) => {
-            error.hint(format!("what was seen is kept in {}; keep that file with the book", file.display()))
-        }
-        Err(why) => error.hint(format!(
-            "it could not be put beside the book either ({why}); what stands above is all there is"
-        )),
-    };
-    io.note(&error.to_string());
+fn tell_unkept(why: &str, hint: &str, io: &mut Io<'_>) {
+    io.note(&Error::book(format!("the watch is not in the book: {why}")).hint(hint).to_string());
 }
 
-fn terms(arguments: &HotCellWatchArguments, io: &Io<'_>) -> Result<Terms, Error> {
-    let usual = AlarmLimits::default();
-    let limit = |given: Option<f64>, usual: f64, highest: f64, option: &str| match given {
-        None => Ok(usual),
-        Some(value) if value > 0.0 && value <= highest => Ok(value),
-        Some(value) => Err(Error::input(format!("{option} {value} is no alarm limit"))
-            .hint(format!("give more than 0 and at most {highest}; without it, {usual}"))),
-    };
-    let kelvins = |limit: MilliCelsius| f64::from(limit.get()) / 1e3;
-    let (rise, warming) = (kelvins(guard::LARGEST_RISE), kelvins(guard::FASTEST_LOADED_WARMING));
-    let limits = AlarmLimits {
-        // Nobody may move the alarm above what the fixture's own guard bears.
-        hottest_c: limit(arguments.hottest_c, usual.hottest_c, usual.hottest_c, "--hottest-c")?,
-        over_air_k: limit(arguments.over_air_k, usual.over_air_k, rise, "--over-air-k")?,
-        warming_k_per_min: limit(
-            arguments.warming_k_per_min,
-            usual.warming_k_per_min,
-            warming,
-            "--warming-k-per-min",
-        )?,
-        growth_k: limit(arguments.growth_k, usual.growth_k, rise, "--growth-k")?,
-        fall_v: limit(arguments.fall_mv, usual.fall_v * 1e3, WIDEST_FALL_MV, "--fall-mv")? / 1e3,
-        blind_s: usual.blind_s,
-    };
-    let span = |given: f64, option: &str, least: f64, most: f64| match Duration::try_from_secs_f64(given) {
-        Ok(span) if given >= least && given <= most => Ok(span),
-        _ => Err(Error::input(format!("{option}: {given} s is no usable span"))
-            .hint(format!("between {least} s and {most} s"))),
-    };
-    Ok(Terms {
+fn wanted(arguments: &HotCellWatchArguments) -> Wanted {
+    Wanted {
         cell: arguments.id.clone(),
-        span: arguments
-            .hours
-            .map(|hours| span(hours * 3_600.0, "--hours", 1.0, 31.0 * 86_400.0))
-            .transpose()?,
-        every: span(arguments.every, "--every", 0.5, 10.0)?,
-        limits,
-        began: io.now,
+        hours: arguments.hours,
+        every_s: arguments.every,
+        limits: LimitsWanted {
+            hottest_c: arguments.hottest_c,
+            over_air_k: arguments.over_air_k,
+            warming_k_per_min: arguments.warming_k_per_min,
+            growth_k: arguments.growth_k,
+            fall_mv: arguments.fall_mv,
+        },
         end_on_alarm: arguments.end_on_alarm,
-    })
+    }
+}
+
+/// Returns the option that sets a limit.
+pub(crate) const fn alarm_option(of: AlarmLimit) -> &'static str {
+    match of {
+        AlarmLimit::Hottest => "--hottest-c",
+        AlarmLimit::OverAir => "--over-air-k",
+        AlarmLimit::Warming => "--warming-k-per-min",
+        AlarmLimit::Growth => "--growth-k",
+        AlarmLimit::Fall => "--fall-mv",
+    }
+}
+
+/// Returns the option that sets a span.
+pub(crate) const fn span_option(of: WatchSpan) -> &'static str {
+    match of {
+        WatchSpan::Length => "--hours",
+        WatchSpan::Every => "--every",
+    }
 }
 
 /// Where the watch is told to people and machines.

@@ -1,6 +1,7 @@
 //! Faults of a fixture as an instrument.
 
 use crate::error::{Error, Kind};
+use crate::fixture_fault_words::which_standard;
 use celltriage_instrument::error::InstrumentError;
 
 impl From<InstrumentError> for Error {
@@ -38,9 +39,7 @@ impl From<InstrumentError> for Error {
             InstrumentError::NoStandard { .. } => {
                 "tell it what yours is: `celltriage fixture check-standard define --help`".to_owned()
             }
-            InstrumentError::SeveralStandards { ref known } => {
-                format!("say which with --standard: {}", known.join(", "))
-            }
+            InstrumentError::SeveralStandards { ref known } => which_standard(known),
             _ => return Self::new(kind_of(&error), &error),
         };
         Self::new(kind_of(&error), &error).hint(hint)
