@@ -8,7 +8,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// The floors from the ground up, each with the floors that it may name. A floor names as few as it can.
-const FLOORS: [(&str, &[&str]); 12] = [
+const FLOORS: [(&str, &[&str]); 13] = [
     ("written", &[]),
     ("measure", &["protocol", "written"]),
     ("verdict", &["measure", "protocol", "written"]),
@@ -24,15 +24,21 @@ const FLOORS: [(&str, &[&str]); 12] = [
         &["assessment", "book", "custody", "instrument", "link", "measure", "protocol", "rules", "verdict"],
     ),
     (
+        "report",
+        &["assessment", "custody", "document", "instrument", "measure", "protocol", "rules", "verdict"],
+    ),
+    (
         "host",
         &[
             "assessment",
             "book",
             "custody",
+            "document",
             "instrument",
             "link",
             "measure",
             "protocol",
+            "report",
             "rules",
             "simulated-board",
             "verdict",

@@ -6,12 +6,13 @@ use crate::arguments::{BookPath, CaseArguments};
 use crate::clock_check::open_to_read;
 use crate::error::{EXIT_DONE, Error, read_text};
 use crate::io::Io;
-use crate::output::{Style, explanation_page, number_lines_svg};
+use crate::output::{Style, explanation_page};
 use celltriage_assessment::Assessment;
 use celltriage_assessment::explain::Explanation;
 use celltriage_assessment::record;
 use celltriage_book::{Book, Entry, Filter};
 use celltriage_custody::State;
+use celltriage_report::drawing::drawing;
 use clap::Args;
 use std::path::{Path, PathBuf};
 
@@ -53,7 +54,7 @@ pub fn run(arguments: &ExplainArguments, io: &mut Io<'_>) -> Result<u8, Error> {
         explanation.only(id).map_err(Error::input)?;
     }
     if let Some(path) = &arguments.drawing {
-        std::fs::write(path, number_lines_svg(&explanation))
+        std::fs::write(path, drawing(&explanation).svg())
             .map_err(|error| Error::input(format!("cannot write {}: {error}", path.display())))?;
         io.note(&format!("drawn into {}", path.display()));
     }

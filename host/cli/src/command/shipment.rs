@@ -8,9 +8,6 @@ use super::say_json;
 use crate::desk::{Desk, kilograms};
 use crate::error::{EXIT_DONE, Error};
 use crate::io::Io;
-use crate::output::Style;
-use crate::output::draft_sheet::{DRAFT, sheet};
-use crate::output::used_sheet::used_sheet;
 use crate::refusal_hint::hint;
 use celltriage_assessment::record;
 use celltriage_custody::draft::{self, Request};
@@ -19,7 +16,11 @@ use celltriage_custody::refusal::Refusal;
 use celltriage_custody::state::{Progress, Shipment, State};
 use celltriage_custody::summary::cells;
 use celltriage_custody::used::{self, RecallCheck, UsedRecord, results_of};
+use celltriage_document::document::Document;
+use celltriage_document::form::html;
 use celltriage_instrument::simulated::SIMULATED;
+use celltriage_report::draft_paper::{DRAFT, draft_paper};
+use celltriage_report::used_paper::used_paper;
 use jiff::civil::Date;
 use serde_json::{Value, json};
 
@@ -87,10 +88,12 @@ fn papers(state: &State, name: &str, form: &Form, io: &mut Io<'_>) -> Result<(),
     if form.json {
         return say_json(&shipment_json(state, shipment), io);
     }
-    let style = Style::new(io.width, io.colour);
-    let sheet = sheet(shipment, state.simulated_in(&shipment.draft).is_some());
-    io.say(&if form.html { sheet.html() } else { sheet.text(&style) });
+    print(&draft_paper(shipment, state.simulated_in(&shipment.draft).is_some()), form, io);
     Ok(())
+}
+
+fn print(paper: &Document, form: &Form, io: &mut Io<'_>) {
+    if form.html { io.say(&html::page(paper)) } else { io.show(paper) }
 }
 
 fn shipment_json(state: &State, shipment: &Shipment) -> Value {
@@ -174,8 +177,7 @@ fn used_record(desk: &mut Desk, action: &ShipmentAction, io: &mut Io<'_>) -> Res
             io,
         );
     }
-    let sheet = used_sheet(&made, &who.by, who.on.unwrap_or(desk.today), &needed);
-    io.say(&if form.html { sheet.html() } else { sheet.text(&Style::new(io.width, io.colour)) });
+    print(&used_paper(&made, &who.by, who.on.unwrap_or(desk.today), &needed), form, io);
     Ok(())
 }
 

@@ -2,11 +2,12 @@
 //!
 //! Takes an [`Assessment`] and a [`Style`]; gives text of at most the style's width.
 
-use crate::output::sections::{cautions_text, estimates_text, quantity_words, reasons_text};
+use crate::output::sections::{cautions_text, estimates_text, reasons_text};
 use crate::output::style::{Style, hanging, wrapped};
 use celltriage_assessment::Assessment;
 use celltriage_custody::known;
 use celltriage_instrument::simulated::FIRST_LINE;
+use celltriage_report::quantity_words::quantity_words;
 use celltriage_rules::{Caution, Kind, Severity};
 use celltriage_verdict::{CellState, Fate, KnownFinding};
 

@@ -4,7 +4,6 @@ use crate::command::say_json;
 use crate::desk::Desk;
 use crate::error::Error;
 use crate::io::Io;
-use crate::output::sheet::{Sheet, Words};
 use crate::output::{Style, hanging};
 use crate::refusal_hint::hint;
 use celltriage_custody::cell::Whereabouts;
@@ -13,7 +12,9 @@ use celltriage_custody::papers::Mark;
 use celltriage_custody::refusal::Refusal;
 use celltriage_custody::state::{Container, State};
 use celltriage_custody::summary::cells;
+use celltriage_document::form::html;
 use celltriage_instrument::simulated::{FIRST_LINE, SIMULATED};
+use celltriage_report::container_label::{Labelled, container_label};
 use jiff::civil::Date;
 use serde_json::{Value, json};
 
@@ -160,53 +161,19 @@ pub(super) fn show(desk: &Desk, name: &str, as_json: bool, io: &mut Io<'_>) -> R
 pub(super) fn label(desk: &Desk, name: &str, as_html: bool, io: &mut Io<'_>) -> Result<(), Error> {
     let state = desk.state()?;
     let container = find(&state, name)?;
-    let first = first_date(&state, name);
-    let opened = &container.opened;
-    let mut sheet = Sheet { title: format!("Container {name}"), ..Sheet::default() };
-    let simulated = state.holds_simulated(name).then_some(FIRST_LINE);
-    if let Some(word) = simulated {
-        sheet.title = format!("{word}: {}", sheet.title);
-    }
-    let date = first.map_or("earliest date: ____________".to_owned(), |day| format!("earliest date: {day}"));
-    for mark in words(desk, container) {
-        sheet.words.push(Words {
-            words: mark.words.clone(),
-            below: simulated
-                .map(str::to_owned)
-                .into_iter()
-                .chain([date.clone(), format!("container {name}: {}", opened.kind.words())])
-                .collect(),
-            letter_mm: mark.letter_height_mm,
-            on: format!(
-                "on the container or its cells [{}]{}",
-                mark.citation,
-                verify(mark.verify, &mark.verify_with)
-            ),
-        });
-    }
-    if sheet.words.is_empty() {
+    let (opened, words) = (&container.opened, words(desk, container));
+    let (first, simulated) = (first_date(&state, name), state.holds_simulated(name));
+    let labels = container_label(&Labelled { name, opened, words: &words, first, simulated });
+    if words.is_empty() {
         io.note(&format!(
             "no words for a container are known here for {}: ask the authority; below is the shop's own label",
             opened.place
         ));
-        sheet.words.push(Words {
-            words: opened.kind.words().to_uppercase(),
-            below: simulated
-                .map(str::to_owned)
-                .into_iter()
-                .chain([date, format!("container {name}, stands {}", opened.stands)])
-                .collect(),
-            letter_mm: None,
-            on: "the shop's own label, not words of a law".to_owned(),
-        });
     }
     if as_html {
-        io.say(&sheet.html());
-        return Ok(());
-    }
-    simulated.iter().for_each(|word| io.say(word));
-    for words in &sheet.words {
-        io.say(&format!("{}\n{}\n({})", words.words, words.below.join("\n"), words.on));
+        io.say(&html::page(&labels))
+    } else {
+        io.show(&labels)
     }
     Ok(())
 }
