@@ -105,6 +105,12 @@ impl Io<'_> {
         bell + &terminal.alarm(severity, &text.into())
     }
 
+    /// Shows a document that may be longer than the screen; see [`say_in_screens`](Self::say_in_screens).
+    pub fn show_in_screens(&mut self, document: &Document, above: usize) -> bool {
+        let text = self.terminal().text(document);
+        self.say_in_screens(&text, above)
+    }
+
     /// Writes data that may be longer than the screen: a screenful, then more while the person asks for it, so that
     /// nothing is scrolled away unread, nor the lines `above` that stand there already. Elsewhere all at once. Returns
     /// whether it is longer than one screen.

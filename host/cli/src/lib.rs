@@ -9,7 +9,7 @@
 //!       -> verdict  verdict/  (policy as data: ../policy)
 //!       -> cautions rules/    (packs as data: ../rules)
 //!       -> assessment assessment.rs
-//!       -> page, JSON, book   output/, record.rs, book/
+//!       -> page, JSON, book   report/ and document/, record.rs, book/
 //! ```
 //! [`run`] is the whole program but for the real terminal; everything that moves comes in through [`io::Io`].
 
@@ -27,7 +27,6 @@ pub mod fixture_arguments;
 pub mod io;
 pub mod known_label;
 pub mod measure;
-pub mod output;
 pub mod plain_text;
 pub mod refusal_hint;
 pub mod session;

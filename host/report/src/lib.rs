@@ -13,10 +13,34 @@ macro_rules! say {
     };
 }
 
+pub mod calibration_page;
+pub mod cautions;
 pub mod check_chart;
 pub mod container_label;
+pub mod container_page;
+pub mod counter;
+mod criterion;
+pub mod decision_page;
 pub mod draft_paper;
 pub mod drawing;
+pub mod due_page;
+mod estimates;
+pub mod explanation_page;
+pub mod fixture_page;
+pub mod guided_page;
+pub mod judgement_page;
+pub mod known_page;
+pub mod model_page;
 mod point;
 pub mod quantity_words;
+mod reasons;
+mod rule_fact;
+pub mod rules_page;
+pub mod standing_page;
+pub mod story_page;
 pub mod used_paper;
+
+#[cfg(test)]
+mod contradiction;
+#[cfg(test)]
+mod tests;

@@ -13,7 +13,6 @@ use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error, Kind, read_text};
 use crate::io::Io;
 use crate::known_label::compare_with_known;
 use crate::measure::{Leave, SaidIn, finished};
-use crate::output::Style;
 use celltriage_assessment::case::{Case, Setting};
 use celltriage_book::Book;
 use celltriage_instrument::choice::FixtureChoice;
@@ -120,7 +119,7 @@ pub fn run(arguments: &BatchArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     io.note(&format!("{} cells, one fixture each; what fails leaves the others running", ready.len()));
     let outcomes = all_at_once(&ready, &arguments.book.path, io);
 
-    let style = Style::new(io.width, io.colour);
+    let width = io.terminal().width();
     let mut code = EXIT_DONE;
     let mut rows = Vec::new();
     for (one, outcome) in ready.iter().zip(outcomes) {
@@ -131,7 +130,7 @@ pub fn run(arguments: &BatchArguments, io: &mut Io<'_>) -> Result<u8, Error> {
                     code = code.max(EXIT_UNFINISHED);
                 }
                 if !arguments.json {
-                    io.say(&assessment.summary(style.width()));
+                    io.say(&assessment.summary(width));
                 }
                 let verdict = &assessment.verdict;
                 rows.push(json!({ "cell": id, "entry": entry, "fate": verdict.fate, "statement": verdict.statement }));

@@ -6,8 +6,6 @@ use crate::arguments::{BookAction, BookArguments};
 use crate::clock_check::open_to_read;
 use crate::error::{EXIT_DONE, Error, Kind};
 use crate::io::Io;
-use crate::output::story_text::{chapter_text, story_text};
-use crate::output::{Style, hanging};
 use celltriage_assessment::comparison::{METHOD, changed_rules, differences};
 use celltriage_assessment::record;
 use celltriage_assessment::recorded::Recorded;
@@ -18,7 +16,10 @@ use celltriage_custody::{PackRules, State};
 use celltriage_instrument::simulated::{FIRST_LINE, marked};
 
 use celltriage_book::{Book, Entry, Filter, PROGRAM};
+use celltriage_document::wrap::wrapped;
 use celltriage_measure::bdf;
+use celltriage_report::known_page::struck_page;
+use celltriage_report::story_page::{entry_page, story_page};
 use celltriage_rules::Packs;
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
@@ -66,7 +67,7 @@ fn show_entry(book: &Book, entry: &Entry, packs: Packs, as_json: bool, io: &mut 
         }
         let mut state = State::read(book)?;
         if let Some(struck) = state.struck.remove(&entry.number).filter(|_| !as_json) {
-            io.say(&hanging("", 2, &struck.words(), Style::new(io.width, io.colour).width()));
+            io.show(&struck_page(&struck));
         }
         let assessment = record::assessment_of(entry)?;
         let now = StandsNow::of(&state, entry, None).since(&assessment.known);
@@ -75,7 +76,8 @@ fn show_entry(book: &Book, entry: &Entry, packs: Packs, as_json: bool, io: &mut 
             io.say(&kept_with(book, entry)?);
             let told = tell(book, &entry.cell_id, packs, io)?;
             if told.happened.len() > 1 {
-                io.say(&format!("\n{}", story_text(&told, &Style::new(io.width, io.colour))));
+                io.say("");
+                io.show(&story_page(&told));
             }
         }
         return Ok(());
@@ -87,7 +89,7 @@ fn show_entry(book: &Book, entry: &Entry, packs: Packs, as_json: bool, io: &mut 
     }
     now.say(&entry.cell_id, io);
     let told = chapter(entry, Some(&signed), &state);
-    io.say(&chapter_text(&told, &Style::new(io.width, io.colour)));
+    io.show(&entry_page(&told));
     io.say(&kept_with(book, entry)?);
     Ok(())
 }
@@ -112,7 +114,7 @@ fn show_story(book: &Book, cell: &str, packs: Packs, as_json: bool, io: &mut Io<
     if told.simulated {
         io.say(FIRST_LINE);
     }
-    io.say(&story_text(&told, &Style::new(io.width, io.colour)));
+    io.show(&story_page(&told));
     Ok(())
 }
 
@@ -145,10 +147,11 @@ fn broken(line: &str, width: usize) -> String {
     let columns = line.rfind("  ").map_or(0, |at| at + 2);
     let (columns, text) = line.split_at_checked(columns).unwrap_or(("", line));
     let taken = columns.chars().count();
-    match taken + ROOM <= width {
-        true => hanging(columns, taken, text, width),
-        false => hanging("", 2, line, width),
-    }
+    let (columns, taken, text) = if taken + ROOM <= width { (columns, taken, text) } else { ("", 2, line) };
+    format!(
+        "{columns}{}",
+        wrapped(text, width.saturating_sub(taken)).join(&format!("\n{}", " ".repeat(taken)))
+    )
 }
 
 fn list(entries: &[Entry], as_json: bool, io: &mut Io<'_>) -> Result<(), Error> {
@@ -191,7 +194,7 @@ fn show_event(book: &Book, entry: &Entry, as_json: bool, io: &mut Io<'_>) -> Res
     }
     now.say(&entry.cell_id, io);
     if let Some(struck) = state.struck.remove(&entry.number) {
-        io.say(&hanging("", 2, &struck.words(), Style::new(io.width, io.colour).width()));
+        io.show(&struck_page(&struck));
     }
     io.say(&format!("{} · {}\n{}\n", entry.kind, entry.cell_id, entry.summary));
     io.say(&serde_json::to_string_pretty(&entry.inputs)?);

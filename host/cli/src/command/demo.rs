@@ -13,7 +13,6 @@ use crate::error::{EXIT_DONE, Error};
 use crate::fixture_arguments::FixtureArguments;
 use crate::io::{Io, fitted};
 use crate::measure::Leave;
-use crate::output::Style;
 use celltriage_assessment::case::{Case, Setting, attachment};
 use celltriage_book::Book;
 use celltriage_instrument::calibration::{Quantity, last_stored};
@@ -153,9 +152,9 @@ pub fn run(arguments: &DemoArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     }
 
     io.say("\nTHE DAY");
-    let style = Style::new(io.width, io.colour);
+    let width = io.terminal().width();
     for assessed in &decided {
-        io.say(&assessed.assessment.summary(style.width()));
+        io.say(&assessed.assessment.summary(width));
     }
     io.say(&format!("\nbook and one JSON file per cell: {}", arguments.out.display()));
     let first = decided.first().map_or(1, |assessed| assessed.entry);

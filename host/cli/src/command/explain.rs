@@ -6,13 +6,13 @@ use crate::arguments::{BookPath, CaseArguments};
 use crate::clock_check::open_to_read;
 use crate::error::{EXIT_DONE, Error, read_text};
 use crate::io::Io;
-use crate::output::{Style, explanation_page};
 use celltriage_assessment::Assessment;
 use celltriage_assessment::explain::Explanation;
 use celltriage_assessment::record;
 use celltriage_book::{Book, Entry, Filter};
 use celltriage_custody::State;
 use celltriage_report::drawing::drawing;
+use celltriage_report::explanation_page::explanation_page;
 use clap::Args;
 use std::path::{Path, PathBuf};
 
@@ -61,8 +61,7 @@ pub fn run(arguments: &ExplainArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     if arguments.json {
         super::say_json(&explanation, io)?;
     } else {
-        let page = explanation_page(&explanation, &Style::new(io.width, io.colour));
-        io.say_in_screens(&page, 0);
+        io.show_in_screens(&explanation_page(&explanation), 0);
     }
     Ok(EXIT_DONE)
 }

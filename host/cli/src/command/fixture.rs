@@ -17,6 +17,7 @@ use celltriage_instrument::readings::ReadingEvent;
 use celltriage_instrument::self_test::{passed, self_test};
 use celltriage_link::Attendant;
 use celltriage_protocol::request::Request;
+use celltriage_report::fixture_page::{checks_page, identity_page};
 use clap::{Args, Subcommand};
 use serde_json::json;
 
@@ -128,8 +129,7 @@ fn identify(mut connected: Connected, as_json: bool, io: &mut Io<'_>) -> Result<
         let value = page::identity_json(&connected, &calibration);
         super::say_json(&value, io)?;
     } else {
-        let text = page::identity(&connected, &calibration);
-        io.say(&text);
+        io.show(&identity_page(&connected, &calibration));
     }
     Ok(EXIT_DONE)
 }
@@ -147,8 +147,7 @@ fn test(mut connected: Connected, load: bool, as_json: bool, io: &mut Io<'_>) ->
         });
         super::say_json(&value, io)?;
     } else {
-        let text = page::checks(&checks, load, io.width);
-        io.say(&text);
+        io.show(&checks_page(&checks, load, "--load", "--json"));
     }
     Ok(if all { EXIT_DONE } else { EXIT_ALARM })
 }

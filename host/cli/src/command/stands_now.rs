@@ -1,14 +1,12 @@
 //! What the book has of a cell now, beside an entry that is shown: an old page must not read as if nothing had been found.
 
 use crate::io::Io;
-use crate::output::{Style, hanging};
 use celltriage_book::Entry;
 use celltriage_custody::State;
 use celltriage_custody::about::{About, is_about_simulated};
 use celltriage_custody::cell::Cell;
 use celltriage_custody::event::Event;
-use celltriage_custody::known;
-use celltriage_instrument::simulated::FIRST_LINE;
+use celltriage_report::known_page::known_page;
 use celltriage_verdict::KnownFinding;
 
 /// How the cell of an entry stands now.
@@ -48,12 +46,8 @@ impl StandsNow {
 
     /// Says it above an entry that is no decision.
     pub(super) fn say(&self, cell: &str, io: &mut Io<'_>) {
-        if self.simulated {
-            io.say(FIRST_LINE);
-        }
-        let width = Style::new(io.width, io.colour).width();
-        for found in &self.known {
-            io.say(&hanging("", 2, &known::line(known::OF, cell, found), width));
+        if self.simulated || !self.known.is_empty() {
+            io.show(&known_page(self.simulated, cell, &self.known));
         }
     }
 }

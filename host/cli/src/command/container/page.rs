@@ -4,17 +4,18 @@ use crate::command::say_json;
 use crate::desk::Desk;
 use crate::error::Error;
 use crate::io::Io;
-use crate::output::{Style, hanging};
 use crate::refusal_hint::hint;
 use celltriage_custody::cell::Whereabouts;
-use celltriage_custody::counters::{Counter, of_container};
+use celltriage_custody::counters::of_container;
 use celltriage_custody::papers::Mark;
 use celltriage_custody::refusal::Refusal;
 use celltriage_custody::state::{Container, State};
 use celltriage_custody::summary::cells;
 use celltriage_document::form::html;
-use celltriage_instrument::simulated::{FIRST_LINE, SIMULATED};
+use celltriage_instrument::simulated::SIMULATED;
 use celltriage_report::container_label::{Labelled, container_label};
+use celltriage_report::container_page::{ContainerShown, container_page, stage};
+use celltriage_report::counter::counter_line;
 use jiff::civil::Date;
 use serde_json::{Value, json};
 
@@ -22,7 +23,7 @@ use serde_json::{Value, json};
 pub(super) fn tell_passed(desk: &Desk, state: &State, name: &str, io: &mut Io<'_>) {
     for counter in of_container(state, name, &desk.circumstances()) {
         if counter.passed == Some(true) {
-            io.note(&format!("warning: limit passed: {}", counter_text(&counter)));
+            io.note(&format!("warning: limit passed: {}", counter_line(&counter).said()));
         }
     }
 }
@@ -47,7 +48,7 @@ pub(super) fn list(state: &State, as_json: bool, io: &mut Io<'_>) -> Result<(), 
             state.energy_in(name).to_string(),
             opened.place,
             opened.stands,
-            stage(container),
+            stage(container).said(),
             if state.holds_simulated(name) { format!(" [{SIMULATED}]") } else { String::new() }
         ));
     }
@@ -55,14 +56,6 @@ pub(super) fn list(state: &State, as_json: bool, io: &mut Io<'_>) -> Result<(), 
         io.note("no containers");
     }
     Ok(())
-}
-
-fn stage(container: &Container) -> String {
-    match (&container.left_with, &container.drafted_for) {
-        (Some(shipment), _) => format!("; left with shipment {shipment}"),
-        (None, Some(shipment)) => format!("; papers drafted, shipment {shipment}"),
-        (None, None) => String::new(),
-    }
 }
 
 fn find<'a>(state: &'a State, name: &str) -> Result<&'a Container, Error> {
@@ -98,59 +91,16 @@ pub(super) fn show(desk: &Desk, name: &str, as_json: bool, io: &mut Io<'_>) -> R
         row["words"] = serde_json::to_value(&words)?;
         return say_json(&row, io);
     }
-    let width = Style::new(io.width, io.colour).width();
-    let opened = &container.opened;
-    let head = format!(
-        "container {name}: {}, {}, stands {}, opened {}{}",
-        opened.kind.words(),
-        opened.place,
-        opened.stands,
-        container.opened_on,
-        stage(container)
-    );
-    let simulated = state.holds_simulated(name);
-    let mut page = if simulated { format!("{FIRST_LINE}\n") } else { String::new() };
-    page.push_str(&hanging("", 0, &head, width));
-    let first = first_date(&state, name)
-        .map_or("no cell discarded yet".to_owned(), |day| format!("earliest date {day}"));
-    page.push_str(&format!(
-        "{}, {}, {}; {first}\n",
-        cells(state.cells_in(name).count()),
-        state.mass_in(name),
-        state.energy_in(name)
-    ));
-    for (cell, held) in state.cells_in(name) {
-        let discarded = held.discarded_on().map_or("no clock".to_owned(), |day| format!("discarded {day}"));
-        let mass = if held.known_mass().is_some() { "" } else { " (not weighed)" };
-        let text = format!(
-            "{}, {}{mass}, {}, {discarded}; {}",
-            held.legal(),
-            held.mass(),
-            held.energy(),
-            held.whereabouts.words()
-        );
-        page.push_str(&hanging(&format!("  {cell:<14} "), 17, &text, width));
-    }
-    if !words.is_empty() {
-        page.push_str("words on the container or its cells, exactly so, with the earliest date\n");
-    }
-    for mark in &words {
-        let text = format!("{} [{}]{}", mark.quoted(), mark.citation, verify(mark.verify, &mark.verify_with));
-        page.push_str(&hanging("  ", 2, &text, width));
-    }
-    page.push_str("counted\n");
-    for counter in &counters {
-        page.push_str(&hanging("  ", 2, &counter_text(counter), width));
-    }
-    if counters.is_empty() {
-        page.push_str("  this program knows no counted limits of this place; ask your authority\n");
-    }
-    let uncounted = desk.uncounted(container);
-    if !uncounted.is_empty() {
-        let text = format!("{} (`celltriage rules show {}` tells each)", uncounted.join("; "), opened.place);
-        page.push_str(&hanging("  ", 2, &format!("not counted by this book: {text}"), width));
-    }
-    io.say(&page);
+    io.show(&container_page(&ContainerShown {
+        state: &state,
+        name,
+        container,
+        first: first_date(&state, name),
+        words: &words,
+        counters: &counters,
+        uncounted: &desk.uncounted(container),
+        more: &format!("`celltriage rules show {}` tells each", container.opened.place),
+    }));
     Ok(())
 }
 
@@ -176,36 +126,6 @@ pub(super) fn label(desk: &Desk, name: &str, as_html: bool, io: &mut Io<'_>) -> 
         io.show(&labels)
     }
     Ok(())
-}
-
-/// Returns whom to verify something with, where it must be.
-pub(in crate::command) fn verify(needed: bool, whom: &str) -> String {
-    if needed { format!(" verify with {whom}") } else { String::new() }
-}
-
-/// Writes what is counted in one line.
-pub(in crate::command) fn counter_text(counter: &Counter) -> String {
-    let limit = &counter.limit;
-    let relief = limit.under.as_ref().map_or(String::new(), |name| format!(" ({name})"));
-    let passed = match counter.passed {
-        Some(true) => "PASSED",
-        Some(false) => "not passed",
-        None => "not known",
-    };
-    let counted = counter.counted.as_deref().unwrap_or("not counted");
-    let notes: String = counter.notes.iter().map(|note| format!("; {note}")).collect();
-    let doubt = limit.doubt.as_ref().map_or(String::new(), |doubt| format!(" In doubt: {doubt}."));
-    // Where a limit is plain in itself, its rule in words says it a second time.
-    let plain = counter.until.is_some() || limit.under.is_some();
-    let means = if plain { String::new() } else { format!(": {}", limit.means) };
-    format!(
-        "{}: {counted}; {} {}{relief}, {passed}{means} [{}]{}{doubt}{notes}",
-        limit.what.words(),
-        limit.bound.words(),
-        limit.limit.words(),
-        limit.citation,
-        verify(limit.verify, &limit.verify_with)
-    )
 }
 
 fn container_json(state: &State, name: &str, container: &Container) -> Value {
