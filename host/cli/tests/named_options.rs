@@ -35,7 +35,7 @@ const PRINTED_BY: &[(&str, &[&str])] = &[
     ("command/known_first.rs", &["assess", "guided", "grade"]),
     ("simulated.rs", &["assess", "guided", "grade", "hot-cell-watch"]),
     ("command/fixture/reference.rs", &["fixture calibrate"]),
-    ("command/fixture/page.rs", &["fixture self-test"]),
+    ("command/fixture.rs", &["fixture self-test"]),
     ("command/fixture/check_standard.rs", &["fixture check-standard chart"]),
     ("measure.rs", &["assess", "guided"]),
     (

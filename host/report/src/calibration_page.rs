@@ -23,7 +23,8 @@ pub fn calibration_page(record: &CalibrationRecord) -> Document {
     );
     let mut page = Document::page(title.clone());
     page.push(Paragraph::of(title).hanging(2));
-    let inner = |text: Text| Paragraph::of(text).indented(2);
+    // What goes on stands two columns further in than its line began.
+    let inner = |text: Text| Paragraph { indent: 2, hang: 4, ..Paragraph::of(text) };
     let (percent, plus) = (reference.of_reading_percent, format!("{} {unit}", reference.plus));
     page.push(inner(say!(LimitsOfReference, percent = percent, plus = plus)));
     page.push(Verbatim { indent: 2, text: columns(record, unit).into() });

@@ -20,6 +20,7 @@ pub mod container_label;
 pub mod container_page;
 pub mod counter;
 mod criterion;
+pub mod custody_lists;
 pub mod decision_page;
 pub mod draft_paper;
 pub mod drawing;

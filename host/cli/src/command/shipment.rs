@@ -14,11 +14,10 @@ use celltriage_custody::draft::{self, Request};
 use celltriage_custody::event::{Event, HandedOver, ReceiverAgreed, ShipmentWithdrawn};
 use celltriage_custody::refusal::Refusal;
 use celltriage_custody::state::{Progress, Shipment, State};
-use celltriage_custody::summary::cells;
 use celltriage_custody::used::{self, RecallCheck, UsedRecord, results_of};
 use celltriage_document::document::Document;
 use celltriage_document::form::html;
-use celltriage_instrument::simulated::SIMULATED;
+use celltriage_report::custody_lists::shipments_page;
 use celltriage_report::draft_paper::{DRAFT, draft_paper};
 use celltriage_report::used_paper::used_paper;
 use jiff::civil::Date;
@@ -112,24 +111,10 @@ fn shipment_json(state: &State, shipment: &Shipment) -> Value {
 }
 
 fn list(state: &State, io: &mut Io<'_>) {
-    for (name, shipment) in &state.shipments {
-        let stage = match shipment.progress {
-            Progress::Drafted if shipment.agreed.is_none() => "drafted, receiver not asked yet".to_owned(),
-            Progress::Drafted => "drafted, receiver agreed".to_owned(),
-            Progress::Withdrawn => "withdrawn".to_owned(),
-            Progress::HandedOver { on } => format!("handed over on {on}"),
-        };
-        let draft = &shipment.draft;
-        io.say(&format!(
-            "{name:<14} container {:<14} {} to {}; {stage}{}",
-            draft.container,
-            cells(draft.contents.len()),
-            draft.receiver,
-            if state.simulated_in(draft).is_some() { format!(" [{SIMULATED}]") } else { String::new() }
-        ));
-    }
     if state.shipments.is_empty() {
         io.note("no shipments");
+    } else {
+        io.show(&shipments_page(state));
     }
 }
 

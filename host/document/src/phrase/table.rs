@@ -180,6 +180,12 @@ phrases! {
     NoClock "container.no-clock" "no clock",
     DiscardedOn "container.discarded" "discarded {day}",
     NotWeighedShort "container.not-weighed" "{mass} (not weighed)",
+    ContainersTitle "containers.title" "containers",
+    ShipmentsTitle "shipments.title" "shipments",
+    DraftedUnasked "shipment.unasked" "drafted, receiver not asked yet",
+    DraftedAgreed "shipment.agreed" "drafted, receiver agreed",
+    Withdrawn "shipment.withdrawn" "withdrawn",
+    HandedOverOn "shipment.handed-over" "handed over on {day}",
     DueTitle "due.title" "what falls due",
     Since "guided.since" "{what} (since {since})",
     // Judgement

@@ -10,12 +10,11 @@ use celltriage_custody::counters::of_container;
 use celltriage_custody::papers::Mark;
 use celltriage_custody::refusal::Refusal;
 use celltriage_custody::state::{Container, State};
-use celltriage_custody::summary::cells;
 use celltriage_document::form::html;
-use celltriage_instrument::simulated::SIMULATED;
 use celltriage_report::container_label::{Labelled, container_label};
-use celltriage_report::container_page::{ContainerShown, container_page, stage};
+use celltriage_report::container_page::{ContainerShown, container_page};
 use celltriage_report::counter::counter_line;
+use celltriage_report::custody_lists::containers_page;
 use jiff::civil::Date;
 use serde_json::{Value, json};
 
@@ -38,22 +37,10 @@ pub(super) fn list(state: &State, as_json: bool, io: &mut Io<'_>) -> Result<(), 
             state.containers.iter().map(|(name, container)| container_json(state, name, container)).collect();
         return say_json(&json!({ "schema": "celltriage.containers/1", "containers": rows }), io);
     }
-    for (name, container) in &state.containers {
-        let opened = &container.opened;
-        io.say(&format!(
-            "{name:<14} {:<27} {:>9} {:>10} {:>10}  {} {}{}{}",
-            opened.kind.words(),
-            cells(state.cells_in(name).count()),
-            state.mass_in(name).to_string(),
-            state.energy_in(name).to_string(),
-            opened.place,
-            opened.stands,
-            stage(container).said(),
-            if state.holds_simulated(name) { format!(" [{SIMULATED}]") } else { String::new() }
-        ));
-    }
     if state.containers.is_empty() {
         io.note("no containers");
+    } else {
+        io.show(&containers_page(state));
     }
     Ok(())
 }
