@@ -3,6 +3,9 @@
 //! Everything that moves comes in through here, so that a test can hold it still.
 
 use crate::plain_text::{bell, own};
+use celltriage_document::document::Document;
+use celltriage_document::form::terminal::Terminal;
+pub use celltriage_document::wrap::fitted;
 use celltriage_rules::Severity;
 use jiff::Timestamp;
 use jiff::civil::Date;
@@ -59,6 +62,18 @@ impl Io<'_> {
         let _reader_may_be_gone = writeln!(self.out, "{}", text.trim_end_matches('\n'));
     }
 
+    /// Returns the form in which `out` shows a document.
+    pub fn terminal(&self) -> Terminal {
+        let terminal = Terminal::new(self.width);
+        if self.colour { terminal.coloured(own) } else { terminal }
+    }
+
+    /// Shows a document.
+    pub fn show(&mut self, document: &Document) {
+        let text = self.terminal().text(document);
+        self.say(&text);
+    }
+
     /// Writes a line that is not data; a terminal gets it broken between words, anything else as it is, also the
     /// thread that prints for several runs.
     pub fn note(&mut self, text: &str) {
@@ -76,23 +91,24 @@ impl Io<'_> {
     /// Tells of danger, before anything else and to whoever is near: the terminal's bell sounds, because a person beside
     /// a hot cell does not watch the screen, and where the terminal shows colours the signal word blinks. What is no
     /// terminal gets the words alone. Returns how many lines it took.
-    pub fn alarm(&mut self, word: &str, text: &str) -> usize {
-        let text = self.alarm_text(word, text);
+    pub fn alarm(&mut self, severity: Severity, text: &str) -> usize {
+        let text = self.alarm_text(severity, text);
         // Not through `note`: the lines are broken already, and the codes before the first take no room.
         let _reader_may_be_gone = writeln!(self.err, "{text}");
         text.lines().count()
     }
 
-    fn alarm_text(&self, word: &str, text: &str) -> String {
+    fn alarm_text(&self, severity: Severity, text: &str) -> String {
         let bell = if self.live { bell() } else { String::new() };
-        // Select-graphic-rendition codes of ECMA-48: 5 blinks; white on red is danger by ISO 3864 and ANSI Z535.
-        let (on, off) = match self.live && self.colour {
-            true => (own("[1;5;97;41m"), own("[0m")),
-            false => Default::default(),
-        };
-        let columns = word.chars().count() + 2;
-        let beginning = format!("{bell}{on}{word}:{off} ");
-        crate::output::hanging(&beginning, columns, text, self.width.max(40)).trim_end().to_owned()
+        let terminal = Terminal::new(self.width);
+        let terminal = if self.live && self.colour { terminal.coloured(own) } else { terminal };
+        bell + &terminal.alarm(severity, &text.into())
+    }
+
+    /// Shows a document that may be longer than the screen; see [`say_in_screens`](Self::say_in_screens).
+    pub fn show_in_screens(&mut self, document: &Document, above: usize) -> bool {
+        let text = self.terminal().text(document);
+        self.say_in_screens(&text, above)
     }
 
     /// Writes data that may be longer than the screen: a screenful, then more while the person asks for it, so that
@@ -124,13 +140,12 @@ impl Io<'_> {
     /// Tells what to do about a cell that is reacting, each text as an alarm of its own, but for what was told before in
     /// this call. Returns how many lines all of it takes, also what stands there already.
     pub fn emergency<'t>(&mut self, texts: impl IntoIterator<Item = &'t str>) -> usize {
-        let word = Severity::Danger.word();
         let tell = |text: &str| {
             if self.told.iter().any(|told| told == text) {
-                return self.alarm_text(word, text).lines().count();
+                return self.alarm_text(Severity::Danger, text).lines().count();
             }
             self.told.push(text.to_owned());
-            self.alarm(word, text)
+            self.alarm(Severity::Danger, text)
         };
         texts.into_iter().map(tell).sum()
     }
@@ -147,35 +162,10 @@ impl Io<'_> {
     }
 }
 
-/// Breaks lines longer than `width` between words; what goes on stands two columns further in than its line began.
-pub fn fitted(text: &str, width: usize) -> String {
-    let lines = text.split('\n').map(|line| {
-        if line.chars().count() <= width {
-            return line.to_owned();
-        }
-        let words = line.trim_start();
-        let margin = line.get(..line.len() - words.len()).unwrap_or_default();
-        let columns = margin.chars().count() + 2;
-        let broken = crate::output::hanging("", columns, words, width.max(40));
-        format!("{margin}{}", broken.trim_end())
-    });
-    lines.collect::<Vec<_>>().join("\n")
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
     use std::cell::{Cell, RefCell};
-
-    #[test]
-    fn long_lines_break_between_words_and_short_ones_stay_as_they_are() {
-        let text = "a   b\n  one two three four five six seven eight nine ten";
-        let told = fitted(text, 40);
-        assert_eq!(told, "a   b\n  one two three four five six seven\n    eight nine ten");
-        assert_eq!(fitted(text, 60), text);
-        let path = "x".repeat(100);
-        assert_eq!(fitted(&path, 40).replace(['\n', ' '], ""), path, "nothing is lost");
-    }
 
     fn alarmed(live: bool, colour: bool) -> String {
         let (mut out, mut err, stop) = (Vec::new(), Vec::new(), AtomicBool::new(false));
@@ -196,7 +186,7 @@ mod tests {
             stop: &stop,
         };
         io.alarm(
-            "DANGER",
+            Severity::Danger,
             "STOP: hands off. Everybody out, shut the door. Call the fire service from outside.",
         );
         assert!(out.is_empty(), "an alarm is no data");

@@ -25,7 +25,6 @@ pub mod fault_words;
 pub mod fixture_arguments;
 pub mod fixture_fault_words;
 pub mod io;
-pub mod output;
 pub mod plain_text;
 pub mod refusal_hint;
 pub mod run_view;

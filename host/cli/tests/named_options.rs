@@ -35,7 +35,7 @@ const PRINTED_BY: &[(&str, &[&str])] = &[
     ("fault_words/admission.rs", &["assess", "guided", "grade"]),
     ("fault_words/mixing.rs", &["assess", "guided", "grade", "hot-cell-watch"]),
     ("command/fixture/reference.rs", &["fixture calibrate"]),
-    ("command/fixture/page.rs", &["fixture self-test"]),
+    ("command/fixture.rs", &["fixture self-test"]),
     ("fixture_fault_words.rs", &["fixture check-standard chart"]),
     ("fault_words/measuring.rs", &["assess", "guided"]),
     (

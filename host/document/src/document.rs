@@ -2,6 +2,7 @@
 
 mod banner;
 mod block;
+mod fitting;
 mod heading;
 mod large;
 mod list;
@@ -10,6 +11,7 @@ mod table;
 
 pub use banner::{Banner, Emergency};
 pub use block::{Block, Verbatim};
+pub use fitting::Fitting;
 pub use heading::{Heading, Level};
 pub use large::{Large, Shown};
 pub use list::{Bullets, Facts, Mark, Point, Points};

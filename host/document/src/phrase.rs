@@ -30,60 +30,8 @@ macro_rules! phrases {
     };
 }
 
-phrases! {
-    // Decision
-    KnownBefore "known-before" "Known before:",
-    Heed "heed" "HEED",
-    Why "why" "WHY",
-    Measured "measured" "MEASURED",
-    Health "health" "HEALTH",
-    WouldSettle "would-settle" "WHAT WOULD SETTLE IT",
-    NextSteps "next-steps" "WHAT TO DO NEXT",
-    PapersAndPlaces "papers-and-places" "PAPERS AND PLACES",
-    MeasurementNotes "measurement-notes" "NOTES ON THE MEASUREMENT",
-    NothingMeasured "nothing-measured" "Nothing was measured.",
-    Supports "supports" "This page supports a trained person's judgement and replaces neither it nor the law of the place.",
-    // Columns
-    Criterion "column.criterion" "criterion",
-    Found "column.found" "found",
-    AskedFor "column.asked-for" "asked for",
-    Finding "column.finding" "finding",
-    LimitFrom "column.limit-from" "limit from",
-    Quantity "column.quantity" "quantity",
-    ValueWithDoubt "column.value" "value ± U (k = 2)",
-    Method "column.method" "method",
-    // Explanation
-    HowToRead "how-to-read" "HOW TO READ THIS",
-    ScaleSigns "scale.signs" "x fails  ? too close to tell  = passes  | limit, guard band  <-o-> value, 95 %",
-    GuardLabel "label.guard" "guard",
-    SoLabel "label.so" "so",
-    DoubtLabel "label.doubt" "doubt",
-    SettleLabel "label.settle" "settle",
-    MeasuredLabel "label.measured" "measured",
-    HeedLabel "label.heed" "heed",
-    LimitLabel "label.limit" "limit",
-    // Papers
-    Draft "draft" "draft, to be checked by a trained person",
-    VerifyWith "verify-with" "verify with {whom}",
-    InDoubt "in-doubt" "In doubt: {doubt}.",
-    LetterHeight "letter-height" "letters at least {mm} mm high: print without scaling and measure the smallest letter with a ruler",
-    NoLetterHeight "no-letter-height" "no text was found that fixes a letter height",
-    Contents "contents" "contents",
-    Tests "tests" "tests",
-    Now "now" "NOW",
-    Counted "counted" "counted",
-    // Figures
-    ScaleMarks "figure.scale-marks" "black dot and bar: value and its 95 % interval · thick line: limit",
-    ScaleZones "figure.scale-zones" "white: passes · grey: too close to tell · hatched: fails",
-    ChartMarks "figure.chart-marks" "o value, X out, = stated value",
-    ChartLimits "figure.chart-limits" "; ( | ) limits and centre of the first {count}, w weighted mean ({weight} for the newest)",
-    ChartNoLimits "figure.chart-no-limits" "; limits follow once there are more values",
-    ChartDrawn "figure.chart-drawn" "circle: value; filled square: out of control; grey line: weighted mean; dotted: stated value",
-    Stated "figure.stated" "stated {value}",
-    Centre "figure.centre" "centre {value}",
-    UpperLimit "figure.upper-limit" "upper limit {value}",
-    LowerLimit "figure.lower-limit" "lower limit {value}",
-}
+mod table;
+pub use table::Phrase;
 
 impl Phrase {
     /// Returns its English text with blanks filled. A blank without a value stays visible in its braces: a gap in a sentence

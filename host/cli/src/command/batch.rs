@@ -11,6 +11,8 @@ use crate::clock_check::open_to_write;
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error, Kind, read_text};
 use crate::fault_words::{SaidIn, of_workshop};
 use crate::io::Io;
+use crate::known_label::compare_with_known;
+use crate::measure::{Leave, finished};
 use crate::output::Style;
 use crate::run_view::RunView;
 use celltriage_assessment::case::{Case, Setting};
@@ -115,7 +117,7 @@ pub fn run(arguments: &BatchArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     io.note(&format!("{} cells, one fixture each; a failure does not stop the others", ready.len()));
     let outcomes = all_at_once(&ready, &arguments.book.path, io);
 
-    let style = Style::new(io.width, io.colour);
+    let width = io.terminal().width();
     let mut code = EXIT_DONE;
     let mut rows = Vec::new();
     for (one, outcome) in ready.iter().zip(outcomes) {
@@ -127,7 +129,7 @@ pub fn run(arguments: &BatchArguments, io: &mut Io<'_>) -> Result<u8, Error> {
                 }
                 let (entry, assessment) = (assessed.entry, &assessed.assessment);
                 if !arguments.json {
-                    io.say(&assessment.summary(style.width()));
+                    io.say(&assessment.summary(width));
                 }
                 let verdict = &assessment.verdict;
                 rows.push(json!({ "cell": id, "entry": entry, "fate": verdict.fate, "statement": verdict.statement }));

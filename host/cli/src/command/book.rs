@@ -7,11 +7,19 @@ use crate::error::{EXIT_DONE, Error};
 use crate::io::Io;
 use crate::output::story_text::{chapter_text, story_text};
 use crate::output::{Style, hanging};
-use celltriage_assessment::comparison::METHOD;
-use celltriage_book::{Entry, PROGRAM};
-use celltriage_custody::PackRules;
-use celltriage_custody::story::Story;
+use celltriage_assessment::comparison::{METHOD, changed_rules, differences};
+use celltriage_assessment::record;
+use celltriage_assessment::recorded::Recorded;
+use celltriage_book::{Book, Entry, Filter, PROGRAM};
+use celltriage_custody::ledger::event_of;
+use celltriage_custody::story::{Story, chapter, story};
+use celltriage_custody::{PackRules, State};
+use celltriage_document::wrap::wrapped;
 use celltriage_instrument::simulated::{FIRST_LINE, marked};
+use celltriage_measure::bdf;
+use celltriage_report::known_page::struck_page;
+use celltriage_report::story_page::{entry_page, story_page};
+use celltriage_rules::Packs;
 use celltriage_workshop::Workshop;
 use celltriage_workshop::clock::HeldClock;
 use celltriage_workshop::decisions::Comparison;
@@ -65,14 +73,15 @@ fn show_entry(
     let EntryView { entry, struck, now, content } = shop.entry_in_full(number)?;
     if let Content::Decision(assessment) = &content {
         if let Some(struck) = struck.filter(|_| !as_json) {
-            io.say(&hanging("", 2, &struck.words(), Style::new(io.width, io.colour).width()));
+            io.show(&struck_page(&struck));
         }
         show_below(&now.known, assessment, as_json, io)?;
         if !as_json {
             io.say(&kept_with(shop, &entry)?);
             let told = shop.story(&entry.cell_id, rules)?;
             if told.happened.len() > 1 {
-                io.say(&format!("\n{}", story_text(&told, &Style::new(io.width, io.colour))));
+                io.say("");
+                io.show(&story_page(&told));
             }
         }
         return Ok(());
@@ -82,10 +91,10 @@ fn show_entry(
     }
     stands_now::say(&now, &entry.cell_id, io);
     if let Content::Custody(told) = &content {
-        io.say(&chapter_text(told, &Style::new(io.width, io.colour)));
+        io.show(&entry_page(told));
     } else {
         if let Some(struck) = struck {
-            io.say(&hanging("", 2, &struck.words(), Style::new(io.width, io.colour).width()));
+            io.show(&struck_page(&struck));
         }
         io.say(&format!("{} · {}\n{}\n", entry.kind, entry.cell_id, entry.summary));
         io.say(&serde_json::to_string_pretty(&entry.inputs)?);
@@ -113,7 +122,7 @@ fn show_story(told: &Story, as_json: bool, io: &mut Io<'_>) -> Result<(), Error>
     if told.simulated {
         io.say(FIRST_LINE);
     }
-    io.say(&story_text(told, &Style::new(io.width, io.colour)));
+    io.show(&story_page(told));
     Ok(())
 }
 
@@ -129,10 +138,11 @@ fn broken(line: &str, width: usize) -> String {
     let columns = line.rfind("  ").map_or(0, |at| at + 2);
     let (columns, text) = line.split_at_checked(columns).unwrap_or(("", line));
     let taken = columns.chars().count();
-    match taken + ROOM <= width {
-        true => hanging(columns, taken, text, width),
-        false => hanging("", 2, line, width),
-    }
+    let (columns, taken, text) = if taken + ROOM <= width { (columns, taken, text) } else { ("", 2, line) };
+    format!(
+        "{columns}{}",
+        wrapped(text, width.saturating_sub(taken)).join(&format!("\n{}", " ".repeat(taken)))
+    )
 }
 
 fn list(entries: &[Entry], as_json: bool, io: &mut Io<'_>) -> Result<(), Error> {

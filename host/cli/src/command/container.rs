@@ -4,7 +4,6 @@ mod arguments;
 mod page;
 
 pub use arguments::{ContainerAction, ContainerArguments};
-pub(super) use page::{counter_text, verify};
 
 use crate::desk::{AtDesk, Desk, Who, grams, kilograms, line, litres, watt_hours};
 use crate::error::{EXIT_DONE, Error};

@@ -9,6 +9,7 @@ use crate::arguments::DemoArguments;
 use crate::clock_check::open_to_write;
 use crate::error::{EXIT_DONE, Error};
 use crate::io::{Io, fitted};
+use crate::measure::Leave;
 use crate::output::Style;
 use crate::run_view::RunView;
 use celltriage_assessment::case::{Case, Setting, attachment};
@@ -158,9 +159,9 @@ pub fn run(arguments: &DemoArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     }
 
     io.say("\nTHE DAY");
-    let style = Style::new(io.width, io.colour);
+    let width = io.terminal().width();
     for assessed in &decided {
-        io.say(&assessed.assessment.summary(style.width()));
+        io.say(&assessed.assessment.summary(width));
     }
     io.say(&format!("\nbook and one JSON file per cell: {}", arguments.out.display()));
     let first = decided.first().map_or(1, |assessed| assessed.entry);

@@ -1,11 +1,14 @@
 //! `due`: what falls due: alarms, then overdue first.
 
-use super::container::{counter_text, verify};
 use super::say_json;
 use crate::desk::{Desk, DeskArguments};
 use crate::error::{EXIT_DONE, Error};
 use crate::io::Io;
 use crate::output::{Style, hanging};
+use celltriage_custody::counters::{Counter, of_site};
+use celltriage_custody::due::{Due, Urgency, due, item, most_urgent_first};
+use celltriage_instrument::standing::all_due;
+use celltriage_report::due_page::due_page;
 use celltriage_workshop::clock::HeldClock;
 use celltriage_workshop::due::DueList;
 use clap::Args;
@@ -37,15 +40,8 @@ pub fn run(arguments: &DueArguments, io: &mut Io<'_>) -> Result<u8, Error> {
         say_json(&json!({ "schema": "celltriage.due/1", "today": today, "due": items, "site": site }), io)?;
         return Ok(EXIT_DONE);
     }
-    let style = Style::new(io.width, io.colour);
-    for item in &items {
-        let verify = verify(item.verify, &item.verify_with);
-        let head = format!("{}  {:<22} {:<14} ", item.on, item.when(), item.subject);
-        let text = format!("{} [{}]{verify}", item.what, item.source);
-        io.say(&hanging(&head, head.chars().count(), &text, style.width()));
-    }
-    for counter in &site {
-        io.say(&hanging("", 0, &counter_text(counter), style.width()));
+    if !items.is_empty() || !site.is_empty() {
+        io.show(&due_page(&items, &site));
     }
     if items.is_empty() {
         io.note(&format!("{today}: nothing that this book knows of falls due"));

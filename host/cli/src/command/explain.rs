@@ -5,9 +5,12 @@ use crate::arguments::{BookPath, CaseArguments};
 use crate::clock_check::open_to_read;
 use crate::error::{EXIT_DONE, Error, read_text};
 use crate::io::Io;
-use crate::output::{Style, explanation_page, number_lines_svg};
-use celltriage_assessment::Assessment;
 use celltriage_assessment::explain::Explanation;
+use celltriage_assessment::{Assessment, record};
+use celltriage_book::{Book, Entry, Filter};
+use celltriage_custody::State;
+use celltriage_report::drawing::drawing;
+use celltriage_report::explanation_page::explanation_page;
 use celltriage_workshop::clock::HeldClock;
 use celltriage_workshop::{Fault, Workshop};
 use clap::Args;
@@ -47,15 +50,14 @@ pub fn run(arguments: &ExplainArguments, io: &mut Io<'_>) -> Result<u8, Error> {
         explanation.only(id).map_err(Error::input)?;
     }
     if let Some(path) = &arguments.drawing {
-        std::fs::write(path, number_lines_svg(&explanation))
+        std::fs::write(path, drawing(&explanation).svg())
             .map_err(|error| Error::input(format!("cannot write {}: {error}", path.display())))?;
         io.note(&format!("drawn into {}", path.display()));
     }
     if arguments.json {
         super::say_json(&explanation, io)?;
     } else {
-        let page = explanation_page(&explanation, &Style::new(io.width, io.colour));
-        io.say_in_screens(&page, 0);
+        io.show_in_screens(&explanation_page(&explanation), 0);
     }
     Ok(EXIT_DONE)
 }

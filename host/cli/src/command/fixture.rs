@@ -15,6 +15,8 @@ use crate::io::Io;
 use celltriage_instrument::connected::Connected;
 use celltriage_instrument::readings::ReadingEvent;
 use celltriage_link::Attendant;
+use celltriage_protocol::request::Request;
+use celltriage_report::fixture_page::{checks_page, identity_page};
 use celltriage_workshop::fixture::look::{self, Identified};
 use celltriage_workshop::fixture::reading::read_once;
 use clap::{Args, Subcommand};
@@ -133,8 +135,7 @@ fn identify(
         let value = page::identity_json(&connected, &calibration);
         super::say_json(&value, io)?;
     } else {
-        let text = page::identity(&connected, &calibration);
-        io.say(&text);
+        io.show(&identity_page(&connected, &calibration));
     }
     Ok(EXIT_DONE)
 }
@@ -152,8 +153,7 @@ fn test(mut connected: Connected, load: bool, as_json: bool, io: &mut Io<'_>) ->
         });
         super::say_json(&value, io)?;
     } else {
-        let text = page::checks(&test.checks, load, io.width);
-        io.say(&text);
+        io.show(&checks_page(&test.checks, load, "--load", "--json"));
     }
     Ok(if all { EXIT_DONE } else { EXIT_ALARM })
 }

@@ -1,15 +1,19 @@
 //! `judge`: a person judges the legal state of a cell; the tool proposes and writes down.
 
-use super::container::verify;
 use crate::desk::{AtDesk, Desk, DeskArguments, Who, line};
 use crate::error::{EXIT_DONE, Error};
 use crate::io::{Io, fitted};
 use crate::output::{Style, hanging, table};
+use celltriage_assessment::record;
 use celltriage_custody::cell::Cell;
-use celltriage_custody::checklist::{Answers, Criterion};
+use celltriage_custody::checklist::{Answers, Criterion, as_recorded};
+use celltriage_custody::event::{Event, Judgement};
+use celltriage_custody::refusal::Refusal;
 use celltriage_instrument::simulated::FIRST_LINE;
 use celltriage_measure::observation::Answer;
-use celltriage_rules::{LegalState, PlaceCode, Proposal};
+use celltriage_report::judgement_page::{How, JudgementShown, judgement_page};
+use celltriage_rules::{self, LegalState, PlaceCode, Proposal, propose};
+use celltriage_verdict::Fate;
 use celltriage_workshop::clock::HeldClock;
 use celltriage_workshop::judging::{NewJudgement, is_urgent, next_question};
 use clap::Args;
@@ -90,12 +94,26 @@ pub fn run(arguments: &JudgeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
             return Err(mistyped);
         }
         let proposal = desk.shop.proposal(&to_judge, place.as_ref(), &desk.rules);
-        let grounds = &proposal.as_ref().map_or_else(Vec::new, grounds);
-        let (name, cell, answers) = (&arguments.cell, &to_judge.cell, &answers);
-        let page = page(&Shown { name, cell, recorded, answers, grounds, place: place.as_ref() }, io);
-        let critical = cell.legal() == LegalState::Critical;
+        let name = &arguments.cell;
+        let sign = format!(
+            "celltriage judge {name} --state STATE --as-recorded --answer QUESTION=no ... --by NAME --qualification TEXT"
+        );
+        let page = judgement_page(&JudgementShown {
+            name,
+            cell: &to_judge.cell,
+            recorded,
+            answers: &answers,
+            proposal: proposal.as_ref(),
+            place: place.as_ref(),
+            how: How {
+                place: "give --place for its signs of damage",
+                again: "asked again with --state, unless --as-recorded",
+                sign: &sign,
+            },
+        });
+        let critical = to_judge.cell.legal() == LegalState::Critical;
         let above = if critical { desk.emergency(place.as_ref(), io) } else { 0 };
-        let scrolled = io.say_in_screens(&page, above);
+        let scrolled = io.show_in_screens(&page, above);
         if critical && scrolled {
             desk.emergency_again(place.as_ref(), io);
         }
@@ -131,17 +149,6 @@ pub fn run(arguments: &JudgeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     let entered = desk.shop.judge(&signer, &desk.rules, &new, &mut AtDesk(io))?;
     io.say(&line(&entered));
     Ok(EXIT_DONE)
-}
-
-/// Writes what speaks for a state by the rules of a place, and what is for a person to judge.
-fn grounds(proposal: &Proposal) -> Vec<String> {
-    let facts = proposal
-        .grounds
-        .iter()
-        .map(|fact| format!("{} [{}]{}", fact.text, fact.source, verify(fact.verify, &fact.verify_with)));
-    let by_policy =
-        proposal.by_policy_alone.iter().map(|text| format!("by the workshop's policy alone: {text}"));
-    facts.chain(by_policy).chain(proposal.to_judge.iter().cloned()).collect()
 }
 
 fn read_state(text: &str) -> Result<LegalState, Error> {
@@ -180,86 +187,4 @@ fn ask_for_the_rest(answers: &mut Answers, judged: LegalState, io: &mut Io<'_>) 
             _ => answers.insert(criterion, Answer::NotObserved),
         };
     }
-}
-
-/// What the judgement page is made of.
-struct Shown<'a> {
-    name: &'a str,
-    cell: &'a Cell,
-    recorded: &'a Answers,
-    answers: &'a Answers,
-    grounds: &'a [String],
-    place: Option<&'a PlaceCode>,
-}
-
-fn page(shown: &Shown<'_>, io: &Io<'_>) -> String {
-    let Shown { name, cell, .. } = *shown;
-    let style = Style::new(io.width, io.colour);
-    let width = style.width();
-    let mut page = format!(
-        "cell {name}{}\n  handled as  {}\n  proposed    {}, by the rules of {}\n",
-        if cell.is_simulated() { format!("  {FIRST_LINE}") } else { String::new() },
-        cell.legal(),
-        cell.proposal(),
-        shown.place.map_or("no place: give --place for its signs of damage".to_owned(), PlaceCode::to_string)
-    );
-    for found in &cell.found {
-        page.push_str(&hanging("  known       ", 14, &found.as_it_counts().words(), width));
-    }
-    if let Some(facts) = &cell.facts {
-        page.push_str(&format!(
-            "  graded      {} on {} (entry {})\n",
-            facts.fate, facts.on, facts.assessment
-        ));
-    }
-    if let Some(judged) = cell.standing_judgement() {
-        page.push_str(&format!(
-            "  judged      {} by {} on {}\n",
-            judged.judgement.state, judged.by, judged.on
-        ));
-    }
-    if !shown.grounds.is_empty() {
-        page.push_str("\nto be weighed\n");
-    }
-    for ground in shown.grounds {
-        page.push_str(&hanging("  - ", 4, ground, width));
-    }
-    page.push_str("\nquestions; one \"yes\" or one left open makes it damaged\n");
-    // A page longer than a screen is not read: what was answered with no, and stays so, needs no more than its name.
-    let settled = |criterion: &Criterion| {
-        shown.recorded.get(criterion) == Some(&Answer::No) && !shown.answers.contains_key(criterion)
-    };
-    let (no, open): (Vec<Criterion>, Vec<Criterion>) = Criterion::ALL.into_iter().partition(settled);
-    let rows: Vec<Vec<String>> = open
-        .into_iter()
-        .map(|criterion| {
-            let at_the_bench = shown.recorded.get(&criterion).map_or("not asked", |answer| answer.key());
-            let now = shown
-                .answers
-                .get(&criterion)
-                .map_or(at_the_bench.to_owned(), |answer| format!("now {}", answer.key()));
-            vec![
-                criterion.key().to_owned(),
-                now.replace('_', " "),
-                format!("{} [{}]", criterion.question(), criterion.source()),
-            ]
-        })
-        .collect();
-    page.push_str(&table(&["question", "at the bench", "what is asked"], &rows, &[27, 12], 2, width));
-    if !no.is_empty() {
-        let names: Vec<_> = no.into_iter().map(Criterion::key).collect();
-        let text = format!(
-            "  no at the bench: {} (asked anew with --state, unless --as-recorded)",
-            names.join(", ")
-        );
-        page.push_str(&(fitted(&text, width) + "\n"));
-    }
-    let yours = "The judgement is yours: by the maker's safety criteria, or as a technical expert who knows the cell's \
-                 safety features (note to SP 376). Until then the cell is handled as damaged. To sign:";
-    page.push_str(&format!("\n{}", hanging("", 0, yours, width)));
-    let sign = format!(
-        "celltriage judge {name} --state STATE --as-recorded --answer QUESTION=no ... --by NAME --qualification TEXT"
-    );
-    page.push_str(&hanging("  ", 2, &sign, width));
-    page
 }

@@ -22,8 +22,8 @@ mod stands_now;
 
 use crate::error::Error;
 use crate::io::Io;
-use crate::output::{Style, decision_page_below};
 use celltriage_assessment::Assessment;
+use celltriage_report::decision_page::decision_page;
 use celltriage_verdict::KnownFinding;
 use printed::Printed;
 
@@ -65,6 +65,6 @@ fn show_below(
     if json {
         return say_json(&Printed::of(assessment, since), io);
     }
-    io.say(&decision_page_below(since, assessment, &Style::new(io.width, io.colour)));
+    io.show(&decision_page(since, assessment));
     Ok(())
 }

@@ -6,13 +6,14 @@ use crate::clock_check::open_to_read;
 use crate::error::{EXIT_DONE, Error};
 use crate::io::Io;
 use crate::output::{Style, hanging, table};
-use celltriage_assessment::health::Reading;
+use celltriage_assessment::health::{Expectation, Reading, Sibling};
 use celltriage_instrument::simulated::{FIRST_LINE, SIMULATED};
 use celltriage_measure::normal_model::FEWEST_CELLS;
+use celltriage_report::model_page::{ModelShown, model_page};
 use celltriage_verdict::{figure, figure_with_doubt};
 use celltriage_workshop::Workshop;
 use celltriage_workshop::clock::HeldClock;
-use celltriage_workshop::history::ModelCells;
+use celltriage_workshop::history::{ModelCells, models, siblings_of};
 use clap::{Args, Subcommand};
 use serde_json::json;
 
@@ -92,57 +93,13 @@ fn show(name: &str, found: &ModelCells, as_json: bool, io: &mut Io<'_>) -> Resul
         }
         return say_json(&model, io);
     }
-    let style = Style::new(io.width, io.colour);
-    let shown = |reading: Option<&Reading>, unit| {
-        reading.map_or_else(
-            || "-".to_owned(),
-            |reading| figure_with_doubt(reading.known.value, reading.known.standard_uncertainty, unit),
-        )
-    };
-    let rows: Vec<Vec<String>> = cells
-        .iter()
-        .map(|cell| {
-            vec![
-                cell.cell.clone(),
-                cell.entry.to_string(),
-                if cell.new { "new" } else { "used" }.to_owned(),
-                shown(cell.capacity_fraction.as_ref(), "1"),
-                shown(cell.resistance_25c.as_ref(), "ohm"),
-            ]
-        })
-        .collect();
-    let mut page = if found.simulated { format!("{FIRST_LINE}\n") } else { String::new() };
-    page.push_str(&format!("model {name}: {} cells in the book, ± is U (k = 2)\n", cells.len()));
-    if found.left_out > 0 {
-        let text = format!("{SIMULATED} cells of this model, left out of table and mean: {}", found.left_out);
-        page.push_str(&hanging("  ", 2, &text, style.width()));
-    }
-    let head = ["cell", "entry", "state", "capacity of rated", "resistance at 25 °C"];
-    page.push_str(&table(&head, &rows, &[20, 6, 6, 20], 2, style.width()));
-    for (what, found, unit) in
-        [("capacity of rated", capacity, "1"), ("resistance at 25 °C", resistance, "ohm")]
-    {
-        let text = match found {
-            Some(found) => format!(
-                "{what}: mean of {} used cells {}, spread between them {} (one standard deviation); of one cell more {} \
-                 is expected.",
-                found.cells,
-                figure_with_doubt(found.mean.value, found.mean.standard_uncertainty, unit),
-                figure(found.spread, unit),
-                figure_with_doubt(found.expected.value, found.expected.standard_uncertainty, unit),
-            ),
-            None => format!(
-                "{what}: fewer than {FEWEST_CELLS} used cells were measured; nothing is expected from them."
-            ),
-        };
-        page.push_str(&hanging("  ", 2, &text, style.width()));
-    }
-    page.push_str(&hanging(
-        "  ",
-        2,
-        "An expectation is no measurement: no cell is reused without its own counted discharge.",
-        style.width(),
-    ));
-    io.say(&page);
+    io.show(&model_page(&ModelShown {
+        name,
+        cells,
+        simulated: found.simulated,
+        left_out: found.left_out,
+        capacity: capacity.as_ref(),
+        resistance: resistance.as_ref(),
+    }));
     Ok(())
 }

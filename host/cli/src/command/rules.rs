@@ -1,7 +1,6 @@
 //! `rules`: which places are known, what their packs say and how sure that is, what changes between two days, whether
 //! an own pack is well formed, and the cautions for one thing to be done with one kind of cell.
 
-mod page;
 #[cfg(test)]
 mod tests;
 
@@ -9,11 +8,9 @@ use super::in_json;
 use crate::choice::{ACTIONS, PRESENTS, one_of};
 use crate::error::{EXIT_DONE, Error, read_text};
 use crate::io::Io;
-use crate::output::{Style, cautions_text, hanging};
-use celltriage_rules::{
-    Action, Caution, Fact, LegalState, Pack, PackOrigin, Packs, PlaceCode, Presents, Seen, cautions_for,
-};
-use celltriage_verdict::Fate;
+use celltriage_report::cautions::cautions_page;
+use celltriage_report::rules_page::{changes_page, facts_page, origin, packs_page};
+use celltriage_rules::{Action, Fact, Pack, PackOrigin, Packs, PlaceCode, Presents, Seen, cautions_for};
 use celltriage_written::Faults;
 use clap::{Args, Subcommand};
 use jiff::civil::Date;
@@ -90,11 +87,10 @@ pub fn run(arguments: &RulesArguments, io: &mut Io<'_>) -> Result<u8, Error> {
         return check(file, io);
     }
     let packs = read_packs(arguments.rules.as_deref())?;
-    let style = Style::new(io.width, io.colour);
     let today = io.today();
     match &arguments.action {
         RulesAction::List => {
-            io.say_in_screens(&page::list(&packs, today, &style), 0);
+            io.show_in_screens(&packs_page(&packs, today), 0);
             io.note("`celltriage rules show PLACE` tells each fact with its source and its doubts");
         }
         RulesAction::Show { place, date, json } => {
@@ -103,7 +99,7 @@ pub fn run(arguments: &RulesArguments, io: &mut Io<'_>) -> Result<u8, Error> {
             match json {
                 true => io.say(&as_json(place, &layers, date)?),
                 false => {
-                    io.say_in_screens(&page::show(&layers, date, &style), 0);
+                    io.show_in_screens(&facts_page(&layers, date), 0);
                 }
             }
             if let Some(missing) = missing(place, &packs) {
@@ -116,7 +112,7 @@ pub fn run(arguments: &RulesArguments, io: &mut Io<'_>) -> Result<u8, Error> {
                     Error::input(format!("{second} lies before {first}")).hint("give the earlier day first")
                 );
             }
-            io.say_in_screens(&page::diff(&asked_for(place, &packs)?, *first, *second, &style), 0);
+            io.show_in_screens(&changes_page(&asked_for(place, &packs)?, *first, *second), 0);
         }
         RulesAction::Cautions { place, condition, action, date, json } => {
             let place = place.as_deref().filter(|text| !text.is_empty()).map(read_place).transpose()?;
@@ -127,7 +123,7 @@ pub fn run(arguments: &RulesArguments, io: &mut Io<'_>) -> Result<u8, Error> {
             }
             match json {
                 true => io.say(&in_json(&found)?),
-                false => io.say(&matrix_page(*condition, *action, place.as_ref(), &found, &style)),
+                false => io.show(&cautions_page(*condition, *action, place.as_ref(), &found)),
             }
         }
         RulesAction::Check { .. } => {}
@@ -189,7 +185,7 @@ fn as_json(name: &str, layers: &[&Pack], date: Date) -> Result<String, Error> {
             json!({
                 "name": pack.name(), "title": pack.title, "version": pack.version,
                 "checked_on": pack.checked_on, "review_by": pack.review_by, "authority": pack.authority,
-                "origin": page::origin(pack), "facts": facts,
+                "origin": origin(pack).said(), "facts": facts,
             })
         })
         .collect();
@@ -216,23 +212,4 @@ fn check(file: &Path, io: &mut Io<'_>) -> Result<u8, Error> {
         io.say("The form is right. Whether the facts are, only the cited texts can tell.");
     }
     Ok(EXIT_DONE)
-}
-
-/// One screen: what the cell is, what is to be done with it, what to heed.
-fn matrix_page(
-    presents: Presents,
-    action: Action,
-    place: Option<&PlaceCode>,
-    found: &[Caution],
-    style: &Style,
-) -> String {
-    let place = place.map_or("no place given", PlaceCode::as_str);
-    let mut head = format!("{} · {} · {place}", action.word(), presents.words());
-    let state = LegalState::of(Fate::Quarantine, presents.condition());
-    if !matches!(presents, Presents::Intact | Presents::Unknown) {
-        head.push_str(&format!(" · proposed as {state}"));
-    }
-    let mut out = style.strong(&hanging("", 0, &head, style.width()));
-    out.push_str(&cautions_text(found.iter(), style));
-    out
 }

@@ -11,12 +11,20 @@ use crate::io::Io;
 use crate::output::Style;
 use crate::output::draft_sheet::{DRAFT, sheet};
 use crate::output::used_sheet::used_sheet;
-use celltriage_custody::draft::Request;
-use celltriage_custody::event::{HandedOver, ReceiverAgreed, ShipmentWithdrawn};
-use celltriage_custody::state::{Progress, State};
+use crate::refusal_hint::hint;
+use celltriage_assessment::record;
+use celltriage_custody::draft::{self, Request};
+use celltriage_custody::event::{Event, HandedOver, ReceiverAgreed, ShipmentWithdrawn};
+use celltriage_custody::refusal::Refusal;
+use celltriage_custody::state::{Progress, Shipment, State};
 use celltriage_custody::summary::cells;
-use celltriage_custody::used::RecallCheck;
+use celltriage_custody::used::{self, RecallCheck, UsedRecord, results_of};
+use celltriage_document::document::Document;
+use celltriage_document::form::html;
 use celltriage_instrument::simulated::SIMULATED;
+use celltriage_report::custody_lists::shipments_page;
+use celltriage_report::draft_paper::draft_paper;
+use celltriage_report::used_paper::used_paper;
 use celltriage_workshop::clock::HeldClock;
 use celltriage_workshop::shipments::ShipmentView;
 use celltriage_workshop::used_records::{ForUse, RecordMade};
@@ -81,10 +89,12 @@ fn papers(view: &ShipmentView, form: &Form, io: &mut Io<'_>) -> Result<(), Error
     if form.json {
         return say_json(&shipment_json(view), io);
     }
-    let style = Style::new(io.width, io.colour);
-    let sheet = sheet(&view.shipment, view.simulated);
-    io.say(&if form.html { sheet.html() } else { sheet.text(&style) });
+    print(&draft_paper(&view.shipment, view.simulated), form, io);
     Ok(())
+}
+
+fn print(paper: &Document, form: &Form, io: &mut Io<'_>) {
+    if form.html { io.say(&html::page(paper)) } else { io.show(paper) }
 }
 
 fn shipment_json(view: &ShipmentView) -> Value {
@@ -104,24 +114,10 @@ fn shipment_json(view: &ShipmentView) -> Value {
 }
 
 fn list(state: &State, io: &mut Io<'_>) {
-    for (name, shipment) in &state.shipments {
-        let stage = match shipment.progress {
-            Progress::Drafted if shipment.agreed.is_none() => "drafted, receiver not asked yet".to_owned(),
-            Progress::Drafted => "drafted, receiver agreed".to_owned(),
-            Progress::Withdrawn => "withdrawn".to_owned(),
-            Progress::HandedOver { on } => format!("handed over on {on}"),
-        };
-        let draft = &shipment.draft;
-        io.say(&format!(
-            "{name:<14} container {:<14} {} to {}; {stage}{}",
-            draft.container,
-            cells(draft.contents.len()),
-            draft.receiver,
-            if state.simulated_in(draft).is_some() { format!(" [{SIMULATED}]") } else { String::new() }
-        ));
-    }
     if state.shipments.is_empty() {
         io.note("no shipments");
+    } else {
+        io.show(&shipments_page(state));
     }
 }
 
@@ -161,8 +157,7 @@ fn used_record(desk: &mut Desk<'_>, action: &ShipmentAction, io: &mut Io<'_>) ->
             io,
         );
     }
-    let sheet = used_sheet(&record, &who.by, on, &needed);
-    io.say(&if form.html { sheet.html() } else { sheet.text(&Style::new(io.width, io.colour)) });
+    print(&used_paper(&record, &who.by, on, &needed), form, io);
     Ok(())
 }
 

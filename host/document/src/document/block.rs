@@ -1,6 +1,6 @@
 //! One block of a document: whatever stands on its own between what is above and what is below.
 
-use super::{Banner, Bullets, Emergency, Facts, Heading, Large, Paragraph, Points, Table};
+use super::{Banner, Bullets, Emergency, Facts, Fitting, Heading, Large, Paragraph, Points, Table};
 use crate::figure::Figure;
 use crate::text::Text;
 
@@ -31,6 +31,8 @@ pub enum Block {
     Figure(Figure),
     /// Lines that are shown as they are written.
     Verbatim(Verbatim),
+    /// One layout or another, by the room there is.
+    Fitting(Fitting),
     /// A line across the page.
     Rule,
     /// A blank line.
@@ -59,6 +61,7 @@ impl Block {
             Block::FillIn(lines) => lines.is_empty(),
             Block::Figure(figure) => figure.panels.is_empty(),
             Block::Verbatim(verbatim) => verbatim.text.is_empty(),
+            Block::Fitting(fitting) => fitting.wide.iter().all(Block::is_empty),
             Block::Rule | Block::Space => true,
             Block::Banner(_) | Block::Heading(_) | Block::Large(_) => false,
         }
@@ -75,4 +78,4 @@ macro_rules! blocks {
     };
 }
 
-blocks! { Banner Emergency Heading Paragraph Facts Bullets Points Table Large Figure Verbatim }
+blocks! { Banner Emergency Fitting Heading Paragraph Facts Bullets Points Table Large Figure Verbatim }

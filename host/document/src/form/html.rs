@@ -83,6 +83,7 @@ fn one(block: &Block, drawings: &mut usize) -> Markup {
             let lines: Vec<String> = plain_lines(&found.text.said()).collect();
             html! { pre { (lines.join("\n")) } }
         }
+        Block::Fitting(found) => html! { @for block in &found.wide { (one(block, drawings)) } },
         Block::Rule => html! { hr; },
         Block::Space => html! {},
     }

@@ -63,7 +63,14 @@ impl Terminal {
                 out.push_str(&self.hanging(0, &document.title.clone().strong(), 2));
             }
         }
-        document.blocks.iter().for_each(|block| out.push_str(&self.block(block)));
+        // Each word of a label is cut out by itself: what stands above everything else goes with it.
+        let below = if document.is_label() { document.notices.as_slice() } else { &[] };
+        for block in &document.blocks {
+            match block {
+                Block::Large(large) => out.push_str(&self.large(large, below)),
+                other => out.push_str(&self.block(other)),
+            }
+        }
         if kind == Kind::Paper {
             if !matches!(document.blocks.last(), Some(Block::FillIn(_))) {
                 out.push('\n');
@@ -97,7 +104,7 @@ impl Terminal {
                 let lines = lines.iter().map(|line| self.hanging(0, line, 2));
                 format!("\n{}", lines.collect::<String>())
             }
-            Block::Large(large) => self.large(large),
+            Block::Large(large) => self.large(large, &[]),
             Block::Figure(figure) => {
                 let lines = figure.text(self.width() - 4).into_iter();
                 lines.map(|line| format!("  {line}").trim_end().to_owned() + "\n").collect()
@@ -105,6 +112,11 @@ impl Terminal {
             Block::Verbatim(Verbatim { indent, text }) => {
                 let indent = " ".repeat(*indent);
                 plain_lines(&text.said()).map(|line| format!("{indent}{line}\n")).collect()
+            }
+            Block::Fitting(fitting) => {
+                let wide = self.width() >= fitting.least;
+                let blocks = if wide { &fitting.wide } else { &fitting.narrow };
+                blocks.iter().map(|block| self.block(block)).collect()
             }
             Block::Rule => self.rule('─'),
             Block::Space => "\n".to_owned(),
@@ -187,11 +199,12 @@ impl Terminal {
         out
     }
 
-    fn large(&self, large: &Large) -> String {
+    fn large(&self, large: &Large, notices: &[Text]) -> String {
         if large.shown == Shown::Printer {
             return String::new();
         }
-        let below = large.below.iter().map(|line| self.hanging(0, line, 2)).collect::<String>();
+        let below =
+            notices.iter().chain(&large.below).map(|line| self.hanging(0, line, 2)).collect::<String>();
         let on = Text::from("(").and(large.on.clone()).and(")");
         self.hanging(0, &large.words, 0) + &below + &self.hanging(0, &on, 2)
     }

@@ -3,9 +3,9 @@
 use crate::command::say_json;
 use crate::error::Error;
 use crate::io::Io;
-use crate::output::{Style, hanging};
-use celltriage_instrument::simulated::FIRST_LINE;
+use celltriage_document::form::terminal::Terminal;
 use celltriage_measure::nameplate::Nameplate;
+use celltriage_report::guided_page::step_page;
 use celltriage_verdict::charge_temperature::charge_temperature;
 use celltriage_verdict::limit_figure;
 use jiff::Timestamp;
@@ -71,12 +71,10 @@ impl Due {
 
     /// Says what is due; among the notes where the data are JSON.
     pub(super) fn begin(&self, json: bool, io: &mut Io<'_>) {
-        let beginning = format!("{}  ", self.stage);
-        let page = hanging(&beginning, beginning.len(), &self.text, Style::new(io.width, false).width());
-        let page = if self.simulated { format!("{FIRST_LINE}\n{page}") } else { page };
+        let page = step_page(self.stage, &self.text, self.simulated);
         match json {
-            true => io.note(page.trim_end()),
-            false => io.say(&page),
+            true => io.note(Terminal::new(io.width).text(&page).trim_end()),
+            false => io.show(&page),
         }
     }
 

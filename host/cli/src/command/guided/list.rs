@@ -4,16 +4,16 @@ use crate::command::say_json;
 use crate::error::Error;
 use crate::io::Io;
 use crate::output::{Style, hanging};
+use celltriage_book::Book;
 use celltriage_custody::cell::Cell;
+use celltriage_custody::state::State;
 use celltriage_instrument::simulated::SIMULATED;
+use celltriage_report::guided_page::run_row;
 use celltriage_workshop::Workshop;
-use celltriage_workshop::capacity_run::{self, Next, Stage};
-use celltriage_workshop::charge_permit::ChargePermit;
+use celltriage_workshop::capacity_run::{self, self as guided, Next, Stage, runs};
+use celltriage_workshop::charge_permit::{ChargePermit, permit};
 use jiff::Timestamp;
 use serde_json::json;
-
-/// Columns for a cell's name.
-const NAME: usize = 13;
 
 /// Lists the open runs; a cell that must not be charged any more says so, whatever stage it was left at.
 ///
@@ -53,12 +53,8 @@ pub(super) fn list(shop: &Workshop<'_>, as_json: bool, io: &mut Io<'_>) -> Resul
             .collect();
         return say_json(&json!({ "schema": "celltriage.capacity_runs/1", "runs": rows }), io);
     }
-    let width = Style::new(io.width, false).width();
     for (id, _, what, since, simulated) in &rows {
-        let what = if *simulated { format!("{SIMULATED}: {what}") } else { what.clone() };
-        let name = format!("{id:<12} ");
-        let columns = name.chars().count().min(NAME);
-        io.say(&hanging(&name, columns, &format!("{what} (since {since})"), width));
+        io.show(&run_row(id, what, since, *simulated));
     }
     if rows.is_empty() {
         io.note("no cell is in a capacity run; begin with: celltriage guided --id NAME --cell LABEL.toml");

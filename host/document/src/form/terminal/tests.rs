@@ -128,7 +128,7 @@ fn a_paper_opens_and_ends_with_its_notice_and_tells_source_whom_to_ask_and_doubt
 }
 
 #[test]
-fn a_label_is_its_notices_and_its_words() {
+fn each_word_of_a_label_carries_the_notices() {
     let mut label = Document::paper("Container B-1");
     let shown = Shown::Everywhere;
     let below = vec!["earliest date: 2026-11-25".into()];
@@ -140,7 +140,7 @@ fn a_label_is_its_notices_and_its_words() {
         shown,
     };
     label.notice("SIMULATED").push(large);
-    let expected = "SIMULATED\nDAMAGED\nearliest date: 2026-11-25\n(on the container [40 CFR])\n";
+    let expected = "SIMULATED\nDAMAGED\nSIMULATED\nearliest date: 2026-11-25\n(on the container [40 CFR])\n";
     assert_eq!(terminal().text(&label), expected);
 }
 

@@ -2,10 +2,12 @@
 //!
 //! Held against the acts of each step and, since words could still slip by, against the printed pages.
 
+use crate::decision_page::decision_page;
+use crate::explanation_page::explanation_page;
+use celltriage_assessment::explain::Explanation;
 use celltriage_assessment::test_support::example;
 use celltriage_assessment::{Assessment, Subject};
-use celltriage_assessment::explain::Explanation;
-use crate::output::{Style, decision_page, explanation_page};
+use celltriage_document::form::terminal::Terminal;
 use celltriage_measure::estimate::{Estimate, Quantity};
 use celltriage_measure::observation::{Answer, Observations, Sign};
 use celltriage_rules::Packs;
@@ -21,7 +23,7 @@ fn tripped(cause: &str, value: f64, limit: f64, unit: &str) -> RunOutcome {
 static POLICIES: LazyLock<[Policy; 3]> = LazyLock::new(|| {
     let unmarked: String =
         DEFAULT_POLICY.split_inclusive('\n').filter(|line| !line.contains("_acts = ")).collect();
-    let before = include_str!("../../../verdict/tests/data/policy_2.toml");
+    let before = include_str!("../../verdict/tests/data/policy_2.toml");
     [DEFAULT_POLICY, &unmarked, before].map(|text| Policy::from_toml(text, "test").unwrap())
 });
 static SUBJECT: LazyLock<Subject> = LazyLock::new(|| {
@@ -90,10 +92,9 @@ fn judged(
 
 /// Everything that is printed or written of a decision, as sentences in small letters; with `pages` also as printed.
 fn sentences(assessment: &Assessment, pages: bool) -> Vec<String> {
-    let style = Style::new(100, false);
     let text = if pages {
-        let explained = Explanation::of(assessment);
-        [decision_page(assessment, &style), explanation_page(&explained, &style)].join("\n")
+        let explained = explanation_page(&Explanation::of(assessment));
+        [decision_page(&[], assessment), explained].map(|page| Terminal::new(100).text(&page)).join("\n")
     } else {
         assessment.verdict.statement.clone()
     };
@@ -163,7 +164,7 @@ fn contradiction(policy: &Policy, assessment: &Assessment, pages: bool) -> Optio
         }
     }
     let sentences = sentences(assessment, pages);
-    let page = || format!("{forbidden:?}\n{}", decision_page(assessment, &Style::new(100, false)));
+    let page = || format!("{forbidden:?}\n{}", Terminal::new(100).text(&decision_page(&[], assessment)));
     match (charge_in(&sentences), load_in(&sentences)) {
         ((true, true), _) => Some(format!("forbids a charge and asks for one\n{}", page())),
         (_, (true, true)) => Some(format!("forbids a load and asks for one\n{}", page())),

@@ -1,8 +1,14 @@
-//! The page as people see it.
+//! The page for the bench as people see it.
 
-use super::*;
+use crate::cautions::cautions;
+use crate::decision_page::decision_page;
+use crate::explanation_page::explanation_page;
 use celltriage_assessment::Assessment;
+use celltriage_assessment::explain::Explanation;
 use celltriage_assessment::test_support::example;
+use celltriage_document::document::Document;
+use celltriage_document::form::html;
+use celltriage_document::form::terminal::{Terminal, bare};
 use celltriage_measure::estimate::Quantity;
 use celltriage_measure::observation::{Answer, Observations, Sign};
 use celltriage_rules::test_support::PLACES;
@@ -47,6 +53,13 @@ fn many() -> Vec<Assessment> {
     pages
 }
 
+/// Columns of the widest page.
+const WIDTH: usize = 100;
+
+fn shown(assessment: &Assessment, width: usize) -> String {
+    Terminal::new(width).text(&decision_page(&[], assessment))
+}
+
 fn without_colour(text: &str) -> String {
     let mut plain = String::new();
     let mut parts = text.split('\u{1b}');
@@ -83,7 +96,7 @@ fn a_narrow_page_of_a_swollen_cell_reads_as_expected() {
 }
 
 fn expect(assessment: &Assessment, width: usize, expected: &str) {
-    let page = decision_page(assessment, &Style::new(width, false));
+    let page = shown(assessment, width);
     // The digest changes with every word of the policy.
     let digest: String = assessment.verdict.policy.sha256.chars().take(12).collect();
     let page = page.replace(&digest, "[digest]");
@@ -94,7 +107,7 @@ fn expect(assessment: &Assessment, width: usize, expected: &str) {
 fn no_line_is_wider_than_asked_and_none_ends_in_a_space() {
     for assessment in many() {
         for width in [60, 72, 80, 100] {
-            let page = decision_page(&assessment, &Style::new(width, false));
+            let page = shown(&assessment, width);
             for line in page.lines() {
                 assert!(line.chars().count() <= width, "{width}: {line}");
                 assert_eq!(line, line.trim_end(), "{width}");
@@ -106,7 +119,7 @@ fn no_line_is_wider_than_asked_and_none_ends_in_a_space() {
 #[test]
 fn the_first_words_are_the_fate_and_the_emergency_comes_before_other_cautions() {
     for assessment in many() {
-        let page = decision_page(&assessment, &Style::default());
+        let page = shown(&assessment, WIDTH);
         let capitals: Vec<String> =
             assessment.verdict.fate.key().to_uppercase().chars().map(String::from).collect();
         let fate = page.find(&capitals.join(" ")).unwrap();
@@ -121,8 +134,8 @@ fn the_first_words_are_the_fate_and_the_emergency_comes_before_other_cautions() 
 #[test]
 fn colour_changes_nothing_but_colour() {
     for assessment in many() {
-        let plain = decision_page(&assessment, &Style::new(80, false));
-        let coloured = crate::plain_text::shown(&decision_page(&assessment, &Style::new(80, true)));
+        let plain = shown(&assessment, 80);
+        let coloured = Terminal::new(80).coloured(bare).text(&decision_page(&[], &assessment));
         let stripped: Vec<_> =
             without_colour(&coloured).lines().map(|line| line.trim_end().to_owned()).collect();
         assert_eq!(stripped, plain.lines().collect::<Vec<_>>());
@@ -134,22 +147,32 @@ fn colour_changes_nothing_but_colour() {
 #[test]
 fn nothing_that_is_printed_promises_anything() {
     for assessment in many() {
-        let page = decision_page(&assessment, &Style::default());
+        let page = shown(&assessment, WIDTH);
         assert_eq!(promise_in(&page), None, "{page}");
+        assert_eq!(promise_in(&html::page(&decision_page(&[], &assessment))), None);
         assert_eq!(promise_in(&assessment.to_json().unwrap()), None);
-        assert_eq!(promise_in(&assessment.summary(Style::default().width())), None);
+        assert_eq!(promise_in(&assessment.summary(WIDTH)), None);
     }
 }
 
 #[test]
 fn a_summary_is_one_line_with_cell_fate_and_reason() {
-    let style = Style::default();
     let swollen = example(|subject| subject.observations.set(Sign::Swollen, Answer::Yes));
-    let line = swollen.summary(style.width());
+    let line = swollen.summary(WIDTH);
     assert_eq!(line, "PE-0412      QUARANTINE The cell is swollen: it has made gas inside.");
     for assessment in many() {
-        let line = assessment.summary(style.width());
-        assert!(line.chars().count() <= style.width() && !line.contains('\n'), "{line}");
+        let line = assessment.summary(WIDTH);
+        assert!(line.chars().count() <= WIDTH && !line.contains('\n'), "{line}");
+    }
+}
+
+#[test]
+fn every_blank_of_a_phrase_is_filled() {
+    for assessment in many() {
+        let explained = explanation_page(&Explanation::of(&assessment));
+        for page in [shown(&assessment, WIDTH), Terminal::new(WIDTH).text(&explained)] {
+            assert!(!page.contains(['{', '}']), "{page}");
+        }
     }
 }
 
@@ -165,7 +188,9 @@ fn the_cautions_for_one_thing_to_be_done_fit_on_one_screen() {
         for presents in Presents::ALL {
             for action in Action::ALL {
                 let found = cautions_for(presents, action, place.as_ref(), day, &packs);
-                let text = cautions_text(found.iter(), &Style::new(80, false));
+                let mut page = Document::page("");
+                page.blocks.extend(cautions(&found));
+                let text = Terminal::new(80).text(&page);
                 let lines = text.lines().count();
                 assert_eq!(promise_in(&text), None, "{text}");
                 if lines > SCREEN {

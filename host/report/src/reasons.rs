@@ -1,0 +1,113 @@
+//! Why a cell was decided as it was: a table of what was measured or found, then the signs in two lines.
+
+use crate::quantity_words::quantity_words;
+use celltriage_document::document::{Block, Fitting, Paragraph, Table};
+use celltriage_document::phrase::Phrase;
+use celltriage_document::text::Text;
+use celltriage_measure::estimate::Quantity;
+use celltriage_verdict::{Finding, Reason, Relation, Value, bare_figure, figure_with_few, limit_figure};
+use std::collections::BTreeSet;
+
+/// Narrower than this the table leaves no room for sources; they are told below it for what did not pass.
+const WIDE: usize = 90;
+
+/// Lays the reasons out.
+pub fn reasons(reasons: &[Reason]) -> Vec<Block> {
+    let mut rows: Vec<[Text; 5]> = Vec::new();
+    let mut told = BTreeSet::new();
+    for reason in reasons {
+        match (reason.finding, reason.sign, reason.quantity) {
+            (Finding::Pass | Finding::Missing | Finding::Inconclusive, Some(_), _) => {}
+            (Finding::Pass, None, Some(quantity)) => {
+                if told.insert(quantity) {
+                    rows.push(passed_row(quantity, reason, reasons));
+                }
+            }
+            _ => rows.push(row(reason)),
+        }
+    }
+    let headings = [Phrase::Criterion, Phrase::Found, Phrase::AskedFor, Phrase::Finding, Phrase::LimitFrom];
+    let table = |columns: usize| {
+        let mut table = Table::under(headings.into_iter().take(columns)).widest(&[26, 22, 16, 10]);
+        for row in &rows {
+            table.row(row.iter().take(columns).cloned());
+        }
+        Block::from(table)
+    };
+    let open = reasons.iter().filter(|one| matches!(one.finding, Finding::Fail | Finding::Inconclusive));
+    let sources = open.map(|one| line(say!(LimitOf, title = one.title, source = one.source)));
+    let narrow = std::iter::once(table(4)).chain(sources).collect();
+    let mut blocks = vec![Fitting { least: WIDE, wide: vec![table(5)], narrow }.into()];
+    for (finding, phrase) in
+        [(Finding::Pass, Phrase::LookedForLine), (Finding::Missing, Phrase::NotLookedForLine)]
+    {
+        let signs = reasons.iter().filter(|one| one.finding == finding).filter_map(|one| one.sign);
+        let signs: Vec<_> = signs.map(|sign| sign.words()).collect();
+        if !signs.is_empty() {
+            blocks.push(line(Text::phrase(phrase, [("signs", signs.join(", "))])));
+        }
+    }
+    blocks
+}
+
+fn line(text: Text) -> Block {
+    Paragraph::of(text).indented(2).into()
+}
+
+/// One row for all limits of a quantity that it passed: the narrowest window of them.
+fn passed_row(quantity: Quantity, first: &Reason, reasons: &[Reason]) -> [Text; 5] {
+    let same = || reasons.iter().filter(|one| one.finding == Finding::Pass && one.quantity == Some(quantity));
+    let limits = |relation| {
+        same().filter(move |one| one.relation == Some(relation)).filter_map(|one| match one.limit {
+            Some(Value::Number(limit)) => Some(limit),
+            _ => None,
+        })
+    };
+    let [title, found, own_limit, finding, source] = row(first);
+    let (low, high) = (limits(Relation::AtLeast).reduce(f64::max), limits(Relation::AtMost).reduce(f64::min));
+    let unit = first.unit.as_deref().unwrap_or_default();
+    let asked = match (low, high) {
+        (Some(low), Some(high)) => {
+            Some(say!(Span, low = bare_figure(low, unit), high = limit_figure(high, unit)))
+        }
+        (Some(low), None) => Some(format!("≥ {}", limit_figure(low, unit)).into()),
+        (None, Some(high)) => Some(format!("≤ {}", limit_figure(high, unit)).into()),
+        (None, None) => None,
+    };
+    match asked {
+        Some(asked) if same().count() > 1 => {
+            let sources: BTreeSet<_> = same().map(|one| one.source.as_str()).collect();
+            let sources: Vec<_> = sources.into_iter().collect();
+            [quantity_words(quantity).into(), found, asked, finding, sources.join("; ").into()]
+        }
+        _ => [title, found, own_limit, finding, source],
+    }
+}
+
+fn row(reason: &Reason) -> [Text; 5] {
+    let unit = reason.unit.as_deref().unwrap_or_default();
+    let found = match &reason.value {
+        Some(Value::Number(number)) => {
+            let degrees = reason.conformity.as_ref().and_then(|conformity| conformity.degrees_of_freedom);
+            figure_with_few(*number, reason.standard_uncertainty.unwrap_or_default(), degrees, unit)
+        }
+        Some(Value::Text(words)) => words.clone(),
+        None => "-".to_owned(),
+    };
+    let asked = match (&reason.limit, reason.relation) {
+        (Some(Value::Number(number)), Some(Relation::AtMost)) => format!("≤ {}", limit_figure(*number, unit)),
+        (Some(Value::Number(number)), Some(Relation::AtLeast)) => {
+            format!("≥ {}", limit_figure(*number, unit))
+        }
+        (Some(Value::Number(number)), None) => limit_figure(*number, unit),
+        (Some(Value::Text(words)), _) => words.clone(),
+        (None, _) => "-".to_owned(),
+    };
+    let finding = match (reason.finding, reason.mandatory) {
+        (Finding::Fail, _) => Phrase::FailLoud.into(),
+        (Finding::Inconclusive, _) => Phrase::NotClear.into(),
+        (Finding::Missing, false) => Phrase::NotNeeded.into(),
+        (finding, _) => Text::from(finding.key()),
+    };
+    [reason.title.as_str().into(), found.into(), asked.into(), finding, reason.source.as_str().into()]
+}
