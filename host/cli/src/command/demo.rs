@@ -9,8 +9,6 @@ use crate::arguments::DemoArguments;
 use crate::clock_check::open_to_write;
 use crate::error::{EXIT_DONE, Error};
 use crate::io::{Io, fitted};
-use crate::measure::Leave;
-use crate::output::Style;
 use crate::run_view::RunView;
 use celltriage_assessment::case::{Case, Setting, attachment};
 use celltriage_instrument::calibration::{Quantity, last_stored};

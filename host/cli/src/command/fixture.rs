@@ -15,7 +15,6 @@ use crate::io::Io;
 use celltriage_instrument::connected::Connected;
 use celltriage_instrument::readings::ReadingEvent;
 use celltriage_link::Attendant;
-use celltriage_protocol::request::Request;
 use celltriage_report::fixture_page::{checks_page, identity_page};
 use celltriage_workshop::fixture::look::{self, Identified};
 use celltriage_workshop::fixture::reading::read_once;

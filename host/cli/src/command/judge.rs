@@ -2,18 +2,11 @@
 
 use crate::desk::{AtDesk, Desk, DeskArguments, Who, line};
 use crate::error::{EXIT_DONE, Error};
-use crate::io::{Io, fitted};
-use crate::output::{Style, hanging, table};
-use celltriage_assessment::record;
-use celltriage_custody::cell::Cell;
-use celltriage_custody::checklist::{Answers, Criterion, as_recorded};
-use celltriage_custody::event::{Event, Judgement};
-use celltriage_custody::refusal::Refusal;
-use celltriage_instrument::simulated::FIRST_LINE;
+use crate::io::Io;
+use celltriage_custody::checklist::{Answers, Criterion};
 use celltriage_measure::observation::Answer;
 use celltriage_report::judgement_page::{How, JudgementShown, judgement_page};
-use celltriage_rules::{self, LegalState, PlaceCode, Proposal, propose};
-use celltriage_verdict::Fate;
+use celltriage_rules::{self, LegalState, PlaceCode};
 use celltriage_workshop::clock::HeldClock;
 use celltriage_workshop::judging::{NewJudgement, is_urgent, next_question};
 use clap::Args;

@@ -5,15 +5,10 @@ use crate::arguments::BookPath;
 use crate::clock_check::open_to_read;
 use crate::error::{EXIT_DONE, Error};
 use crate::io::Io;
-use crate::output::{Style, hanging, table};
-use celltriage_assessment::health::{Expectation, Reading, Sibling};
-use celltriage_instrument::simulated::{FIRST_LINE, SIMULATED};
-use celltriage_measure::normal_model::FEWEST_CELLS;
 use celltriage_report::model_page::{ModelShown, model_page};
-use celltriage_verdict::{figure, figure_with_doubt};
 use celltriage_workshop::Workshop;
 use celltriage_workshop::clock::HeldClock;
-use celltriage_workshop::history::{ModelCells, models, siblings_of};
+use celltriage_workshop::history::ModelCells;
 use clap::{Args, Subcommand};
 use serde_json::json;
 

@@ -3,23 +3,15 @@
 use crate::command::say_json;
 use crate::error::Error;
 use crate::io::Io;
-use crate::output::sheet::{Sheet, Words};
-use crate::output::{Style, hanging};
-use crate::refusal_hint::hint;
 use celltriage_custody::cell::Whereabouts;
-use celltriage_custody::counters::{Counter, of_container};
-use celltriage_custody::papers::Mark;
-use celltriage_custody::refusal::Refusal;
+use celltriage_custody::counters::Counter;
 use celltriage_custody::state::{Container, State};
-use celltriage_custody::summary::cells;
 use celltriage_document::form::html;
-use celltriage_instrument::simulated::{FIRST_LINE, SIMULATED};
 use celltriage_report::container_label::{Labelled, container_label};
 use celltriage_report::container_page::{ContainerShown, container_page};
 use celltriage_report::counter::counter_line;
 use celltriage_report::custody_lists::containers_page;
 use celltriage_workshop::containers::ContainerView;
-use jiff::civil::Date;
 use serde_json::{Value, json};
 
 /// Says which limits are passed after a cell was put in.

@@ -3,15 +3,11 @@
 use crate::command::say_json;
 use crate::error::Error;
 use crate::io::Io;
-use crate::output::{Style, hanging};
-use celltriage_book::Book;
 use celltriage_custody::cell::Cell;
-use celltriage_custody::state::State;
-use celltriage_instrument::simulated::SIMULATED;
 use celltriage_report::guided_page::run_row;
 use celltriage_workshop::Workshop;
-use celltriage_workshop::capacity_run::{self, self as guided, Next, Stage, runs};
-use celltriage_workshop::charge_permit::{ChargePermit, permit};
+use celltriage_workshop::capacity_run::{self, Next, Stage};
+use celltriage_workshop::charge_permit::ChargePermit;
 use jiff::Timestamp;
 use serde_json::json;
 
