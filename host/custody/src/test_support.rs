@@ -37,10 +37,16 @@ pub enum Written {
     Event(u32, Signed),
 }
 
-impl World {
-    pub fn new() -> Self {
+impl Default for World {
+    fn default() -> Self {
         let rules = PackRules::new(Packs::built_in().unwrap());
         Self { state: State::default(), rules, today: TODAY, log: Vec::new() }
+    }
+}
+
+impl World {
+    pub fn new() -> Self {
+        Self::default()
     }
 
     pub fn next(&self) -> u32 {

@@ -23,6 +23,8 @@ impl<E> Attendant<E> for Nobody {
 }
 
 /// What happens while a plan runs.
+// Made once for each event and passed by reference: a box would be an allocation for each block of samples.
+#[allow(clippy::large_enum_variant)]
 #[derive(Clone, Debug, PartialEq)]
 pub enum RunEvent {
     /// The fixture reports.

@@ -10,6 +10,8 @@ use std::path::PathBuf;
 pub type Attendant<'a> = dyn celltriage_link::Attendant<WorkEvent> + 'a;
 
 /// Something that happens.
+// Passed by reference, as the events of a run are.
+#[allow(clippy::large_enum_variant)]
 #[derive(Clone, Debug)]
 pub enum WorkEvent {
     /// A cell is reacting: what to do, to be shown before anything else.

@@ -34,7 +34,7 @@ pub enum Fault {
     Fixture(#[from] FixtureFault),
     /// Custody.
     #[error(transparent)]
-    Custody(#[from] CustodyError),
+    Custody(Box<CustodyError>),
     /// An entry is not what it should be.
     #[error(transparent)]
     NotAnAssessment(#[from] NotAnAssessment),
@@ -240,6 +240,13 @@ pub enum Fault {
         /// Why.
         why: String,
     },
+}
+
+impl From<CustodyError> for Fault {
+    fn from(error: CustodyError) -> Self {
+        // Boxed: the largest of all, and every call carries room for it.
+        Self::Custody(Box::new(error))
+    }
 }
 
 impl From<Refusal> for Fault {

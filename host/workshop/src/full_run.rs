@@ -141,7 +141,7 @@ impl Workshop<'_> {
         let Some(volts) = rest_v(&rest) else { return Ok(Checked::NoRestVoltage(Box::new(rest))) };
         match capacity_run::ready(&case.nameplate, volts) {
             Ok(note) => attendant.sees(&WorkEvent::Full { cell: case.id.clone(), rest_v: volts, note }),
-            Err(why) => return Err(self.to_be_charged_again(case, rest, why)?),
+            Err(why) => return Err(self.send_back_to_charge(case, rest, why)?),
         }
         let step = Step::new(Stage::Discharging, case.nameplate.clone());
         self.write_stage(&case.id, &step, vec![rest.recording])?;
@@ -165,7 +165,7 @@ impl Workshop<'_> {
 
     /// Writes down the rest of a cell that is not full and returns what to report: it is charged again only if the book,
     /// which now has that rest, permits it.
-    fn to_be_charged_again(&mut self, case: &Case, rest: Judged, why: String) -> Result<Fault> {
+    fn send_back_to_charge(&mut self, case: &Case, rest: Judged, why: String) -> Result<Fault> {
         self.write_judged(rest, case)?;
         let again = self.charge_permit(&case.id, &case.nameplate)?;
         let step = Step::new(Stage::ToCharge { why: Some(why.clone()) }, case.nameplate.clone());

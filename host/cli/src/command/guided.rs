@@ -193,7 +193,7 @@ impl Call<'_> {
         Step::new(stage, self.nameplate.clone())
     }
 
-    fn case(&self, observations: Observations, shop: &Workshop<'_>) -> Result<Case, Fault> {
+    fn case(&self, observations: Observations, shop: &Workshop<'_>) -> Result<Case, Error> {
         Ok(Case {
             id: self.id.to_owned(),
             nameplate: self.nameplate.clone(),

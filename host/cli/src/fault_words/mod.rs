@@ -39,7 +39,7 @@ pub fn of_workshop(fault: Fault, said_in: SaidIn) -> Error {
         Fault::Book(error) => error.into(),
         Fault::Link(error) => error.into(),
         Fault::Instrument(error) => error.into(),
-        Fault::Custody(error) => error.into(),
+        Fault::Custody(error) => (*error).into(),
         Fault::NotAnAssessment(error) => error.into(),
         other => measuring::of(other, said_in),
     }

@@ -122,7 +122,10 @@ pub fn container(name: &str, kind: ContainerKind, place: &str) -> ContainerOpene
 /// The refusal in a fault.
 pub fn refusal<T: std::fmt::Debug>(done: Result<T, Fault>) -> Refusal {
     match done.unwrap_err() {
-        Fault::Custody(CustodyError::Refused(refusal)) => refusal,
+        Fault::Custody(error) => match *error {
+            CustodyError::Refused(refusal) => refusal,
+            other => panic!("no refusal: {other}"),
+        },
         other => panic!("no refusal: {other}"),
     }
 }

@@ -18,9 +18,9 @@ impl Call<'_> {
     ///
     /// # Errors
     /// What speaks against it, and a book error.
-    pub(super) fn not_refused(&self, shop: &Workshop<'_>) -> Result<(), Fault> {
+    pub(super) fn not_refused(&self, shop: &Workshop<'_>) -> Result<(), Error> {
         match shop.charge_permit(self.id, &self.nameplate)? {
-            ChargePermit::Refused { why } => Err(self.refused(why)),
+            ChargePermit::Refused { why } => Err(self.refused(why).into()),
             ChargePermit::Given | ChargePermit::Open { .. } => Ok(()),
         }
     }
