@@ -59,7 +59,7 @@ pub fn known_before(book: &Book, cell: &str, simulated_run: bool) -> Result<Befo
     let Some(known) = state.cells.get(cell) else {
         return Ok(Before { simulated: simulated_run, known: Vec::new() });
     };
-    not_gone(cell, known).map_err(Fault::Gone)?;
+    not_gone(cell, known).map_err(|gone| Fault::Gone(Box::new(gone)))?;
     if simulated_run && known.is_real() {
         return Err(Fault::Mixed { cell: cell.to_owned(), simulated_run });
     }

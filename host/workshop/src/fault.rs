@@ -46,7 +46,7 @@ pub enum Fault {
     NotKept(String),
     /// The cell has left the workshop.
     #[error("{0}; nothing was recorded")]
-    Gone(Refusal),
+    Gone(Box<Refusal>),
     /// Simulated and real entries of one cell are not mixed.
     #[error(
         "the book has {} entries of cell {cell}; a {} run is not written beside them; nothing was measured",
