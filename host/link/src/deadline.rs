@@ -99,7 +99,7 @@ mod tests {
                 most_charge: MicroCoulombs::MAX,
             },
         };
-        let plan = Plan { steps: [minute.clone(), minute].into_iter().collect(), ..Plan::default() };
+        let plan = Plan { steps: [minute, minute].into_iter().collect(), ..Plan::default() };
         let mut clock = Clock::at(Micros::from_secs(1_000));
         let deadline = Deadline::of(&plan, &clock);
         for (at, stops, over) in
