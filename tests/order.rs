@@ -1,5 +1,7 @@
 //! The house is in order: floors, files, limits stated once, notes and wiring against the code.
 
+#[path = "circles.rs"]
+mod circles;
 #[path = "floors.rs"]
 mod floors;
 #[path = "hardware_notes.rs"]

@@ -7,9 +7,11 @@ mod cell;
 mod container;
 mod shipment;
 
+pub use crate::mode::Mode;
 pub use cell::{CellWeighed, Escalation, Hold, Inspection, Judgement, Look, Release};
+pub use celltriage_rules::Purpose;
 pub use container::{CellPlaced, CellTakenOut, ContainerKind, ContainerOpened};
-pub use shipment::{HandedOver, Item, Mode, Purpose, ReceiverAgreed, ShipmentDrafted, ShipmentWithdrawn};
+pub use shipment::{HandedOver, Item, ReceiverAgreed, ShipmentDrafted, ShipmentWithdrawn};
 
 use crate::used::UsedRecord;
 use jiff::civil::Date;

@@ -32,6 +32,7 @@ pub mod ledger;
 pub mod limits;
 pub mod local_rules;
 pub mod lookup;
+pub mod mode;
 pub mod need;
 pub mod papers;
 pub mod refusal;

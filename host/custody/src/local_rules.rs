@@ -4,8 +4,8 @@
 //! workshop included. A place without a pack gets the pattern of the UN Model Regulations with everything to be
 //! verified, and no counted limits.
 
-use crate::event::Mode;
 use crate::limits::CounterLimit;
+use crate::mode::Mode;
 use crate::papers::{self, Consignment, Mark, Papers};
 use crate::waste_code::WasteCode;
 use celltriage_rules::{Blocked, Fact, LegalState, MarkOn, Packs, PlaceCode};

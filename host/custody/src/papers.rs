@@ -4,11 +4,11 @@
 //! each draft. A relief (such as the easy road rule) is used only where every limit counted for it is kept. Nothing here
 //! says that a consignment may go: a trained person does.
 
-use crate::event::{Mode, Purpose};
 use crate::limits::{CounterLimit, Measured};
+use crate::mode::Mode;
 use crate::need::Need;
 use crate::units::{Milligrams, MilliwattHours};
-use celltriage_rules::{Fact, FromRule, LegalState, Packs, PlaceCode, Section};
+use celltriage_rules::{Fact, FromRule, LegalState, Packs, PlaceCode, Purpose, Section};
 use jiff::civil::Date;
 use serde::{Deserialize, Deserializer, Serialize};
 use std::collections::BTreeSet;

@@ -2,7 +2,6 @@
 
 mod banner;
 mod block;
-mod fitting;
 mod heading;
 mod large;
 mod list;
@@ -10,8 +9,7 @@ mod paragraph;
 mod table;
 
 pub use banner::{Banner, Emergency};
-pub use block::{Block, Verbatim};
-pub use fitting::Fitting;
+pub use block::{Block, Fitting, Verbatim};
 pub use heading::{Heading, Level};
 pub use large::{Large, Shown};
 pub use list::{Bullets, Facts, Mark, Point, Points};

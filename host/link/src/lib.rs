@@ -13,6 +13,7 @@ pub mod discovery;
 mod error;
 mod missing;
 mod order;
+pub mod ports;
 mod recording;
 mod request_name;
 mod resume;

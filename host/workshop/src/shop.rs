@@ -4,7 +4,6 @@ use crate::clock::Clock;
 use crate::fault::Result;
 use celltriage_book::Book;
 use celltriage_custody::State;
-use celltriage_custody::clock_doubt::{Doubt, doubt};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
@@ -45,14 +44,6 @@ impl<'c> Workshop<'c> {
     /// Returns the day at the place of the workshop.
     pub fn today(&self) -> Date {
         self.now().to_zoned_datetime(self.zone.clone()).date()
-    }
-
-    /// Returns why the clock may be wrong, by the book's last entry. A face asks a person about it before it writes.
-    ///
-    /// # Errors
-    /// The book cannot be read.
-    pub fn clock_doubt(&self) -> Result<Option<Doubt>> {
-        Ok(doubt(self.now(), self.book.time_of_last_entry()?))
     }
 
     /// Reads how all cells, containers and shipments stand.

@@ -1,26 +1,12 @@
 //! What is drafted, agreed, given up and handed over.
 
+use crate::mode::Mode;
 use crate::papers::Papers;
 use crate::units::{Milligrams, MilliwattHours};
 use crate::waste_code::WasteCode;
-pub use celltriage_rules::Purpose;
-use celltriage_rules::{Carriage, LegalState, PlaceCode};
+use celltriage_rules::{LegalState, PlaceCode, Purpose};
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
-
-/// By what a shipment goes.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Mode {
-    /// Road.
-    Road,
-    /// Rail.
-    Rail,
-    /// Sea.
-    Sea,
-    /// Air: always refused.
-    Air,
-}
 
 /// One cell of a shipment, as it was when the papers were drafted.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -105,26 +91,4 @@ pub struct HandedOver {
     pub training: String,
     /// The waste code used, valid on this day; `None` if the place uses none.
     pub waste_code: Option<String>,
-}
-
-impl Mode {
-    /// Returns it in words.
-    pub const fn words(self) -> &'static str {
-        match self {
-            Mode::Road => "road",
-            Mode::Rail => "rail",
-            Mode::Sea => "sea",
-            Mode::Air => "air",
-        }
-    }
-
-    /// Returns the means of carriage that rules speak of.
-    pub const fn carriage(self) -> Carriage {
-        match self {
-            Mode::Road => Carriage::Road,
-            Mode::Rail => Carriage::Rail,
-            Mode::Sea => Carriage::Sea,
-            Mode::Air => Carriage::Air,
-        }
-    }
 }

@@ -1,6 +1,6 @@
 //! One block of a document: whatever stands on its own between what is above and what is below.
 
-use super::{Banner, Bullets, Emergency, Facts, Fitting, Heading, Large, Paragraph, Points, Table};
+use super::{Banner, Bullets, Emergency, Facts, Heading, Large, Paragraph, Points, Table};
 use crate::figure::Figure;
 use crate::text::Text;
 
@@ -46,6 +46,17 @@ pub struct Verbatim {
     pub indent: usize,
     /// The lines.
     pub text: Text,
+}
+
+/// Blocks for a wide page and the same for a narrow one. Only a terminal is ever narrow.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Fitting {
+    /// Columns from which on the page is wide.
+    pub least: usize,
+    /// On a wide page.
+    pub wide: Vec<Block>,
+    /// On a narrow page.
+    pub narrow: Vec<Block>,
 }
 
 impl Block {

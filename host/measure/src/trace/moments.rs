@@ -4,7 +4,7 @@
 //! add up exactly (Chan, Golub and LeVeque, The American Statistician 37 (1983) 242). Sums over differences of
 //! neighbours tell how alike neighbouring residuals are, without anyone reading the rows again.
 
-use super::{Gather, Point, Summary};
+use super::Point;
 
 /// Moments of rows; steps run from each row's predecessor to the row.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -68,8 +68,9 @@ impl Moments {
     }
 }
 
-impl Gather for Moments {
-    const NONE: Self = Self {
+impl Moments {
+    /// Of no rows.
+    pub(super) const NONE: Self = Self {
         count: 0.0,
         time: 0.0,
         value: 0.0,
@@ -81,16 +82,13 @@ impl Gather for Moments {
         rise_square: 0.0,
     };
 
-    fn of(before: Option<&Point>, rows: &[Point]) -> Self {
+    pub(super) fn of_rows(before: Option<&Point>, rows: &[Point]) -> Self {
         let sample = |point: &Point| (point.time.0, point.voltage.0);
         Self::of_samples(before.map(sample), rows.iter().map(sample))
     }
 
-    fn of_block(block: &Summary) -> &Self {
-        &block.moments
-    }
-
-    fn join(&mut self, next: &Self) {
+    /// Adds what follows.
+    pub(super) fn add(&mut self, next: &Self) {
         if next.count == 0.0 {
             return;
         }

@@ -272,3 +272,19 @@ impl Gather for Temperatures {
         self.largest_rise = self.largest_rise.max(next.largest_rise);
     }
 }
+
+impl Gather for Moments {
+    const NONE: Self = Moments::NONE;
+
+    fn of(before: Option<&Point>, rows: &[Point]) -> Self {
+        Self::of_rows(before, rows)
+    }
+
+    fn of_block(block: &Summary) -> &Self {
+        &block.moments
+    }
+
+    fn join(&mut self, next: &Self) {
+        self.add(next);
+    }
+}
