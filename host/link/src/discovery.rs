@@ -43,6 +43,8 @@ pub fn ask(name: &str) -> Result<(Identity, State), LinkError> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::ports::UsbTexts;
+    use celltriage_protocol::usb;
 
     fn port(name: &str, product: &str, serial: u64) -> Port {
         let serial = String::from_utf8(usb::serial_text(serial).to_vec()).expect("hexadecimal digits");
