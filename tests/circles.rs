@@ -56,7 +56,7 @@ fn leaves(text: &str) -> Vec<(bool, String)> {
     let mut all = Vec::new();
     let mut rest = text;
     while let Some(at) = rest.find("use ") {
-        let before = rest[..at].lines().last().unwrap_or_default().trim();
+        let before = rest[..at].rsplit('\n').next().unwrap_or_default().trim();
         let statement = &rest[at + 4..];
         let end = statement.find(';').unwrap_or(statement.len());
         if before.is_empty() || before.starts_with("pub") {
@@ -114,18 +114,22 @@ fn arrows(sources: &Sources) -> BTreeMap<String, BTreeSet<String>> {
     found
 }
 
-/// Takes away what names nothing that is left, again and again; what stays is in a circle or names one.
+/// Takes away what names nothing that is left, and what nothing left names, again and again; what stays is in a circle, or
+/// between two.
 fn circle(mut arrows: BTreeMap<String, BTreeSet<String>>) -> Vec<String> {
     loop {
-        let ground: Vec<String> = arrows
+        let named: BTreeSet<&String> = arrows.values().flatten().collect();
+        let loose: Vec<String> = arrows
             .iter()
-            .filter(|(_, to)| !to.iter().any(|one| arrows.contains_key(one)))
+            .filter(|(from, to)| !named.contains(from) || !to.iter().any(|one| arrows.contains_key(one)))
             .map(|(from, _)| from.clone())
             .collect();
-        if ground.is_empty() {
-            return arrows.into_iter().map(|(from, to)| format!("{from} -> {to:?}")).collect();
+        if loose.is_empty() {
+            let left: BTreeSet<String> = arrows.keys().cloned().collect();
+            let only = |to: BTreeSet<String>| to.intersection(&left).cloned().collect::<Vec<_>>().join(", ");
+            return arrows.into_iter().map(|(from, to)| format!("{from} -> {}", only(to))).collect();
         }
-        ground.iter().for_each(|one| drop(arrows.remove(one)));
+        loose.iter().for_each(|one| drop(arrows.remove(one)));
     }
 }
 
@@ -146,8 +150,8 @@ fn the_files_of_a_crate_form_no_circle() {
         found.extend(circle(arrows).into_iter().map(|one| format!("{}: {one}", folder.display())));
         crates += 1;
     }
-    assert!(found.is_empty(), "what stays is in a circle, or names one:\n{}", found.join("\n"));
-    assert!(crates >= 13 && seen > 700, "only {seen} arrows in {crates} crates were found");
+    assert!(found.is_empty(), "what stays is in a circle, or between two:\n{}", found.join("\n"));
+    assert!(crates >= 13 && seen > 800, "only {seen} arrows in {crates} crates were found");
 }
 
 #[test]
@@ -158,7 +162,11 @@ fn a_circle_is_found_also_behind_a_name_that_is_handed_on() {
     let straight =
         sources(&[("", "pub use a::A;\n"), ("a", "use crate::b::{B, C};\n"), ("b", "use std::fs;\n")]);
     assert!(circle(arrows(&straight)).is_empty());
-    let round = sources(&[("", "pub use a::A;\n"), ("a", "use super::b::B;\n"), ("b", "use crate::A;\n")]);
+    let round = sources(&[
+        ("", "pub use a::A;\n"),
+        ("a", "use std::fs;\nuse super::b::B;\n"),
+        ("b", "use crate::A;\n"),
+    ]);
     assert_eq!(circle(arrows(&round)).len(), 2);
     let nested =
         sources(&[("", ""), ("a::b", "use super::super::c::{d::E, F};\n"), ("c", "use crate::a::b::G;\n")]);

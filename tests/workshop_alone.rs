@@ -46,7 +46,7 @@ fn the_same_runs_in_threads_at_once_and_gives_the_same_figures() {
     let folder = tempfile::tempdir().expect("a folder");
     let estimates = |name: &str| {
         let path = folder.path().join(name);
-        screened("worn", Observations::no_signs(), &path).expect("assessed").assessment.estimates
+        screened("faded", Observations::no_signs(), &path).expect("assessed").assessment.estimates
     };
     let (one, other) = std::thread::scope(|scope| {
         let (one, other) = (scope.spawn(|| estimates("a.sqlite")), scope.spawn(|| estimates("b.sqlite")));

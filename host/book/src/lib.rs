@@ -19,6 +19,7 @@ mod error;
 mod read;
 mod record;
 mod recording;
+mod recording_number;
 mod row;
 mod schema;
 #[cfg(test)]
@@ -35,7 +36,8 @@ pub use digest::{Digest, NotADigest};
 pub use entry::{Attachment, Entry, NewAttachment, NewEntry, PROGRAM};
 pub use error::{BookError, Problem};
 pub use read::Filter;
-pub use recording::{Recording, RecordingNumber, UnfinishedRecording};
+pub use recording::{Recording, UnfinishedRecording};
+pub use recording_number::RecordingNumber;
 pub use verify::{BookFault, Verification};
 
 /// How long a request waits for another program's write. A write takes milliseconds, finishing the longest recording

@@ -4,30 +4,12 @@
 //! that names the recording finishes it; what was never finished stays listed. Until it is finished a recording is not
 //! part of the chain of digests.
 
-use std::fmt;
-
 use jiff::Timestamp;
 use rusqlite::{Connection, OptionalExtension, Transaction};
 
 use super::digest::Digester;
 use super::entry::one_line;
-use super::{Book, BookError, Digest, PATIENCE, Problem, SHORT_PATIENCE};
-
-/// The number of a recording: 1, 2, 3 and so on; not an entry's number.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub struct RecordingNumber(pub(super) u32);
-
-impl fmt::Display for RecordingNumber {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        self.0.fmt(f)
-    }
-}
-
-impl From<RecordingNumber> for i64 {
-    fn from(number: RecordingNumber) -> Self {
-        number.0.into()
-    }
-}
+use super::{Book, BookError, Digest, PATIENCE, Problem, RecordingNumber, SHORT_PATIENCE};
 
 /// A finished recording; [`Book::recording`] gives its bytes.
 #[derive(Clone, Debug, PartialEq, Eq)]

@@ -12,7 +12,7 @@ pub use banner::{Banner, Emergency};
 pub use block::{Block, Fitting, Verbatim};
 pub use heading::{Heading, Level};
 pub use large::{Large, Shown};
-pub use list::{Bullets, Facts, Mark, Point, Points};
+pub use list::{Bullet, Bullets, Facts, Point, Points};
 pub use paragraph::Paragraph;
 pub use table::{Column, Table};
 

@@ -2,7 +2,7 @@
 
 use crate::quantity_words::quantity_words;
 use celltriage_assessment::Assessment;
-use celltriage_document::document::{Block, Bullets, Mark, Paragraph, Table};
+use celltriage_document::document::{Block, Bullet, Bullets, Paragraph, Table};
 use celltriage_document::phrase::Phrase;
 use celltriage_document::text::Text;
 use celltriage_measure::estimate::{Estimate, Quantity};
@@ -26,7 +26,7 @@ pub fn estimates(assessment: &Assessment) -> Vec<Block> {
     });
     let said = grouped(warnings);
     let heed = said.iter().map(|(warning, quantities)| format!("{}: {warning}", quantities.join(", ")));
-    vec![table.into(), Bullets::of(heed).marked(Mark::Heed, 2).into()]
+    vec![table.into(), Bullets::of(heed).marked(Bullet::Heed, 2).into()]
 }
 
 fn figure(found: &Estimate) -> Text {

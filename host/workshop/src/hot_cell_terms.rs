@@ -3,6 +3,7 @@
 use crate::clock::Clock;
 use crate::fault::Result;
 use crate::fixture::FixtureFault;
+use crate::hot_cell_figure::{AlarmLimit, WatchSpan};
 use celltriage_instrument::hot_cell::alarm::AlarmLimits;
 use celltriage_instrument::hot_cell::watch::Terms;
 use celltriage_protocol::limits;
@@ -17,53 +18,6 @@ const LENGTH_S: (f64, f64) = (1.0, 31.0 * 86_400.0);
 /// Shortest and longest time between readings in s (our choice: what the fixture answers easily, and a third of the half
 /// minute after which missing readings are an alarm).
 const EVERY_S: (f64, f64) = (0.5, 10.0);
-
-/// A limit at which a watch raises an alarm.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum AlarmLimit {
-    /// Temperature of the cell in °C.
-    Hottest,
-    /// Cell over the air in K.
-    OverAir,
-    /// Warming in K/min.
-    Warming,
-    /// Warming over the air since the cell was coolest, in K.
-    Growth,
-    /// Fall of the voltage in mV.
-    Fall,
-}
-
-impl AlarmLimit {
-    /// Says what it limits, and in which unit.
-    pub const fn words(self) -> &'static str {
-        match self {
-            Self::Hottest => "the cell's temperature in °C",
-            Self::OverAir => "the cell over the air in K",
-            Self::Warming => "the warming in K/min",
-            Self::Growth => "the warming over the air in K",
-            Self::Fall => "the fall of the voltage in mV",
-        }
-    }
-}
-
-/// A span of time of a watch.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum WatchSpan {
-    /// Its length.
-    Length,
-    /// From one reading to the next.
-    Every,
-}
-
-impl WatchSpan {
-    /// Says what it is the span of.
-    pub const fn words(self) -> &'static str {
-        match self {
-            Self::Length => "the watch",
-            Self::Every => "the time between readings",
-        }
-    }
-}
 
 /// Limits other than the usual ones.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]

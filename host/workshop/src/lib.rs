@@ -38,6 +38,7 @@ pub mod full_run;
 pub mod grade_many;
 pub mod history;
 pub mod hot_cell;
+pub mod hot_cell_figure;
 pub mod hot_cell_terms;
 pub mod job;
 pub mod judging;

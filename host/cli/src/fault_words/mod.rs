@@ -41,6 +41,7 @@ pub fn of_workshop(fault: Fault, said_in: SaidIn) -> Error {
         Fault::Instrument(error) => error.into(),
         Fault::Custody(error) => (*error).into(),
         Fault::NotAnAssessment(error) => error.into(),
+        Fault::Fixture(fault) => fault.into(),
         other => measuring::of(other, said_in),
     }
 }

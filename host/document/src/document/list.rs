@@ -14,7 +14,7 @@ pub struct Facts {
 
 /// What stands before a bullet.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum Mark {
+pub enum Bullet {
     /// A dash.
     #[default]
     Dash,
@@ -28,7 +28,7 @@ pub enum Mark {
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Bullets {
     /// What stands before each.
-    pub mark: Mark,
+    pub mark: Bullet,
     /// Columns left free before the mark.
     pub indent: usize,
     /// The items.
@@ -69,13 +69,13 @@ impl Facts {
     }
 }
 
-impl Mark {
+impl Bullet {
     /// Returns the sign that everybody can read.
     pub const fn sign(self) -> &'static str {
         match self {
-            Mark::Dash => "-",
-            Mark::Heed => "!",
-            Mark::Plus => "+",
+            Bullet::Dash => "-",
+            Bullet::Heed => "!",
+            Bullet::Plus => "+",
         }
     }
 }
@@ -83,12 +83,12 @@ impl Mark {
 impl Bullets {
     /// Makes a list with dashes, two columns in.
     pub fn of<T: Into<Text>>(items: impl IntoIterator<Item = T>) -> Self {
-        Self { mark: Mark::Dash, indent: 2, items: items.into_iter().map(Into::into).collect() }
+        Self { mark: Bullet::Dash, indent: 2, items: items.into_iter().map(Into::into).collect() }
     }
 
     /// Sets what stands before each.
     #[must_use]
-    pub fn marked(self, mark: Mark, indent: usize) -> Self {
+    pub fn marked(self, mark: Bullet, indent: usize) -> Self {
         Self { mark, indent, ..self }
     }
 }

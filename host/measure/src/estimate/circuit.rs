@@ -7,13 +7,13 @@
 //! how fast was sampled and how many pairs were fitted (24 to 59 mOhm for one and the same DFN cell), and a 2 s pulse
 //! misses the resistance at 10 s by up to 4 mOhm of 64.
 
+use super::equivalent_circuit::{Circuit, Figure, RcPair};
 use super::exponentials::{Fit, SumTerms, fit};
 use super::measurement::Measurement;
 use super::pulse::Pulse;
 use super::rest_voltage::last;
 use crate::si::{Ohms, Seconds};
 use crate::trace::Voltages;
-use serde::{Deserialize, Serialize};
 use std::ops::Range;
 
 /// Shortest pulse and rest, and fewest rows, that are worth a description.
@@ -34,43 +34,6 @@ const LIKELY: f64 = 2.0;
 const LONGEST_SHARE: f64 = 0.5;
 /// Residuals this many times the noise's are not noise.
 const LARGE_RESIDUAL: f64 = 2.0;
-
-/// A number with its standard uncertainty.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-pub struct Figure {
-    /// Best value.
-    pub value: f64,
-    /// Standard uncertainty from the scatter of the rows alone, in the same unit.
-    pub standard_uncertainty: f64,
-}
-
-/// A resistance with a capacitance beside it.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-pub struct RcPair {
-    /// Resistance.
-    pub resistance_ohm: Figure,
-    /// Resistance times capacitance.
-    pub time_constant_s: Figure,
-}
-
-/// The circuit with what it is good for.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct Circuit {
-    /// Current of the pulse that it describes.
-    pub current_a: f64,
-    /// It holds from here after the current rose.
-    pub from_s: f64,
-    /// And until here.
-    pub until_s: f64,
-    /// Resistance that was over before `from_s`; it depends on sampling and number of pairs.
-    pub before_first_instant_ohm: Figure,
-    /// Pairs, fastest first.
-    pub pairs: Vec<RcPair>,
-    /// Root mean square of what it leaves unexplained, as a voltage.
-    pub residual_v: f64,
-    /// What the reader must know before using it.
-    pub warnings: Vec<String>,
-}
 
 impl Circuit {
     /// Returns the drop over the current at a time after the current rose; `None` if the description does not hold.

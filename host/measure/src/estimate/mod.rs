@@ -13,6 +13,7 @@ mod crossing;
 mod current_steps;
 mod discharge;
 mod discharge_end;
+mod equivalent_circuit;
 mod exponentials;
 mod front_end;
 mod holes;
@@ -49,7 +50,7 @@ pub mod synthetic;
 #[cfg(test)]
 mod tests;
 
-pub use circuit::{Circuit, Figure, RcPair};
+pub use equivalent_circuit::{Circuit, Figure, RcPair};
 pub use front_end::{BUDGETED_CURRENT, BUDGETED_THERMOMETER, BUDGETED_VOLTAGE, Doubt, FrontEnd};
 pub use quantity::Quantity;
 pub use resistance_25c::at_unknown_temperature;

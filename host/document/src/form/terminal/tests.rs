@@ -1,7 +1,7 @@
 //! The terminal's text: the layouts that pages have always had.
 
 use super::*;
-use crate::document::{Bullets, Large, Mark, Point, Table};
+use crate::document::{Bullet, Bullets, Large, Point, Table};
 use crate::phrase::Phrase;
 
 fn terminal() -> Terminal {
@@ -212,7 +212,7 @@ fn words_that_have_no_room_beside_a_long_beginning_go_under_it() {
 fn a_finding_stands_at_the_end_of_its_heading_and_signs_before_bullets() {
     let heading = Heading::section("rest voltage").aside("PASSES");
     assert_eq!(terminal().block(&heading.into()), format!("\nrest voltage{}PASSES\n", " ".repeat(62)));
-    let told = Bullets::of(["rested 30 s only"]).marked(Mark::Heed, 2);
+    let told = Bullets::of(["rested 30 s only"]).marked(Bullet::Heed, 2);
     assert_eq!(terminal().block(&told.into()), "  ! rested 30 s only\n");
     assert_eq!(terminal().block(&Heading::label("counted").into()), "counted\n");
 }
