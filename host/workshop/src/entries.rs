@@ -46,7 +46,7 @@ pub enum Content {
 
 /// What was kept with an entry.
 #[derive(Clone, Debug)]
-pub struct Kept {
+pub struct KeptWith {
     /// Files.
     pub attachments: Vec<Attachment>,
     /// Recordings of the fixture.
@@ -110,9 +110,9 @@ impl Workshop<'_> {
     ///
     /// # Errors
     /// The book cannot be read.
-    pub fn kept_with(&self, entry: u32) -> Result<Kept> {
+    pub fn kept_with(&self, entry: u32) -> Result<KeptWith> {
         let attachments = self.book.attachments_of(entry)?;
-        Ok(Kept { attachments, recordings: self.book.recordings_of(entry)? })
+        Ok(KeptWith { attachments, recordings: self.book.recordings_of(entry)? })
     }
 
     /// Returns the whole story of a cell.
