@@ -159,7 +159,7 @@ fn figure<T>(given: Option<f64>, unit: &str, read: impl Fn(f64) -> Option<T>) ->
     given
         .map(|figure| {
             read(figure).ok_or_else(|| {
-                Error::input(format!("{figure} {unit} cannot be meant; nothing was written"))
+                Error::input(format!("{figure} {unit} is not plausible; nothing was written"))
                     .hint("check figure and unit")
             })
         })

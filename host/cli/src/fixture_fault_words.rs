@@ -22,8 +22,8 @@ impl From<FixtureFault> for Error {
             FixtureFault::Reference { .. } => {
                 "give the limits of its data sheet: at most 2 %, at most 0.5 V, A or K, and not both zero".to_owned()
             }
-            FixtureFault::Point { .. } => "nothing was stored; begin anew".to_owned(),
-            FixtureFault::Points { .. } => "nothing was stored; correct it and begin anew".to_owned(),
+            FixtureFault::Point { .. } => "nothing was stored; begin again".to_owned(),
+            FixtureFault::Points { .. } => "nothing was stored; correct it and begin again".to_owned(),
             FixtureFault::Thermometer { .. } => {
                 "put both thermometers and the reference on one block of metal under a cloth, between 5 and 45 °C, for half \
                  an hour"

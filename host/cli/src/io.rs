@@ -13,7 +13,7 @@ use jiff::tz::TimeZone;
 use std::io::Write;
 use std::sync::atomic::{AtomicBool, Ordering};
 
-/// Puts a question to the person and returns the line typed; nothing where the input has ended.
+/// Puts a question to the person and returns the line typed; `None` if the input has ended.
 pub type Ask<'a> = dyn FnMut(&str) -> Option<String> + 'a;
 
 /// Lines kept free below a screenful: the question for more, what is said at the end, and the next prompt.

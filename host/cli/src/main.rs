@@ -15,7 +15,7 @@ fn main() -> ExitCode {
     let stop = Arc::new(AtomicBool::new(false));
     let wish = Arc::clone(&stop);
     // The first wish ends a run with the load off and the cell recorded; a second one ends the program at once, and
-    // the fixture drops the load by itself for want of a word from the host.
+    // the fixture drops the load by itself when the host falls silent.
     // While a question stands there is no run to end: the first one ends the program.
     let asking = Arc::new(AtomicBool::new(false));
     let asked = Arc::clone(&asking);

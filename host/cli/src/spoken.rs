@@ -2,7 +2,7 @@
 
 use celltriage_measure::observation::Answer;
 
-/// Returns what a line answers; nothing where it is neither yes nor no nor empty.
+/// Returns what a line answers; `None` if it is neither yes nor no nor empty.
 ///
 /// A first word that says yes counts, whatever follows: who types "yes it smokes" is not asked again. A no with more
 /// words behind it counts only where a mark ends it ("no, nothing"): "no idea" says that nobody knows.

@@ -86,7 +86,7 @@ fn heading(pack: &Pack) -> [Block; 2] {
     [Heading::title(title).into(), Paragraph::of(facts).into()]
 }
 
-/// What ends, what begins and what has to be verified anew between two days.
+/// What ends, what begins and what has to be verified again between two days.
 pub fn changes_page(layers: &[&Pack], first: Date, second: Date) -> Document {
     let (mut changes, mut overdue, mut same) = (Vec::new(), Vec::new(), 0);
     let mut line = |mark: &str, pack: &Pack, rule: &Rule| {

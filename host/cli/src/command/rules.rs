@@ -201,7 +201,7 @@ fn check(file: &Path, io: &mut Io<'_>) -> Result<u8, Error> {
         let count = pack.rules.len();
         let from_memory = pack.rules.iter().filter(|rule| rule.seen == Seen::Memory).count();
         let over = match &pack.origin {
-            PackOrigin::Own { replaces: true, .. } => "stands in place of the built-in pack",
+            PackOrigin::Own { replaces: true, .. } => "replaces the built-in pack",
             _ => "is laid over what is built in",
         };
         io.say(&format!(

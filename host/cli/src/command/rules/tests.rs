@@ -217,7 +217,7 @@ fn a_page_says_that_a_rule_stands_in_place_of_another_only_where_it_does() {
 fn an_own_pack_says_that_it_stands_in_place_of_a_built_in_one() {
     let (_folder, folder, file) = folder_with("ours.toml", &example().replace("\"NZ\"", "\"US\""));
     let (_, out, _) = call(&["check", &file]);
-    assert!(out.contains("it stands in place of the built-in pack"), "{out}");
+    assert!(out.contains("it replaces the built-in pack"), "{out}");
     let (_, out, _) = call(&["show", "US", "--rules", &folder]);
     assert!(
         out.contains("own: ours.toml, in place of the built-in one") && !out.contains("us.clock"),
