@@ -3,7 +3,7 @@
 //! | file | what |
 //! |---|---|
 //! | [`command_line`], [`arguments`], [`fixture_arguments`], [`choice`] | options, and the words for values of the floors below |
-//! | [`command`] | one file for each command: it asks, calls, shows |
+//! | [`mod@command`] | one file for each command: it asks, calls, shows |
 //! | [`case`] | label, looks and setting read from options and files; the open questions |
 //! | [`run_view`] | what happens meanwhile, as a bar or lines |
 //! | [`fault_words`], [`refusal_hint`], [`error`] | a fault as words with what to do, and the exit code |
