@@ -17,7 +17,7 @@ use celltriage_workshop::measuring::Overrides;
 use jiff::tz::TimeZone;
 use std::sync::atomic::{AtomicBool, Ordering};
 
-/// Assesses a cell over a link; the rule may set the wish to stop. Returns the exit's outcome as it stands in the book.
+/// Assesses a cell over a link; the rule may set the wish to stop. Returns how the run went, and the fate in the book.
 fn assessed(
     bench: &SharedBench,
     is_lost: impl FnMut(&Passing) -> bool,

@@ -11,6 +11,7 @@ use celltriage_measure::nameplate_file::Overrides;
 use celltriage_measure::observation::{Answer, HOW_TO_MEASURE_THICKNESS, Observations, Sign};
 use celltriage_rules::{PlaceCode, emergency_texts};
 use celltriage_verdict::{DEFAULT_POLICY, Policy};
+use celltriage_workshop::Workshop;
 
 /// Reads policy, place and packs.
 ///
@@ -37,6 +38,24 @@ pub fn read_setting(arguments: &SettingArguments, io: &Io<'_>) -> Result<Setting
 /// Says what to do about a cell that is reacting: at once the rules of its place, after the general words.
 pub fn alarm(setting: &Setting, io: &mut Io<'_>) {
     io.emergency(emergency_texts(&setting.packs, setting.place.as_ref()));
+}
+
+/// Warns where a label contradicts what the book has of the cell, and adds that to the label's warnings, so that it is on the
+/// decision's page.
+///
+/// # Errors
+/// The book cannot be read.
+pub fn warn_of_label(
+    shop: &Workshop<'_>,
+    cell: &str,
+    label: &mut Nameplate,
+    io: &mut Io<'_>,
+) -> Result<(), Error> {
+    if let Some(told) = shop.label_contradiction(cell, label)? {
+        io.note(&format!("warning: label: {told}"));
+        label.warnings.push(told);
+    }
+    Ok(())
 }
 
 /// Says it once more.

@@ -68,7 +68,7 @@ pub fn warn(last: Option<Timestamp>, io: &mut Io<'_>) {
 pub fn open_to_write(path: &Path, reacting: bool, io: &mut Io<'_>) -> Result<Book, Error> {
     if !path.exists() {
         confirmed(None, reacting, io)?;
-        return Book::open(path).map_err(Error::book);
+        return Ok(Book::open(path)?);
     }
     let book = Book::open(path)?;
     confirmed(book.time_of_last_entry()?, reacting, io)?;

@@ -23,7 +23,6 @@ pub mod desk;
 pub mod error;
 pub mod fault_words;
 pub mod fixture_arguments;
-pub mod fixture_fault_words;
 pub mod io;
 pub mod plain_text;
 pub mod refusal_hint;

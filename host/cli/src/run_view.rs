@@ -160,7 +160,6 @@ impl Attendant<WorkEvent> for RunView<'_, '_> {
             WorkEvent::NotDischarged { cell, why } => {
                 self.warn(&format!("{cell} is not discharged, and not to be charged again: {why}"));
             }
-            WorkEvent::Reading(_) => {}
         }
     }
 
@@ -190,5 +189,40 @@ fn words(step: &Step) -> String {
             f64::from(floor.get()) / 1e6,
             seconds as f64 / 3_600.0
         ),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use jiff::Timestamp;
+    use jiff::tz::TimeZone;
+    use std::sync::atomic::AtomicBool;
+
+    #[test]
+    fn a_book_that_is_locked_and_taken_again_is_reported_once_each() {
+        let (mut out, mut err, stop) = (Vec::new(), Vec::new(), AtomicBool::new(false));
+        let mut io = Io {
+            out: &mut out,
+            err: &mut err,
+            ask: None,
+            now: Timestamp::UNIX_EPOCH,
+            stated_day: None,
+            zone: TimeZone::UTC,
+            width: 100,
+            height: None,
+            colour: false,
+            live: false,
+            bars: None,
+            screen: false,
+            told: Vec::new(),
+            stop: &stop,
+        };
+        let mut view = RunView::on(&mut io);
+        view.sees(&WorkEvent::BookLocked("book.sqlite".into()));
+        view.sees(&WorkEvent::BookTakesAgain);
+        let told = String::from_utf8(err).unwrap();
+        assert_eq!(told.matches("holds it locked; the test goes on").count(), 1, "{told}");
+        assert_eq!(told.matches("takes the frames again").count(), 1, "{told}");
     }
 }

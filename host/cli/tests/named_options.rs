@@ -36,7 +36,7 @@ const PRINTED_BY: &[(&str, &[&str])] = &[
     ("fault_words/mixing.rs", &["assess", "guided", "grade", "hot-cell-watch"]),
     ("command/fixture/reference.rs", &["fixture calibrate"]),
     ("command/fixture.rs", &["fixture self-test"]),
-    ("fixture_fault_words.rs", &["fixture check-standard chart"]),
+    ("fault_words/fixture.rs", &["fixture check-standard chart"]),
     ("fault_words/measuring.rs", &["assess", "guided"]),
     (
         "fault_words/link.rs",

@@ -95,27 +95,15 @@ fn largest_energy() -> MilliwattHours {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::test_support::entry as new_entry;
     use celltriage_assessment::test_support::example;
-    use celltriage_book::{Book, NewEntry};
+    use celltriage_book::Book;
     use serde_json::{Value, json};
 
     fn entry(result: Value) -> Entry {
         let folder = tempfile::tempdir().unwrap();
         let mut book = Book::open(folder.path().join("book.sqlite")).unwrap();
-        let new = NewEntry {
-            at: "2026-11-25T12:00:00Z".parse().unwrap(),
-            kind: record::ASSESSMENT.to_owned(),
-            cell_id: "PE-1".to_owned(),
-            fate: None,
-            summary: "one".to_owned(),
-            program: "test".to_owned(),
-            inputs: json!({}),
-            result,
-            corrects: None,
-            attachments: Vec::new(),
-            recordings: Vec::new(),
-        };
-        book.append(new).unwrap()
+        book.append(new_entry(record::ASSESSMENT, "PE-1", result)).unwrap()
     }
 
     #[test]

@@ -162,10 +162,11 @@ fn finding(
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::test_support::entry as new_entry;
     use celltriage_assessment::Subject;
     use celltriage_assessment::record::ASSESSMENT;
     use celltriage_assessment::test_support::example;
-    use celltriage_book::{Book, NewEntry};
+    use celltriage_book::Book;
     use celltriage_measure::observation::Observations;
     use celltriage_verdict::RunOutcome;
     use serde_json::json;
@@ -173,20 +174,7 @@ mod tests {
     fn entry(change: impl FnOnce(&mut Subject)) -> Entry {
         let folder = tempfile::tempdir().unwrap();
         let mut book = Book::open(folder.path().join("book.sqlite")).unwrap();
-        let new = NewEntry {
-            at: "2026-11-25T12:00:00Z".parse().unwrap(),
-            kind: ASSESSMENT.to_owned(),
-            cell_id: "PE-1".to_owned(),
-            fate: None,
-            summary: "one".to_owned(),
-            program: "test".to_owned(),
-            inputs: json!({}),
-            result: serde_json::to_value(example(change)).unwrap(),
-            corrects: None,
-            attachments: Vec::new(),
-            recordings: Vec::new(),
-        };
-        book.append(new).unwrap()
+        book.append(new_entry(ASSESSMENT, "PE-1", serde_json::to_value(example(change)).unwrap())).unwrap()
     }
 
     fn found(change: impl FnOnce(&mut Subject)) -> Vec<(String, CellState)> {

@@ -83,7 +83,7 @@ impl Connected {
     }
 }
 
-/// Returns the name under which a fixture stands in the book: the digits its USB port tells as serial number.
+/// Returns the name of a fixture in the book: the digits that its USB port reports as serial number.
 pub fn name_of(serial: u64) -> String {
     format!("fixture {serial:016X}")
 }

@@ -1,5 +1,6 @@
 //! Assesses one cell: measures it, judges it, and writes that into the book.
 
+use crate::danger::emergency_at;
 use crate::event::{Attendant, WorkEvent};
 use crate::fault::Result;
 use crate::history;
@@ -13,7 +14,6 @@ use celltriage_book::RecordingNumber;
 use celltriage_instrument::simulated::KEPT_OFF;
 use celltriage_link::Link;
 use celltriage_measure::plan::{Extent, plan};
-use celltriage_rules::emergency_texts;
 use celltriage_verdict::CellState;
 
 /// A decision that is in the book.
@@ -94,7 +94,8 @@ impl Workshop<'_> {
         let assessment = case.judge(measured.recorded.trace.as_ref(), origin);
         if assessment.verdict.condition == CellState::Critical {
             // The fixture has seen what the person may not have.
-            attendant.sees(&WorkEvent::Emergency(emergency(case)));
+            let texts = emergency_at(case.setting.place.as_ref(), &case.setting.packs);
+            attendant.sees(&WorkEvent::Emergency(texts));
         }
         Ok(Judged { assessment, recording: measured.recording, notes })
     }
@@ -147,10 +148,4 @@ impl Workshop<'_> {
         let entry = record::write(&mut self.book, case, &assessment, evidence, notes, now)?;
         Ok(Assessed { entry: entry.number, assessment, by_choice })
     }
-}
-
-/// Returns what to do about a cell that is reacting, by the rules of its place.
-pub fn emergency(case: &Case) -> Vec<String> {
-    let texts = emergency_texts(&case.setting.packs, case.setting.place.as_ref());
-    texts.into_iter().map(str::to_owned).collect()
 }

@@ -1,6 +1,5 @@
 //! What happens while the workshop does something: every face shows it in its own way.
 
-use celltriage_instrument::readings::ReadingEvent;
 use celltriage_link::RunEvent;
 use celltriage_measure::plan::Planned;
 use celltriage_protocol::reply::Identity;
@@ -64,6 +63,4 @@ pub enum WorkEvent {
         /// Why.
         why: String,
     },
-    /// Readings of the fixture come in.
-    Reading(ReadingEvent),
 }

@@ -27,8 +27,16 @@ impl Workshop<'_> {
     /// # Errors
     /// The book cannot be read.
     pub fn label_contradiction(&self, cell: &str, label: &Nameplate) -> Result<Option<String>, Fault> {
-        Ok(KnownLabel::read(&self.book, cell)?.and_then(|known| known.contradicted_by(label)))
+        Ok(contradiction(&self.book, cell, label)?)
     }
+}
+
+/// Returns where a label contradicts what a book has of the cell.
+///
+/// # Errors
+/// The book cannot be read.
+pub fn contradiction(book: &Book, cell: &str, label: &Nameplate) -> Result<Option<String>, CustodyError> {
+    Ok(KnownLabel::read(book, cell)?.and_then(|known| known.contradicted_by(label)))
 }
 
 impl KnownLabel {

@@ -26,11 +26,6 @@ impl<'c> Workshop<'c> {
         &self.book
     }
 
-    /// Gives the book back.
-    pub fn into_book(self) -> Book {
-        self.book
-    }
-
     /// Returns the time now.
     pub fn now(&self) -> Timestamp {
         self.clock.now()

@@ -2,7 +2,9 @@
 
 use super::{known_first, show};
 use crate::arguments::{AssessArguments, LabelArguments, OverrideArguments};
-use crate::case::{alarm, alarm_again, ask_for_thickness, read_label, read_looks, read_setting};
+use crate::case::{
+    alarm, alarm_again, ask_for_thickness, read_label, read_looks, read_setting, warn_of_label,
+};
 use crate::clock_check::open_to_write;
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error};
 use crate::io::Io;
@@ -39,10 +41,7 @@ pub fn run(arguments: &AssessArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     let clock = HeldClock::at(io.now);
     let book = open_to_write(&arguments.book.path, reacting, io)?;
     let mut shop = Workshop::new(book, &clock, io.zone.clone());
-    if let Some(told) = shop.label_contradiction(&arguments.id, &nameplate)? {
-        io.note(&format!("warning: label: {told}"));
-        nameplate.warnings.push(told);
-    }
+    warn_of_label(&shop, &arguments.id, &mut nameplate, io)?;
     let history = shop.history(&arguments.id, nameplate.model.as_deref(), before.simulated)?;
     let case = Case { id: arguments.id.clone(), nameplate, observations, setting, history, files };
     let (simulated, overrides) = (before.simulated, overrides(&arguments.overrides));

@@ -5,7 +5,7 @@
 
 use super::{known_first, say_json};
 use crate::arguments::{BookPath, LabelArguments, LooksArguments, SettingArguments};
-use crate::case::{read_label, read_looks};
+use crate::case::{read_label, read_looks, warn_of_label};
 use crate::cell_name::cell_name;
 use crate::clock_check::open_to_write;
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error, Kind, read_text};
@@ -21,7 +21,6 @@ use celltriage_workshop::Workshop;
 use celltriage_workshop::assess::Assessed;
 use celltriage_workshop::clock::HeldClock;
 use celltriage_workshop::job::Job;
-use celltriage_workshop::known_label::KnownLabel;
 use celltriage_workshop::measuring::Overrides;
 use celltriage_written::read;
 use clap::Args;
@@ -99,15 +98,16 @@ pub fn run(arguments: &BatchArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     let cells = cells(&arguments.file)?;
     let setting = crate::case::read_setting(&arguments.setting, io)?;
     // While somebody is still there: each cell's thread opens the book by itself and asks nobody.
-    let book = open_to_write(&arguments.book.path, false, io)?;
+    let clock = HeldClock::at(io.now);
+    let shop = Workshop::new(open_to_write(&arguments.book.path, false, io)?, &clock, io.zone.clone());
     // Nobody sits there at night.
     io.ask = None;
     let folder = arguments.file.parent().unwrap_or(Path::new(""));
     let mut ready = Vec::new();
     for (cell, seed) in cells.iter().zip(1..) {
-        ready.push(made_ready(cell, seed, folder, &setting, &book, io)?);
+        ready.push(made_ready(cell, seed, folder, &setting, &shop, io)?);
     }
-    drop(book);
+    drop(shop);
     if ready.iter().any(|one| one.case.observations.answer(Sign::ActiveNow) == Answer::Yes) {
         crate::case::alarm(&setting, io);
     }
@@ -229,7 +229,7 @@ fn made_ready(
     seed: u64,
     folder: &Path,
     setting: &Setting,
-    book: &Book,
+    shop: &Workshop<'_>,
     io: &mut Io<'_>,
 ) -> Result<Job, Error> {
     let of = |error: Error| Error { message: format!("cell {}: {}", cell.id, error.message), ..error };
@@ -246,7 +246,7 @@ fn made_ready(
         _ => return Err(of(Error::input("write either port or simulated"))),
     };
     let simulated_run = choice.bench_cell().is_some();
-    let simulated = known_first::told_of(book, &cell.id, simulated_run, io).map_err(of)?.simulated;
+    let simulated = known_first::told_of(shop.book(), &cell.id, simulated_run, io).map_err(of)?.simulated;
     let label = LabelArguments {
         cell: cell.cell.as_ref().map(|file| folder.join(file)),
         ..LabelArguments::default()
@@ -261,19 +261,8 @@ fn made_ready(
         ..LooksArguments::default()
     };
     let observations = read_looks(&looks, io).map_err(of)?;
-    if let Some(told) = KnownLabel::read(book, &cell.id)?.and_then(|known| known.contradicted_by(&nameplate))
-    {
-        io.note(&format!("warning: label: {told}"));
-        nameplate.warnings.push(told);
-    }
-    let history = celltriage_workshop::history::read(
-        book,
-        &cell.id,
-        nameplate.model.as_deref(),
-        simulated,
-        io.now,
-        &io.zone,
-    )?;
+    warn_of_label(shop, &cell.id, &mut nameplate, io)?;
+    let history = shop.history(&cell.id, nameplate.model.as_deref(), simulated)?;
     let case =
         Case { id: cell.id.clone(), nameplate, observations, setting: setting.clone(), history, files };
     let overrides = Overrides { acknowledge_trip: false, despite_stop: cell.despite_stop.clone() };

@@ -16,7 +16,7 @@ use celltriage_verdict::CellState;
 use celltriage_workshop::Workshop;
 use celltriage_workshop::admission::not_mixed_in;
 use celltriage_workshop::clock::HeldClock;
-use celltriage_workshop::known_label::KnownLabel;
+use celltriage_workshop::known_label::contradiction;
 use celltriage_workshop::trace_file::GivenTrace;
 use std::path::Path;
 
@@ -95,8 +95,8 @@ fn judged_beside(
         Some(id) => id.to_owned(),
         None => trace.file_stem().unwrap_or_default().to_string_lossy().into_owned(),
     };
-    if let Some(known) = book.map(|book| KnownLabel::read(book, &id)).transpose()?.flatten() {
-        nameplate.warnings.extend(known.contradicted_by(&nameplate));
+    if let Some(book) = book {
+        nameplate.warnings.extend(contradiction(book, &id, &nameplate)?);
     }
     let bytes = std::fs::read(trace)
         .map_err(|error| Error::input(format!("cannot read the trace {}: {error}", trace.display())))?;

@@ -1,7 +1,7 @@
 //! Faults of a fixture as an instrument.
 
+use super::fixture::which_standard;
 use crate::error::{Error, Kind};
-use crate::fixture_fault_words::which_standard;
 use celltriage_instrument::error::InstrumentError;
 
 impl From<InstrumentError> for Error {

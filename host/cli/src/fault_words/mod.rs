@@ -3,6 +3,7 @@
 mod admission;
 mod clock;
 mod custody;
+mod fixture;
 mod instrument;
 mod link;
 mod measuring;

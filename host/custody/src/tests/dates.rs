@@ -91,17 +91,23 @@ fn overdue_items_come_first() {
     assert_eq!(items[0].when(), "55 days overdue");
 }
 
-#[test]
-fn papers_drafted_before_the_change_of_codes_are_not_used_after_it() {
-    let (eve, day) = (date(2026, 12, 8), date(2026, 12, 9));
+/// One intact cell in a container in Germany, whose shipment S1 was drafted and agreed on a day.
+fn agreed_on(day: Date) -> World {
     let mut world = World::new();
-    world.today = eve;
+    world.today = day;
     world.intact("PE-1");
     world.open("BOX", ContainerKind::Intact, "DE");
     world.must(placed("BOX", "PE-1", None));
     let request = world.request("S1", "BOX");
     world.draft(&request).unwrap();
     world.must(agreed("S1"));
+    world
+}
+
+#[test]
+fn papers_drafted_before_the_change_of_codes_are_not_used_after_it() {
+    let (eve, day) = (date(2026, 12, 8), date(2026, 12, 9));
+    let mut world = agreed_on(eve);
     assert!(matches!(world.hand_over("S1", Some("16 06 07*")), Err(Refusal::WasteCode { .. })));
 
     world.today = day;
@@ -122,14 +128,7 @@ fn papers_drafted_before_the_change_of_codes_are_not_used_after_it() {
 
 #[test]
 fn a_hand_over_on_the_eve_uses_the_old_code_also_when_it_is_written_down_later() {
-    let mut world = World::new();
-    world.today = date(2026, 12, 8);
-    world.intact("PE-1");
-    world.open("BOX", ContainerKind::Intact, "DE");
-    world.must(placed("BOX", "PE-1", None));
-    let request = world.request("S1", "BOX");
-    world.draft(&request).unwrap();
-    world.must(agreed("S1"));
+    let mut world = agreed_on(date(2026, 12, 8));
     world.today = date(2026, 12, 10);
     world.try_on(date(2026, 12, 8), handed_over("S1", Some("16 06 05"))).unwrap();
 }

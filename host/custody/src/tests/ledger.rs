@@ -5,7 +5,7 @@ use crate::error::CustodyError;
 use crate::ledger::{Signature, event_of, record};
 use celltriage_assessment::record::ASSESSMENT;
 use celltriage_assessment::test_support::example;
-use celltriage_book::{Book, NewEntry, Problem};
+use celltriage_book::{Book, Problem};
 use celltriage_verdict::CellState;
 use serde_json::json;
 use std::cell::Cell as Once;
@@ -15,22 +15,6 @@ fn assessment(book: &mut Book, cell: &str, fate: Fate, condition: CellState) {
     made.verdict.fate = fate;
     made.verdict.condition = condition;
     book.append(entry(ASSESSMENT, cell, serde_json::to_value(&made).unwrap())).unwrap();
-}
-
-fn entry(kind: &str, cell: &str, result: serde_json::Value) -> NewEntry {
-    NewEntry {
-        at: "2026-11-25T12:00:00Z".parse().unwrap(),
-        kind: kind.to_owned(),
-        cell_id: cell.to_owned(),
-        fate: None,
-        summary: "one".to_owned(),
-        program: "test".to_owned(),
-        inputs: json!({}),
-        result,
-        corrects: None,
-        attachments: Vec::new(),
-        recordings: Vec::new(),
-    }
 }
 
 fn signature() -> Signature {

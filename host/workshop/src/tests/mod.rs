@@ -16,8 +16,8 @@ use celltriage_assessment::test_support::example;
 use celltriage_assessment::{Assessment, Subject};
 use celltriage_book::Book;
 use celltriage_custody::checklist::Answers;
-use celltriage_custody::event::{ContainerKind, ContainerOpened};
-use celltriage_custody::test_support::{TODAY, answers_for};
+use celltriage_custody::event::{ContainerKind, ContainerOpened, Event};
+use celltriage_custody::test_support::{TODAY, answers_for, opened};
 use celltriage_custody::{CustodyError, PackRules, Refusal};
 use celltriage_rules::{LegalState, Packs};
 use celltriage_verdict::{CellState, Fate};
@@ -105,18 +105,8 @@ pub fn judgement(shop: &Workshop<'_>, cell: &str, state: LegalState) -> crate::j
 }
 
 pub fn container(name: &str, kind: ContainerKind, place: &str) -> ContainerOpened {
-    ContainerOpened {
-        container: name.to_owned(),
-        kind,
-        place: place.parse().unwrap(),
-        stands: "yard, north wall".to_owned(),
-        tare: None,
-        most_cells: None,
-        most_mass: None,
-        most_energy: None,
-        one_chemistry: false,
-        volume: None,
-    }
+    let Event::ContainerOpened(container) = opened(name, kind, place) else { unreachable!() };
+    container
 }
 
 /// The refusal in a fault.
