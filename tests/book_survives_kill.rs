@@ -14,7 +14,7 @@ use std::process::{Child, Command, Stdio};
 use std::sync::mpsc::{Sender, channel};
 use std::time::{Duration, Instant};
 
-use celltriage_book::{Book, NewAttachment, NewEntry, RecordingNumber};
+use celltriage_book::{Book, NewAttachment, NewEntry, RecordingNumber, Subject};
 use jiff::Timestamp;
 use serde_json::json;
 
@@ -219,7 +219,10 @@ fn write_until_killed(path: &Path) {
         let new = NewEntry {
             at: Timestamp::now(),
             kind: "assessment".into(),
-            cell_id: "C-1".into(),
+            subject: Subject::cell("C-1"),
+            about: Vec::new(),
+            simulated: Some(false),
+            personal: Vec::new(),
             fate: Some("undecided".into()),
             summary: format!("finishes recording {recording}"),
             program: "the test's child".into(),

@@ -67,7 +67,14 @@ impl PlayedFixture {
     }
 
     fn records(&self) -> Vec<CalibrationRecord> {
-        let found = self.shop.open().records(CALIBRATION, FIXTURE).expect("it is read");
+        let found = self
+            .shop
+            .open()
+            .records(
+                CALIBRATION,
+                &celltriage_book::Subject::new(celltriage_book::SubjectKind::Fixture, FIXTURE),
+            )
+            .expect("it is read");
         found.into_iter().map(|(_, record)| record).collect()
     }
 }

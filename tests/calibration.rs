@@ -20,7 +20,10 @@ fn a_guided_calibration_finds_the_errors_of_the_parts() {
     snapshot!("calibrate_voltage", shop.shown(&shop.calibrate("voltage", "supply", "0.05", "0.0002")));
     snapshot!("calibrate_current", shop.shown(&shop.calibrate("current", "supply", "0.2", "0.0005")));
     snapshot!("calibrate_thermometers", shop.shown(&shop.calibrate("thermometers", "supply", "0", "0.1")));
-    let found: Vec<(u32, CalibrationRecord)> = shop.open().records(CALIBRATION, FIXTURE).expect("readable");
+    let found: Vec<(u32, CalibrationRecord)> = shop
+        .open()
+        .records(CALIBRATION, &celltriage_book::Subject::new(celltriage_book::SubjectKind::Fixture, FIXTURE))
+        .expect("readable");
     let last = &found.last().expect("three").1;
     assert_eq!((found.len(), last.new.number), (3, 3));
     let truth = ChannelErrors::default();
@@ -86,7 +89,10 @@ fn figures_that_cannot_be_are_refused_and_nothing_is_stored() {
         let refused = given(points);
         assert!(refused.code == 2 && refused.err.contains(why), "{points:?}: {}", refused.err);
     }
-    let records: Vec<(u32, CalibrationRecord)> = shop.open().records(CALIBRATION, FIXTURE).expect("readable");
+    let records: Vec<(u32, CalibrationRecord)> = shop
+        .open()
+        .records(CALIBRATION, &celltriage_book::Subject::new(celltriage_book::SubjectKind::Fixture, FIXTURE))
+        .expect("readable");
     assert!(records.is_empty());
     let stored = given(&["3.0000=2.9953", "4.2000=4.1931"]);
     assert!(stored.code == 0 && stored.out.contains("+1837 ppm -802 uV"), "{}\n{}", stored.out, stored.err);
@@ -144,7 +150,8 @@ fn every_command_meets_the_calibration_that_was_stored() {
 
 /// What an assessment says of the calibration it used.
 fn calibration_of(book: &Book, cell: &str) -> Value {
-    let filter = celltriage_book::Filter { cell_id: Some(cell.to_owned()), ..Default::default() };
+    let filter =
+        celltriage_book::Filter { about: Some(celltriage_book::Subject::cell(cell)), ..Default::default() };
     let entries = book.entries(&filter).expect("the book is read");
     let judged = entries.iter().find(|entry| entry.fate.is_some()).expect("a decision");
     judged.result["conditions"]["calibration_used"].clone()

@@ -15,7 +15,8 @@ fn a_sign_given_in_any_call_ends_the_run_with_a_decision() {
     assert_eq!(shop.fate("A").as_deref(), Some("quarantine"));
     shop.never_charged("A", "swollen");
 
-    // In the middle of a run, with nothing on the fixture.
+    // In the middle of a run, with nothing on the fixture. What was written without one was a real cell.
+    let shop = Shop::new();
     assert_eq!(shop.at(NOON, "guided --id B --simulated sound --no-signs --json", &[]).code, 0);
     let call = shop.at(EVENING, "guided --id B --charged --sign active_now=yes", &[]);
     assert!(call.code == 2 && call.out.contains("Q U A R A N T I N E"), "{}{}", call.out, call.err);
@@ -62,6 +63,7 @@ fn an_answer_counts_for_a_day() {
     let again = shop.at("2026-11-27T12:00:00Z", "guided --id E --simulated sound --no-signs", &[]);
     assert!(again.code == 0 && again.out.contains(CHARGE), "{}{}", again.out, again.err);
     // What a trace from elsewhere tells is not what the cell is today.
+    let shop = Shop::new();
     let typed = "grade traces/two_level.csv --id F --no-signs --cell labels/scanner_cell.toml";
     assert_eq!(shop.at(NOON, typed, &[]).code, 0);
     let graded = shop.at(NOON, "guided --id F", &[]);

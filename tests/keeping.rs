@@ -14,3 +14,5 @@ mod custody_records;
 mod custody_recycling;
 #[path = "custody_words.rs"]
 mod custody_words;
+#[path = "old_book.rs"]
+mod old_book;

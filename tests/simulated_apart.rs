@@ -56,35 +56,34 @@ fn it_is_counted_against_no_limit_and_no_clock_runs() {
 }
 
 #[test]
-fn real_and_simulated_cells_lie_in_no_box_together_and_share_no_name() {
-    let shop = Shop::of_a_real_day();
-    shop.boxes("DE", "IN", "PE-0402");
-    let simulated = ["assess", "--simulated", "high-resistance", "--no-signs", "--id"];
-    shop.prints(&[&simulated[..], &["PE-9"]].concat());
-    shop.judge("PE-9", "intact_waste", &["--because", "seen"]);
-    shop.refused(
-        &[&["container", "place", "IN", "PE-9"][..], &BY].concat(),
-        "cell PE-9 is simulated and container IN holds PE-0402",
-    );
-    let open = ["container", "open", "SIM", "--kind", "intact", "--place", "DE", "--stands", "desk"];
-    shop.prints(&[&open[..], &BY].concat());
-    shop.prints(&[&["container", "place", "SIM", "PE-9"][..], &BY].concat());
-    shop.judge("PE-0403", "intact_waste", &["--because", "seen"]);
-    shop.refused(
-        &[&["container", "place", "SIM", "PE-0403"][..], &BY].concat(),
-        "cell PE-0403 is real and container SIM holds PE-9",
-    );
-    // A name has real entries or simulated ones.
-    shop.refused(&[&simulated[..], &["PE-0401"]].concat(), "the book has real entries of cell PE-0401");
-    let watch = ["hot-cell-watch", "--id", "PE-0401", "--simulated", "sound", "--hours", "0.1"];
-    shop.refused(&watch, "the book has real entries of cell PE-0401");
-    shop.refused(
+fn real_and_simulated_cells_share_no_book() {
+    let real = Shop::of_a_real_day();
+    let watch = ["hot-cell-watch", "--id", "PE-0999", "--simulated", "sound", "--hours", "0.1"];
+    for typed in [
+        &["assess", "--simulated", "high-resistance", "--no-signs", "--id", "PE-9"][..],
+        &watch,
         &["guided", "--id", "PE-0401", "--simulated", "sound", "--no-signs"],
-        "the book has real entries of cell PE-0401",
-    );
+    ] {
+        real.refused(typed, "it is a book of real cells and takes no others");
+    }
+    let simulated = Shop::new();
+    simulated.prints(&["assess", "--simulated", "sound", "--no-signs", "--id", "PE-9"]);
     let graded =
-        ["grade", "traces/two_level.csv", "--no-signs", "--cell", "labels/scanner_cell.toml", "--id", "PE-9"];
-    shop.refused(&graded, "the book has simulated entries of cell PE-9");
+        ["grade", "traces/two_level.csv", "--no-signs", "--cell", "labels/scanner_cell.toml", "--id", "PE-8"];
+    simulated.refused(&graded, "it is a book of simulated cells and takes no others");
+    // What nobody measures is of the book's sort.
+    simulated.prints(&[
+        "assess",
+        "--no-signs",
+        "--sign",
+        "swollen=yes",
+        "--id",
+        "PE-7",
+        "--simulated",
+        "sound",
+    ]);
+    let told = simulated.prints(&["book", "list"]);
+    assert_eq!(told.matches("SIMULATED").count(), 2, "{told}");
 }
 
 #[test]
@@ -138,10 +137,7 @@ fn it_is_no_sibling_of_a_real_cell() {
         known.siblings.into_iter().map(|one| one.cell).collect()
     };
     assert_eq!((siblings(true), siblings(false)), (vec!["SIM-1".to_owned(), "SIM-2".to_owned()], vec![]));
-    shop.prints(&["grade", "traces/two_level.csv", "--no-signs", "--cell", &label, "--id", "REAL-1"]);
-    assert_eq!((siblings(true), siblings(false)), (vec![], vec!["REAL-1".to_owned()]));
-    let (page, json) = model();
-    assert!(!page.contains("SIM-") && page.contains("REAL-1") && page.contains("mean: 2"), "{page}");
-    assert!(json.get("simulated").is_none() && json["simulated_left_out"] == 2, "{json}");
-    assert_eq!(json["cells"].as_array().map(Vec::len), Some(1));
+    // A real cell finds no place in this book at all.
+    let graded = ["grade", "traces/two_level.csv", "--no-signs", "--cell", &label, "--id", "REAL-1"];
+    shop.refused(&graded, "it is a book of simulated cells and takes no others");
 }

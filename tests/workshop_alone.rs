@@ -37,7 +37,7 @@ fn a_cell_is_assessed_and_recorded_by_ten_lines_without_a_terminal() {
     assert_eq!(assessed.assessment.verdict.fate, Fate::Undecided, "a screen never proves capacity");
     assert!(assessed.is_finished() && assessed.assessment.conditions.is_simulated());
     let book = Book::open_read_only(&path).expect("a book");
-    assert_eq!(book.entry(assessed.entry).expect("readable").expect("there").cell_id, "PE-0421");
+    assert_eq!(book.entry(assessed.entry).expect("readable").expect("there").subject.name, "PE-0421");
     assert!(book.verify().expect("readable").passed());
 }
 
@@ -65,7 +65,7 @@ fn a_cell_that_nobody_has_looked_at_is_a_fault_as_data_and_leaves_nothing() {
     assert_eq!(open.len(), 5);
     assert!(!fault.to_string().contains("--"), "options are no business of the workshop: {fault}");
     let book = Book::open_read_only(&path).expect("a book");
-    assert!(book.entries_of("PE-0421").expect("readable").is_empty());
+    assert!(book.entries_of(&celltriage_book::Subject::cell("PE-0421")).expect("readable").is_empty());
 }
 
 /// Sees what happens, and wants to stop at the first sample under load.

@@ -56,7 +56,9 @@ fn every_command_that_writes_wants_a_person_for_a_clock_in_doubt() {
         let needs_more =
             typed.contains(" inspect ") || typed.contains(" take-out ") || typed.contains("charged");
         assert!(!done.err.contains("this computer says"), "{now} {typed}: {}", done.err);
-        assert!(done.code == 0 || needs_more, "{now} {typed}: {}{}", done.out, done.err);
+        // The Friday's book is of simulated cells, and a trace from elsewhere is of a real one.
+        let other_book = typed.starts_with("grade") && done.err.contains("a book of simulated cells");
+        assert!(done.code == 0 || needs_more || other_book, "{now} {typed}: {}{}", done.out, done.err);
     }
 }
 

@@ -5,7 +5,7 @@
 //! name the simulated board; nothing that was decided is changed.
 
 use crate::call;
-use celltriage_book::{Book, Filter, NewAttachment, NewEntry};
+use celltriage_book::{Book, Entry, Filter, NewAttachment, NewEntry};
 use serde_json::Value;
 use std::path::Path;
 use std::sync::OnceLock;
@@ -33,24 +33,28 @@ pub fn real_day(to: &Path) {
             name: kept.name,
             media_type: kept.media_type,
         });
-        let (mut inputs, mut result) = (entry.inputs, entry.result);
+        let about = from.about(entry.number).expect("readable").into_iter().skip(1).collect();
+        let Entry { head, mut inputs, mut result } = entry;
         put(&mut inputs, "/source", "/dev/ttyACM0");
         put(&mut result, "/conditions/source", "/dev/ttyACM0");
         put(&mut result, "/conditions/fixture", "pico2 board, serial 77, firmware 0.1.0");
         let new = NewEntry {
-            at: entry.at,
-            kind: entry.kind,
-            cell_id: entry.cell_id,
-            fate: entry.fate,
-            summary: entry.summary.replace("SIMULATED ", ""),
-            program: entry.program,
+            at: head.at,
+            kind: head.kind,
+            subject: head.subject,
+            about,
+            simulated: head.simulated.map(|_| false),
+            personal: Vec::new(),
+            fate: head.fate,
+            summary: head.summary.replace("SIMULATED ", ""),
+            program: head.program,
             inputs,
             result,
             corrects: None,
             attachments: attachments.collect(),
             recordings: Vec::new(),
         };
-        assert_eq!(book.append(new).expect("written").number, entry.number);
+        assert_eq!(book.append(new).expect("written").number, head.number);
     }
 }
 

@@ -8,7 +8,9 @@ use crate::case::{Case, Origin, Setting, attachment};
 use crate::comparison::METHOD;
 use crate::history::History;
 use crate::recorded::Recorded;
-use celltriage_book::{Book, BookError, Entry, NewAttachment, NewEntry, PROGRAM, RecordingNumber};
+use celltriage_book::{
+    Book, BookError, Entry, NewAttachment, NewEntry, PROGRAM, RecordingNumber, Subject, SubjectKind,
+};
 use celltriage_instrument::calibration::CalibrationUsed;
 use celltriage_measure::bdf;
 use celltriage_measure::estimate::FrontEnd;
@@ -117,10 +119,20 @@ pub fn write(
         Evidence::File(file) => attachments.push(file),
         Evidence::Recording(number) => recordings.push(number),
     }
+    let a_name =
+        |model: &&String| !model.is_empty() && model.trim() == *model && !model.contains(char::is_control);
+    let model = case.nameplate.model.as_ref().filter(a_name);
+    let mut personal: Vec<String> = case.observations.assessor.iter().cloned().collect();
+    personal.extend(case.history.known.iter().filter_map(|known| known.by.clone()));
+    personal.sort();
+    personal.dedup();
     let entry = NewEntry {
         at,
         kind: ASSESSMENT.to_owned(),
-        cell_id: case.id.clone(),
+        subject: Subject::cell(&case.id),
+        about: model.map(|model| Subject::new(SubjectKind::Model, model)).into_iter().collect(),
+        simulated: Some(assessment.conditions.is_simulated()),
+        personal,
         fate: Some(assessment.verdict.fate.key().to_owned()),
         summary: assessment.summary(SUMMARY_WIDTH).trim().to_owned(),
         program: PROGRAM.to_owned(),
@@ -190,7 +202,7 @@ pub fn recompute(book: &Book, entry: &Entry) -> Result<Assessment, BookError> {
         packs: packs_of(book, entry)?,
     };
     let case = Case {
-        id: entry.cell_id.clone(),
+        id: entry.subject.name.clone(),
         nameplate: inputs.nameplate,
         observations: inputs.observations,
         setting,

@@ -1,13 +1,19 @@
 //! Writing an entry: all of it or nothing, on the disk when it returns.
 //!
-//! Input: a [`NewEntry`]; output: the [`Entry`] as it was written. What belongs to the entry is written first and its own row
-//! last, in one transaction; the row seals it (see `version_1.sql`).
+//! What belongs to the entry is written first and its head last, in one transaction; the head seals it (see `seal.rs`).
 
-use rusqlite::{OptionalExtension, Transaction};
 use serde_json::Value;
 
-use super::row::{self, EntryRow};
-use super::{Book, BookError, Digest, Entry, NewAttachment, NewEntry, Problem, recording};
+use super::Sort;
+use super::entry::{Entry, NewEntry};
+use super::identity::Identity;
+use super::personal::{TakeOut, without_marks};
+use super::read::entry_of;
+use super::seal::Belongings;
+use super::store::{EntryRow, PersonalRow, RowsMut};
+use super::texts::Packed;
+use super::words::words_of;
+use super::{Book, BookError, Digest, Problem, Subject, recording};
 
 impl Book {
     /// Writes an entry and returns it with its number.
@@ -21,97 +27,126 @@ impl Book {
         self.append_if(new, Some(last))
     }
 
+    /// Writes many entries, all of them or none, with one wait for the disk.
+    pub fn append_all(&mut self, new: Vec<NewEntry>) -> Result<Vec<Entry>, BookError> {
+        self.write(|rows| new.iter().map(|one| append(rows, one, None)).collect())
+    }
+
     fn append_if(&mut self, new: NewEntry, expected: Option<u32>) -> Result<Entry, BookError> {
-        self.write(|transaction| {
-            new.check()?;
-            let last: Option<(i64, Digest)> = transaction
-                .query_row("SELECT number, digest FROM entry ORDER BY number DESC LIMIT 1", [], |row| {
-                    Ok((row.get(0)?, row.get(1)?))
-                })
-                .optional()?;
-            let (before, previous) = last.unwrap_or((0, Digest::BEGINNING));
-            if expected.is_some_and(|expected| i64::from(expected) != before) {
-                return Err(Problem::Grown);
-            }
-            if let Some(number) = new.corrects.filter(|number| *number == 0 || i64::from(*number) > before) {
-                return Err(Problem::UnknownEntry { number });
-            }
-            let number = before + 1;
-            for (index, attachment) in new.attachments.iter().enumerate() {
-                attach(transaction, number, index + 1, attachment)?;
-            }
-            for recording in &new.recordings {
-                recording::finish(transaction, *recording, number, &new.cell_id)?;
-            }
-            let mut row = EntryRow {
-                number,
-                at_ms: new.at.as_millisecond(),
-                inputs: readable("inputs", &new.inputs)?,
-                result: readable("result", &new.result)?,
-                kind: new.kind,
-                cell_id: new.cell_id,
-                fate: new.fate,
-                summary: new.summary,
-                program: new.program,
-                corrects: new.corrects.map(i64::from),
-                previous,
-                digest: Digest::BEGINNING,
-            };
-            // The lists are read back from where they were just written, so the seal covers what is stored.
-            row.digest = row.seal(
-                &row::attachments_of(transaction, number)?,
-                &recording::recordings_of(transaction, number)?,
-            );
-            insert(transaction, &row)?;
-            row.into_entry()
-        })
+        self.write(|rows| append(rows, &new, expected))
     }
 }
 
-fn insert(transaction: &Transaction<'_>, row: &EntryRow) -> Result<(), Problem> {
-    let columns = row::COLUMNS;
-    transaction.execute(
-        &format!("INSERT INTO entry ({columns}) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12)"),
-        (
-            row.number,
-            row.at_ms,
-            &row.kind,
-            &row.cell_id,
-            &row.fate,
-            &row.summary,
-            &row.program,
-            &row.inputs,
-            &row.result,
-            row.corrects,
-            row.previous,
-            row.digest,
-        ),
-    )?;
-    Ok(())
+/// Writes an entry in a transaction that is under way.
+pub(super) fn append(
+    rows: &mut dyn RowsMut,
+    new: &NewEntry,
+    expected: Option<u32>,
+) -> Result<Entry, Problem> {
+    new.check()?;
+    let identity = rows.identity()?;
+    let before = rows.last()?.map_or(0, |row| row.number);
+    if expected.is_some_and(|expected| i64::from(expected) != before) {
+        return Err(Problem::Grown);
+    }
+    if let Some(number) = new.corrects.filter(|number| *number == 0 || i64::from(*number) > before) {
+        return Err(Problem::UnknownEntry { number });
+    }
+    of_its_sort(rows, &identity, new.simulated)?;
+    let number = before + 1;
+    let chain = identity.home();
+    let (last, previous) = match rows.head(chain)? {
+        Some(head) => head,
+        None => (0, identity.chain_beginning(chain, 2)?),
+    };
+    let inputs = stored(rows, number * 2, "inputs", new, &new.inputs)?;
+    let result = stored(rows, number * 2 + 1, "result", new, &new.result)?;
+    let belongings = belonging(rows, number, new)?;
+    let mut row = EntryRow {
+        number,
+        chain,
+        position: last + 1,
+        origin: 1,
+        origin_number: number,
+        form: 2,
+        at_ms: new.at.as_millisecond(),
+        kind: new.kind.clone(),
+        subject: new.subject.clone(),
+        simulated: new.simulated,
+        fate: new.fate.clone(),
+        summary: TakeOut(&new.personal).text(&new.summary),
+        program: new.program.clone(),
+        corrects: new.corrects.map(i64::from),
+        inputs,
+        result,
+        stream: rows.last_link()?.map_or((0, Digest::BEGINNING), |link| (link.number, link.digest)),
+        previous,
+        digest: Digest::BEGINNING,
+    };
+    row.digest = row.seal(&identity, &belongings);
+    rows.add_entry(&row)?;
+    rows.add_words(number, &words_of(new.words()))?;
+    entry_of(rows, &identity, row)
 }
 
-fn attach(
-    transaction: &Transaction<'_>,
-    entry: i64,
-    position: usize,
-    attachment: &NewAttachment,
+/// Refuses an entry of the sort that the book is not for; the first entry that says so decides which it is for.
+pub(super) fn of_its_sort(
+    rows: &mut dyn RowsMut,
+    identity: &Identity,
+    simulated: Option<bool>,
 ) -> Result<(), Problem> {
-    let sha256 = Digest::of(&attachment.bytes);
-    let stored = transaction
-        .query_row("SELECT 1 FROM content WHERE sha256 = $1", [sha256], |_| Ok(()))
-        .optional()?
-        .is_some();
-    if !stored {
-        transaction.execute(
-            "INSERT INTO content (number, sha256, bytes) SELECT coalesce(max(number), 0) + 1, $1, $2 FROM content",
-            (sha256, attachment.bytes.as_slice()),
-        )?;
+    match (identity.sort, simulated) {
+        (_, None) => Ok(()),
+        (Some(sort), Some(simulated)) if sort.takes(simulated) => Ok(()),
+        (Some(sort), Some(_)) => Err(Problem::OtherSort { sort }),
+        (None, Some(simulated)) => rows.set_sort(if simulated { Sort::Simulated } else { Sort::Real }),
     }
-    transaction.execute(
-        "INSERT INTO attachment (entry, position, name, media_type, sha256) VALUES ($1, $2, $3, $4, $5)",
-        (entry, position as i64, &attachment.name, &attachment.media_type, sha256),
-    )?;
-    Ok(())
+}
+
+fn belonging(rows: &mut dyn RowsMut, number: i64, new: &NewEntry) -> Result<Belongings, Problem> {
+    let mut about: Vec<Subject> = vec![new.subject.clone()];
+    for subject in &new.about {
+        if !about.contains(subject) {
+            about.push(subject.clone());
+        }
+    }
+    for (index, subject) in about.iter().enumerate() {
+        rows.add_about(number, index as i64 + 1, subject)?;
+    }
+    for (index, text) in new.personal.iter().enumerate() {
+        let row = PersonalRow::of(rows.random()?, text);
+        rows.add_personal(number, index as i64 + 1, &row)?;
+    }
+    for (index, attachment) in new.attachments.iter().enumerate() {
+        rows.add_attachment(number, index as i64 + 1, attachment)?;
+    }
+    for recording in &new.recordings {
+        recording::finish(rows, *recording, number, &new.subject.name)?;
+    }
+    // Read back from where it was just written, so that the seal covers what is stored.
+    Belongings::read(rows, number)
+}
+
+/// Stores a value as text and returns the digest of the text.
+fn stored(
+    rows: &mut dyn RowsMut,
+    number: i64,
+    field: &'static str,
+    new: &NewEntry,
+    value: &Value,
+) -> Result<Digest, Problem> {
+    let text = if new.personal.is_empty() {
+        readable(field, value)?
+    } else {
+        let whole = readable(field, value)?;
+        without_marks(field, &whole)?;
+        without_marks("summary", &new.summary)?;
+        let mut taken = value.clone();
+        TakeOut(&new.personal).value(&mut taken);
+        readable(field, &taken)?
+    };
+    rows.add_text(number, &Packed::of(&text))?;
+    Ok(Digest::of(text.as_bytes()))
 }
 
 /// Returns the text of a JSON value that is sure to be read again: the reader has a depth limit, the writer has none.

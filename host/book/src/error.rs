@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 
 use rusqlite::ErrorCode;
 
-use super::RecordingNumber;
+use super::{RecordingNumber, Sort};
 
 /// A problem and the book it concerns.
 #[derive(Debug, thiserror::Error)]
@@ -77,6 +77,51 @@ pub enum Problem {
         /// The system's or SQLite's words.
         detail: String,
     },
+    /// A value that was drawn from the entries is not what was kept.
+    #[error(
+        "what it keeps of {key} ({fold}) is damaged; it is drawn from the entries again at the next write"
+    )]
+    KeptDamaged {
+        /// The fold.
+        fold: &'static str,
+        /// Its key.
+        key: String,
+    },
+    /// The book is of the other sort.
+    #[error("it is a book of {} cells and takes no others; nothing was written; give another book", sort.word())]
+    OtherSort {
+        /// What it is for.
+        sort: Sort,
+    },
+    /// The texts about persons in an entry cannot be blanked.
+    #[error("entry {entry} is not blanked: {why}; nothing was changed")]
+    NotBlanked {
+        /// The entry.
+        entry: u32,
+        /// Why.
+        why: &'static str,
+    },
+    /// Two files have continued one chain differently.
+    #[error(
+        "chain {chain} goes on differently in the other file from entry {entry} on: one of the two is a copy that was written to by itself; nothing was taken in"
+    )]
+    Forked {
+        /// The chain.
+        chain: String,
+        /// The first entry that differs, by its number here.
+        entry: u32,
+    },
+    /// A file is where a new one is to be.
+    #[error("there is a file already; nothing was written over it; give another path")]
+    InTheWay,
+    /// The file could not be copied before its format was to be changed.
+    #[error(
+        "it has an older format and could not be copied first ({detail}); nothing was changed; make room beside it"
+    )]
+    NotCopied {
+        /// Why.
+        detail: String,
+    },
     /// A text of the request does not fit the book.
     #[error("the {field} {what}; nothing was written; correct it and try again")]
     BadText {
@@ -140,6 +185,11 @@ pub enum Problem {
 }
 
 impl Problem {
+    /// Returns whether it comes from where the file lies, not from what is in it.
+    pub(super) const fn is_about_the_place(&self) -> bool {
+        matches!(self, Self::ReadOnly | Self::CannotOpen { .. })
+    }
+
     /// Returns the error with the path it concerns.
     pub(super) fn at(self, path: &Path) -> BookError {
         BookError { path: path.to_owned(), problem: self }

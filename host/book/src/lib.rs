@@ -13,33 +13,60 @@
 //! A file that is not a book is not opened for writing, so it cannot be altered by mistake.
 
 mod append;
+mod blanking;
+mod checkpoint;
+mod copies;
 mod digest;
 mod entry;
 mod error;
+mod identity;
+mod kept;
+mod key;
+mod personal;
 mod read;
 mod record;
 mod recording;
 mod recording_number;
-mod row;
-mod schema;
+mod salvage;
+mod seal;
+mod sort;
+mod sqlite;
+mod store;
+mod subject;
+mod take_in;
 #[cfg(test)]
 mod tests;
+mod texts;
 mod verify;
+mod words;
 
 use std::path::{Path, PathBuf};
-use std::thread::sleep;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
-use rusqlite::{Connection, OpenFlags, Transaction, TransactionBehavior};
-
+pub use blanking::BLANKED_KIND;
+pub use checkpoint::{ChainHead, Checkpoint, Held};
+pub use copies::Copied;
 pub use digest::{Digest, NotADigest};
-pub use entry::{Attachment, Entry, NewAttachment, NewEntry, PROGRAM};
+pub use entry::{Attachment, Entry, Head, NewAttachment, NewEntry, PROGRAM};
 pub use error::{BookError, Problem};
+pub use identity::{Chain, Id, Identity};
+pub use kept::{Change, Fold};
+pub use key::{Key, NotACheckpoint, SecretKey};
+pub use personal::BLANKED;
 pub use read::Filter;
 pub use recording::{Recording, UnfinishedRecording};
 pub use recording_number::RecordingNumber;
+pub use salvage::Saved;
+pub use sort::Sort;
+pub use subject::{Subject, SubjectKind};
+pub use take_in::TakenIn;
 pub use verify::{BookFault, Verification};
 
+use sqlite::Sqlite;
+use store::{Rows, RowsMut, Store};
+
+/// What a bench is called that nobody has given a name.
+pub const BENCH: &str = "bench 1";
 /// How long a request waits for another program's write. A write takes milliseconds, finishing the longest recording
 /// (5 h at 1 kHz, about 100 MB) around a second; ten seconds is a program that hangs.
 pub const PATIENCE: Duration = Duration::from_secs(10);
@@ -51,7 +78,8 @@ pub const SHORT_PATIENCE: Duration = Duration::from_millis(150);
 #[derive(Debug)]
 pub struct Book {
     path: PathBuf,
-    connection: Connection,
+    store: Box<dyn Store>,
+    copied_to: Option<PathBuf>,
 }
 
 impl Book {
@@ -62,24 +90,43 @@ impl Book {
 
     /// The same; this and every later request waits for another program's write no longer than this.
     pub fn open_within(path: impl AsRef<Path>, patience: Duration) -> Result<Self, BookError> {
+        Self::open_at(path, patience, BENCH)
+    }
+
+    /// The same for a bench that has a name: a book that is begun now names its chain by it.
+    pub fn open_at(path: impl AsRef<Path>, patience: Duration, bench: &str) -> Result<Self, BookError> {
         let path = path.as_ref();
-        schema::look_at(path)
-            .and_then(|_| open_to_write(path, patience))
-            .map(|connection| Self { path: path.to_owned(), connection })
-            .map_err(|problem| problem.at(path))
+        let opened = Sqlite::open(path, patience, bench).map_err(|problem| problem.at(path))?;
+        let copied_to = opened.copy.clone();
+        Ok(Self { path: path.to_owned(), store: Box::new(opened), copied_to })
     }
 
     /// Opens a book that is there, to read only.
     pub fn open_read_only(path: impl AsRef<Path>) -> Result<Self, BookError> {
         let path = path.as_ref();
-        open_to_read(path)
-            .map(|connection| Self { path: path.to_owned(), connection })
-            .map_err(|problem| problem.at(path))
+        let opened = Sqlite::open_read_only(path).map_err(|problem| problem.at(path))?;
+        Ok(Self { path: path.to_owned(), store: Box::new(opened), copied_to: None })
+    }
+
+    /// The same; an older book that may be written is brought up to date first.
+    pub fn open_to_read(path: impl AsRef<Path>) -> Result<Self, BookError> {
+        match Self::open_read_only(&path) {
+            Err(BookError { problem: Problem::OlderVersion { .. }, .. }) => {
+                let copied_to = Self::open(&path)?.copied_to;
+                Ok(Self { copied_to, ..Self::open_read_only(&path)? })
+            }
+            opened => opened,
+        }
+    }
+
+    /// Returns where the book was copied to before this opening changed its format, if it did.
+    pub fn copied_to(&self) -> Option<&Path> {
+        self.copied_to.as_deref()
     }
 
     /// Sets how long each request from now on waits for another program's write.
     pub fn wait_at_most(&mut self, patience: Duration) -> Result<(), BookError> {
-        self.connection.busy_timeout(patience).map_err(|error| Problem::from(error).at(&self.path))
+        self.store.wait_at_most(patience).map_err(|problem| problem.at(&self.path))
     }
 
     /// Returns the file.
@@ -87,85 +134,48 @@ impl Book {
         &self.path
     }
 
+    /// Returns who the book is: its name, the chains in it, and whether it is of real cells or of simulated ones.
+    pub fn identity(&self) -> Result<Identity, BookError> {
+        self.read(|rows| rows.identity())
+    }
+
+    /// Says whether the book takes entries about simulated cells, or about real ones.
+    ///
+    /// # Errors
+    /// [`Problem::OtherSort`].
+    pub fn takes(&self, simulated: bool) -> Result<(), BookError> {
+        match self.identity()?.sort {
+            Some(sort) if !sort.takes(simulated) => Err(Problem::OtherSort { sort }.at(&self.path)),
+            _ => Ok(()),
+        }
+    }
+
     /// Runs a request that reads, all of it at one state of the book.
-    fn read<T>(&self, request: impl FnOnce(&Connection) -> Result<T, Problem>) -> Result<T, BookError> {
-        self.connection
-            .unchecked_transaction()
-            .map_err(Problem::from)
-            .and_then(|transaction| request(&transaction))
-            .map_err(|problem| problem.at(&self.path))
+    fn read<T>(&self, mut request: impl FnMut(&dyn Rows) -> Result<T, Problem>) -> Result<T, BookError> {
+        let mut answer = None;
+        let done = self.store.read(&mut |rows| {
+            answer = Some(request(rows)?);
+            Ok(())
+        });
+        answered(done, answer).map_err(|problem| problem.at(&self.path))
     }
 
     /// Runs a request that writes: all of it is on the disk when this returns, or nothing after an error.
     fn write<T>(
         &mut self,
-        request: impl FnOnce(&Transaction<'_>) -> Result<T, Problem>,
+        mut request: impl FnMut(&mut dyn RowsMut) -> Result<T, Problem>,
     ) -> Result<T, BookError> {
-        // Immediate: the lock comes first, so that two writers wait for each other and cannot both read the same last
-        // number.
-        self.connection
-            .transaction_with_behavior(TransactionBehavior::Immediate)
-            .map_err(Problem::from)
-            .and_then(|transaction| {
-                let done = request(&transaction)?;
-                transaction.commit()?;
-                Ok(done)
-            })
-            .map_err(|problem| problem.at(&self.path))
+        let mut answer = None;
+        let done = self.store.write(&mut |rows| {
+            answer = Some(request(rows)?);
+            Ok(())
+        });
+        answered(done, answer).map_err(|problem| problem.at(&self.path))
     }
 }
 
-fn open_to_write(path: &Path, patience: Duration) -> Result<Connection, Problem> {
-    let flags =
-        OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-    let mut connection = Connection::open_with_flags(path, flags)?;
-    prepare(&connection, patience)?;
-    connection.pragma_update(None, "synchronous", "full")?;
-    // Elsewhere than on macOS these two do nothing; there a plain sync stops short of the drive.
-    connection.pragma_update(None, "fullfsync", true)?;
-    connection.pragma_update(None, "checkpoint_fullfsync", true)?;
-    // Before the log is switched on, so that a book's header names it a book from its first commit.
-    schema::bring_up_to_date(&mut connection)?;
-    keep_a_write_ahead_log(&connection, patience)?;
-    Ok(connection)
-}
-
-fn open_to_read(path: &Path) -> Result<Connection, Problem> {
-    if schema::look_at(path)? == schema::Found::Nothing {
-        return Err(Problem::Missing);
-    }
-    let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-    let connection = Connection::open_with_flags(path, flags)?;
-    prepare(&connection, PATIENCE)?;
-    schema::check_version(&connection)?;
-    Ok(connection)
-}
-
-/// Sets what holds for a connection only and changes nothing in the file.
-fn prepare(connection: &Connection, patience: Duration) -> Result<(), Problem> {
-    connection.busy_timeout(patience)?;
-    connection.pragma_update(None, "foreign_keys", true)?;
-    // The file may come from elsewhere: its definitions are not trusted to call anything.
-    connection.pragma_update(None, "trusted_schema", false)?;
-    Ok(())
-}
-
-fn keep_a_write_ahead_log(connection: &Connection, patience: Duration) -> Result<(), Problem> {
-    // SQLite does not always wait by itself for the lock this change needs: of 4800 connections racing to begin the
-    // same file, 8 were refused at once in spite of the busy timeout (measured with SQLite as bundled, November 2026).
-    let begun = Instant::now();
-    loop {
-        let mode = connection
-            .pragma_update_and_check(None, "journal_mode", "wal", |row| row.get::<_, String>(0))
-            .map_err(Problem::from);
-        match mode {
-            Ok(mode) if mode == "wal" => return Ok(()),
-            Ok(mode) => {
-                let detail = format!("no write-ahead log on this disk, only {mode}");
-                return Err(Problem::CannotOpen { detail });
-            }
-            Err(Problem::Locked) if begun.elapsed() < patience => sleep(Duration::from_millis(2)),
-            Err(other) => return Err(other),
-        }
-    }
+/// A request that was done has an answer.
+fn answered<T>(done: Result<(), Problem>, answer: Option<T>) -> Result<T, Problem> {
+    done?;
+    answer.ok_or_else(|| Problem::Corrupt { detail: "the database did not run the request".into() })
 }

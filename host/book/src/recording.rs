@@ -1,14 +1,15 @@
 //! Recordings: raw frames written while a cell is being measured, so that a crash loses none that was acknowledged.
 //!
-//! Takes bytes as they come, about once a second; each [`Book::append_recording`] that returns is on the disk. An entry
-//! that names the recording finishes it; what was never finished stays listed. Until it is finished a recording is not
-//! part of the chain of digests.
+//! Takes bytes as they come, about once a second; each [`Book::append_recording`] that returns is on the disk. An entry that
+//! names the recording finishes it; what was never finished stays listed. Each begin and each chunk is a link of one stream
+//! of digests, and each entry seals how far the stream had come: what was recorded before an entry is sealed by it, finished
+//! or not.
 
 use jiff::Timestamp;
-use rusqlite::{Connection, OptionalExtension, Transaction};
 
 use super::digest::Digester;
 use super::entry::one_line;
+use super::store::{LinkRow, RecordingRow, Rows, RowsMut};
 use super::{Book, BookError, Digest, PATIENCE, Problem, RecordingNumber, SHORT_PATIENCE};
 
 /// A finished recording; [`Book::recording`] gives its bytes.
@@ -20,8 +21,8 @@ pub struct Recording {
     pub at: Timestamp,
     /// The cell it was begun for.
     pub cell_id: String,
-    /// The digest of its bytes.
-    pub sha256: Digest,
+    /// The digest under which the entry seals it: of its bytes in entries of form 1, since then of its chunks' digests.
+    pub digest: Digest,
     /// The number of its bytes.
     pub length: u64,
 }
@@ -42,32 +43,12 @@ pub struct UnfinishedRecording {
 impl Book {
     /// Begins a recording for a cell; on the disk when it returns.
     pub fn begin_recording(&mut self, cell_id: &str, at: Timestamp) -> Result<RecordingNumber, BookError> {
-        self.write(|transaction| {
-            one_line("cell id", cell_id)?;
-            let number: u32 =
-                transaction
-                    .query_row("SELECT coalesce(max(number), 0) + 1 FROM recording", [], |row| row.get(0))?;
-            transaction.execute(
-                "INSERT INTO recording (number, at_ms, cell_id) VALUES ($1, $2, $3)",
-                (number, at.as_millisecond(), cell_id),
-            )?;
-            Ok(RecordingNumber(number))
-        })
+        self.write(|rows| begin(rows, cell_id, at.as_millisecond()))
     }
 
     /// Adds bytes to an unfinished recording; on the disk when it returns.
     pub fn append_recording(&mut self, number: RecordingNumber, bytes: &[u8]) -> Result<(), BookError> {
-        self.write(|transaction| {
-            unfinished_cell(transaction, number)?;
-            transaction
-                .prepare_cached(
-                    "INSERT INTO recording_chunk (number, recording, position, bytes)
-                     SELECT (SELECT coalesce(max(number), 0) + 1 FROM recording_chunk), $1,
-                     coalesce(max(position), 0) + 1, $2 FROM recording_chunk WHERE recording = $1",
-                )?
-                .execute((i64::from(number), bytes))?;
-            Ok(())
-        })
+        self.write(|rows| add(rows, number, bytes))
     }
 
     /// The same without waiting long for another program's write; afterwards requests wait as they usually do.
@@ -80,122 +61,159 @@ impl Book {
 
     /// Returns the recordings that no entry names, oldest first.
     pub fn unfinished_recordings(&self) -> Result<Vec<UnfinishedRecording>, BookError> {
-        self.read(|connection| {
-            let mut statement = connection.prepare_cached(
-                "SELECT number, at_ms, cell_id,
-                 (SELECT coalesce(sum(length(bytes)), 0) FROM recording_chunk WHERE recording = recording.number)
-                 FROM recording WHERE number NOT IN (SELECT recording FROM finished_recording) ORDER BY number",
-            )?;
-            let mut rows = statement.query([])?;
-            let mut found = Vec::new();
-            while let Some(row) = rows.next()? {
-                found.push(UnfinishedRecording {
-                    number: RecordingNumber(row.get(0)?),
-                    at: time(row.get(1)?)?,
-                    cell_id: row.get(2)?,
-                    length: unsigned(row.get(3)?)?,
-                });
-            }
-            Ok(found)
+        self.unfinished(None)
+    }
+
+    /// Returns those of one cell.
+    pub fn unfinished_recordings_of(&self, cell_id: &str) -> Result<Vec<UnfinishedRecording>, BookError> {
+        self.unfinished(Some(cell_id))
+    }
+
+    fn unfinished(&self, cell_id: Option<&str>) -> Result<Vec<UnfinishedRecording>, BookError> {
+        self.read(|rows| {
+            let found = rows.unfinished(cell_id)?.into_iter().map(|row| {
+                Ok(UnfinishedRecording {
+                    number: number(row.number)?,
+                    at: time(row.at_ms)?,
+                    length: unsigned(rows.length(row.number)?)?,
+                    cell_id: row.cell_id,
+                })
+            });
+            found.collect()
         })
     }
 
     /// Returns the bytes of a recording, finished or not; `None` where there is no such recording.
     pub fn recording(&self, number: RecordingNumber) -> Result<Option<Vec<u8>>, BookError> {
-        self.read(|connection| {
-            let known = connection
-                .query_row("SELECT 1 FROM recording WHERE number = $1", [i64::from(number)], |_| Ok(()))
-                .optional()?;
+        self.read(|rows| {
+            let known = rows.recording(number.into())?;
             let mut bytes = Vec::new();
-            for_each_chunk(connection, number, |chunk| bytes.extend_from_slice(chunk))?;
-            Ok(known.map(|()| bytes))
+            rows.chunks(number.into(), &mut |chunk| bytes.extend_from_slice(chunk))?;
+            Ok(known.map(|_| bytes))
         })
     }
 
     /// Returns the recordings that an entry finished, in the order of their numbers.
     pub fn recordings_of(&self, entry: u32) -> Result<Vec<Recording>, BookError> {
-        self.read(|connection| recordings_of(connection, entry.into()))
+        self.read(|rows| {
+            let found = rows.recordings(entry.into())?.into_iter().map(|row| {
+                let (_, digest, length) = row.finished.unwrap_or((0, Digest::BEGINNING, 0));
+                Ok(Recording {
+                    number: number(row.number)?,
+                    at: time(row.at_ms)?,
+                    cell_id: row.cell_id,
+                    digest,
+                    length: unsigned(length)?,
+                })
+            });
+            found.collect()
+        })
     }
 }
 
-/// Returns the recordings an entry finished, in the order of their numbers.
-pub(super) fn recordings_of(connection: &Connection, entry: i64) -> Result<Vec<Recording>, Problem> {
-    let mut statement = connection.prepare_cached(
-        "SELECT number, at_ms, cell_id, sha256, length FROM finished_recording JOIN recording ON number = recording
-         WHERE entry = $1 ORDER BY number",
-    )?;
-    let mut rows = statement.query([entry])?;
-    let mut found = Vec::new();
-    while let Some(row) = rows.next()? {
-        found.push(Recording {
-            number: RecordingNumber(row.get(0)?),
-            at: time(row.get(1)?)?,
-            cell_id: row.get(2)?,
-            sha256: row.get(3)?,
-            length: unsigned(row.get(4)?)?,
-        });
-    }
-    Ok(found)
+/// Begins a recording in a transaction that is under way.
+pub(super) fn begin(rows: &mut dyn RowsMut, cell_id: &str, at_ms: i64) -> Result<RecordingNumber, Problem> {
+    one_line("cell id", cell_id)?;
+    let next = rows.last_recording()? + 1;
+    let row = RecordingRow {
+        number: next,
+        at_ms,
+        cell_id: cell_id.to_owned(),
+        origin_number: next,
+        finished: None,
+    };
+    rows.add_recording(&row, 1)?;
+    link(rows, next, 0, begin_digest(&row))?;
+    number(next)
+}
+
+/// Adds bytes in a transaction that is under way.
+pub(super) fn add(rows: &mut dyn RowsMut, number: RecordingNumber, bytes: &[u8]) -> Result<(), Problem> {
+    unfinished_cell(rows, number)?;
+    let recording = i64::from(number);
+    let position = rows.last_chunk(recording)? + 1;
+    rows.add_chunk(recording, position, bytes)?;
+    link(rows, recording, position, Digest::of(bytes))
+}
+
+/// Adds a link to the stream.
+pub(super) fn link(
+    rows: &mut dyn RowsMut,
+    recording: i64,
+    position: i64,
+    content: Digest,
+) -> Result<(), Problem> {
+    let before = rows.last_link()?;
+    let number = before.map_or(0, |link| link.number) + 1;
+    let previous = before.map_or(Digest::BEGINNING, |link| link.digest);
+    let digest = link_digest(previous, recording, position, content);
+    rows.add_link(&LinkRow { number, recording, position, content, digest })
+}
+
+/// Returns the digest of a link: over the one before, its place, and what it adds.
+pub(super) fn link_digest(previous: Digest, recording: i64, position: i64, content: Digest) -> Digest {
+    let mut digester = Digester::fields("celltriage book stream 2");
+    digester.field(previous);
+    digester.integer(recording);
+    digester.integer(position);
+    digester.field(content);
+    digester.finish()
+}
+
+/// Returns the digest of a recording's beginning.
+pub(super) fn begin_digest(row: &RecordingRow) -> Digest {
+    let mut digester = Digester::fields("celltriage book recording 2");
+    digester.integer(row.at_ms);
+    digester.field(&row.cell_id);
+    digester.finish()
 }
 
 /// Finishes a recording of `cell_id` by an entry that is about to be written.
 pub(super) fn finish(
-    transaction: &Transaction<'_>,
+    rows: &mut dyn RowsMut,
     number: RecordingNumber,
     entry: i64,
     cell_id: &str,
 ) -> Result<(), Problem> {
-    let begun_for = unfinished_cell(transaction, number)?;
+    let begun_for = unfinished_cell(rows, number)?;
     if begun_for != cell_id {
         return Err(Problem::RecordingOfOtherCell { number, cell_id: begun_for });
     }
-    let (sha256, length) = digest_of(transaction, number)?;
-    transaction.execute(
-        "INSERT INTO finished_recording (recording, entry, sha256, length) VALUES ($1, $2, $3, $4)",
-        (i64::from(number), entry, sha256, length),
-    )?;
-    Ok(())
+    let recording = i64::from(number);
+    let digest = digest_of_links(&rows.links_of(recording)?);
+    let length = rows.length(recording)?;
+    rows.finish(recording, entry, digest, length)
 }
 
-/// Returns the digest and the number of the bytes recorded.
-pub(super) fn digest_of(connection: &Connection, number: RecordingNumber) -> Result<(Digest, i64), Problem> {
+/// Returns the digest of a recording in form 2: over the digests of its chunks, so that nothing long is read to finish it.
+pub(super) fn digest_of_links(links: &[LinkRow]) -> Digest {
+    let mut digester = Digester::fields("celltriage book chunks 2");
+    for link in links.iter().filter(|link| link.position > 0) {
+        digester.field(link.content);
+    }
+    digester.finish()
+}
+
+/// Returns the digest of a recording in form 1: over all its bytes.
+pub(super) fn digest_of_bytes<R: Rows + ?Sized>(rows: &R, recording: i64) -> Result<Digest, Problem> {
     let mut digester = Digester::plain();
-    let mut length = 0_i64;
-    for_each_chunk(connection, number, |chunk| {
-        digester.bytes(chunk);
-        length = length.saturating_add_unsigned(chunk.len() as u64);
-    })?;
-    Ok((digester.finish(), length))
+    rows.chunks(recording, &mut |chunk| digester.bytes(chunk))?;
+    Ok(digester.finish())
 }
 
 /// Returns the cell of a recording that may still grow.
-fn unfinished_cell(connection: &Connection, number: RecordingNumber) -> Result<String, Problem> {
-    let found: Option<(String, Option<u32>)> = connection
-        .prepare_cached(
-            "SELECT cell_id, entry FROM recording LEFT JOIN finished_recording ON recording = number WHERE number = $1",
-        )?
-        .query_row([i64::from(number)], |row| Ok((row.get(0)?, row.get(1)?)))
-        .optional()?;
-    match found {
+fn unfinished_cell(rows: &mut dyn RowsMut, number: RecordingNumber) -> Result<String, Problem> {
+    match rows.recording(number.into())? {
         None => Err(Problem::UnknownRecording { number }),
-        Some((_, Some(entry))) => Err(Problem::RecordingFinished { number, entry }),
-        Some((cell_id, None)) => Ok(cell_id),
+        Some(RecordingRow { finished: Some((entry, ..)), .. }) => {
+            Err(Problem::RecordingFinished { number, entry: super::read::small(entry)? })
+        }
+        Some(RecordingRow { cell_id, .. }) => Ok(cell_id),
     }
 }
 
-/// Hands over the chunks in the order they were written.
-fn for_each_chunk(
-    connection: &Connection,
-    number: RecordingNumber,
-    mut take: impl FnMut(&[u8]),
-) -> Result<(), Problem> {
-    let mut statement = connection
-        .prepare_cached("SELECT bytes FROM recording_chunk WHERE recording = $1 ORDER BY position")?;
-    let mut rows = statement.query([i64::from(number)])?;
-    while let Some(row) = rows.next()? {
-        take(row.get_ref(0)?.as_blob().map_err(rusqlite::Error::from)?);
-    }
-    Ok(())
+fn number(number: i64) -> Result<RecordingNumber, Problem> {
+    super::read::small(number).map(RecordingNumber)
 }
 
 fn time(at_ms: i64) -> Result<Timestamp, Problem> {

@@ -1,14 +1,22 @@
 //! Verification: whether the book still says what was once written.
 //!
-//! Input: an open book; output: a [`Verification`] with every fault found. Three looks: SQLite's own check of the file,
-//! the tables and triggers against the format's, and every digest computed again from what is stored. The chain shows
-//! an edit, an insertion or a removal in the middle. It cannot show that the last entries were cut off, or that all was
-//! computed again by someone who knows how: note [`Verification::last`] outside the book (on a printed report) for that.
+//! Input: an open book; output: a [`Verification`] with every fault found. The database looks at its own file, tables and
+//! triggers; then every digest is computed again from what is stored. The chains show an edit, an insertion or a removal in
+//! the middle. They cannot show that the last entries were cut off, or that all was computed again by someone who knows how:
+//! a [checkpoint](super::Checkpoint) kept elsewhere does.
 
-use rusqlite::Connection;
+use std::collections::BTreeMap;
 
-use super::row::{self, COLUMNS, EntryRow};
-use super::{Book, BookError, Digest, Problem, RecordingNumber, recording, schema};
+use serde_json::Value;
+
+use super::identity::Identity;
+use super::personal::PutBack;
+use super::read::sealed_text;
+use super::recording::{begin_digest, digest_of_bytes, digest_of_links, link_digest};
+use super::seal::Belongings;
+use super::store::{EntryRow, Rows, Wanted};
+use super::words::{Searched, words_of};
+use super::{Book, BookError, Digest, Problem};
 
 /// What a verification found.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -17,6 +25,8 @@ pub struct Verification {
     pub entries: u32,
     /// The digest of the last entry; `None` in a book without entries.
     pub last: Option<Digest>,
+    /// How many bytes of text, attachments and recordings were hashed.
+    pub bytes: u64,
     /// What does not fit, by entry; empty where all fits.
     pub faults: Vec<BookFault>,
 }
@@ -40,17 +50,27 @@ impl Verification {
     pub fn first_bad_entry(&self) -> Option<i64> {
         self.faults.iter().filter_map(|fault| fault.entry).min()
     }
+
+    fn fault(&mut self, entry: Option<i64>, what: impl Into<String>) {
+        self.faults.push(BookFault { entry, what: what.into() });
+    }
 }
 
 impl Book {
     /// Checks the whole book; reads everything in it. Faults are returned, not raised: an error means that the check
     /// itself could not be made.
     pub fn verify(&self) -> Result<Verification, BookError> {
-        self.read(|connection| {
-            let mut found = Verification { entries: 0, last: None, faults: Vec::new() };
-            let looks = [file_is_whole, definitions_fit, chain_fits, attachments_fit, recordings_fit];
+        let own = self.store.own_check().map_err(|problem| problem.at(self.path()));
+        self.read(|rows| {
+            let mut found = Verification { entries: 0, last: None, bytes: 0, faults: Vec::new() };
+            match &own {
+                Ok(faults) => faults.iter().for_each(|fault| found.fault(None, fault)),
+                Err(BookError { problem: Problem::Corrupt { detail }, .. }) => found.fault(None, detail),
+                Err(error) => found.fault(None, error.problem.to_string()),
+            }
+            let looks = [chains_fit, attachments_fit, stream_fits];
             for look in looks {
-                match look(connection, &mut found) {
+                match look(rows, &mut found) {
                     Ok(()) => {}
                     // A row that cannot be read is a finding; the other looks may still name the entry.
                     Err(Problem::Corrupt { detail }) => found.fault(None, detail),
@@ -64,101 +84,157 @@ impl Book {
     }
 }
 
-impl Verification {
-    fn fault(&mut self, entry: Option<i64>, what: impl Into<String>) {
-        self.faults.push(BookFault { entry, what: what.into() });
-    }
-}
-
-fn file_is_whole(connection: &Connection, found: &mut Verification) -> Result<(), Problem> {
-    let mut statement = connection.prepare("PRAGMA integrity_check")?;
-    let mut rows = statement.query([])?;
-    while let Some(row) = rows.next()? {
-        let line: String = row.get(0)?;
-        if line != "ok" {
-            found.fault(None, format!("SQLite's check: {line}"));
-        }
-    }
-    let mut statement = connection.prepare("PRAGMA foreign_key_check")?;
-    let mut rows = statement.query([])?;
-    while let Some(row) = rows.next()? {
-        let (table, wanted): (String, String) = (row.get(0)?, row.get(2)?);
-        found.fault(None, format!("a row of {table} names a row of {wanted} that is not there"));
-    }
-    Ok(())
-}
-
-fn definitions_fit(connection: &Connection, found: &mut Verification) -> Result<(), Problem> {
-    let (expected, present) = (schema::expected_definitions()?, schema::definitions(connection)?);
-    for (name, _) in expected.iter().filter(|definition| !present.contains(definition)) {
-        found.fault(None, format!("{name} is missing or was changed"));
-    }
-    for (name, _) in present.iter().filter(|(name, _)| !expected.iter().any(|(known, _)| known == name)) {
-        found.fault(None, format!("{name} was added"));
-    }
-    Ok(())
-}
-
-fn chain_fits(connection: &Connection, found: &mut Verification) -> Result<(), Problem> {
-    let mut statement = connection.prepare(&format!("SELECT {COLUMNS} FROM entry ORDER BY number"))?;
-    let mut rows = statement.query([])?;
-    let mut before = (0_i64, Digest::BEGINNING);
-    while let Some(row) = rows.next()? {
-        let number: i64 = row.get(0)?;
-        let row = EntryRow::read(row)
-            .map_err(Problem::from)
-            .inspect_err(|problem| found.fault(Some(number), problem.to_string()))?;
+fn chains_fit(rows: &dyn Rows, found: &mut Verification) -> Result<(), Problem> {
+    let identity = rows.identity()?;
+    let mut heads: BTreeMap<i64, (i64, Digest)> = BTreeMap::new();
+    let mut before = 0;
+    rows.entries(&Wanted::default(), &mut |row| {
         found.entries = found.entries.saturating_add(1);
-        if row.number != before.0.saturating_add(1) || row.previous != before.1 {
-            found.fault(Some(number), format!("it does not continue entry {}", before.0));
-        }
-        let (attachments, recordings) =
-            (row::attachments_of(connection, number)?, recording::recordings_of(connection, number)?);
-        if row.seal(&attachments, &recordings) != row.digest {
-            found.fault(Some(number), "it, or the list of what belongs to it, is not what was written");
-        }
-        // Going on from the stored digest names the entry that was changed and not all that follow.
-        before = (row.number, row.digest);
         found.last = Some(row.digest);
+        let number = row.number;
+        if number != before + 1 {
+            found.fault(Some(number), format!("it does not follow entry {before}"));
+        }
+        before = number;
+        let beginning = (0, identity.chain_beginning(row.chain, row.form)?);
+        let head = heads.insert(row.chain, (row.position, row.digest)).unwrap_or(beginning);
+        if row.position != head.0.saturating_add(1) || row.previous != head.1 {
+            let missing = head.0;
+            found.fault(Some(number), format!("it does not continue entry {missing} of its chain"));
+        }
+        match entry_fits(rows, &identity, &row, found) {
+            Err(Problem::Corrupt { detail }) => found.fault(Some(number), detail),
+            Err(other) => return Err(other),
+            Ok(()) => {}
+        }
+        Ok(true)
+    })
+}
+
+fn entry_fits(
+    rows: &dyn Rows,
+    identity: &Identity,
+    row: &EntryRow,
+    found: &mut Verification,
+) -> Result<(), Problem> {
+    let number = row.number;
+    let (inputs, result) = (sealed_text(rows, number * 2)?, sealed_text(rows, number * 2 + 1)?);
+    found.bytes = found.bytes.saturating_add((inputs.len() + result.len()) as u64);
+    let belongings = Belongings::read(rows, number)?;
+    if row.form == 0 {
+        found.fault(Some(number), "it was lost when the book was saved from a damaged file");
+        return Ok(());
+    }
+    let sealed = match row.form {
+        1 => row.seal_1(&inputs, &result, &belongings),
+        _ => {
+            let texts = (Digest::of(inputs.as_bytes()), Digest::of(result.as_bytes()));
+            if texts != (row.inputs, row.result) {
+                found.fault(Some(number), "what it was made from, or what came out, is not what was written");
+            }
+            row.seal(identity, &belongings)
+        }
+    };
+    if sealed != row.digest {
+        found.fault(Some(number), "it, or the list of what belongs to it, is not what was written");
+    }
+    if belongings.about.first() != Some(&row.subject) {
+        found.fault(Some(number), "it is not found under what it stands under");
+    }
+    if !belongings.personal.iter().all(super::store::PersonalRow::fits) {
+        found.fault(Some(number), "a text about a person is not what was written");
+    }
+    let link = rows.link(row.stream.0)?.map(|link| link.digest);
+    if row.origin == 1 && row.form == 2 && row.stream.0 > 0 && link != Some(row.stream.1) {
+        found.fault(Some(number), "what was recorded before it is not what was recorded then");
+    }
+    words_fit(rows, row, &inputs, &belongings, found)
+}
+
+/// The words of a search are drawn from the entry; altered ones would hide it.
+fn words_fit(
+    rows: &dyn Rows,
+    row: &EntryRow,
+    inputs: &str,
+    belongings: &Belongings,
+    found: &mut Verification,
+) -> Result<(), Problem> {
+    let mut inputs: Value = serde_json::from_str(inputs)
+        .map_err(|error| Problem::Corrupt { detail: format!("what it was made from: {error}") })?;
+    PutBack(&belongings.personal).value(&mut inputs);
+    let mut summary = row.summary.clone();
+    PutBack(&belongings.personal).text(&mut summary);
+    let words = words_of(Searched {
+        subject: &row.subject.name,
+        fate: row.fate.as_deref(),
+        kind: &row.kind,
+        summary: &summary,
+        inputs: &inputs,
+    });
+    if rows.words(row.number)?.as_deref() != Some(&words) {
+        found.fault(Some(row.number), "the words by which it is found are not its own");
     }
     Ok(())
 }
 
-fn attachments_fit(connection: &Connection, found: &mut Verification) -> Result<(), Problem> {
-    let mut statement = connection.prepare(
-        "SELECT entry, name, attachment.sha256 FROM attachment LEFT JOIN content USING (sha256)
-         WHERE content.sha256 IS NULL",
-    )?;
-    let mut rows = statement.query([])?;
-    while let Some(row) = rows.next()? {
-        found
-            .fault(row.get(0)?, format!("the bytes of its attachment {} are gone", row.get::<_, String>(1)?));
+fn attachments_fit(rows: &dyn Rows, found: &mut Verification) -> Result<(), Problem> {
+    for (entry, name) in rows.attachments_without_bytes()? {
+        found.fault(Some(entry), format!("the bytes of its attachment {name} are gone"));
     }
     // By content, not by attachment: a policy file kept with a thousand entries is read once.
-    let mut statement = connection.prepare(
-        "SELECT sha256, bytes, (SELECT min(entry) FROM attachment WHERE attachment.sha256 = content.sha256) FROM content",
-    )?;
-    let mut rows = statement.query([])?;
-    while let Some(row) = rows.next()? {
-        let (sha256, entry): (Digest, Option<i64>) = (row.get(0)?, row.get(2)?);
-        if Digest::of(row.get_ref(1)?.as_blob().map_err(rusqlite::Error::from)?) != sha256 {
+    rows.contents(&mut |sha256, entry, bytes| {
+        found.bytes = found.bytes.saturating_add(bytes.len() as u64);
+        if Digest::of(bytes) != sha256 {
             found.fault(entry, format!("the attached bytes {sha256} were changed"));
         }
         if entry.is_none() {
             found.fault(None, format!("the bytes {sha256} belong to no entry"));
         }
-    }
-    Ok(())
+    })
 }
 
-fn recordings_fit(connection: &Connection, found: &mut Verification) -> Result<(), Problem> {
-    let mut statement =
-        connection.prepare("SELECT recording, entry, sha256, length FROM finished_recording")?;
-    let mut rows = statement.query([])?;
-    while let Some(row) = rows.next()? {
-        let number = RecordingNumber(row.get(0)?);
-        if recording::digest_of(connection, number)? != (row.get(2)?, row.get(3)?) {
-            found.fault(row.get(1)?, format!("its recording {number} was changed"));
+fn stream_fits(rows: &dyn Rows, found: &mut Verification) -> Result<(), Problem> {
+    for recording in rows.unlinked()? {
+        found.fault(None, format!("recording {recording} has parts that were not recorded"));
+    }
+    let mut before = (0_i64, Digest::BEGINNING);
+    rows.links(&mut |link| {
+        let what = || format!("recording {} was changed", link.recording);
+        let whose = |rows: &dyn Rows| -> Result<Option<i64>, Problem> {
+            Ok(rows.recording(link.recording)?.and_then(|row| row.finished).map(|(entry, ..)| entry))
+        };
+        let content = match link.position {
+            0 => rows.recording(link.recording)?.map(|row| begin_digest(&row)),
+            position => rows.chunk(link.recording, position)?.map(|bytes| {
+                found.bytes = found.bytes.saturating_add(bytes.len() as u64);
+                Digest::of(&bytes)
+            }),
+        };
+        let chained = link_digest(before.1, link.recording, link.position, link.content);
+        if content != Some(link.content) || link.number != before.0 + 1 || chained != link.digest {
+            found.fault(whose(rows)?, what());
+        }
+        before = (link.number, link.digest);
+        Ok(true)
+    })?;
+    finished_fit(rows, found)
+}
+
+/// What an entry seals of a recording must be what the recording holds.
+fn finished_fit(rows: &dyn Rows, found: &mut Verification) -> Result<(), Problem> {
+    for number in 1..=rows.last_recording()? {
+        let Some(row) = rows.recording(number)? else {
+            found.fault(None, format!("recording {number} is missing"));
+            continue;
+        };
+        let Some((entry, sealed, length)) = row.finished else { continue };
+        let form = rows.entry(entry)?.map_or(0, |entry| entry.form);
+        let digest = match form {
+            1 => digest_of_bytes(rows, number)?,
+            _ => digest_of_links(&rows.links_of(number)?),
+        };
+        if digest != sealed || rows.length(number)? != length {
+            found.fault(Some(entry), format!("its recording {number} was changed"));
         }
     }
     Ok(())

@@ -71,6 +71,7 @@ pub fn open_to_write(path: &Path, reacting: bool, io: &mut Io<'_>) -> Result<Boo
         return Ok(Book::open(path)?);
     }
     let book = Book::open(path)?;
+    note_copy(book.copied_to(), io);
     confirmed(book.time_of_last_entry()?, reacting, io)?;
     Ok(book)
 }
@@ -80,10 +81,21 @@ pub fn open_to_write(path: &Path, reacting: bool, io: &mut Io<'_>) -> Result<Boo
 /// # Errors
 /// A book error, or that of [`stated_day_holds`].
 pub fn open_to_read(path: &Path, io: &mut Io<'_>) -> Result<Book, Error> {
-    let book = Book::open_read_only(path)?;
+    let book = Book::open_to_read(path)?;
+    note_copy(book.copied_to(), io);
     stated_day_holds(io)?;
     warn_beside(&book, io);
     Ok(book)
+}
+
+/// Says where an older book was copied to before it was brought up to date.
+pub fn note_copy(copy: Option<&Path>, io: &mut Io<'_>) {
+    if let Some(copy) = copy {
+        io.note(&format!(
+            "the book had an older format; it was copied to {} and brought up to date",
+            copy.display()
+        ));
+    }
 }
 
 /// The same as [`warn`], by the last entry of a book; damage to the book is for others to report.

@@ -1,7 +1,7 @@
 //! What every custody command needs: the workshop, the local rules, and who signs.
 
 use crate::arguments::BookPath;
-use crate::clock_check::{confirmed, said, stated_day_holds, warn_beside};
+use crate::clock_check::{confirmed, note_copy, said, stated_day_holds, warn_beside};
 use crate::error::Error;
 use crate::io::Io;
 use celltriage_book::Book;
@@ -61,11 +61,14 @@ impl<'c> Desk<'c> {
         io: &mut Io<'_>,
     ) -> Result<Self, Error> {
         // Opened to read first: custody begins with an assessment, so a missing book is a mistyped path.
-        let mut book = Book::open_read_only(&arguments.book.path)?;
+        let mut book = Book::open_to_read(&arguments.book.path)?;
         if write {
             // The clock is asked about with the entry itself, after what must be said of a cell that is reacting.
+            let copied_to = book.copied_to().map(std::path::Path::to_owned);
             book = Book::open(&arguments.book.path)?;
+            note_copy(copied_to.as_deref(), io);
         } else {
+            note_copy(book.copied_to(), io);
             stated_day_holds(io)?;
             warn_beside(&book, io);
         }

@@ -150,6 +150,7 @@ fn output_that_cannot_be_written_is_an_error() {
     let label = ["--cell", "labels/scanner_cell.toml"];
     let made = celltriage(&[&["grade", "traces/two_level.csv", "--book", &book], &label[..]].concat());
     assert_eq!(made.status.code(), Some(0), "{}", String::from_utf8_lossy(&made.stderr));
+    let simulated = format!("{book}.simulated");
     let calls: [&[&str]; 8] = [
         &["grade", "traces/two_level.csv", "--json", label[0], label[1]],
         &["grade", "traces/two_level.csv", label[0], label[1]],
@@ -168,7 +169,7 @@ fn output_that_cannot_be_written_is_an_error() {
             "0.01",
             "--json",
             "--book",
-            &book,
+            &simulated,
         ],
     ];
     for typed in calls {

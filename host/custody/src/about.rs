@@ -1,8 +1,9 @@
 //! What an event is about: its subject is the name of a cell, of a container or of a shipment, and one name can be all three.
 
 use crate::cell::Cell;
-use crate::event::Event;
+use crate::event::{Event, ShipmentDrafted};
 use crate::state::State;
+use celltriage_book::{Subject, SubjectKind};
 
 /// What sort of thing bears the name of the subject.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -27,6 +28,40 @@ impl About {
             "shipment-drafted" | "shipment-withdrawn" | "receiver-agreed" | "handed-over" => Self::Shipment,
             _ => Self::Cell,
         }
+    }
+}
+
+/// Returns what an event is about: what it stands under first.
+pub(crate) fn subjects(event: &Event) -> Vec<Subject> {
+    let kind = match About::of(event) {
+        About::Cell => SubjectKind::Cell,
+        About::Container => SubjectKind::Container,
+        About::Shipment => SubjectKind::Shipment,
+    };
+    let mut subjects = vec![Subject::new(kind, event.subject())];
+    match event {
+        Event::CellPlaced(placed) => subjects.push(Subject::new(SubjectKind::Container, &placed.container)),
+        Event::ShipmentDrafted(draft) => {
+            subjects.push(Subject::new(SubjectKind::Container, &draft.container));
+            subjects.extend(draft.contents.iter().map(|item| Subject::cell(&item.cell)));
+        }
+        _ => {}
+    }
+    subjects
+}
+
+/// Returns whether an event is about simulated cells or real ones; `None` where nothing says which.
+pub(crate) fn sort_of(state: &State, event: &Event) -> Option<bool> {
+    let of_cell = |name: &str| {
+        let cell = state.cells.get(name)?;
+        if cell.is_simulated() { Some(true) } else { cell.is_real().then_some(false) }
+    };
+    let shipment = |draft: &ShipmentDrafted| draft.contents.iter().find_map(|item| of_cell(&item.cell));
+    match (About::of(event), event) {
+        (_, Event::ShipmentDrafted(draft)) => shipment(draft),
+        (About::Cell, _) => of_cell(event.subject()),
+        (About::Container, _) => state.cells_in(event.subject()).find_map(|(name, _)| of_cell(name)),
+        (About::Shipment, _) => state.shipments.get(event.subject()).and_then(|found| shipment(&found.draft)),
     }
 }
 

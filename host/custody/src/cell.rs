@@ -11,9 +11,10 @@ use crate::watch_end::WatchEnd;
 use celltriage_rules::LegalState;
 use celltriage_verdict::{Fate, KnownFinding};
 use jiff::civil::Date;
+use serde::{Deserialize, Serialize};
 
 /// Where a cell is.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Whereabouts {
     /// In the shop, in no container.
     #[default]
@@ -37,7 +38,7 @@ pub enum Whereabouts {
 }
 
 /// A cell.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Cell {
     /// What its latest assessment told.
     pub facts: Option<Facts>,
@@ -62,7 +63,7 @@ pub struct Cell {
 }
 
 /// A judgement that counts.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Judged {
     /// Its entry.
     pub entry: u32,
@@ -75,7 +76,7 @@ pub struct Judged {
 }
 
 /// A watch over a cell.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Watch {
     /// Since when.
     pub since: Date,

@@ -145,4 +145,13 @@ impl Event {
             Event::Correction(event) => &event.subject,
         }
     }
+
+    /// Returns the names of all that must be known to say whether it fits.
+    pub fn names(&self) -> Vec<&str> {
+        match self {
+            Event::CellPlaced(event) => vec![&event.cell, &event.container],
+            Event::ShipmentDrafted(event) => vec![&event.shipment, &event.container],
+            event => vec![event.subject()],
+        }
+    }
 }

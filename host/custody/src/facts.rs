@@ -11,9 +11,10 @@ use celltriage_measure::nameplate::{BOUNDS, Chemistry, Nameplate};
 use celltriage_rules::LegalState;
 use celltriage_verdict::{Fate, KnownFinding};
 use jiff::civil::Date;
+use serde::{Deserialize, Serialize};
 
 /// What the latest assessment of a cell told.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Facts {
     /// Number of its entry.
     pub assessment: u32,

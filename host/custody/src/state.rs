@@ -13,10 +13,11 @@ use crate::{known, simulated};
 use celltriage_assessment::record::ASSESSMENT;
 use celltriage_book::Entry;
 use celltriage_instrument::hot_cell::record::ALARM;
-use celltriage_rules::LegalState;
+use celltriage_rules::{LegalState, PlaceCode};
 use celltriage_verdict::{Fate, Told};
 use jiff::Timestamp;
 use jiff::civil::Date;
+use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Everything that custody knows.
@@ -28,7 +29,7 @@ pub struct State {
     pub containers: BTreeMap<String, Container>,
     /// All shipments, by name.
     pub shipments: BTreeMap<String, Shipment>,
-    /// What may be corrected: entry to its kind and subject.
+    /// What may be corrected, as far as it was asked for: entry to its kind and subject.
     pub entries: BTreeMap<u32, (String, String)>,
     /// Entries that no longer count.
     pub struck: BTreeMap<u32, Struck>,
@@ -38,11 +39,22 @@ pub struct State {
     pub time: BookTime,
     /// Cells under watch.
     pub watched: BTreeSet<String>,
+    /// Places at which a container was ever opened.
+    pub places: BTreeSet<PlaceCode>,
+}
+
+/// What is kept of the state beside its cells, containers and shipments.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub(crate) struct Whole {
+    pub(crate) time: BookTime,
+    pub(crate) places: BTreeSet<PlaceCode>,
 }
 
 /// How an entry was struck.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Struck {
+    /// What the struck entry is about.
+    pub subject: String,
     /// The entry that strikes it.
     pub entry: u32,
     /// Who struck it.
@@ -61,7 +73,7 @@ impl Struck {
 }
 
 /// A container.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Container {
     /// How it was opened.
     pub opened: ContainerOpened,
@@ -74,7 +86,7 @@ pub struct Container {
 }
 
 /// How far a shipment is.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Progress {
     /// Papers are drafted.
     Drafted,
@@ -88,7 +100,7 @@ pub enum Progress {
 }
 
 /// A shipment.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Shipment {
     /// Its papers.
     pub draft: ShipmentDrafted,
@@ -138,8 +150,8 @@ impl State {
     pub fn hot_cell(&mut self, entry: &Entry) {
         let simulated = simulated::of_entry(entry);
         let alarm = Some(entry).filter(|entry| entry.kind == ALARM).and_then(known::of_alarm);
-        self.entries.insert(entry.number, (entry.kind.clone(), entry.cell_id.clone()));
-        let cell = self.cell(&entry.cell_id);
+        self.entries.insert(entry.number, (entry.kind.clone(), entry.subject.name.clone()));
+        let cell = self.cell(&entry.subject.name);
         cell.escalated |= alarm.is_some();
         cell.found.extend(alarm);
         cell.origins.extend(simulated.map(|simulated| (entry.number, simulated)));
@@ -176,6 +188,7 @@ impl State {
             Event::ContainerOpened(opened) => {
                 let container =
                     Container { opened: opened.clone(), opened_on: on, drafted_for: None, left_with: None };
+                self.places.insert(opened.place.clone());
                 self.containers.entry(opened.container.clone()).or_insert(container);
             }
             Event::CellPlaced(placed) => {
@@ -281,6 +294,7 @@ impl State {
     fn strike(&mut self, number: u32, signed: &Signed, correction: &Correction) {
         let struck = correction.entry;
         let how = Struck {
+            subject: correction.subject.clone(),
             entry: number,
             by: signed.by.clone(),
             on: signed.on,
@@ -311,6 +325,7 @@ impl State {
         }
         if correction.of == "hold" && cell.found.iter().all(|found| found.told != Told::Hold) {
             cell.watch = None;
+            self.watched.remove(&correction.subject);
         }
         if let Some(watch) = &mut cell.watch {
             watch.inspections.retain(|(entry, _, _)| *entry != struck);

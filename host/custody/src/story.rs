@@ -9,16 +9,15 @@ use crate::circumstances::Circumstances;
 use crate::due::due;
 use crate::error::CustodyError;
 use crate::event::{Event, Signed};
+use crate::event_in_book::event_of;
 use crate::facts::Facts;
-use crate::ledger::{entries, event_of};
 use crate::simulated;
 use crate::state::{State, Struck};
-use celltriage_book::{Book, Entry};
+use celltriage_book::{Book, Entry, Subject, SubjectKind};
 use celltriage_instrument::simulated::{FIRST_LINE, marked};
 use celltriage_measure::observation::Answer;
 use jiff::civil::Date;
 use serde::Serialize;
-use std::collections::BTreeSet;
 
 /// The story of a cell.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -55,14 +54,12 @@ pub struct Chapter {
 /// # Errors
 /// A book error, or an input error where the book knows nothing of the cell.
 pub fn story(book: &Book, cell: &str, circumstances: &Circumstances<'_>) -> Result<Story, CustodyError> {
-    let state = State::read(book)?;
-    let mut places = Places::default();
+    let state = State::about(book, &[cell])?;
+    let entries = concerning(book, cell)?;
     let mut happened = Vec::new();
-    for entry in entries(book)? {
+    for entry in entries {
         let event = event_of(book, &entry)?;
-        if places.concerns(&entry, event.as_ref(), cell) {
-            happened.push(chapter(&entry, event.as_ref(), &state));
-        }
+        happened.push(chapter(&entry, event.as_ref(), &state));
     }
     if happened.is_empty() {
         let book = book.path().display().to_string();
@@ -191,34 +188,18 @@ fn now(state: &State, name: &str, cell: &Cell, circumstances: &Circumstances<'_>
     rows
 }
 
-/// Shipments that the cell was in and their entries, as far as the book is read.
-#[derive(Default)]
-struct Places {
-    shipments: BTreeSet<String>,
-    entries: BTreeSet<u32>,
-}
-
-impl Places {
-    fn concerns(&mut self, entry: &Entry, event: Option<&Signed>, cell: &str) -> bool {
-        let about = match event.map(|signed| &signed.event) {
-            None => entry.cell_id == cell,
-            Some(Event::ContainerOpened(_)) => false,
-            Some(Event::ShipmentDrafted(draft)) => {
-                let holds = draft.contents.iter().any(|item| item.cell == cell);
-                if holds {
-                    self.shipments.insert(draft.shipment.clone());
-                }
-                holds
-            }
-            Some(event @ (Event::ShipmentWithdrawn(_) | Event::ReceiverAgreed(_) | Event::HandedOver(_))) => {
-                self.shipments.contains(event.subject())
-            }
-            Some(Event::Correction(correction)) => self.entries.contains(&correction.entry),
-            Some(event) => event.subject() == cell,
-        };
-        if about {
-            self.entries.insert(entry.number);
-        }
-        about
+/// Returns the entries about a cell, and those about shipments that it was in since they were drafted, oldest first.
+fn concerning(book: &Book, cell: &str) -> Result<Vec<Entry>, CustodyError> {
+    let mut entries = book.entries_of(&Subject::cell(cell))?;
+    let drafts: Vec<Subject> = entries
+        .iter()
+        .filter(|entry| entry.subject.kind == SubjectKind::Shipment)
+        .map(|entry| entry.subject.clone())
+        .collect();
+    for draft in &drafts {
+        entries.extend(book.entries_of(draft)?);
     }
+    entries.sort_by_key(|entry| entry.number);
+    entries.dedup_by_key(|entry| entry.number);
+    Ok(entries)
 }

@@ -12,14 +12,13 @@ use crate::local_rules::PackRules;
 use crate::refusal::Refusal;
 use crate::state::State;
 use crate::units::{Milligrams, MilliwattHours};
-use celltriage_book::NewEntry;
+use celltriage_book::{NewEntry, Subject};
 use celltriage_measure::nameplate::Chemistry;
 use celltriage_measure::observation::Answer;
 use celltriage_rules::LegalState;
 use celltriage_rules::Packs;
 use celltriage_verdict::{CellState, Fate};
 use jiff::civil::{Date, date};
-use serde_json::json;
 
 /// The day on which everything happens unless told otherwise.
 pub const TODAY: Date = date(2026, 11, 25);
@@ -295,17 +294,6 @@ pub fn refusals() -> Vec<Refusal> {
 
 /// A new entry of a book, with nothing in it but what came out.
 pub fn entry(kind: &str, cell: &str, result: serde_json::Value) -> NewEntry {
-    NewEntry {
-        at: "2026-11-25T12:00:00Z".parse().unwrap(),
-        kind: kind.to_owned(),
-        cell_id: cell.to_owned(),
-        fate: None,
-        summary: "one".to_owned(),
-        program: "test".to_owned(),
-        inputs: json!({}),
-        result,
-        corrects: None,
-        attachments: Vec::new(),
-        recordings: Vec::new(),
-    }
+    let at = "2026-11-25T12:00:00Z".parse().unwrap();
+    NewEntry { summary: "one".to_owned(), result, ..NewEntry::of(kind, Subject::cell(cell), at) }
 }

@@ -13,6 +13,7 @@ use crate::clock_doubt::QUIET;
 use crate::event::Hold;
 use jiff::civil::Date;
 use jiff::{Span, ToSpan};
+use serde::{Deserialize, Serialize};
 
 const DAY_MS: i64 = 86_400_000;
 /// Longest time without an entry that counts, in days, where the watch asks for a look at least that often: a shop is
@@ -20,7 +21,7 @@ const DAY_MS: i64 = 86_400_000;
 const LONGEST_SILENCE_DAYS: i64 = 7;
 
 /// The end of a watch.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct WatchEnd {
     /// The day that it names, counted from the day on which it was written.
     counted: Date,
@@ -33,7 +34,7 @@ pub struct WatchEnd {
 }
 
 /// What the book has seen of a watch, in ms.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 struct Seen {
     began: i64,
     /// The latest time since, by the clock as it stands now.

@@ -3,8 +3,9 @@
 use crate::fault::{Fault, Result};
 use crate::shop::Workshop;
 use celltriage_assessment::case::{Case, Origin};
-use celltriage_book::Book;
+use celltriage_book::{Book, Sort};
 use celltriage_custody::State;
+use celltriage_custody::kept_keys::spelling;
 use celltriage_custody::lookup::not_gone;
 use celltriage_instrument::hot_cell::unkept;
 use celltriage_measure::estimate::Quantity;
@@ -45,7 +46,7 @@ pub fn known_before_in(book: &Path, cell: &str, simulated_run: bool) -> Result<B
         not_unkept(book, cell)?;
         return Ok(Before { simulated: simulated_run, known: Vec::new() });
     }
-    known_before(&Book::open_read_only(book)?, cell, simulated_run)
+    known_before(&Book::open_to_read(book)?, cell, simulated_run)
 }
 
 /// The same for an open book.
@@ -54,8 +55,13 @@ pub fn known_before_in(book: &Path, cell: &str, simulated_run: bool) -> Result<B
 /// As [`Workshop::known_before`].
 pub fn known_before(book: &Book, cell: &str, simulated_run: bool) -> Result<Before> {
     not_unkept(book.path(), cell)?;
-    let state = State::read(book)?;
+    if simulated_run {
+        book.takes(true)?;
+    }
+    let state = State::about(book, &[cell])?;
     not_another_spelling(&state, cell)?;
+    // In a book of simulated cells what nobody measures is one of them.
+    let simulated_run = simulated_run || book.identity()?.sort == Some(Sort::Simulated);
     let Some(known) = state.cells.get(cell) else {
         return Ok(Before { simulated: simulated_run, known: Vec::new() });
     };
@@ -71,7 +77,8 @@ pub fn known_before(book: &Book, cell: &str, simulated_run: bool) -> Result<Befo
 /// # Errors
 /// [`Fault::Mixed`].
 pub fn not_mixed_in(book: &Book, cell: &str, simulated_run: bool) -> Result<()> {
-    not_mixed(&State::read(book)?, cell, simulated_run)
+    book.takes(simulated_run)?;
+    not_mixed(&State::about(book, &[cell])?, cell, simulated_run)
 }
 
 /// What a fixture measures is compared with the book once more when its board is known.
@@ -87,11 +94,8 @@ pub(crate) fn not_mixed(state: &State, cell: &str, simulated_run: bool) -> Resul
 /// Refuses a name that differs only in case, blanks, signs or letters that do not show from one of which something is known:
 /// a slip on a tag must not make a damaged cell a new one.
 fn not_another_spelling(state: &State, typed: &str) -> Result<()> {
-    let folded = |name: &str| -> String {
-        name.chars().filter(|letter| letter.is_alphanumeric()).flat_map(char::to_lowercase).collect()
-    };
-    let same = folded(typed);
-    let mut alike = state.cells.iter().filter(|(name, _)| *name != typed && folded(name) == same);
+    let same = spelling(typed);
+    let mut alike = state.cells.iter().filter(|(name, _)| *name != typed && spelling(name) == same);
     let found = alike.find(|(name, cell)| !cell.known().is_empty() || not_gone(name, cell).is_err());
     let Some((known, cell)) = found else { return Ok(()) };
     let what = cell.known().first().map_or_else(|| cell.whereabouts.words(), KnownFinding::short);

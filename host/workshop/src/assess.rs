@@ -146,6 +146,8 @@ impl Workshop<'_> {
     ) -> Result<Assessed> {
         let now = self.now();
         let entry = record::write(&mut self.book, case, &assessment, evidence, notes, now)?;
+        // What is drawn from the entry can be drawn again: the decision is written, whatever becomes of this.
+        let _made_again_at_the_next_question = self.keep_up(&mut |_| {});
         Ok(Assessed { entry: entry.number, assessment, by_choice })
     }
 }

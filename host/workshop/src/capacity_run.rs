@@ -4,7 +4,7 @@
 //! program or of the computer: charge, rest, check that the cell is really full, discharge. Takes entries; gives the stage
 //! a cell is at and what comes next. Nothing here measures or prints.
 
-use celltriage_book::{Book, Entry, Filter, RecordingNumber};
+use celltriage_book::{Book, Entry, Filter, NewEntry, RecordingNumber, Subject};
 use celltriage_custody::CustodyError;
 use celltriage_custody::cell::Cell;
 use celltriage_custody::state::State;
@@ -148,13 +148,14 @@ pub fn ready(nameplate: &Nameplate, rest_v: f64) -> Result<Option<String>, Strin
 /// # Errors
 /// A book error.
 pub fn runs(book: &Book, cell_id: Option<&str>) -> Result<BTreeMap<String, Run>, CustodyError> {
-    let filter = Filter { cell_id: cell_id.map(str::to_owned), ..Filter::default() };
+    let (about, kind) = (cell_id.map(Subject::cell), Some(KIND.to_owned()));
+    let filter = Filter { about, kind, ..Filter::default() };
     let mut runs = BTreeMap::new();
     // Newest first: the first stage of a cell is the one that holds.
     for entry in book.entries(&filter)? {
-        if entry.kind == KIND && !runs.contains_key(&entry.cell_id) {
+        if !runs.contains_key(&entry.subject.name) {
             let step = step_of(&entry).map_err(|error| book.unreadable(&entry, error))?;
-            runs.insert(entry.cell_id, Run { since: step.since(entry.at), step });
+            runs.insert(entry.subject.name.clone(), Run { since: step.since(entry.at), step });
         }
     }
     Ok(runs)
@@ -188,9 +189,10 @@ pub fn write(
         Stage::Done { decision } => format!("ended with the decision of entry {decision}"),
     };
     let summary = format!("{cell_id:<12} capacity run: {words}");
-    let simulated = State::read(book)?.cells.get(cell_id).is_some_and(Cell::is_simulated);
+    let simulated = State::about(book, &[cell_id])?.cells.get(cell_id).is_some_and(Cell::is_simulated);
     let summary = marked(&summary, simulated);
-    Ok(book.append_record((KIND, cell_id), &summary, step, recordings, at)?)
+    let new = NewEntry { summary, recordings, ..NewEntry::of(KIND, Subject::cell(cell_id), at) };
+    Ok(book.append_record(new, step)?)
 }
 
 #[cfg(test)]

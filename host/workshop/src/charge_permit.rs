@@ -8,7 +8,7 @@
 
 use celltriage_assessment::Assessment;
 use celltriage_assessment::record::{ASSESSMENT, assessment_of};
-use celltriage_book::{Book, Entry};
+use celltriage_book::{Book, Entry, Subject};
 use celltriage_custody::CustodyError;
 use celltriage_custody::cell::{Cell, Whereabouts};
 use celltriage_custody::known::signs_found;
@@ -55,7 +55,7 @@ pub fn permit(
     label: &Nameplate,
     now: Timestamp,
 ) -> Result<ChargePermit, CustodyError> {
-    let entries = book.entries_of(cell)?;
+    let entries = book.entries_of(&Subject::cell(cell))?;
     let known = state.cells.get(cell);
     let by_custody = known.and_then(against_by_custody);
     let counts = |entry: &&Entry| entry.kind == ASSESSMENT && !state.struck.contains_key(&entry.number);
@@ -75,8 +75,7 @@ pub fn permit(
             why: "nobody has looked at it, and its rest voltage is not known".to_owned(),
         });
     };
-    let broken_off =
-        book.unfinished_recordings()?.into_iter().any(|one| one.cell_id == cell && one.at >= newest.at);
+    let broken_off = book.unfinished_recordings_of(cell)?.into_iter().any(|one| one.at >= newest.at);
     let open = if broken_off {
         Some("a test of it broke off and was never judged".to_owned())
     } else {

@@ -10,7 +10,7 @@ use celltriage_custody::local_rules::LocalRules;
 use celltriage_custody::papers::Mark;
 use celltriage_custody::state::Container;
 use celltriage_custody::units::Milligrams;
-use celltriage_custody::{PackRules, Refusal, State};
+use celltriage_custody::{PackRules, Refusal, Scope, State};
 use jiff::civil::Date;
 
 /// A cell that was put into a container.
@@ -64,7 +64,8 @@ impl Workshop<'_> {
         let entered = self.enter_event(signer, rules, &Event::CellPlaced(placed))?;
         let held = entered.state.cells.get(&cell).filter(|held| held.known_mass().is_none());
         let counted_as = held.map(|held| held.mass());
-        let mut passed = of_container(&entered.state, &container, &self.circumstances(rules));
+        let state = self.with_the_site(&container)?;
+        let mut passed = of_container(&state, &container, &self.circumstances(rules));
         passed.retain(|counter| counter.passed == Some(true));
         Ok(Placed { entered, counted_as, passed })
     }
@@ -74,7 +75,7 @@ impl Workshop<'_> {
     /// # Errors
     /// The book cannot be read.
     pub fn mass_is_missing(&self, cell: &str) -> Result<bool> {
-        Ok(self.state()?.cells.get(cell).is_some_and(|found| found.known_mass().is_none()))
+        Ok(self.state_about(&[cell])?.cells.get(cell).is_some_and(|found| found.known_mass().is_none()))
     }
 
     /// Takes a cell out of its container.
@@ -98,7 +99,7 @@ impl Workshop<'_> {
     /// # Errors
     /// There is none of that name, or the book cannot be read.
     pub fn container(&self, name: &str, rules: &PackRules) -> Result<ContainerView> {
-        let state = self.state()?;
+        let state = self.with_the_site(name)?;
         let unknown = || Fault::Unknown(Refusal::UnknownContainer(name.to_owned()));
         let container = state.containers.get(name).cloned().ok_or_else(unknown)?;
         let circumstances = self.circumstances(rules);
@@ -112,6 +113,16 @@ impl Workshop<'_> {
             container,
             state,
         })
+    }
+
+    /// A container is counted with all that stands in the shop.
+    fn with_the_site(&self, name: &str) -> Result<State> {
+        let mut state = self.state(Scope::Shop)?;
+        if !state.containers.contains_key(name) {
+            // It left; what left with it is not counted.
+            state.containers.extend(self.state_about(&[name])?.containers);
+        }
+        Ok(state)
     }
 
     fn uncounted(&self, container: &Container, rules: &PackRules) -> Vec<String> {

@@ -4,7 +4,7 @@ use crate::fault::Result;
 use crate::shop::Workshop;
 use crate::signer::{Entered, Signer};
 use celltriage_custody::event::{Correction, Event};
-use celltriage_custody::{PackRules, Refusal};
+use celltriage_custody::{PackRules, Refusal, Scope};
 
 /// What is to be said of an entry.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -23,7 +23,7 @@ impl Workshop<'_> {
     /// # Errors
     /// There is none of that number, or the book cannot be read.
     pub fn to_correct(&self, entry: u32) -> Result<()> {
-        match self.book.entry(entry)? {
+        match self.book.head(entry)? {
             Some(_) => Ok(()),
             None => Err(Refusal::NoSuchEntry(entry).into()),
         }
@@ -36,7 +36,7 @@ impl Workshop<'_> {
     pub fn correct(&mut self, signer: &Signer, rules: &PackRules, new: &NewCorrection) -> Result<Entered> {
         let NewCorrection { entry, because, strike } = new;
         self.to_correct(*entry)?;
-        self.enter(signer, rules, |state, _| {
+        self.enter(signer, rules, Scope::Entry(*entry), |state, _| {
             let not_of_custody = || Refusal::NotCorrectable {
                 entry: *entry,
                 why: "it is no event of a cell's custody".to_owned(),

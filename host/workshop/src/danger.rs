@@ -9,7 +9,7 @@ impl Workshop<'_> {
     /// Returns where a cell is: the place of its container, else that of its latest assessment. What cannot be read counts
     /// as not known; nothing may keep an emergency text back.
     pub fn place_of(&self, cell: &str) -> Option<PlaceCode> {
-        let state = self.state().ok()?;
+        let state = self.state_about(&[cell]).ok()?;
         let found = state.cells.get(cell)?;
         let container = found.container().and_then(|name| state.containers.get(name));
         if let Some(container) = container {

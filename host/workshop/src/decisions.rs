@@ -7,7 +7,7 @@ use celltriage_assessment::Assessment;
 use celltriage_assessment::comparison::{Difference, METHOD, changed_rules, differences};
 use celltriage_assessment::explain::Explanation;
 use celltriage_assessment::record::{self, ASSESSMENT, assessment_of, method_of};
-use celltriage_book::{Entry, Filter};
+use celltriage_book::{Entry, Filter, Subject};
 use celltriage_custody::State;
 
 /// A decision of the book.
@@ -79,16 +79,21 @@ impl Workshop<'_> {
     /// # Errors
     /// [`Fault::NoDecision`], or the book cannot be read.
     pub fn newest_decision(&self, cell: &str) -> Result<Decision> {
-        let filter = Filter { cell_id: Some(cell.to_owned()), ..Filter::default() };
+        let filter = Filter {
+            about: Some(Subject::cell(cell)),
+            kind: Some(ASSESSMENT.to_owned()),
+            limit: Some(1),
+            ..Filter::default()
+        };
         let entries = self.book.entries(&filter)?;
-        let newest = entries.iter().find(|entry| entry.kind == ASSESSMENT);
+        let newest = entries.first();
         let none = || Fault::NoDecision { book: self.book.path().to_owned(), cell: cell.to_owned() };
         self.decision_of(newest.ok_or_else(none)?)
     }
 
     fn decision_of(&self, entry: &Entry) -> Result<Decision> {
         let assessment = assessment_of(entry)?;
-        let now = StandsNow::of(&State::read(&self.book)?, entry, None);
+        let now = StandsNow::of(&State::about(&self.book, &[&entry.subject.name])?, entry, None);
         Ok(Decision { entry: entry.number, assessment, now })
     }
 

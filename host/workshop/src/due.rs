@@ -4,11 +4,9 @@ use crate::fault::Result;
 use crate::shop::Workshop;
 use celltriage_custody::counters::{Counter, of_site};
 use celltriage_custody::due::{Due, Urgency, due, item, most_urgent_first};
-use celltriage_custody::{PackRules, State};
+use celltriage_custody::{PackRules, Scope, State};
 use celltriage_instrument::standing::all_due;
-use celltriage_rules::PlaceCode;
 use jiff::civil::Date;
-use std::collections::BTreeMap;
 
 /// What falls due.
 #[derive(Clone, Debug, PartialEq)]
@@ -27,7 +25,7 @@ impl Workshop<'_> {
     /// # Errors
     /// The book cannot be read.
     pub fn due(&self, rules: &PackRules, within_days: Option<u32>) -> Result<DueList> {
-        let state = self.state()?;
+        let state = self.state(Scope::Shop)?;
         let mut items = due(&state, &self.circumstances(rules));
         items.extend(self.due_on_fixtures()?);
         most_urgent_first(&mut items);
@@ -53,12 +51,9 @@ impl Workshop<'_> {
     }
 
     fn of_sites(&self, state: &State, rules: &PackRules) -> Vec<Counter> {
-        let containers = state.containers.values();
-        let places: BTreeMap<&str, &PlaceCode> =
-            containers.map(|container| (container.opened.place.as_str(), &container.opened.place)).collect();
         let circumstances = self.circumstances(rules);
         let mut site: Vec<Counter> = Vec::new();
-        for counter in places.values().flat_map(|place| of_site(state, place, &circumstances)) {
+        for counter in state.places.iter().flat_map(|place| of_site(state, place, &circumstances)) {
             // A rule of the country holds in each of its parts, and is told once.
             if !site.contains(&counter) {
                 site.push(counter);

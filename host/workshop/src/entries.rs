@@ -6,10 +6,10 @@ use crate::stands_now::StandsNow;
 use celltriage_assessment::Assessment;
 use celltriage_assessment::record::{ASSESSMENT, assessment_of};
 use celltriage_book::{Attachment, Entry, Filter, Recording, UnfinishedRecording, Verification};
-use celltriage_custody::ledger::event_of;
+use celltriage_custody::event_in_book::event_of;
 use celltriage_custody::state::Struck;
 use celltriage_custody::story::{Chapter, Story, chapter, story};
-use celltriage_custody::{PackRules, State};
+use celltriage_custody::{PackRules, Scope};
 
 /// The newest entries of the book.
 #[derive(Clone, Debug)]
@@ -92,7 +92,7 @@ impl Workshop<'_> {
     pub fn entry_in_full(&self, number: u64) -> Result<EntryView> {
         let entry = self.entry(number)?;
         let signed = event_of(&self.book, &entry)?;
-        let mut state = State::read(&self.book)?;
+        let mut state = self.state(Scope::Names(&[&entry.subject.name]))?;
         let now = StandsNow::of(&state, &entry, signed.as_ref().map(|signed| &signed.event));
         let (now, content) = match &signed {
             Some(signed) => (now, Content::Custody(chapter(&entry, Some(signed), &state))),

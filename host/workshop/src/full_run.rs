@@ -88,7 +88,7 @@ impl Workshop<'_> {
     /// # Errors
     /// The book cannot be read.
     pub fn charge_permit(&self, cell: &str, label: &Nameplate) -> Result<ChargePermit> {
-        Ok(permit(&self.book, &State::read(&self.book)?, cell, label, self.now())?)
+        Ok(permit(&self.book, &State::about(&self.book, &[cell])?, cell, label, self.now())?)
     }
 
     /// Takes a cell's rest voltage without a load, before it is charged; a cell that must not be loaded is judged by its

@@ -4,21 +4,22 @@
 //! and read no book. It is kept with the decision, so that the decision can be recomputed.
 
 use crate::capacity_run;
-use celltriage_assessment::health::{Reading, Sibling};
+use crate::kept_models::cells_of;
+use celltriage_assessment::health::Sibling;
 use celltriage_assessment::history::{History, fixture_name, made};
 use celltriage_assessment::record::{ASSESSMENT, assessment_of};
-use celltriage_book::{Book, Entry, Filter};
+use celltriage_book::{Book, Entry, Subject};
 use celltriage_custody::CustodyError;
 use celltriage_custody::cell::Cell;
 use celltriage_custody::state::State;
-use celltriage_measure::estimate::{Estimates, Quantity, Visit};
+use celltriage_measure::estimate::{Estimates, Visit};
 use celltriage_verdict::RunOutcome;
 use jiff::tz::TimeZone;
 use jiff::{Timestamp, ZonedDateTime};
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 
 /// Most cells of a model that a decision compares with, the newest ones.
-const MOST_SIBLINGS: usize = 100;
+const MOST_SIBLINGS: u32 = 100;
 
 /// Reads what the book knows of a cell and of its model; `simulated` says whether it is a cell of the simulated bench.
 ///
@@ -32,9 +33,8 @@ pub fn read(
     now: Timestamp,
     zone: &TimeZone,
 ) -> Result<History, CustodyError> {
-    let filter = Filter { cell_id: Some(cell_id.to_owned()), ..Filter::default() };
-    let entries = book.entries(&filter)?;
-    let state = State::read(book)?;
+    let entries = book.entries_of(&Subject::cell(cell_id))?;
+    let state = State::about(book, &[cell_id])?;
     let known = state.cells.get(cell_id).map_or_else(Vec::new, Cell::known);
     let mut visits: Vec<Visit> = entries
         .iter()
@@ -42,11 +42,10 @@ pub fn read(
         .filter_map(|entry| visit(entry, zone))
         .collect();
     // A recording that was never judged is a test that broke off: what it took out is not known.
-    let broken = book.unfinished_recordings()?;
+    let broken = book.unfinished_recordings_of(cell_id)?;
     visits.extend(
         broken
             .into_iter()
-            .filter(|one| one.cell_id == cell_id)
             .map(|one| Visit { taken_ah: None, ..without_measurement(on_the_wall(one.at, zone)) }),
     );
     visits.retain(|visit| visit.at.timestamp() < now);
@@ -57,15 +56,14 @@ pub fn read(
         charges.into_iter().map(|at| Visit { charged: true, ..without_measurement(on_the_wall(at, zone)) }),
     );
     visits.sort_by_key(|visit| visit.at.timestamp());
-    // A cell is compared with cells of its own sort: a real one with real ones.
+    // A cell is compared with cells of its own sort: a real one with real ones. More cells narrow nothing worth keeping with
+    // every decision; new ones are references and come first.
     let mut siblings = match model {
-        Some(model) => siblings_of(book, model)?.of_sort(simulated),
+        Some(model) => cells_of(book, model, simulated, Some(MOST_SIBLINGS + 1))?,
         None => Vec::new(),
     };
     siblings.retain(|sibling| sibling.cell != cell_id);
-    // More cells narrow nothing worth keeping with every decision; new ones are references and always stay.
-    siblings.sort_by_key(|sibling| std::cmp::Reverse((sibling.new, sibling.entry)));
-    siblings.truncate(MOST_SIBLINGS);
+    siblings.truncate(usize::try_from(MOST_SIBLINGS).unwrap_or(usize::MAX));
     siblings.sort_by(|a, b| a.cell.cmp(&b.cell));
     Ok(History { now: Some(on_the_wall(now, zone)), visits, siblings, known })
 }
@@ -81,74 +79,24 @@ pub struct ModelCells {
     pub left_out: usize,
 }
 
-impl ModelCells {
-    /// Returns the cells, if they are of the sort asked for.
-    fn of_sort(self, simulated: bool) -> Vec<Sibling> {
-        if self.simulated == simulated { self.cells } else { Vec::new() }
-    }
-}
-
 /// Reads all cells of a model, each with the newest value of each number, in the order of their names. Simulated cells are
 /// never counted with real ones.
 ///
 /// # Errors
 /// A book error.
 pub fn siblings_of(book: &Book, model: &str) -> Result<ModelCells, CustodyError> {
-    let (mut real, mut simulated) = (BTreeMap::new(), BTreeMap::new());
-    // Newest first: what is there already is newer.
-    for entry in book.find(model)? {
-        let Some(assessment) =
-            Some(&entry).filter(|one| one.kind == ASSESSMENT).and_then(|one| assessment_of(one).ok())
-        else {
-            continue;
-        };
-        if assessment.cell.nameplate.model.as_deref() != Some(model) {
-            continue;
-        }
-        let conditions = &assessment.conditions;
-        let instrument = fixture_name(conditions.fixture.as_deref(), conditions.calibration);
-        let instrument = instrument.as_deref().unwrap_or("an unknown instrument");
-        let estimates = Estimates { measured: assessment.estimates, ..Estimates::default() };
-        let known = |quantity| Reading::of(&estimates, quantity, instrument);
-        let found = if assessment.conditions.is_simulated() { &mut simulated } else { &mut real };
-        let sibling: &mut Sibling = found.entry(entry.cell_id.clone()).or_insert_with(|| Sibling {
-            cell: entry.cell_id.clone(),
-            entry: entry.number,
-            new: false,
-            capacity_fraction: None,
-            resistance_25c: None,
-        });
-        sibling.new |= assessment.cell.observations.new_cell;
-        if sibling.capacity_fraction.is_none() {
-            sibling.capacity_fraction = known(Quantity::CapacityFraction);
-        }
-        if sibling.resistance_25c.is_none() {
-            sibling.resistance_25c = known(Quantity::Resistance25Celsius);
-        }
-    }
-    let left_out = simulated.keys().filter(|name| !real.contains_key(*name)).count();
+    let read = |simulated| {
+        let mut cells = cells_of(book, model, simulated, None)?;
+        cells.sort_by(|a, b| a.cell.cmp(&b.cell));
+        Ok::<_, CustodyError>(cells)
+    };
+    let (real, simulated) = (read(false)?, read(true)?);
+    let only_simulated = |one: &&Sibling| real.iter().all(|cell| cell.cell != one.cell);
+    let left_out = simulated.iter().filter(only_simulated).count();
     Ok(match real.is_empty() {
-        true => {
-            let simulated_only = !simulated.is_empty();
-            ModelCells { cells: simulated.into_values().collect(), simulated: simulated_only, left_out: 0 }
-        }
-        false => ModelCells { cells: real.into_values().collect(), simulated: false, left_out },
+        true => ModelCells { simulated: !simulated.is_empty(), cells: simulated, left_out: 0 },
+        false => ModelCells { cells: real, simulated: false, left_out },
     })
-}
-
-/// Reads the models that the book knows, each with how many cells.
-///
-/// # Errors
-/// A book error.
-pub fn models(book: &Book) -> Result<BTreeMap<String, usize>, CustodyError> {
-    let mut cells: BTreeMap<String, BTreeSet<String>> = BTreeMap::new();
-    for entry in book.entries(&Filter::default())? {
-        let model = entry.inputs.pointer("/nameplate/model").and_then(|model| model.as_str());
-        if let Some(model) = model.filter(|_| entry.kind == ASSESSMENT) {
-            cells.entry(model.to_owned()).or_default().insert(entry.cell_id);
-        }
-    }
-    Ok(cells.into_iter().map(|(model, cells)| (model, cells.len())).collect())
 }
 
 /// Returns when a cell came off the charger, where the entry says so.

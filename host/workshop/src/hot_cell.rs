@@ -53,7 +53,11 @@ impl Prepared {
 
 /// Compares the fixture with what the book has of the cell; returns why that could not be read.
 fn compared(book: &Book, cell: &str, simulated: bool) -> Result<Option<String>> {
-    match State::read(book) {
+    if let Err(error) = book.takes(simulated) {
+        // A real cell may be hot at this moment: it is watched, whatever book was given.
+        return if simulated { Err(error.into()) } else { Ok(Some(error.to_string())) };
+    }
+    match State::about(book, &[cell]) {
         Ok(state) => not_mixed(&state, cell, simulated).map(|()| None),
         // A real cell may be hot at this moment: it is watched, whatever the book is like.
         Err(error) if !simulated => Ok(Some(error.to_string())),
@@ -154,6 +158,7 @@ impl Kept {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use celltriage_book::{NewEntry, Subject};
     use celltriage_custody::event::Event;
     use jiff::Timestamp;
     use serde_json::json;
@@ -164,8 +169,8 @@ mod tests {
         let mut book = Book::open(folder.path().join("book.sqlite")).unwrap();
         assert_eq!(compared(&book, "PE-0405", false).unwrap(), None);
         let later = json!({ "schema": 9_999 });
-        let about = (Event::KINDS[0], "PE-0001");
-        book.append_record(about, "of a later program", &later, Vec::new(), Timestamp::UNIX_EPOCH).unwrap();
+        let new = NewEntry::of(Event::KINDS[0], Subject::cell("PE-0001"), Timestamp::UNIX_EPOCH);
+        book.append_record(NewEntry { summary: "of a later program".into(), ..new }, &later).unwrap();
         assert!(compared(&book, "PE-0405", false).unwrap().is_some_and(|why| !why.is_empty()));
         assert!(compared(&book, "PE-0405", true).is_err(), "nobody is in danger from a simulated cell");
     }

@@ -11,7 +11,7 @@ use celltriage_custody::cell::Cell;
 use celltriage_custody::checklist::{Answers, Criterion, as_recorded};
 use celltriage_custody::circumstances::Circumstances;
 use celltriage_custody::event::{Event, Judgement};
-use celltriage_custody::{PackRules, Refusal, State};
+use celltriage_custody::{PackRules, Refusal, Scope, State};
 use celltriage_measure::observation::Answer;
 use celltriage_rules::{LegalState, PlaceCode, Proposal, propose};
 use celltriage_verdict::Fate;
@@ -64,7 +64,7 @@ impl Workshop<'_> {
     /// The book has no assessment of the cell, or cannot be read.
     pub fn to_judge(&self, cell: &str) -> Result<ToJudge> {
         let unknown = || Refusal::UnknownCell(cell.to_owned());
-        let found = self.state()?.cells.remove(cell).ok_or_else(unknown)?;
+        let found = self.state_about(&[cell])?.cells.remove(cell).ok_or_else(unknown)?;
         let entry = found.facts.as_ref().ok_or_else(unknown)?.assessment;
         let assessment = self.book.entry(entry)?.and_then(|entry| assessment_of(&entry).ok());
         let recorded = assessment.as_ref().map_or_else(Answers::new, as_recorded);
@@ -102,11 +102,11 @@ impl Workshop<'_> {
             Ok(Event::Judgement(new.event(cell, on)))
         };
         if !is_urgent(new.state, &new.answers) {
-            return self.enter(signer, rules, make);
+            return self.enter(signer, rules, Scope::Names(&[&new.cell]), make);
         }
         let place = new.place.clone().or_else(|| self.place_of(&new.cell));
         attendant.sees(&WorkEvent::Emergency(emergency_at(place.as_ref(), rules.packs())));
-        self.enter_at_once(signer, rules, attendant, make)
+        self.enter_at_once(signer, rules, Scope::Names(&[&new.cell]), attendant, make)
     }
 }
 

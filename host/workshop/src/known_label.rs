@@ -7,7 +7,7 @@ use crate::capacity_run;
 use crate::fault::Fault;
 use crate::shop::Workshop;
 use celltriage_assessment::record::ASSESSMENT;
-use celltriage_book::Book;
+use celltriage_book::{Book, Subject};
 use celltriage_custody::CustodyError;
 use celltriage_measure::nameplate::{Chemistry, Nameplate};
 use celltriage_verdict::limit_figure;
@@ -45,7 +45,7 @@ impl KnownLabel {
     /// # Errors
     /// A book error.
     pub fn read(book: &Book, cell: &str) -> Result<Option<Self>, CustodyError> {
-        let newest_first = book.entries_of(cell)?.into_iter().rev();
+        let newest_first = book.entries_of(&Subject::cell(cell))?.into_iter().rev();
         let mut labelled =
             newest_first.filter(|entry| [ASSESSMENT, capacity_run::KIND].contains(&entry.kind.as_str()));
         Ok(labelled.find_map(|entry| {

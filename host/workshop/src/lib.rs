@@ -42,6 +42,7 @@ pub mod hot_cell_figure;
 pub mod hot_cell_terms;
 pub mod job;
 pub mod judging;
+mod kept_models;
 pub mod known_label;
 pub mod measuring;
 pub mod models;

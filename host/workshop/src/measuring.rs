@@ -1,13 +1,12 @@
 //! Puts one cell through a plan on a fixture and keeps everything that was said.
 
-use crate::admission::not_mixed;
+use crate::admission::not_mixed_in;
 use crate::event::{Attendant, WorkEvent};
 use crate::fault::{Fault, Result};
 use crate::recorder::RunRecorder;
 use crate::shop::Workshop;
 use celltriage_assessment::recorded::Recorded;
 use celltriage_book::RecordingNumber;
-use celltriage_custody::State;
 use celltriage_instrument::calibration::CalibrationUsed;
 use celltriage_instrument::connected::name_of;
 use celltriage_instrument::simulated::BOARD;
@@ -73,7 +72,7 @@ impl Workshop<'_> {
                 }
                 connected => connected?,
             };
-        not_mixed(&State::read(&self.book)?, cell, identity.board.as_str() == BOARD)?;
+        not_mixed_in(&self.book, cell, identity.board.as_str() == BOARD)?;
         ready(&mut client, &state, overrides)?;
         let calibration_used = Some(self.in_order(&identity, overrides, attendant)?);
         attendant.sees(&WorkEvent::FixtureReached { source: source.clone(), identity: identity.clone() });

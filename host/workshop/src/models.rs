@@ -1,7 +1,8 @@
 //! What the book knows of a model of cells, the source of every comparison with siblings.
 
 use crate::fault::{Fault, Result};
-use crate::history::{ModelCells, models, siblings_of};
+use crate::history::{ModelCells, siblings_of};
+use crate::kept_models::counts;
 use crate::shop::Workshop;
 use celltriage_assessment::health::{Expectation, Reading, Sibling};
 use celltriage_measure::normal_model::Population;
@@ -13,7 +14,7 @@ impl Workshop<'_> {
     /// # Errors
     /// The book cannot be read.
     pub fn models(&self) -> Result<BTreeMap<String, usize>> {
-        Ok(models(&self.book)?)
+        Ok(counts(&self.book)?)
     }
 
     /// Returns the cells of a model.

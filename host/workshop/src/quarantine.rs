@@ -4,10 +4,10 @@ use crate::event::Attendant;
 use crate::fault::Result;
 use crate::shop::Workshop;
 use crate::signer::{Entered, Signer};
-use celltriage_custody::PackRules;
 use celltriage_custody::circumstances::Circumstances;
 use celltriage_custody::event::{Escalation, Event, Hold, Inspection, Look, Release};
 use celltriage_custody::state::State;
+use celltriage_custody::{PackRules, Scope};
 use jiff::ToSpan;
 use jiff::civil::Date;
 
@@ -73,16 +73,22 @@ impl Workshop<'_> {
         let cell = &inspection.cell;
         self.alarm_about(cell, rules.packs(), attendant);
         // Whoever sees a cell react has no time to begin a watch first.
-        self.enter_at_once(signer, rules, attendant, |state: &State, _: &Circumstances<'_>| {
-            let watched = state.cells.get(cell).is_some_and(|known| known.watch.is_some());
-            Ok(if watched {
-                Event::Inspection(inspection.clone())
-            } else {
-                let because =
-                    inspection.note.clone().unwrap_or_else(|| "found reacting at a look".to_owned());
-                Event::Escalation(Escalation { cell: cell.clone(), because })
-            })
-        })
+        self.enter_at_once(
+            signer,
+            rules,
+            Scope::Names(&[cell]),
+            attendant,
+            |state: &State, _: &Circumstances<'_>| {
+                let watched = state.cells.get(cell).is_some_and(|known| known.watch.is_some());
+                Ok(if watched {
+                    Event::Inspection(inspection.clone())
+                } else {
+                    let because =
+                        inspection.note.clone().unwrap_or_else(|| "found reacting at a look".to_owned());
+                    Event::Escalation(Escalation { cell: cell.clone(), because })
+                })
+            },
+        )
     }
 
     /// Ends the watch over a cell.
@@ -105,8 +111,12 @@ impl Workshop<'_> {
         attendant: &mut Attendant<'_>,
     ) -> Result<Entered> {
         self.alarm_about(&escalation.cell, rules.packs(), attendant);
-        self.enter_at_once(signer, rules, attendant, |_: &State, _: &Circumstances<'_>| {
-            Ok(Event::Escalation(escalation.clone()))
-        })
+        self.enter_at_once(
+            signer,
+            rules,
+            Scope::Names(&[&escalation.cell]),
+            attendant,
+            |_: &State, _: &Circumstances<'_>| Ok(Event::Escalation(escalation.clone())),
+        )
     }
 }

@@ -6,7 +6,7 @@ use crate::signer::{Entered, Signer};
 use celltriage_custody::draft::{Request, build};
 use celltriage_custody::event::{Event, HandedOver, ReceiverAgreed, ShipmentWithdrawn};
 use celltriage_custody::state::Shipment;
-use celltriage_custody::{PackRules, Refusal, State};
+use celltriage_custody::{PackRules, Refusal, Scope, State};
 
 /// A shipment.
 #[derive(Clone, Debug)]
@@ -41,9 +41,14 @@ impl Workshop<'_> {
         rules: &PackRules,
         request: &Request,
     ) -> Result<Entered> {
-        self.enter(signer, rules, |state, circumstances| {
-            build(state, request, circumstances).map(|draft| Event::ShipmentDrafted(Box::new(draft)))
-        })
+        self.enter(
+            signer,
+            rules,
+            Scope::Names(&[&request.container, &request.shipment]),
+            |state, circumstances| {
+                build(state, request, circumstances).map(|draft| Event::ShipmentDrafted(Box::new(draft)))
+            },
+        )
     }
 
     /// Writes down that the receiver agreed.
@@ -78,7 +83,7 @@ impl Workshop<'_> {
     /// As [`Workshop::enter`].
     pub fn hand_over(&mut self, signer: &Signer, rules: &PackRules, handed: &HandedOver) -> Result<Entered> {
         let on = self.day_of(signer);
-        self.enter(signer, rules, |state, circumstances| {
+        self.enter(signer, rules, Scope::Names(&[&handed.shipment]), |state, circumstances| {
             let place = state.shipments.get(&handed.shipment).map(|shipment| &shipment.draft.place);
             let codes = place.map_or_else(Vec::new, |place| circumstances.rules.waste_codes(place, on));
             let only = if let [only] = codes.as_slice() { Some(only.code.clone()) } else { None };
@@ -92,6 +97,6 @@ impl Workshop<'_> {
     /// # Errors
     /// There is none of that name, or the book cannot be read.
     pub fn shipment(&self, name: &str) -> Result<ShipmentView> {
-        ShipmentView::of(&self.state()?, name)
+        ShipmentView::of(&self.state_about(&[name])?, name)
     }
 }

@@ -2,8 +2,9 @@
 
 use crate::clock::Clock;
 use crate::fault::Result;
+use crate::kept_models;
 use celltriage_book::Book;
-use celltriage_custody::State;
+use celltriage_custody::{Scope, State};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
@@ -41,11 +42,29 @@ impl<'c> Workshop<'c> {
         self.now().to_zoned_datetime(self.zone.clone()).date()
     }
 
-    /// Reads how all cells, containers and shipments stand.
+    /// Keeps what is drawn from the entries up to the last, so that questions about one thing read little; `step` hears the
+    /// number of the entry up to which it is done. Long only the first time after an old book was opened.
+    ///
+    /// # Errors
+    /// The book cannot be read or written.
+    pub fn keep_up(&mut self, step: &mut dyn FnMut(u32)) -> Result<()> {
+        State::keep_up(&mut self.book, step)?;
+        Ok(kept_models::keep_up(&mut self.book, step)?)
+    }
+
+    /// Reads how cells, containers and shipments with these names stand.
     ///
     /// # Errors
     /// The book cannot be read.
-    pub fn state(&self) -> Result<State> {
-        Ok(State::read(&self.book)?)
+    pub fn state_about(&self, names: &[&str]) -> Result<State> {
+        Ok(State::about(&self.book, names)?)
+    }
+
+    /// Reads how what a question is about stands.
+    ///
+    /// # Errors
+    /// The book cannot be read.
+    pub fn state(&self, scope: Scope<'_>) -> Result<State> {
+        Ok(scope.read(&self.book)?)
     }
 }

@@ -8,7 +8,7 @@ use celltriage_book::Entry;
 use celltriage_custody::circumstances::Circumstances;
 use celltriage_custody::event::Event;
 use celltriage_custody::ledger::{Signature, record};
-use celltriage_custody::{PackRules, Refusal, State};
+use celltriage_custody::{PackRules, Refusal, Scope, State};
 use jiff::civil::Date;
 
 /// The person who did it and answers for it.
@@ -50,10 +50,11 @@ impl Workshop<'_> {
         &mut self,
         signer: &Signer,
         rules: &PackRules,
+        scope: Scope<'_>,
         make: impl Fn(&State, &Circumstances<'_>) -> Result<Event, Refusal>,
     ) -> Result<Entered> {
         self.clock_reading()?.allows(signer.clock)?;
-        self.write_signed(signer, rules, make)
+        self.write_signed(signer, rules, scope, make)
     }
 
     /// Writes an event that does not depend on the state.
@@ -63,7 +64,8 @@ impl Workshop<'_> {
         rules: &PackRules,
         event: &Event,
     ) -> Result<Entered> {
-        self.enter(signer, rules, |_, _| Ok(event.clone()))
+        let names = event.names();
+        self.enter(signer, rules, Scope::Names(&names), |_, _| Ok(event.clone()))
     }
 
     /// The same as [`Self::enter`] about a cell that is reacting now: a clock in doubt is told to the attendant and holds
@@ -72,25 +74,27 @@ impl Workshop<'_> {
         &mut self,
         signer: &Signer,
         rules: &PackRules,
+        scope: Scope<'_>,
         attendant: &mut Attendant<'_>,
         make: impl Fn(&State, &Circumstances<'_>) -> Result<Event, Refusal>,
     ) -> Result<Entered> {
         if let Some(doubt) = self.clock_reading()?.warning(signer.clock) {
             attendant.sees(&WorkEvent::ClockInDoubt(doubt));
         }
-        self.write_signed(signer, rules, make)
+        self.write_signed(signer, rules, scope, make)
     }
 
     fn write_signed(
         &mut self,
         signer: &Signer,
         rules: &PackRules,
+        scope: Scope<'_>,
         make: impl Fn(&State, &Circumstances<'_>) -> Result<Event, Refusal>,
     ) -> Result<Entered> {
         let signature = Signature { by: signer.by.clone(), on: self.day_of(signer), at: self.now() };
         let circumstances = self.circumstances(rules);
         let (entry, state) =
-            record(&mut self.book, &signature, &circumstances, |state| make(state, &circumstances))?;
+            record(&mut self.book, &signature, &circumstances, &scope, |state| make(state, &circumstances))?;
         Ok(Entered { entry, state })
     }
 }

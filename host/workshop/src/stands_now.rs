@@ -22,7 +22,7 @@ impl StandsNow {
         // A container or a shipment may bear the name of a cell.
         let cell = state
             .cells
-            .get(&entry.cell_id)
+            .get(&entry.subject.name)
             .filter(|_| event.is_none_or(|event| About::of(event) == About::Cell));
         let told = simulated::of_entry(entry);
         let simulated = match event {

@@ -61,7 +61,7 @@ impl Workshop<'_> {
     /// The book has none of it, or cannot be read.
     pub fn tested(&self, cell: &str) -> Result<Tested> {
         let unknown = || Refusal::UnknownCell(cell.to_owned());
-        let state = self.state()?;
+        let state = self.state_about(&[cell])?;
         let facts = state.cells.get(cell).and_then(|cell| cell.facts.as_ref()).ok_or_else(unknown)?;
         let entry = self.book.entry(facts.assessment)?.ok_or_else(unknown)?;
         let assessment = assessment_of(&entry)?;

@@ -20,8 +20,11 @@ impl Shop {
     /// # Panics
     /// If the book cannot be read.
     pub fn fate(&self, cell: &str) -> Option<String> {
-        let filter = celltriage_book::Filter { cell_id: Some(cell.to_owned()), ..Default::default() };
-        self.open().entries(&filter).expect("entries").into_iter().find_map(|entry| entry.fate)
+        let filter = celltriage_book::Filter {
+            about: Some(celltriage_book::Subject::cell(cell)),
+            ..Default::default()
+        };
+        self.open().entries(&filter).expect("entries").into_iter().find_map(|entry| entry.head.fate)
     }
 
     /// Calls `guided` in every way that could tell somebody to charge the cell, and sees that none does.

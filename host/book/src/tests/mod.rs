@@ -1,6 +1,8 @@
 //! Tests of the book, by what they concern; here the words they share.
 
+mod copying;
 mod opening;
+mod proving;
 mod reading;
 mod recording;
 mod refusing;
@@ -11,7 +13,7 @@ use jiff::Timestamp;
 use serde_json::json;
 use tempfile::TempDir;
 
-use super::{Book, NewAttachment, NewEntry};
+use super::{Book, NewAttachment, NewEntry, Subject};
 
 /// A folder that goes away with the test, and the path of a book in it.
 struct Shelf(TempDir);
@@ -44,7 +46,10 @@ fn assessment(cell_id: &str) -> NewEntry {
     NewEntry {
         at: second(0),
         kind: "assessment".into(),
-        cell_id: cell_id.into(),
+        subject: Subject::cell(cell_id),
+        about: Vec::new(),
+        simulated: Some(false),
+        personal: Vec::new(),
         fate: Some("recycle".into()),
         summary: format!("{cell_id}: capacity below the limit"),
         program: "celltriage 0.1.0".into(),
@@ -69,7 +74,16 @@ fn three_entries() -> Shelf {
         book.append_recording(recording, format!("frames of {cell}").as_bytes()).unwrap();
         book.append_recording(recording, b", the end").unwrap();
         let attachments = vec![file("trace.csv", format!("trace of {cell}").as_bytes())];
-        book.append(NewEntry { attachments, recordings: vec![recording], ..assessment(cell) }).unwrap();
+        let personal = vec!["M. Orme".to_owned()];
+        let inputs = json!({"by": "M. Orme", "rated_capacity_ah": 4.2});
+        book.append(NewEntry {
+            attachments,
+            recordings: vec![recording],
+            personal,
+            inputs,
+            ..assessment(cell)
+        })
+        .unwrap();
     }
     drop(book);
     shelf

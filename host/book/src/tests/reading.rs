@@ -2,7 +2,7 @@
 
 use serde_json::json;
 
-use super::super::{Book, Filter, NewEntry};
+use super::super::{Book, Filter, NewEntry, Subject};
 use super::{Shelf, assessment, second};
 
 /// Five cells of the workshop, one a minute.
@@ -45,9 +45,9 @@ fn entries_come_newest_first_and_a_limit_keeps_the_newest() {
 fn each_part_of_a_filter_restricts_and_all_restrict_together() {
     let shelf = Shelf::new();
     let book = five_cells(&shelf);
-    let cell = Filter { cell_id: Some("tablet-1".into()), ..Filter::default() };
+    let cell = Filter { about: Some(Subject::cell("tablet-1")), ..Filter::default() };
     assert_eq!(numbers(&book, cell.clone()), [4, 1]);
-    assert_eq!(numbers(&book, Filter { cell_id: Some("tablet".into()), ..Filter::default() }), [0; 0]);
+    assert_eq!(numbers(&book, Filter { about: Some(Subject::cell("tablet")), ..Filter::default() }), [0; 0]);
     assert_eq!(numbers(&book, Filter { fate: Some("recycle".into()), ..Filter::default() }), [5, 2]);
     // From the second minute on, and before the fourth.
     let (since, until) = (Some(second(60)), Some(second(180)));

@@ -42,13 +42,20 @@ fn every_changed_column_of_an_entry_shows_and_is_named() {
     for change in [
         "at_ms = at_ms + 1",
         "kind = 'correction'",
-        "cell_id = 'C-1'",
+        "subject = 'C-1'",
+        "subject_kind = 'container'",
+        "position = 9",
+        "origin_number = 9",
+        "simulated = NULL",
+        "simulated = 1",
+        "stream = 1",
+        "stream_digest = zeroblob(32)",
         "fate = 'reuse'",
         "fate = NULL",
         "summary = summary || '.'",
         "program = 'celltriage 0.1.1'",
-        "inputs = replace(inputs, '4.2', '4.3')",
-        "result = ' ' || result",
+        "inputs = zeroblob(32)",
+        "result = zeroblob(32)",
         "corrects = 1",
         "previous = zeroblob(32)",
         "digest = zeroblob(32)",
@@ -73,6 +80,16 @@ fn changes_of_what_belongs_to_an_entry_show_and_name_it() {
         "UPDATE recording SET at_ms = 0 WHERE number = 2",
         "UPDATE recording SET cell_id = 'C-1' WHERE number = 2",
         "DELETE FROM finished_recording WHERE entry = 2",
+        "UPDATE text SET bytes = x'7b7d', packing = 0 WHERE number = 4",
+        "UPDATE text SET bytes = x'7b7d', packing = 0 WHERE number = 5",
+        "DELETE FROM text WHERE number = 5",
+        "UPDATE about SET subject = 'C-1' WHERE entry = 2",
+        "INSERT INTO about VALUES (2, 2, 'cell', 'C-1')",
+        "UPDATE personal SET text = 'A. Hale' WHERE entry = 2",
+        "UPDATE personal SET digest = zeroblob(32) WHERE entry = 2",
+        "UPDATE words SET text = 'nothing' WHERE entry = 2",
+        "UPDATE stream SET digest = zeroblob(32) WHERE recording = 2 AND position = 2",
+        "UPDATE stream SET content = zeroblob(32) WHERE recording = 2 AND position = 2",
     ] {
         let found = tampered(statement);
         assert_eq!(found.first_bad_entry(), Some(2), "{statement}: {found:?}");
@@ -86,7 +103,7 @@ fn a_removed_entry_shows_at_the_one_after_it() {
 }
 
 #[test]
-fn an_entry_exchanged_for_one_of_another_book_shows_at_the_one_after_it() {
+fn an_entry_exchanged_for_one_of_another_book_shows() {
     let (shelf, other) = (three_entries(), Shelf::new());
     let mut book = other.open();
     let recording = book.begin_recording("C-1", second(0)).unwrap();
@@ -103,7 +120,8 @@ fn an_entry_exchanged_for_one_of_another_book_shows_at_the_one_after_it() {
     let exchange = "UPDATE entry SET (fate, digest) = (SELECT fate, digest FROM other.entry WHERE number = 1)
                     WHERE number = 1";
     assert_eq!(stranger.execute(exchange, []).unwrap(), 1);
-    assert_eq!(shelf.open().verify().unwrap().first_bad_entry(), Some(2));
+    // Its seal names its own chain, so it does not even fit by itself.
+    assert_eq!(shelf.open().verify().unwrap().first_bad_entry(), Some(1));
 }
 
 #[test]
@@ -141,11 +159,7 @@ fn a_changed_attachment_is_not_handed_out() {
 
 #[test]
 fn an_edit_of_the_files_bytes_shows_and_names_the_entry() {
-    for (old, new) in [
-        (&b"C-2: capacity below"[..], &b"C-2: capacity above"[..]),
-        (b"frames of C-2", b"frames of C-3"),
-        (b"trace of C-2", b"trace of C-1"),
-    ] {
+    for (old, new) in [(&b"frames of C-2"[..], &b"frames of C-3"[..]), (b"trace of C-2", b"trace of C-1")] {
         let shelf = three_entries();
         edit(&shelf, old, new);
         let found = shelf.open().verify().unwrap();

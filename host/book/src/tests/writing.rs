@@ -6,7 +6,7 @@ use jiff::Timestamp;
 use proptest::prelude::*;
 use serde_json::{Value, json};
 
-use super::super::{Book, Digest, Filter, NewEntry, Problem};
+use super::super::{Book, Digest, Filter, NewEntry, Problem, Subject};
 use super::{Shelf, assessment, file, second};
 
 #[test]
@@ -21,9 +21,9 @@ fn an_entry_and_its_files_come_back_as_they_went_in() {
     let book = Book::open_read_only(shelf.path()).unwrap();
     let read = book.entry(1).unwrap().unwrap();
     assert_eq!(read, written);
-    assert_eq!((read.number, read.previous), (1, Digest::BEGINNING));
+    assert_eq!((read.number, read.position, read.from), (1, 1, None));
     assert_eq!(read.at, Timestamp::from_millisecond(1_790_000_000_123).unwrap());
-    assert_eq!((read.inputs, read.result, read.summary), (new.inputs, new.result, new.summary));
+    assert_eq!((&read.inputs, &read.result, &read.summary), (&new.inputs, &new.result, &new.summary));
     let attached = book.attachments_of(1).unwrap();
     assert_eq!(attached.len(), 2);
     for (attached, given) in attached.iter().zip(&new.attachments) {
@@ -44,7 +44,7 @@ fn the_same_file_is_stored_once() {
         book.append(NewEntry { attachments: policy.into(), ..assessment(cell) }).unwrap();
     }
     let stored: i64 =
-        book.connection.query_row("SELECT count(*) FROM content", [], |row| row.get(0)).unwrap();
+        book.store.connection().query_row("SELECT count(*) FROM content", [], |row| row.get(0)).unwrap();
     assert_eq!(stored, 1);
     assert_eq!(book.attachments_of(2).unwrap().len(), 2);
     assert!(book.verify().unwrap().passed());
@@ -82,9 +82,9 @@ fn a_text_that_does_not_fit_is_refused_and_nothing_of_it_is_written() {
     let shelf = Shelf::new();
     let mut book = shelf.open();
     let bad = [
-        NewEntry { cell_id: "".into(), ..assessment("C-1") },
-        NewEntry { cell_id: " C-1".into(), ..assessment("C-1") },
-        NewEntry { cell_id: "C\n1".into(), ..assessment("C-1") },
+        NewEntry { subject: Subject::cell(""), ..assessment("C-1") },
+        NewEntry { subject: Subject::cell(" C-1"), ..assessment("C-1") },
+        NewEntry { subject: Subject::cell("C\n1"), ..assessment("C-1") },
         NewEntry { kind: "".into(), ..assessment("C-1") },
         NewEntry { fate: Some("".into()), ..assessment("C-1") },
         NewEntry { summary: "two\nlines".into(), ..assessment("C-1") },
@@ -122,7 +122,7 @@ fn a_locked_book_says_so_and_takes_the_entry_later() {
     let shelf = Shelf::new();
     let mut book = shelf.open();
     // Shorter than in earnest, for the test's sake.
-    book.connection.busy_timeout(Duration::from_millis(50)).unwrap();
+    book.store.connection().busy_timeout(Duration::from_millis(50)).unwrap();
     let other = shelf.stranger();
     other.execute_batch("BEGIN IMMEDIATE").unwrap();
     let error = book.append(assessment("C-1")).unwrap_err();
@@ -138,9 +138,10 @@ fn a_full_disk_says_so_and_leaves_nothing_half() {
     let first = NewEntry { attachments: vec![file("small.csv", b"1")], ..assessment("C-1") };
     book.append(first).unwrap();
     // SQLite reports a file at its page limit as it reports a full disk.
-    let pages: i64 = book.connection.pragma_query_value(None, "page_count", |row| row.get(0)).unwrap();
+    let pages: i64 =
+        book.store.connection().pragma_query_value(None, "page_count", |row| row.get(0)).unwrap();
     let limit = |book: &Book, pages: i64| {
-        book.connection.pragma_update_and_check(None, "max_page_count", pages, |_| Ok(())).unwrap();
+        book.store.connection().pragma_update_and_check(None, "max_page_count", pages, |_| Ok(())).unwrap();
     };
     limit(&book, pages + 2);
     let large = NewEntry { attachments: vec![file("large.csv", &[7; 100_000])], ..assessment("C-2") };
@@ -179,7 +180,7 @@ fn writers_in_many_threads_take_turns() {
     assert_eq!(numbers, (1..=120).collect::<Vec<u32>>());
     let book = shelf.open();
     assert!(book.verify().unwrap().passed());
-    let third = Filter { cell_id: Some("C-3".into()), ..Filter::default() };
+    let third = Filter { about: Some(Subject::cell("C-3")), ..Filter::default() };
     assert_eq!(book.entries(&third).unwrap().len(), 20);
 }
 

@@ -71,7 +71,7 @@ fn show_entry(
         show_below(&now.known, assessment, as_json, io)?;
         if !as_json {
             io.say(&kept_with(shop, &entry)?);
-            let told = shop.story(&entry.cell_id, rules)?;
+            let told = shop.story(&entry.subject.name, rules)?;
             if told.happened.len() > 1 {
                 io.say("");
                 io.show(&story_page(&told));
@@ -82,14 +82,14 @@ fn show_entry(
     if as_json {
         return say_json(&event_json(&entry, &now), io);
     }
-    stands_now::say(&now, &entry.cell_id, io);
+    stands_now::say(&now, &entry.subject.name, io);
     if let Content::Custody(told) = &content {
         io.show(&entry_page(told));
     } else {
         if let Some(struck) = struck {
             io.show(&struck_page(&struck));
         }
-        io.say(&format!("{} · {}\n{}\n", entry.kind, entry.cell_id, entry.summary));
+        io.say(&format!("{} · {}\n{}\n", entry.kind, entry.subject.name, entry.summary));
         io.say(&serde_json::to_string_pretty(&entry.inputs)?);
     }
     io.say(&kept_with(shop, &entry)?);
@@ -144,7 +144,7 @@ fn list(entries: &[Entry], as_json: bool, io: &mut Io<'_>) -> Result<(), Error> 
             .iter()
             .map(|entry| {
                 json!({
-                    "number": entry.number, "at": entry.at.to_string(), "kind": entry.kind, "cell": entry.cell_id,
+                    "number": entry.number, "at": entry.at.to_string(), "kind": entry.kind, "cell": entry.subject.name,
                     "fate": entry.fate, "summary": entry.summary, "program": entry.program,
                     "corrects": entry.corrects, "simulated": celltriage_custody::simulated::of_entry(entry),
                 })
@@ -173,7 +173,7 @@ fn list(entries: &[Entry], as_json: bool, io: &mut Io<'_>) -> Result<(), Error> 
 fn event_json(entry: &Entry, now: &StandsNow) -> Value {
     let mut event = json!({
         "schema": "celltriage.event/1", "number": entry.number, "at": entry.at.to_string(), "kind": entry.kind,
-        "subject": entry.cell_id, "summary": entry.summary, "program": entry.program, "event": entry.inputs,
+        "subject": entry.subject.name, "summary": entry.summary, "program": entry.program, "event": entry.inputs,
     });
     if let Some(members) = event.as_object_mut() {
         if now.simulated {

@@ -8,6 +8,7 @@ pub use arguments::{ContainerAction, ContainerArguments};
 use crate::desk::{AtDesk, Desk, Who, grams, kilograms, line, litres, watt_hours};
 use crate::error::{EXIT_DONE, Error};
 use crate::io::Io;
+use celltriage_custody::Scope;
 use celltriage_custody::event::*;
 use celltriage_custody::units::Milligrams;
 use celltriage_rules::PlaceCode;
@@ -25,7 +26,7 @@ pub fn run(arguments: &ContainerArguments, io: &mut Io<'_>) -> Result<u8, Error>
     let clock = HeldClock::at(io.now);
     let mut desk = Desk::open(&arguments.desk, !reads, &clock, io)?;
     match &arguments.action {
-        Do::List { json } => page::list(&desk.shop.state()?, *json, io)?,
+        Do::List { json } => page::list(&desk.shop.state(Scope::AllContainers)?, *json, io)?,
         Do::Show { name, json } => page::show(&desk.shop.container(name, &desk.rules)?, name, *json, io)?,
         Do::Label { name, html } => page::label(&desk.shop.container(name, &desk.rules)?, name, *html, io)?,
         Do::Open { .. } => open(&mut desk, &arguments.action, io)?,

@@ -32,7 +32,7 @@ pub fn run(arguments: &GradeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     }
     // Only looked into: a trace that cannot be judged makes no book.
     let known = match arguments.book.as_ref().filter(|path| path.exists()) {
-        Some(path) => Some(Book::open_read_only(path)?),
+        Some(path) => Some(Book::open_to_read(path)?),
         None => None,
     };
     let reacting = given_looks(&arguments.case.looks)?.answer(Sign::ActiveNow) == Answer::Yes;

@@ -43,7 +43,7 @@ pub(super) fn told_of(book: &Book, id: &str, simulated_run: bool, io: &mut Io<'_
 
 /// Tells it at the start of a watch, which a book that cannot be read neither ends nor holds up.
 pub(super) fn told_beside(book: &Book, id: &str, io: &mut Io<'_>) {
-    if let Some(cell) = State::read(book).ok().and_then(|mut state| state.cells.remove(id)) {
+    if let Some(cell) = State::about(book, &[id]).ok().and_then(|mut state| state.cells.remove(id)) {
         tell(id, &cell.known(), io);
     }
 }

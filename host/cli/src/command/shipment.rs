@@ -8,6 +8,7 @@ use super::say_json;
 use crate::desk::{Desk, kilograms, line};
 use crate::error::{EXIT_DONE, Error};
 use crate::io::Io;
+use celltriage_custody::Scope;
 use celltriage_custody::draft::Request;
 use celltriage_custody::event::{HandedOver, ReceiverAgreed, ShipmentWithdrawn};
 use celltriage_custody::state::{Progress, State};
@@ -70,7 +71,7 @@ pub fn run(arguments: &ShipmentArguments, io: &mut Io<'_>) -> Result<u8, Error> 
             let signer = desk.signer(who, io)?;
             io.say(&line(&desk.shop.hand_over(&signer, &desk.rules, &handed)?));
         }
-        Do::List => list(&desk.shop.state()?, io),
+        Do::List => list(&desk.shop.state(Scope::AllContainers)?, io),
         Do::Show { name, form } => papers(&desk.shop.shipment(name)?, form, io)?,
         Do::UsedRecord { .. } => used_record(&mut desk, &arguments.action, io)?,
     }

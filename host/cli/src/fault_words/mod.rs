@@ -50,6 +50,11 @@ pub fn of_workshop(fault: Fault, said_in: SaidIn) -> Error {
 impl From<BookError> for Error {
     fn from(error: BookError) -> Self {
         let hint = match &error.problem {
+            // What was asked for does not fit the book; the book is as it should be.
+            Problem::OtherSort { .. } => {
+                return Self::new(Kind::Input, &error)
+                    .hint("keep simulated cells in a book of their own: --book FILE");
+            }
             Problem::Unreadable { .. } => {
                 Some("run `celltriage book verify`, or use the celltriage that wrote it")
             }

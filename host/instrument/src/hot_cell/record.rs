@@ -2,7 +2,7 @@
 
 use super::alarm::{Alarm, AlarmLimits};
 use crate::simulated::{is_simulated_fixture, marked};
-use celltriage_book::{Book, BookError, Entry, RecordingNumber};
+use celltriage_book::{Book, BookError, Entry, NewEntry, RecordingNumber, Subject};
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
@@ -118,7 +118,12 @@ pub fn write_alarm(
 ) -> Result<Entry, BookError> {
     let summary = format!("{cell:<12} ALARM of the hot-cell watch: {}", record.alarm.words());
     let summary = marked(&summary, is_simulated_fixture(&record.fixture));
-    book.append_record((ALARM, cell), summary.trim(), record, Vec::new(), at)
+    let new = NewEntry {
+        summary: summary.trim().to_owned(),
+        simulated: Some(is_simulated_fixture(&record.fixture)),
+        ..NewEntry::of(ALARM, Subject::cell(cell), at)
+    };
+    book.append_record(new, record)
 }
 
 /// Writes the whole watch, which finishes its recording.
@@ -133,5 +138,11 @@ pub fn write_watch(
     at: Timestamp,
 ) -> Result<Entry, BookError> {
     let summary = record.summary(cell);
-    book.append_record((WATCH, cell), summary.trim(), record, vec![recording], at)
+    let new = NewEntry {
+        summary: summary.trim().to_owned(),
+        simulated: Some(is_simulated_fixture(&record.fixture)),
+        recordings: vec![recording],
+        ..NewEntry::of(WATCH, Subject::cell(cell), at)
+    };
+    book.append_record(new, record)
 }

@@ -5,6 +5,7 @@ use crate::corrections::NewCorrection;
 use crate::event::WorkEvent;
 use crate::judging::{is_urgent, next_question};
 use crate::quarantine::NewWatch;
+use celltriage_custody::Scope;
 use celltriage_custody::checklist::Criterion;
 use celltriage_custody::event::{CellPlaced, CellTakenOut, CellWeighed, Inspection, Look, Release};
 use celltriage_custody::units::Milligrams;
@@ -66,7 +67,7 @@ fn what_is_refused_leaves_the_book_as_it_was() {
     let refused = shop.place(&signer, rules, placed("PE-1", None));
     assert!(matches!(refusal(refused), Refusal::WrongMix { .. }));
     assert!(matches!(shop.container("CASK", rules).unwrap_err(), Fault::Unknown(_)));
-    assert_eq!(shop.state().unwrap().read_to, 2);
+    assert_eq!(shop.state(Scope::All).unwrap().read_to, 2);
 }
 
 #[test]

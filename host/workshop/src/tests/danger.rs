@@ -3,6 +3,7 @@
 use super::custody::Calm;
 use super::*;
 use crate::event::WorkEvent;
+use celltriage_custody::Scope;
 use celltriage_custody::event::{CellWeighed, Escalation, Inspection, Look};
 use celltriage_custody::units::Milligrams;
 use celltriage_link::Attendant;
@@ -72,7 +73,7 @@ fn everything_else_is_refused_by_a_wrong_clock_until_somebody_answers_for_it() {
     assert!(matches!(refused, Fault::ClockInDoubt { .. }), "{refused}");
     let refused = shop.inspect(&signer(), rules, &look("PE-6", Look::Worse), &mut Calm).unwrap_err();
     assert!(matches!(refused, Fault::ClockInDoubt { .. }), "{refused}");
-    assert_eq!(shop.state().unwrap().read_to, 1, "nothing was written");
+    assert_eq!(shop.state(Scope::All).unwrap().read_to, 1, "nothing was written");
     let other = Signer { clock: ClockWord::Stated(TODAY), ..signer() };
     let refused = shop.weigh(&other, rules, weighed()).unwrap_err();
     assert!(matches!(refused, Fault::AnotherDay { .. }), "{refused}");

@@ -17,7 +17,6 @@ use serde_json::json;
 /// A book error.
 pub(super) fn list(shop: &Workshop<'_>, as_json: bool, io: &mut Io<'_>) -> Result<(), Error> {
     let clock = |at: Timestamp| at.to_zoned_datetime(io.zone.clone()).strftime("%Y-%m-%d %H:%M").to_string();
-    let state = shop.state()?;
     let runs = shop.capacity_runs(None)?;
     let mut rows = Vec::new();
     for (id, run) in runs.iter().filter(|(_, run)| !matches!(run.step.stage, Stage::Done { .. })) {
@@ -32,7 +31,7 @@ pub(super) fn list(shop: &Workshop<'_>, as_json: bool, io: &mut Io<'_>) -> Resul
             ChargePermit::Refused { why } => format!("NOT to be charged: {why}"),
             ChargePermit::Given | ChargePermit::Open { .. } => due,
         };
-        let simulated = state.cells.get(id).is_some_and(Cell::is_simulated);
+        let simulated = shop.state_about(&[id])?.cells.get(id).is_some_and(Cell::is_simulated);
         rows.push((id, run, what, clock(run.since), simulated));
     }
     if as_json {

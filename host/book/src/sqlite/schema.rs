@@ -4,20 +4,20 @@
 //! keeps two numbers in a file's header for such use: the application id says what the file is, the user version which
 //! format it has (<https://www.sqlite.org/fileformat2.html>, section 1.3).
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
+use rusqlite::backup::Backup;
 use rusqlite::{Connection, OpenFlags, TransactionBehavior};
 
-use super::Problem;
+use super::super::Problem;
+use super::migration::to_format_2;
+use super::{before_format, begin_for_the_owner_alone};
 
 /// The application id of a book: "CTri" in ASCII.
-pub(super) const APPLICATION_ID: i64 = 0x4354_7269;
-
-/// The steps from each format to the next; the first begins a book.
-const STEPS: [&str; 1] = [include_str!("version_1.sql")];
+const APPLICATION_ID: i64 = 0x4354_7269;
 
 /// The newest format, the one written.
-pub(super) const VERSION: i64 = STEPS.len() as i64;
+pub(in super::super) const VERSION: i64 = 2;
 
 /// What stands at a path.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -54,28 +54,74 @@ pub(super) fn look_at(path: &Path) -> Result<Found, Problem> {
     }
 }
 
-/// Begins a book in an empty database or brings an older one up to date, in one transaction.
-pub(super) fn bring_up_to_date(connection: &mut Connection) -> Result<(), Problem> {
+/// Begins a book in an empty database or brings an older one up to date, in one transaction. An older one is first copied to
+/// a file beside it.
+pub(super) fn bring_up_to_date(
+    connection: &mut Connection,
+    path: &Path,
+    bench: &str,
+) -> Result<Option<PathBuf>, Problem> {
     if version(connection)? == VERSION && application_id(connection)? == APPLICATION_ID {
-        return Ok(());
+        return Ok(None);
     }
+    // Rows move from table to table; this can only be set outside a transaction, and what names what is checked at the end.
+    connection.pragma_update(None, "foreign_keys", false)?;
+    let done = step_up(connection, path, bench);
+    connection.pragma_update(None, "foreign_keys", true)?;
+    done
+}
+
+fn step_up(connection: &mut Connection, path: &Path, bench: &str) -> Result<Option<PathBuf>, Problem> {
     // All is asked again under the write lock: another process may have begun the book just now.
-    let transaction = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
+    let mut transaction = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
     let tables: i64 = transaction.query_row("SELECT count(*) FROM sqlite_schema", [], |row| row.get(0))?;
     let from = match (application_id(&transaction)?, version(&transaction)?) {
         (APPLICATION_ID, version) => version,
         (0, 0) if tables == 0 => 0,
         _ => return Err(other_database()),
     };
-    if from > VERSION {
-        return Err(Problem::NewerVersion { version: from, known: VERSION });
-    }
-    for step in STEPS.iter().skip(usize::try_from(from).unwrap_or(0)) {
-        transaction.execute_batch(step)?;
-    }
+    let copy = match from {
+        0 => {
+            transaction.execute_batch(include_str!("version_1.sql"))?;
+            None
+        }
+        1 => Some(copy_beside(path)?),
+        VERSION => return Ok(None),
+        newer => return Err(Problem::NewerVersion { version: newer, known: VERSION }),
+    };
+    transaction = to_format_2(transaction, bench)?;
     transaction.pragma_update(None, "application_id", APPLICATION_ID)?;
     transaction.pragma_update(None, "user_version", VERSION)?;
-    Ok(transaction.commit()?)
+    if !orphans(&transaction)?.is_empty() {
+        return Err(Problem::Corrupt { detail: "rows name rows that are not there".into() });
+    }
+    transaction.commit()?;
+    Ok(copy)
+}
+
+/// Copies a book to a file beside it before its format is changed; a file that is there already is left as it is.
+fn copy_beside(path: &Path) -> Result<PathBuf, Problem> {
+    let first = before_format(path, VERSION);
+    let numbered = |number: i32| match number {
+        1 => first.clone(),
+        _ => first.with_extension(format!("format-{VERSION}-{number}")),
+    };
+    let copy = (1..100).map(numbered).find(|copy| !copy.exists());
+    let cannot = |detail: String| Problem::NotCopied { detail };
+    let copy = copy.ok_or_else(|| cannot("too many copies lie beside it already".into()))?;
+    begin_for_the_owner_alone(&copy)?;
+    // Another connection reads what stands committed; this one holds the lock, so nothing is added meanwhile.
+    let source = Connection::open_with_flags(path, OpenFlags::SQLITE_OPEN_READ_ONLY)?;
+    let mut target = Connection::open(&copy)?;
+    let done = Backup::new(&source, &mut target)
+        .and_then(|backup| backup.run_to_completion(1024, std::time::Duration::ZERO, None));
+    match done {
+        Ok(()) => Ok(copy),
+        Err(error) => {
+            let _may_not_go_either = std::fs::remove_file(&copy);
+            Err(cannot(error.to_string()))
+        }
+    }
 }
 
 /// Says whether a book that is only to be read has the format this program reads.
@@ -87,19 +133,52 @@ pub(super) fn check_version(connection: &Connection) -> Result<(), Problem> {
     }
 }
 
+/// Looks at the file and at its definitions; returns what does not fit.
+pub(super) fn own_check(connection: &Connection) -> Result<Vec<String>, Problem> {
+    let mut found = Vec::new();
+    let mut statement = connection.prepare("PRAGMA integrity_check")?;
+    let mut rows = statement.query([])?;
+    while let Some(row) = rows.next()? {
+        let line: String = row.get(0)?;
+        if line != "ok" {
+            found.push(format!("SQLite's check: {line}"));
+        }
+    }
+    found.extend(orphans(connection)?);
+    let mut fresh = Connection::open_in_memory()?;
+    bring_up_to_date(&mut fresh, Path::new(":memory:"), "bench 1")?;
+    let (expected, present) = (definitions(&fresh)?, definitions(connection)?);
+    let missing = expected.iter().filter(|definition| !present.contains(definition));
+    found.extend(missing.map(|(name, _)| format!("{name} is missing or was changed")));
+    let added = present.iter().filter(|(name, _)| !expected.iter().any(|(known, _)| known == name));
+    found.extend(added.map(|(name, _)| format!("{name} was added")));
+    Ok(found)
+}
+
+fn orphans(connection: &Connection) -> Result<Vec<String>, Problem> {
+    let mut found = Vec::new();
+    let mut statement = connection.prepare("PRAGMA foreign_key_check")?;
+    let mut rows = statement.query([])?;
+    while let Some(row) = rows.next()? {
+        let (table, wanted): (String, String) = (row.get(0)?, row.get(2)?);
+        found.push(format!("a row of {table} names a row of {wanted} that is not there"));
+    }
+    Ok(found)
+}
+
 /// Returns the tables, indexes and triggers of a database as (name, definition), in order of name.
-pub(super) fn definitions(connection: &Connection) -> rusqlite::Result<Vec<(String, Option<String>)>> {
+fn definitions(connection: &Connection) -> rusqlite::Result<Vec<(String, Option<String>)>> {
     connection
         .prepare("SELECT name, sql FROM sqlite_schema ORDER BY name")?
         .query_map([], |row| Ok((row.get(0)?, row.get(1)?)))?
         .collect()
 }
 
-/// Returns the definitions a book must have.
-pub(super) fn expected_definitions() -> Result<Vec<(String, Option<String>)>, Problem> {
-    let mut connection = Connection::open_in_memory()?;
-    bring_up_to_date(&mut connection)?;
-    Ok(definitions(&connection)?)
+/// Returns the file in which SQLite keeps the log of another file.
+pub(super) fn log_of(path: &Path) -> PathBuf {
+    let mut name = path.as_os_str().to_os_string();
+    name.push("-wal");
+    name.into()
 }
 
 fn application_id(connection: &Connection) -> rusqlite::Result<i64> {
@@ -115,7 +194,7 @@ fn other_database() -> Problem {
 }
 
 /// Returns the path as SQLite's address of a file that is taken to stand still (<https://www.sqlite.org/uri.html>).
-fn immutable_address(path: &Path) -> Result<String, Problem> {
+pub(super) fn immutable_address(path: &Path) -> Result<String, Problem> {
     let path =
         std::path::absolute(path).map_err(|error| Problem::CannotOpen { detail: error.to_string() })?;
     let mut address = String::from("file://");

@@ -1,0 +1,67 @@
+//! Blanking the texts about persons in an entry: they go for good, every seal still fits, and that it was done is an entry.
+
+use jiff::Timestamp;
+use serde_json::json;
+
+use super::append::append;
+use super::entry::{Entry, NewEntry};
+use super::personal::{BLANKED, PutBack};
+use super::read::sealed_text;
+use super::store::PersonalRow;
+use super::words::{Searched, words_of};
+use super::{Book, BookError, Problem};
+
+/// The kind of the entry that says that another was blanked.
+pub const BLANKED_KIND: &str = "blanked";
+
+impl Book {
+    /// Blanks the texts about persons in an entry, and writes down that it was done, by whom and why. What was drawn from entries
+    /// is drawn again at the next question. Copies of the book still hold the texts.
+    pub fn blank(&mut self, entry: u32, because: &str, by: &str, at: Timestamp) -> Result<Entry, BookError> {
+        let done = self.write(|rows| {
+            let number = i64::from(entry);
+            let row = rows.entry(number)?.ok_or(Problem::UnknownEntry { number: entry })?;
+            let personal = rows.personal(number)?;
+            let why_not = if row.form == 1 {
+                Some("it was written by an older version, which sealed names together with all else")
+            } else if personal.is_empty() {
+                Some("it holds no text about a person")
+            } else if personal.iter().all(|one| one.text.is_none()) {
+                Some("it is blanked already")
+            } else {
+                None
+            };
+            if let Some(why) = why_not {
+                return Err(Problem::NotBlanked { entry, why });
+            }
+            let texts = personal.len();
+            let blank: Vec<PersonalRow> =
+                personal.into_iter().map(|one| PersonalRow { text: None, ..one }).collect();
+            let mut inputs = serde_json::from_str(&sealed_text(rows, number * 2)?)
+                .map_err(|error| Problem::Corrupt { detail: error.to_string() })?;
+            let mut summary = row.summary.clone();
+            PutBack(&blank).value(&mut inputs);
+            PutBack(&blank).text(&mut summary);
+            let words = words_of(Searched {
+                subject: &row.subject.name,
+                fate: row.fate.as_deref(),
+                kind: &row.kind,
+                summary: &summary,
+                inputs: &inputs,
+            });
+            let new = NewEntry {
+                summary: format!("{BLANKED} texts about persons in entry {entry}: {because} [{by}]"),
+                inputs: json!({ "entry": entry, "texts": texts, "because": because, "by": by }),
+                personal: vec![by.to_owned()],
+                corrects: Some(entry),
+                ..NewEntry::of(BLANKED_KIND, row.subject.clone(), at)
+            };
+            let said = append(rows, &new, None)?;
+            rows.blank(number, &words)?;
+            rows.clear_all_kept()?;
+            Ok(said)
+        })?;
+        self.store.scrub().map_err(|problem| problem.at(&self.path))?;
+        Ok(done)
+    }
+}

@@ -1,0 +1,170 @@
+//! What can be saved from a damaged book: everything that can still be read, with the numbers and seals that it has.
+
+use super::store::{EntryRow, RecordingRow, Rows, RowsMut};
+use super::take_in::belongings;
+use super::texts::Packed;
+use super::{Digest, Problem, Subject, SubjectKind};
+
+/// So many numbers in a row without an entry are taken for the end of a damaged book.
+const LONGEST_GAP: i64 = 10_000;
+
+/// What was saved from a damaged book.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Saved {
+    /// Entries that could be read whole.
+    pub entries: u32,
+    /// Entries of which something is lost.
+    pub damaged: Vec<u32>,
+    /// Recordings that could be read whole.
+    pub recordings: u32,
+    /// Recordings of which something is lost.
+    pub damaged_recordings: Vec<u32>,
+}
+
+/// Copies all that can be read, with numbers and seals as they are, into a book that has nothing yet.
+pub(super) fn copy_what_can_be_read(
+    from: &dyn Rows,
+    into: &mut dyn RowsMut,
+    step: &mut dyn FnMut(u32),
+) -> Result<Saved, Problem> {
+    let identity = from.identity()?;
+    identity.books.iter().try_for_each(|id| into.add_book(*id).map(drop))?;
+    identity.chains.iter().try_for_each(|chain| into.add_chain(chain).map(drop))?;
+    identity.sort.map_or(Ok(()), |sort| into.set_sort(sort))?;
+    let mut saved = Saved::default();
+    save_recordings(from, into, &mut saved)?;
+    // Where the last number cannot be read, the end is where nothing follows for long.
+    let last = from.last().ok().flatten().map(|row| row.number);
+    let mut lost = Vec::new();
+    let mut number = 1;
+    while last.map_or(lost.len() as i64 <= LONGEST_GAP, |last| number <= last) {
+        match from.entry(number) {
+            Ok(Some(row)) => {
+                fill(into, &mut lost, &row, &mut saved)?;
+                save_entry(from, into, &row, &mut saved)?;
+                step(super::read::small(number)?);
+            }
+            _ => lost.push(number),
+        }
+        number += 1;
+    }
+    Ok(saved)
+}
+
+/// Leaves the places of lost entries in the chain of the entry after them.
+fn fill(
+    into: &mut dyn RowsMut,
+    lost: &mut Vec<i64>,
+    next: &EntryRow,
+    saved: &mut Saved,
+) -> Result<(), Problem> {
+    let count = lost.len();
+    for (index, number) in lost.drain(..).enumerate() {
+        let left = (count - index) as i64;
+        let last = index + 1 == count;
+        let empty = Packed::of("{}");
+        into.add_text(number * 2, &empty)?;
+        into.add_text(number * 2 + 1, &empty)?;
+        into.add_about(number, 1, &Subject::new(SubjectKind::Book, "lost"))?;
+        into.add_entry(&EntryRow {
+            number,
+            position: next.position - left,
+            origin_number: next.origin_number - left,
+            form: 0,
+            kind: "lost".to_owned(),
+            subject: Subject::new(SubjectKind::Book, "lost"),
+            simulated: None,
+            fate: None,
+            summary: "an entry that could not be saved".to_owned(),
+            corrects: None,
+            previous: into.head(next.chain)?.map_or(Digest::BEGINNING, |(_, digest)| digest),
+            digest: if last { next.previous } else { Digest::of(&number.to_le_bytes()) },
+            ..next.clone()
+        })?;
+        into.add_words(number, "")?;
+        saved.damaged.push(super::read::small(number)?);
+    }
+    Ok(())
+}
+
+fn save_entry(
+    from: &dyn Rows,
+    into: &mut dyn RowsMut,
+    row: &EntryRow,
+    saved: &mut Saved,
+) -> Result<(), Problem> {
+    let number = row.number;
+    let mut whole = true;
+    for part in [0, 1] {
+        let text = from.text(number * 2 + part).ok().flatten().filter(|text| text.clone().text().is_ok());
+        whole &= text.is_some();
+        into.add_text(number * 2 + part, &text.unwrap_or_else(|| Packed::of("{}")))?;
+    }
+    let gone = std::cell::Cell::new(false);
+    let bytes_of = |sha256| match from.content(sha256) {
+        Ok(Some(bytes)) if Digest::of(&bytes) == sha256 => Ok(bytes),
+        _ => {
+            gone.set(true);
+            Ok(Vec::new())
+        }
+    };
+    if belongings(from, into, (number, number), &bytes_of).is_err() {
+        whole = false;
+        if into.about(number)?.is_empty() {
+            into.add_about(number, 1, &row.subject)?;
+        }
+    }
+    for recording in from.recordings(number).unwrap_or_default() {
+        if let Some((_, digest, length)) = recording.finished
+            && into.recording(recording.number)?.is_some()
+        {
+            into.finish(recording.number, number, digest, length)?;
+        }
+    }
+    into.add_entry(row)?;
+    into.add_words(number, &from.words(number).ok().flatten().unwrap_or_default())?;
+    if whole && !gone.get() {
+        saved.entries = saved.entries.saturating_add(1);
+    } else {
+        saved.damaged.push(super::read::small(number)?);
+    }
+    Ok(())
+}
+
+fn save_recordings(from: &dyn Rows, into: &mut dyn RowsMut, saved: &mut Saved) -> Result<(), Problem> {
+    for number in 1..=from.last_recording().unwrap_or(0) {
+        let known = from.recording(number).ok().flatten();
+        let mut whole = known.is_some();
+        // A recording keeps its number, since entries name it.
+        let row = RecordingRow {
+            finished: None,
+            ..known.unwrap_or_else(|| RecordingRow {
+                number,
+                at_ms: 0,
+                cell_id: "lost".to_owned(),
+                origin_number: number,
+                finished: None,
+            })
+        };
+        into.add_recording(&row, 1)?;
+        for position in 1..=from.last_chunk(number).unwrap_or(0) {
+            let chunk = from.chunk(number, position).ok().flatten();
+            whole &= chunk.is_some();
+            into.add_chunk(number, position, &chunk.unwrap_or_default())?;
+        }
+        if whole {
+            saved.recordings = saved.recordings.saturating_add(1);
+        } else {
+            saved.damaged_recordings.push(super::read::small(number)?);
+        }
+    }
+    let mut links = Vec::new();
+    let _as_far_as_it_can_be_read = from.links(&mut |link| {
+        links.push(link);
+        Ok(true)
+    });
+    for link in links {
+        into.add_link(&link)?;
+    }
+    Ok(())
+}

@@ -1,0 +1,207 @@
+//! The cells of each model with the newest value of each number, as the book keeps them.
+//!
+//! Folded from assessments. What was written since the values were kept is folded on top, in memory; whoever writes keeps it.
+
+use celltriage_assessment::health::{Reading, Sibling};
+use celltriage_assessment::history::fixture_name;
+use celltriage_assessment::record::{ASSESSMENT, assessment_of};
+use celltriage_book::{Book, BookError, Change, Entry, Fold, Problem};
+use celltriage_measure::estimate::{Estimates, Quantity};
+use std::collections::BTreeMap;
+
+/// What is kept; another version whenever the same entries would give other values.
+const FOLD: Fold = Fold { name: "models", version: 1 };
+/// So many entries are folded before they are kept, where many are to be.
+const BATCH: u32 = 500;
+
+/// A cell of a model, real or simulated.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+struct Key {
+    simulated: bool,
+    model: String,
+    cell: String,
+}
+
+/// Keeps what was written since the last time; `step` hears how far it is.
+///
+/// # Errors
+/// A book error.
+pub(crate) fn keep_up(book: &mut Book, step: &mut dyn FnMut(u32)) -> Result<(), BookError> {
+    loop {
+        match next_batch(book) {
+            Err(error) if is_damage(&error) => book.forget_kept(FOLD)?,
+            Err(error) => return Err(error),
+            Ok((from, to, _)) if from == to => return Ok(()),
+            Ok((from, to, changes)) => {
+                book.keep(FOLD, from, to, &changes)?;
+                step(to);
+            }
+        }
+    }
+}
+
+/// Reads the cells of a model, real ones or simulated ones, at most so many: new ones first, then the newest.
+///
+/// # Errors
+/// A book error.
+pub(crate) fn cells_of(
+    book: &Book,
+    model: &str,
+    simulated: bool,
+    most: Option<u32>,
+) -> Result<Vec<Sibling>, BookError> {
+    let wanted = |key: &Key| key.simulated == simulated && key.model == model;
+    let read = |from: u32| {
+        let mut found = BTreeMap::new();
+        if from > 0 {
+            for key in book.kept_under(FOLD, &label(simulated, model), most)? {
+                let key = Key::of(&key).filter(wanted).ok_or_else(|| damaged(book, &key))?;
+                found.extend(kept(book, &key)?.map(|sibling| (key, sibling)));
+            }
+        }
+        since(book, from, from, u32::MAX, &mut found, wanted)?;
+        Ok::<_, BookError>(found)
+    };
+    let found = match read(book.kept_to(FOLD)?) {
+        Err(error) if is_damage(&error) => read(0)?,
+        found => found?,
+    };
+    let mut cells: Vec<Sibling> = found.into_values().collect();
+    cells.sort_by_key(|cell| std::cmp::Reverse(rank(cell)));
+    cells.truncate(most.map_or(usize::MAX, |most| usize::try_from(most).unwrap_or(usize::MAX)));
+    Ok(cells)
+}
+
+/// Returns how many cells of each model the book knows.
+///
+/// # Errors
+/// A book error.
+pub(crate) fn counts(book: &Book) -> Result<BTreeMap<String, usize>, BookError> {
+    let from = book.kept_to(FOLD)?;
+    let mut counts: BTreeMap<String, usize> = BTreeMap::new();
+    if from > 0 {
+        for simulated in [false, true] {
+            let beginning = label(simulated, "");
+            for (label, count) in book.kept_labels(FOLD, &beginning)? {
+                let model = label.trim_start_matches(&beginning).to_owned();
+                *counts.entry(model).or_default() += usize::try_from(count).unwrap_or(usize::MAX);
+            }
+        }
+    }
+    let mut found = BTreeMap::new();
+    since(book, from, from, u32::MAX, &mut found, |_| true)?;
+    for key in found.into_keys() {
+        if from == 0 || book.kept(FOLD, &key.text())?.is_none() {
+            *counts.entry(key.model).or_default() += 1;
+        }
+    }
+    Ok(counts)
+}
+
+fn next_batch(book: &Book) -> Result<(u32, u32, Vec<Change>), BookError> {
+    let from = book.kept_to(FOLD)?;
+    let mut found = BTreeMap::new();
+    let to = since(book, from, from, BATCH, &mut found, |_| true)?;
+    let change = |(key, sibling): (Key, Sibling)| {
+        let value = serde_json::to_string(&sibling).map_err(|error| book.not_storable("model", error))?;
+        let labels = vec![(label(key.simulated, &key.model), rank(&sibling))];
+        Ok(Change { key: key.text(), value: Some(value), labels })
+    };
+    Ok((from, to, found.into_iter().map(change).collect::<Result<_, BookError>>()?))
+}
+
+/// Folds the entries after `after` on top of what is kept up to `from`; returns the number of the last.
+fn since(
+    book: &Book,
+    from: u32,
+    mut after: u32,
+    most: u32,
+    found: &mut BTreeMap<Key, Sibling>,
+    wanted: impl Fn(&Key) -> bool,
+) -> Result<u32, BookError> {
+    let end = after.saturating_add(most);
+    loop {
+        let entries = book.entries_after(after, BATCH.min(end.saturating_sub(after)))?;
+        let Some(last) = entries.last() else { return Ok(after) };
+        after = last.number;
+        for entry in &entries {
+            let Some((key, sibling)) = told(entry).filter(|(key, _)| wanted(key)) else { continue };
+            if !found.contains_key(&key) && from > 0 {
+                found.extend(kept(book, &key)?.map(|kept| (key.clone(), kept)));
+            }
+            let before = found.remove(&key);
+            found.insert(key, newer(before, sibling));
+        }
+    }
+}
+
+/// What an assessment tells of its model.
+fn told(entry: &Entry) -> Option<(Key, Sibling)> {
+    let assessment =
+        Some(entry).filter(|one| one.kind == ASSESSMENT).and_then(|one| assessment_of(one).ok())?;
+    let model = assessment.cell.nameplate.model.clone().filter(|model| !model.contains('\n'))?;
+    let conditions = &assessment.conditions;
+    let simulated = conditions.is_simulated();
+    let instrument = fixture_name(conditions.fixture.as_deref(), conditions.calibration);
+    let instrument = instrument.as_deref().unwrap_or("an unknown instrument");
+    let new = assessment.cell.observations.new_cell;
+    let estimates = Estimates { measured: assessment.estimates, ..Estimates::default() };
+    let known = |quantity| Reading::of(&estimates, quantity, instrument);
+    let cell = entry.subject.name.clone();
+    let sibling = Sibling {
+        cell: cell.clone(),
+        entry: entry.number,
+        new,
+        capacity_fraction: known(Quantity::CapacityFraction),
+        resistance_25c: known(Quantity::Resistance25Celsius),
+    };
+    Some((Key { simulated, model, cell }, sibling))
+}
+
+/// The newest value of each number.
+fn newer(before: Option<Sibling>, now: Sibling) -> Sibling {
+    let Some(before) = before else { return now };
+    Sibling {
+        new: before.new || now.new,
+        capacity_fraction: now.capacity_fraction.or(before.capacity_fraction),
+        resistance_25c: now.resistance_25c.or(before.resistance_25c),
+        ..now
+    }
+}
+
+/// New cells are references and come before all used ones; then the newest first.
+fn rank(sibling: &Sibling) -> i64 {
+    (i64::from(sibling.new) << 32) | i64::from(sibling.entry)
+}
+
+fn kept(book: &Book, key: &Key) -> Result<Option<Sibling>, BookError> {
+    let text = key.text();
+    let read = |value: String| {
+        serde_json::from_str(&value).map_err(|error| book.kept_is_damaged(FOLD, &text, error))
+    };
+    book.kept(FOLD, &text)?.map(read).transpose()
+}
+
+fn label(simulated: bool, model: &str) -> String {
+    format!("{} {model}", if simulated { "simulated" } else { "real" })
+}
+
+fn damaged(book: &Book, key: &str) -> BookError {
+    book.kept_is_damaged(FOLD, key, "not a cell of this model")
+}
+
+fn is_damage(error: &BookError) -> bool {
+    matches!(error.problem, Problem::KeptDamaged { .. })
+}
+
+impl Key {
+    fn text(&self) -> String {
+        format!("{}\n{}", label(self.simulated, &self.model), self.cell)
+    }
+
+    fn of(text: &str) -> Option<Self> {
+        let (label, cell) = text.split_once('\n')?;
+        let (sort, model) = label.split_once(' ')?;
+        Some(Self { simulated: sort == "simulated", model: model.to_owned(), cell: cell.to_owned() })
+    }
+}
