@@ -2,8 +2,10 @@
 
 use crate::Call;
 use celltriage_host::io::Io;
+use celltriage_host::settings::surroundings::Surroundings;
 use std::ffi::OsString;
 use std::io::Write;
+use std::path::Path;
 use std::sync::atomic::{AtomicBool, Ordering};
 
 /// Collects what is printed and wants to stop at the words.
@@ -49,7 +51,7 @@ pub fn call_stopped_at(words: &str, typed: &[&str]) -> Call {
         stop: &stop,
     };
     let typed = std::iter::once("celltriage").chain(typed.iter().copied()).map(OsString::from);
-    let code = celltriage_host::run(typed, &mut io);
+    let code = celltriage_host::run(typed, &Surroundings::nowhere(Path::new("")), &mut io);
     let text = |bytes: Vec<u8>| String::from_utf8(bytes).expect("output is UTF-8");
     Call { code, out: text(out), err: text(err.printed) }
 }
