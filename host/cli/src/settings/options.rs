@@ -60,3 +60,58 @@ pub fn laid_under(command: Command, settings: &Settings) -> Command {
     });
     command.mut_subcommands(|inner| laid_under(inner, settings))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::command_line::Arguments;
+    use crate::settings::key::BOOK;
+    use crate::settings::{SetBy, SetValue};
+    use clap::CommandFactory;
+
+    fn with_book(command: &Command, path: &str, found: &mut Vec<(String, Option<OsString>)>) {
+        let path = format!("{path} {}", command.get_name());
+        for argument in command.get_arguments().filter(|argument| argument.get_long() == Some("book")) {
+            let default = argument.get_default_values().first().map(|value| value.to_os_string());
+            found.push((path.clone(), default.filter(|_| argument.get_id() == "setting_book")));
+        }
+        command.get_subcommands().for_each(|inner| with_book(inner, &path, found));
+    }
+
+    #[test]
+    fn every_command_with_a_book_gets_the_settled_one_but_grade() {
+        let book = SetValue { name: BOOK, value: Some("set.sqlite".into()), set_by: SetBy::Default };
+        let settings = Settings { file: None, values: vec![book] };
+        let mut found = Vec::new();
+        with_book(&laid_under(Arguments::command(), &settings), "", &mut found);
+        assert!(found.len() >= 20, "{found:?}");
+        for (command, default) in found {
+            // Without a book a trace is only judged, and nothing is written.
+            let want = (command != " celltriage grade").then(|| OsString::from("set.sqlite"));
+            assert_eq!(default, want, "{command}");
+        }
+    }
+
+    #[test]
+    fn what_was_typed_is_found_before_and_behind_the_action() {
+        for (line, book, takes_one) in [
+            ("book --book b list", Some("b"), true),
+            ("book list --book b", Some("b"), true),
+            ("book list", None, true),
+            ("fixture check-standard chart --book=b", Some("b"), true),
+            ("fixture list", None, false),
+            ("rules list", None, false),
+            ("grade t.csv --book b", None, false),
+        ] {
+            for file in [false, true] {
+                let more: &[&str] = if file { &["--settings", "s.toml"] } else { &[] };
+                let known = Arguments::command();
+                let typed = ["celltriage"].into_iter().chain(more.iter().copied()).chain(line.split(' '));
+                let given = Given::of(&known, &known.clone().try_get_matches_from(typed).unwrap());
+                assert_eq!(given.options.get(BOOK).and_then(|book| book.to_str()), book, "{line}");
+                assert_eq!(given.takes_one, takes_one, "{line}");
+                assert_eq!(given.settings_file, file.then(|| PathBuf::from("s.toml")), "{line}");
+            }
+        }
+    }
+}
