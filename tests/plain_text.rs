@@ -41,7 +41,11 @@ fn printed(colour: bool, typed: &[&str]) -> (u8, String) {
         stop: &stop,
     };
     let typed = std::iter::once("celltriage").chain(typed.iter().copied()).map(OsString::from);
-    let code = celltriage_host::run(typed, &Surroundings::nowhere(Path::new("")), &mut io);
+    let code = celltriage_host::run(
+        typed,
+        &Surroundings::with_settings_in(Path::new("no-settings-are-here")),
+        &mut io,
+    );
     let text = |bytes: Vec<u8>| String::from_utf8(bytes).expect("text");
     (code, text(out) + &text(err) + &asked)
 }

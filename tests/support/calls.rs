@@ -68,17 +68,18 @@ pub fn call_in(now: &str, zone: TimeZone, typed: &[&str], answers: Option<&[&str
 fn call_with(now: &str, zone: TimeZone, typed: &[&str], answers: Option<&[&str]>) -> Call {
     let mut waiting = answers.unwrap_or_default().iter();
     let mut answer = || waiting.next().map(|answer| (*answer).to_owned());
-    call_seen((now, zone, &nowhere()), None, typed, answers.is_some().then_some(&mut answer))
+    call_seen((now, zone, &unset()), None, typed, answers.is_some().then_some(&mut answer))
 }
 
 /// The same on a terminal with so many lines, at which somebody presses Enter at every question.
 pub fn call_on_screen(lines: usize, typed: &[&str]) -> Call {
     let mut enter = || Some(String::new());
-    call_seen((NOON, TimeZone::UTC, &nowhere()), Some(lines), typed, Some(&mut enter))
+    call_seen((NOON, TimeZone::UTC, &unset()), Some(lines), typed, Some(&mut enter))
 }
 
-fn nowhere() -> Surroundings {
-    Surroundings::nowhere(Path::new(""))
+/// Surroundings of a person who has set nothing and has no folder for a book: whoever calls has to name it.
+pub(crate) fn unset() -> Surroundings {
+    Surroundings::with_settings_in(&Path::new(env!("CARGO_MANIFEST_DIR")).join("no-settings-are-here"))
 }
 
 fn call_seen(

@@ -1,11 +1,10 @@
 //! A call that a person ends with Ctrl-C: before it begins, or as soon as it prints certain words.
 
 use crate::Call;
+use crate::calls::unset;
 use celltriage_host::io::Io;
-use celltriage_host::settings::surroundings::Surroundings;
 use std::ffi::OsString;
 use std::io::Write;
-use std::path::Path;
 use std::sync::atomic::{AtomicBool, Ordering};
 
 /// Collects what is printed and wants to stop at the words.
@@ -51,7 +50,7 @@ pub fn call_stopped_at(words: &str, typed: &[&str]) -> Call {
         stop: &stop,
     };
     let typed = std::iter::once("celltriage").chain(typed.iter().copied()).map(OsString::from);
-    let code = celltriage_host::run(typed, &Surroundings::nowhere(Path::new("")), &mut io);
+    let code = celltriage_host::run(typed, &unset(), &mut io);
     let text = |bytes: Vec<u8>| String::from_utf8(bytes).expect("output is UTF-8");
     Call { code, out: text(out), err: text(err.printed) }
 }

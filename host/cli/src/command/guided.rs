@@ -17,7 +17,7 @@ use crate::clock_check::{open_to_write, stated_day_holds, warn_beside};
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error};
 use crate::io::Io;
 use crate::run_view::RunView;
-use crate::written_to::tell_written;
+use crate::written_to::{Before, tell_written};
 use celltriage_assessment::case::{Case, Setting};
 use celltriage_book::{Book, NewAttachment};
 use celltriage_instrument::choice::FixtureChoice;
@@ -183,10 +183,13 @@ impl Call<'_> {
         alarmed(&observations, &self.setting, io);
         let case = self.case(observations, shop)?;
         let choice = self.choice.clone().charged();
+        let before = Before::of(shop.book());
         let mut view = RunView::on(io);
-        let checked =
-            shop.check_and_discharge(&case, (&choice, self.simulated), &self.overrides, &mut view)?;
-        let assessed = checked.decided(&case)?;
+        let checked = shop.check_and_discharge(&case, (&choice, self.simulated), &self.overrides, &mut view);
+        let assessed = checked.and_then(|checked| checked.decided(&case)).inspect_err(|_| {
+            // A cell that is not full is written down with its rest.
+            before.tell_newer(shop.book(), io);
+        })?;
         tell_written(assessed.entry, shop.book().path(), io);
         show(&assessed.assessment, self.arguments.json, io)?;
         Ok(if assessed.is_finished() { EXIT_DONE } else { EXIT_UNFINISHED })

@@ -129,7 +129,7 @@ fn value(
         Otherwise::InDataFolder(file) => match around.data_folder() {
             Ok(folder) => set(folder.join(file).into(), SetBy::Default),
             Err(why) => Err(Error::input(format!("it is not known where the {} lies: {why}", row.name))
-                .hint("correct or unset that variable, or name the book with --book or CELLTRIAGE_BOOK")),
+                .hint("correct that, or name the book with --book or CELLTRIAGE_BOOK")),
         },
     }
 }

@@ -47,7 +47,7 @@ impl Surroundings {
         }
     }
 
-    /// None at all, called in a folder: whoever calls so has to name each file. Tests reach nothing of the person then.
+    /// None at all, called in a folder: whoever calls so has to name each file.
     pub fn nowhere(here: &Path) -> Self {
         let unknown = || Err("this call has no folders of a person".to_owned());
         Self {
@@ -67,6 +67,11 @@ impl Surroundings {
             data: Ok(home.join("data").join(OWN_FOLDER)),
             ..Self::nowhere(home)
         }
+    }
+
+    /// None but that of the settings file.
+    pub fn with_settings_in(folder: &Path) -> Self {
+        Self { settings: Ok(folder.to_owned()), ..Self::nowhere(folder) }
     }
 
     /// The same with a variable.

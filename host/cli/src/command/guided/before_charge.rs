@@ -48,6 +48,7 @@ impl Call<'_> {
             }
             ChargePermit::Refused { why } => Err(self.ended(&assessed, why, shop, io)?.into()),
             ChargePermit::Open { why } => {
+                tell_written(assessed.entry, shop.book().path(), io);
                 Err(Fault::NotToBeChargedYet { cell: self.id.to_owned(), why }.into())
             }
         }

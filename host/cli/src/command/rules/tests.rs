@@ -35,7 +35,7 @@ fn call_at(now: &str, zone: TimeZone, typed: &[&str]) -> (u8, String, String) {
         stop: &stop,
     };
     let typed = ["celltriage"].iter().chain(typed).map(|word| (*word).into());
-    let code = crate::run(typed, &Surroundings::nowhere(Path::new("")), &mut io);
+    let code = crate::run(typed, &Surroundings::with_settings_in(Path::new("no-settings-are-here")), &mut io);
     (code, String::from_utf8(out).unwrap(), String::from_utf8(err).unwrap())
 }
 
