@@ -17,6 +17,8 @@ pub const VARIABLE: &str = "CELLTRIAGE_SETTINGS";
 pub const OPTION: &str = "--settings";
 /// Its name in the folder of the person's settings.
 const NAME: &str = "settings.toml";
+/// Most bytes of a settings file (our choice: one has some hundred).
+const MOST_BYTES: u64 = 1 << 20;
 /// Most letters of a line of text (our choice: it stands in a column beside others).
 const MOST_LETTERS: usize = 64;
 
@@ -40,11 +42,9 @@ impl SettingsFile {
     pub fn read(rows: &'static [KeyRow], given: &Given, around: &Surroundings) -> Result<Self, Error> {
         let (path, set_by) = chosen(given, around)?;
         let mut file = Self { path, set_by, is_there: false, values: BTreeMap::new() };
-        let text = match std::fs::read_to_string(&file.path) {
+        let text = match text_of(&file.path) {
             Ok(text) => text,
-            Err(error) if error.kind() == ErrorKind::NotFound && file.set_by == SetBy::Default => {
-                return Ok(file);
-            }
+            Err(error) if file.set_by == SetBy::Default && is_missing(&error, &file.path) => return Ok(file),
             Err(error) => {
                 let what = format!("cannot read the settings file {}: {error}", file.path.display());
                 let named = match file.set_by {
@@ -92,6 +92,23 @@ fn chosen(given: &Given, around: &Surroundings) -> Result<(PathBuf, SetBy), Erro
         Err(why) => Err(Error::input(format!("it is not known where the settings file lies: {why}"))
             .hint("correct that, or name the settings file with --settings")),
     }
+}
+
+/// Reads a file, and nothing else: a pipe would keep waiting whoever calls, also beside a hot cell.
+fn text_of(path: &Path) -> std::io::Result<String> {
+    let about = std::fs::metadata(path)?;
+    if !about.is_file() {
+        return Err(std::io::Error::other("it is no file"));
+    }
+    if about.len() > MOST_BYTES {
+        return Err(std::io::Error::other(format!("it has more than {MOST_BYTES} bytes")));
+    }
+    std::fs::read_to_string(path)
+}
+
+/// Returns whether there is none; a link that leads nowhere was meant for one.
+fn is_missing(error: &std::io::Error, path: &Path) -> bool {
+    error.kind() == ErrorKind::NotFound && path.symlink_metadata().is_err()
 }
 
 /// Returns the whole path: what is beside the settings file must not depend on the folder of the call.

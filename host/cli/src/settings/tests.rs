@@ -157,6 +157,18 @@ fn a_settings_file_that_cannot_be_read_is_no_missing_one() {
     std::fs::remove_dir(&own).unwrap();
     std::fs::write(&own, b"bench = \"\xff\"\n").unwrap();
     assert!(told(resolved(&Given::default(), &around)).contains("cannot read the settings file"));
+    std::fs::write(&own, "#".repeat((1 << 20) + 1)).unwrap();
+    assert!(told(resolved(&Given::default(), &around)).contains("more than 1048576 bytes"));
+    #[cfg(unix)]
+    {
+        std::fs::remove_file(&own).unwrap();
+        std::os::unix::fs::symlink(folder.path().join("nowhere"), &own).unwrap();
+        assert!(told(resolved(&Given::default(), &around)).contains("cannot read the settings file"));
+        // Whoever waits for the other end of a pipe waits for ever.
+        std::fs::remove_file(&own).unwrap();
+        assert!(std::process::Command::new("mkfifo").arg(&own).status().unwrap().success());
+        assert!(told(resolved(&Given::default(), &around)).contains("it is no file"));
+    }
 }
 
 #[test]
