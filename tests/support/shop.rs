@@ -160,7 +160,8 @@ impl Shop {
 
     /// The number of the newest entry, where there is a book that can be read.
     fn newest_there_is(&self) -> Option<u32> {
-        let entries = Book::open_read_only(self.book()).ok()?.entries(&Filter::default()).ok()?;
+        let filter = Filter { limit: Some(1), ..Filter::default() };
+        let entries = Book::open_read_only(self.book()).ok()?.entries(&filter).ok()?;
         entries.first().map(|entry| entry.number)
     }
 

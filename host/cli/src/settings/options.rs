@@ -32,8 +32,8 @@ impl Given {
             for row in KEYS {
                 let id = row.id();
                 given.takes_one |= command.get_arguments().any(|argument| argument.get_id() == id.as_str());
-                if let Ok(Some(values)) = typed.try_get_raw(&id)
-                    && let Some(value) = values.last()
+                if let Ok(Some(mut values)) = typed.try_get_raw(&id)
+                    && let Some(value) = values.next_back()
                 {
                     given.options.insert(row.name, value.to_owned());
                 }
