@@ -90,7 +90,7 @@ fn chosen(given: &Given, around: &Surroundings) -> Result<(PathBuf, SetBy), Erro
     match around.settings_folder() {
         Ok(folder) => Ok((folder.join(NAME), SetBy::Default)),
         Err(why) => Err(Error::input(format!("it is not known where the settings file lies: {why}"))
-            .hint("correct that, or name the settings file with --settings")),
+            .hint("correct that, or name the book with --book, or the settings file with --settings")),
     }
 }
 

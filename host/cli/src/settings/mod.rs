@@ -7,7 +7,7 @@
 //! |---|---|
 //! | [`key`] | all settings, one row each |
 //! | [`surroundings`] | the person's variables and folders |
-//! | [`file`] | the settings file |
+//! | [`mod@file`] | the settings file |
 //! | [`options`] | what was typed, and the settings laid under it |
 //! | [`for_call`] | which settings a call has, and what holds up neither a watch nor a report of a reacting cell |
 
