@@ -31,6 +31,7 @@ fn help_of_every_command() {
         "model",
         "fixture",
         "hot-cell-watch",
+        "settings",
     ] {
         let name = format!("help_{command}");
         snapshot!(name, call(&[command, "--help"], None).shown());
@@ -204,7 +205,7 @@ fn errors_say_what_happened_where_and_what_to_do() {
     snapshot!("error_no_port", shop.shown(&call(&typed, None)));
     snapshot!(
         "error_unknown_simulated_cell",
-        call(&["assess", "--id", "PE-4", "--simulated", "brick"], None).shown()
+        call(&["assess", "--id", "PE-4", "--simulated", "brick", "--book", &book], None).shown()
     );
     snapshot!("error_book_missing", call(&["book", "--book", "labels/no_book.sqlite", "list"], None).shown());
     snapshot!("error_book_is_no_book", call(&["book", "--book", LABEL, "list"], None).shown());

@@ -1,6 +1,7 @@
 //! Whoever reports a cell that reacts now gets the emergency words first, whatever else is missing, damaged or mistyped.
 
-use celltriage_tests::{Call, Shop, call};
+use celltriage_host::settings::surroundings::Surroundings;
+use celltriage_tests::{Call, Shop, call, call_around};
 use std::path::Path;
 use std::time::{Duration, Instant};
 
@@ -250,5 +251,76 @@ fn a_name_that_cannot_be_one_is_refused_before_anything_is_opened() {
         }
         let hot = warned(&["assess", "--id", name, "--simulated", "sound", "--sign", "active_now=yes"]);
         assert_eq!(hot.code, 2, "{}", hot.err);
+    }
+}
+
+#[test]
+fn the_words_wait_for_no_settings_and_a_call_that_names_its_book_goes_on_without_them() {
+    let shop = Shop::of_the_demo();
+    let broken = shop.file("settings.toml", "bok = = 1\n");
+    let around = Surroundings::at_home(shop.folder());
+    let variable = around.clone().with("CELLTRIAGE_SETTINGS", &broken);
+    let nowhere = Surroundings::nowhere(shop.folder());
+    let reports: [&[&str]; 4] = [
+        &["assess", "--id", "PE-9", "--simulated", "sound", "--sign", "active_now=yes"],
+        &["judge", "PE-0404", "--state", "critical", "--by", "N", "--qualification", "Q"],
+        &["container", "escalate", "PE-0404", "--because", "hisses", "--by", "N"],
+        &["container", "inspect", "PE-0404", "--look", "active", "--by", "N"],
+    ];
+    for report in reports {
+        for around in [&variable, &nowhere] {
+            let call = call_around(around, report, None);
+            assert!(call.err.starts_with(GENERAL) && call.code == 2, "{report:?}: {}", call.err);
+        }
+        for more in [&["--settings", &broken][..], &["--settings", "no-such-file"], &["--settings"]] {
+            let call = call_around(&around, &[report, more].concat(), None);
+            assert!(call.err.starts_with(GENERAL) && call.code == 2, "{report:?} {more:?}: {}", call.err);
+        }
+    }
+    // A file that is called as a command is.
+    for file in ["judge", "container", "book", "rules"] {
+        for report in [
+            "container inspect PE-1 --look active",
+            "judge PE-1 --state critical",
+            "rules cautions --present hot",
+        ] {
+            let typed: Vec<&str> = ["--settings", file].into_iter().chain(report.split(' ')).collect();
+            let call = call_around(&around, &typed, None);
+            assert!(call.err.starts_with(GENERAL), "{typed:?}: {}", call.err);
+        }
+    }
+    // Nobody reports a cell to this command.
+    assert!(!call_around(&around, &["settings", "--book", "active_now"], None).err.contains("DANGER"));
+    // With the book named, the entry is written.
+    let entries = shop.entries().len();
+    let book = shop.book();
+    let escalated = call_around(&variable, &[reports[2], &["--book", &book]].concat(), None);
+    assert!(escalated.err.contains("goes on without the settings file"), "{}", escalated.err);
+    assert_eq!((escalated.code, shop.entries().len()), (0, entries + 1), "{}", escalated.err);
+    let other = call_around(&variable, &["container", "list", "--book", &book], None);
+    assert_eq!(other.code, 2, "what is not urgent waits: {}", other.err);
+}
+
+#[test]
+fn a_watch_is_held_up_by_no_settings() {
+    let shop = Shop::new();
+    let watch = ["hot-cell-watch", "--id", "PE-9", "--simulated", "sound", "--hours", "0.01"];
+    std::fs::create_dir_all(shop.path("config/celltriage")).expect("a folder");
+    let broken = shop.file("config/celltriage/settings.toml", "bok = 1\n");
+    let at_home = Surroundings::at_home(shop.folder());
+    for (around, book, why) in [
+        (at_home.clone(), "data/celltriage/book.sqlite", broken.as_str()),
+        (
+            at_home.with("CELLTRIAGE_BOOK", ""),
+            "celltriage-watch.sqlite",
+            "the variable CELLTRIAGE_BOOK is empty",
+        ),
+        (Surroundings::nowhere(shop.folder()), "celltriage-watch.sqlite", "it is not known where"),
+    ] {
+        let call = call_around(&around, &watch, None);
+        assert_eq!(call.code, 0, "{book}: {}", call.err);
+        let written = format!("of {}", shop.path(book));
+        assert!(call.err.contains("warning: ") && call.err.contains(why), "{book}: {}", call.err);
+        assert!(call.err.contains("written as entry") && call.err.contains(&written), "{}", call.err);
     }
 }

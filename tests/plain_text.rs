@@ -1,10 +1,12 @@
 //! Nothing that comes from outside acts on the terminal: labels, tables, names of files and cells, unknown keys, options.
 
 use celltriage_host::io::Io;
+use celltriage_host::settings::surroundings::Surroundings;
 use celltriage_tests::Shop;
 use jiff::tz::TimeZone;
 use std::collections::BTreeSet;
 use std::ffi::OsString;
+use std::path::Path;
 use std::sync::atomic::AtomicBool;
 
 /// Paints, moves, rings, turns letters round, hides them.
@@ -39,7 +41,11 @@ fn printed(colour: bool, typed: &[&str]) -> (u8, String) {
         stop: &stop,
     };
     let typed = std::iter::once("celltriage").chain(typed.iter().copied()).map(OsString::from);
-    let code = celltriage_host::run(typed, &mut io);
+    let code = celltriage_host::run(
+        typed,
+        &Surroundings::with_settings_in(Path::new("no-settings-are-here")),
+        &mut io,
+    );
     let text = |bytes: Vec<u8>| String::from_utf8(bytes).expect("text");
     (code, text(out) + &text(err) + &asked)
 }

@@ -17,7 +17,7 @@ mod stopping;
 
 pub use bench::{Collector, SharedBench};
 pub use breaking::{Break, BreakingLink};
-pub use calls::{Call, call, call_at, call_in, call_on_screen, call_unstated};
+pub use calls::{Call, call, call_around, call_at, call_in, call_on_screen, call_unstated};
 pub use far_end::{FarEnd, PATIENCE};
 pub use foreign::foreign_frame;
 pub use losing::{LosingLink, Passing, at_random};

@@ -141,9 +141,28 @@ impl Shop {
         all
     }
 
-    /// Calls the program at a time whose day is stated; without answers nobody sits there.
+    /// Calls the program at a time whose day is stated; without answers nobody sits there. Whatever writes an entry has to
+    /// say where.
+    ///
+    /// # Panics
+    /// If it has written and does not say where.
     pub fn call(&self, now: &str, typed: &[&str], answers: Option<&[&str]>) -> Call {
-        call_at(now, &Self::with_book(&self.book(), typed), answers)
+        let before = self.newest_there_is();
+        let done = call_at(now, &Self::with_book(&self.book(), typed), answers);
+        if self.newest_there_is() > before {
+            let said = format!(" of {}", self.book());
+            let told =
+                done.err.lines().any(|line| line.contains("written as entry ") && line.ends_with(&said));
+            assert!(told, "{typed:?} has written and does not say where: {}", done.err);
+        }
+        done
+    }
+
+    /// The number of the newest entry, where there is a book that can be read.
+    fn newest_there_is(&self) -> Option<u32> {
+        let filter = Filter { limit: Some(1), ..Filter::default() };
+        let entries = Book::open_read_only(self.book()).ok()?.entries(&filter).ok()?;
+        entries.first().map(|entry| entry.number)
     }
 
     /// The same with nobody there.
@@ -167,6 +186,11 @@ impl Shop {
     pub fn unstated(&self, now: &str, line: &str, answers: Option<&[&str]>) -> Call {
         let typed: Vec<&str> = line.split_whitespace().collect();
         call_unstated(now, &Self::with_book(&self.book(), &typed), answers)
+    }
+
+    /// The same at noon, from words, with nobody there.
+    pub fn run_unstated(&self, typed: &[&str]) -> Call {
+        call_unstated(NOON, &Self::with_book(&self.book(), typed), None)
     }
 
     /// From a line, which has to be done.

@@ -1,6 +1,7 @@
 //! A call that a person ends with Ctrl-C: before it begins, or as soon as it prints certain words.
 
 use crate::Call;
+use crate::calls::unset;
 use celltriage_host::io::Io;
 use std::ffi::OsString;
 use std::io::Write;
@@ -49,7 +50,7 @@ pub fn call_stopped_at(words: &str, typed: &[&str]) -> Call {
         stop: &stop,
     };
     let typed = std::iter::once("celltriage").chain(typed.iter().copied()).map(OsString::from);
-    let code = celltriage_host::run(typed, &mut io);
+    let code = celltriage_host::run(typed, &unset(), &mut io);
     let text = |bytes: Vec<u8>| String::from_utf8(bytes).expect("output is UTF-8");
     Call { code, out: text(out), err: text(err.printed) }
 }

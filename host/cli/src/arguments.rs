@@ -199,14 +199,16 @@ pub struct SettingArguments {
 /// Where the book is.
 #[derive(Debug, Args)]
 pub struct BookPath {
-    /// The book, a file on a local disk; `assess` makes it if it is missing.
+    /// The book, a file on a local disk; `assess` makes it if it is missing. By default as CELLTRIAGE_BOOK or the settings
+    /// file say, else in your own data folder: `celltriage settings` shows where.
     #[arg(
+        // What is not typed is laid under by `settings::options`.
+        id = "setting_book",
         long = "book",
         // Before or after what is to be done with it.
         global = true,
-        value_name = "FILE",
-        env = "CELLTRIAGE_BOOK",
-        default_value = "celltriage-book.sqlite"
+        required = false,
+        value_name = "FILE"
     )]
     pub path: PathBuf,
 }

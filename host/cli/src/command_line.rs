@@ -4,8 +4,11 @@ use crate::arguments::{AssessArguments, BookArguments, DemoArguments, GradeArgum
 use crate::command;
 use crate::error::Error;
 use crate::io::Io;
+use crate::settings::Settings;
+use crate::settings::options::FILE_ID;
 use clap::{Parser, Subcommand};
 use jiff::civil::Date;
+use std::path::PathBuf;
 
 /// Decides what becomes of a used lithium-ion cell: fit it again, recycle it, or keep it apart as damaged.
 ///
@@ -19,6 +22,9 @@ pub struct Arguments {
     /// than a day after it. A day that is not the clock's is an error.
     #[arg(long, global = true, value_name = "DATE", help_heading = "Clock")]
     pub today: Option<Date>,
+    /// Settings file in place of your own (see `celltriage settings`); the variable CELLTRIAGE_SETTINGS names one too.
+    #[arg(id = FILE_ID, long = "settings", global = true, value_name = "FILE", help_heading = "Settings file")]
+    pub settings_file: Option<PathBuf>,
     /// What to do.
     #[command(subcommand)]
     pub command: Command,
@@ -67,13 +73,15 @@ pub enum Command {
     HotCellWatch(command::hot_cell_watch::HotCellWatchArguments),
     /// What falls due, overdue first.
     Due(command::due::DueArguments),
+    /// What this computer is set to, above all where the book lies, and who says so.
+    Settings(command::settings::ShowSettings),
 }
 
 /// Does what was typed; returns the exit code.
 ///
 /// # Errors
 /// What the command met, with what to do.
-pub fn dispatch(command: &Command, io: &mut Io<'_>) -> Result<u8, Error> {
+pub fn dispatch(command: &Command, settings: &Settings, io: &mut Io<'_>) -> Result<u8, Error> {
     match command {
         Command::Demo(arguments) => command::demo::run(arguments, io),
         Command::Assess(arguments) => command::assess::run(arguments, io),
@@ -90,5 +98,6 @@ pub fn dispatch(command: &Command, io: &mut Io<'_>) -> Result<u8, Error> {
         Command::Fixture(arguments) => command::fixture::run(arguments, io),
         Command::HotCellWatch(arguments) => command::hot_cell_watch::run(arguments, io),
         Command::Due(arguments) => command::due::run(arguments, io),
+        Command::Settings(arguments) => command::settings::run(arguments, settings, io),
     }
 }

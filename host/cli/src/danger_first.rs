@@ -14,9 +14,12 @@ use std::io::Read;
 use std::path::{Path, PathBuf};
 
 /// Commands to which nobody reports a cell: they read the book or the rules, or look after the fixture.
-const NO_REPORTS: [&str; 8] = ["book", "demo", "due", "explain", "fixture", "model", "rules", "shipment"];
+const NO_REPORTS: [&str; 9] =
+    ["book", "demo", "due", "explain", "fixture", "model", "rules", "settings", "shipment"];
 /// Commands to which a cell is reported.
 const REPORTS: [&str; 7] = ["assess", "batch", "container", "grade", "guided", "hot-cell-watch", "judge"];
+/// An option that may stand before the command: the word after it is a file's name, and may be called as a command is.
+const BEFORE_A_COMMAND: &str = "--settings";
 /// Of a file of looks so much is read here; such files have a few hundred bytes.
 const MOST_BYTES: u64 = 1 << 20;
 /// Told should the pack that is compiled in not be readable; a test sees that it is.
@@ -48,7 +51,8 @@ pub fn tell_where_reported(typed: &[OsString], io: &mut Io<'_>) {
     }
     // None of them: the line will not be understood, and may be meant as any.
     let command =
-        words.iter().find_map(|word| REPORTS.into_iter().find(|command| command == word)).unwrap_or("");
+        may_be_commands(&words).find_map(|word| REPORTS.into_iter().find(|command| command == word));
+    let command = command.unwrap_or("");
     if words.iter().any(|word| word_reports(word))
         || ["container", ""].contains(&command) && escalates(&words)
         || looks_reported(command, &words)
@@ -65,10 +69,19 @@ pub fn tell_where_reported(typed: &[OsString], io: &mut Io<'_>) {
     }
 }
 
+/// Returns the words but for the names of files before a command.
+fn may_be_commands(words: &[String]) -> impl Iterator<Item = &String> {
+    let before = std::iter::once(None).chain(words.iter().map(Some));
+    words
+        .iter()
+        .zip(before)
+        .filter(|(_, before)| before.is_none_or(|word| word != BEFORE_A_COMMAND))
+        .map(|(word, _)| word)
+}
+
 /// Returns whether `rules cautions` is asked about a cell that is reacting: whoever asks that may stand before one.
 fn asks_about_a_reacting_cell(words: &[String]) -> bool {
-    let command = words
-        .iter()
+    let command = may_be_commands(words)
         .find(|word| NO_REPORTS.contains(&word.as_str()) || REPORTS.contains(&word.as_str()))
         .map_or("", String::as_str);
     let asked = command == "rules" || command.is_empty() && words.iter().any(|word| word == "cautions");

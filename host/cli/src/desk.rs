@@ -4,6 +4,7 @@ use crate::arguments::BookPath;
 use crate::clock_check::{confirmed, note_copy, said, stated_day_holds, warn_beside};
 use crate::error::Error;
 use crate::io::Io;
+use crate::written_to::tell_written;
 use celltriage_book::Book;
 use celltriage_custody::local_rules::PackRules;
 use celltriage_custody::units::{Milligrams, Millilitres, MilliwattHours};
@@ -94,6 +95,17 @@ impl<'c> Desk<'c> {
     /// Returns how many lines that took.
     pub fn emergency(&self, place: Option<&PlaceCode>, io: &mut Io<'_>) -> usize {
         io.emergency(emergency_at(place, self.rules.packs()).iter().map(String::as_str))
+    }
+
+    /// Says what was entered, and where.
+    pub fn tell(&self, entered: &Entered, io: &mut Io<'_>) {
+        io.say(&line(entered));
+        self.tell_written(entered, io);
+    }
+
+    /// Says only where it was entered.
+    pub fn tell_written(&self, entered: &Entered, io: &mut Io<'_>) {
+        tell_written(entered.entry.number, self.shop.book().path(), io);
     }
 
     /// Says it once more.

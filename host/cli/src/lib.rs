@@ -7,6 +7,7 @@
 //! | [`case`] | label, looks and setting read from options and files; the open questions |
 //! | [`run_view`] | what happens meanwhile, as a bar or lines |
 //! | [`fault_words`], [`refusal_hint`], [`error`] | a fault as words with what to do, and the exit code |
+//! | [`settings`] | where the book lies, and what else this computer is set to |
 //! | [`danger_first`], [`plain_text`] | before everything else: emergency words; nothing typed by others acts on the terminal |
 //!
 //! [`run`] is the whole program but for the real terminal; everything that moves comes in through [`io::Io`].
@@ -27,23 +28,30 @@ pub mod io;
 pub mod plain_text;
 pub mod refusal_hint;
 pub mod run_view;
+pub mod settings;
 pub mod spoken;
+pub mod written_to;
 
-use clap::Parser;
 use clap::error::ErrorKind;
+use clap::{ArgMatches, CommandFactory, FromArgMatches};
 use command_line::{Arguments, Command, dispatch};
 use io::Io;
 use plain_text::{PlainStream, shown};
+use settings::Settings;
+use settings::for_call::{Urgency, begun, resolved};
+use settings::options::{Given, laid_under};
+use settings::surroundings::Surroundings;
 use std::ffi::OsString;
 use std::io::Write;
 
 /// Runs one call, from what was typed to the exit code. All that is printed or asked goes through [`plain_text`].
-pub fn run(typed: impl IntoIterator<Item = OsString>, io: &mut Io<'_>) -> u8 {
+pub fn run(typed: impl IntoIterator<Item = OsString>, around: &Surroundings, io: &mut Io<'_>) -> u8 {
     let typed: Vec<OsString> = typed.into_iter().collect();
     let (mut out, mut err) = (PlainStream::new(io.out), PlainStream::new(io.err));
     let mut ask = io.ask.as_mut().map(|ask| |question: &str| ask(&shown(question)));
     let code = command(
-        typed,
+        &typed,
+        around,
         &mut Io {
             out: &mut out,
             err: &mut err,
@@ -75,23 +83,11 @@ pub fn run(typed: impl IntoIterator<Item = OsString>, io: &mut Io<'_>) -> u8 {
     }
 }
 
-fn command(typed: Vec<OsString>, io: &mut Io<'_>) -> u8 {
-    danger_first::tell_where_reported(&typed, io);
-    let arguments = match Arguments::try_parse_from(typed) {
-        Ok(arguments) => arguments,
-        Err(error) => {
-            let text = error.render().to_string();
-            return match error.kind() {
-                ErrorKind::DisplayHelp | ErrorKind::DisplayVersion => {
-                    io.say(&text);
-                    error::EXIT_DONE
-                }
-                _ => {
-                    io.note(text.trim_end());
-                    error::Error::input("").exit_code()
-                }
-            };
-        }
+fn command(typed: &[OsString], around: &Surroundings, io: &mut Io<'_>) -> u8 {
+    danger_first::tell_where_reported(typed, io);
+    let (arguments, settings) = match understood(typed, around, io) {
+        Ok(understood) => understood,
+        Err(code) => return code,
     };
     io.stated_day = arguments.today;
     // What may be about a cell that reacts at this moment is held up by no question: those commands ask later.
@@ -105,12 +101,62 @@ fn command(typed: Vec<OsString>, io: &mut Io<'_>) -> u8 {
             | Command::HotCellWatch(_)
     );
     let stated = if may_be_urgent { Ok(()) } else { clock_check::stated_day_holds(io) };
-    let done = stated.and_then(|()| dispatch(&arguments.command, io));
+    let done = stated.and_then(|()| dispatch(&arguments.command, &settings, io));
     match done {
         Ok(code) => code,
         Err(error) => {
             io.note(&error.to_string());
             error.exit_code()
+        }
+    }
+}
+
+/// Reads what was typed, and lays the settings under what was not; returns the exit code where there is no more to do.
+fn understood(
+    typed: &[OsString],
+    around: &Surroundings,
+    io: &mut Io<'_>,
+) -> Result<(Arguments, Settings), u8> {
+    let known = Arguments::command();
+    // First only what was typed: it says whether a setting is asked about, and which file says more.
+    let matches = known.clone().try_get_matches_from(typed).map_err(|error| told(&error, io))?;
+    let given = Given::of(&known, &matches);
+    let mut settings = Settings::default();
+    if given.takes_one || given.settings_file.is_some() {
+        settings = resolved(&given, urgency(&matches, io), around, io).map_err(|error| {
+            io.note(&error.to_string());
+            error.exit_code()
+        })?;
+        if given.takes_one {
+            begun(&settings, matches.subcommand_name() != Some("settings"), around, io);
+        }
+    }
+    let all = laid_under(known, &settings).try_get_matches_from(typed);
+    let arguments =
+        all.and_then(|all| Arguments::from_arg_matches(&all)).map_err(|error| told(&error, io))?;
+    Ok((arguments, settings))
+}
+
+/// Returns what holds this call up.
+fn urgency(matches: &ArgMatches, io: &Io<'_>) -> Urgency {
+    match matches.subcommand_name() {
+        Some("hot-cell-watch") => Urgency::Watch,
+        _ if io.told.is_empty() => Urgency::Waits,
+        _ => Urgency::Reacting,
+    }
+}
+
+/// Says what the command line has to tell: help, or what is wrong with what was typed.
+fn told(error: &clap::Error, io: &mut Io<'_>) -> u8 {
+    let text = error.render().to_string();
+    match error.kind() {
+        ErrorKind::DisplayHelp | ErrorKind::DisplayVersion => {
+            io.say(&text);
+            error::EXIT_DONE
+        }
+        _ => {
+            io.note(text.trim_end());
+            error::Error::input("").exit_code()
         }
     }
 }

@@ -1,6 +1,7 @@
 //! The real terminal around [`celltriage_host::run`].
 
 use celltriage_host::io::{Io, fitted};
+use celltriage_host::settings::surroundings::Surroundings;
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 use std::io::{BufRead, IsTerminal, Write};
@@ -65,5 +66,5 @@ fn main() -> ExitCode {
         screen: std::io::stdout().is_terminal(),
         stop: &stop,
     };
-    ExitCode::from(celltriage_host::run(std::env::args_os(), &mut io))
+    ExitCode::from(celltriage_host::run(std::env::args_os(), &Surroundings::of_this_process(), &mut io))
 }

@@ -3,18 +3,24 @@
 // A panic is a verdict here, also in the helper.
 #![allow(clippy::expect_used)]
 
-use std::path::Path;
+mod shared;
+
+use shared::at_home;
+use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
+fn program() -> Command {
+    let mut command = at_home(Path::new(env!("CARGO_TARGET_TMPDIR")));
+    command.current_dir(tests());
+    command
+}
+
+fn tests() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests")
+}
+
 fn celltriage(typed: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_celltriage"))
-        .args(typed)
-        .current_dir(Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests"))
-        .env_remove("CELLTRIAGE_PLACE")
-        .env_remove("CELLTRIAGE_POLICY")
-        .env_remove("CELLTRIAGE_BOOK")
-        .output()
-        .expect("the executable starts")
+    program().args(typed).output().expect("the executable starts")
 }
 
 #[test]
@@ -43,6 +49,7 @@ fn errors_go_to_standard_error_with_the_documented_codes() {
     assert!(unusable.stdout.is_empty());
     let no_book = celltriage(&["book", "--book", "labels/scanner_cell.toml", "list"]);
     assert_eq!(no_book.status.code(), Some(5));
+    let folder = tempfile::tempdir().expect("a folder");
     let no_port = celltriage(&[
         "assess",
         "--id",
@@ -53,7 +60,7 @@ fn errors_go_to_standard_error_with_the_documented_codes() {
         "--cell",
         "labels/scanner_cell.toml",
         "--book",
-        &std::env::temp_dir().join("celltriage-executable-test.sqlite").to_string_lossy(),
+        &folder.path().join("book.sqlite").to_string_lossy(),
     ]);
     assert_eq!(no_port.status.code(), Some(3), "{}", String::from_utf8_lossy(&no_port.stderr));
 }
@@ -62,7 +69,7 @@ fn errors_go_to_standard_error_with_the_documented_codes() {
 fn a_hot_cell_watch_that_is_killed_keeps_what_was_seen_and_its_alarms() {
     let folder = tempfile::tempdir().expect("a folder");
     let book = folder.path().join("book.sqlite").to_string_lossy().into_owned();
-    let mut watch = Command::new(env!("CARGO_BIN_EXE_celltriage"))
+    let mut watch = program()
         .args([
             "hot-cell-watch",
             "--id",
@@ -107,7 +114,7 @@ fn at_a_terminal(typed: &[&str]) -> (std::process::Child, serialport::TTYPort) {
     let (mut person, terminal) = serialport::TTYPort::pair().expect("a pseudo-terminal");
     let name = terminal.name().expect("a pseudo-terminal has a name");
     let open = || std::fs::OpenOptions::new().read(true).write(true).open(&name).expect("it opens");
-    let child = Command::new(env!("CARGO_BIN_EXE_celltriage"))
+    let child = program()
         .args(typed)
         .stdin(open())
         .stdout(open())
@@ -174,18 +181,13 @@ fn output_that_cannot_be_written_is_an_error() {
     ];
     for typed in calls {
         let full = std::fs::OpenOptions::new().write(true).open("/dev/full").expect("there");
-        let output = Command::new(env!("CARGO_BIN_EXE_celltriage"))
-            .args(typed)
-            .current_dir(Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests"))
-            .stdout(full)
-            .output()
-            .expect("the executable starts");
+        let output = program().args(typed).stdout(full).output().expect("the executable starts");
         let err = String::from_utf8_lossy(&output.stderr);
         assert_eq!(output.status.code(), Some(7), "{typed:?}: {err}");
         assert!(err.contains("error: the output could not be written"), "{typed:?}: {err}");
     }
     // A reader that has gone away.
-    let mut child = Command::new(env!("CARGO_BIN_EXE_celltriage"))
+    let mut child = program()
         .args(["rules", "show", "DE"])
         .stdout(std::process::Stdio::piped())
         .stderr(std::process::Stdio::piped())

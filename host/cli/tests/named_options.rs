@@ -11,6 +11,31 @@ use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
 
+/// Commands for which it is settled where the book lies.
+const TAKE_A_BOOK: &[&str] = &[
+    "assess",
+    "guided",
+    "batch",
+    "explain",
+    "book",
+    "model",
+    "judge",
+    "container place",
+    "shipment draft",
+    "fixture identify",
+    "fixture self-test",
+    "fixture watch",
+    "fixture read",
+    "fixture calibrate",
+    "fixture check-standard define",
+    "fixture check-standard measure",
+    "fixture check-standard chart",
+    "fixture standing",
+    "hot-cell-watch",
+    "due",
+    "settings",
+];
+
 /// Files whose texts are printed by other commands than the one the file is named after.
 const PRINTED_BY: &[(&str, &[&str])] = &[
     ("danger_first.rs", &["assess", "guided"]),
@@ -32,6 +57,10 @@ const PRINTED_BY: &[(&str, &[&str])] = &[
             "due",
         ],
     ),
+    ("settings/mod.rs", TAKE_A_BOOK),
+    ("settings/key.rs", TAKE_A_BOOK),
+    ("settings/file.rs", TAKE_A_BOOK),
+    ("settings/for_call.rs", TAKE_A_BOOK),
     ("fault_words/admission.rs", &["assess", "guided", "grade"]),
     ("fault_words/mixing.rs", &["assess", "guided", "grade", "hot-cell-watch"]),
     ("command/fixture/reference.rs", &["fixture calibrate"]),

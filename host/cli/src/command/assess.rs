@@ -9,6 +9,7 @@ use crate::clock_check::open_to_write;
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error};
 use crate::io::Io;
 use crate::run_view::RunView;
+use crate::written_to::tell_written;
 use celltriage_assessment::case::Case;
 use celltriage_book::NewAttachment;
 use celltriage_link::BenchCell;
@@ -48,7 +49,7 @@ pub fn run(arguments: &AssessArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     let job = Job { case, choice, simulated, extent: arguments.extent, overrides };
     let assessed = shop.attend(&job, &mut RunView::on(io))?;
 
-    io.note(&format!("written as entry {} of {}", assessed.entry, arguments.book.path.display()));
+    tell_written(assessed.entry, &arguments.book.path, io);
     show(&assessed.assessment, arguments.json, io)?;
     if io.screen && assessed.assessment.verdict.condition == CellState::Critical {
         // The page has scrolled away what came first.

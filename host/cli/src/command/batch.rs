@@ -12,6 +12,7 @@ use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error, Kind, read_text};
 use crate::fault_words::{SaidIn, of_workshop};
 use crate::io::Io;
 use crate::run_view::RunView;
+use crate::written_to::written;
 use celltriage_assessment::case::{Case, Setting};
 use celltriage_book::Book;
 use celltriage_instrument::choice::FixtureChoice;
@@ -219,7 +220,7 @@ fn attend(job: &Job, book: &Path, io: &mut Io<'_>) -> Outcome {
     let mut shop = Workshop::new(Book::open(book)?, &clock, io.zone.clone());
     let done = shop.attend_alone(job, &mut RunView::on(io));
     let assessed = done.map_err(|fault| of_workshop(fault, SaidIn::BatchFile))?;
-    io.note(&format!("{}, written as entry {}", assessed.assessment.verdict.fate, assessed.entry));
+    io.note(&format!("{}, {}", assessed.assessment.verdict.fate, written(assessed.entry, book)));
     Ok(Some(assessed))
 }
 

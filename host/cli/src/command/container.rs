@@ -5,7 +5,7 @@ mod page;
 
 pub use arguments::{ContainerAction, ContainerArguments};
 
-use crate::desk::{AtDesk, Desk, Who, grams, kilograms, line, litres, watt_hours};
+use crate::desk::{AtDesk, Desk, Who, grams, kilograms, litres, watt_hours};
 use crate::error::{EXIT_DONE, Error};
 use crate::io::Io;
 use celltriage_custody::Scope;
@@ -38,20 +38,22 @@ pub fn run(arguments: &ContainerArguments, io: &mut Io<'_>) -> Result<u8, Error>
         Do::TakeOut { cell, because, who } => {
             let taken = CellTakenOut { cell: cell.clone(), because: because.clone() };
             let signer = desk.signer(who, io)?;
-            io.say(&line(&desk.shop.take_out(&signer, &desk.rules, taken)?));
+            let entered = desk.shop.take_out(&signer, &desk.rules, taken)?;
+            desk.tell(&entered, io);
         }
         Do::Weigh { cell, mass_g, who } => {
             let mass = grams(Some(*mass_g))?.unwrap_or_default();
             let signer = desk.signer(who, io)?;
             let weighed = CellWeighed { cell: cell.clone(), mass };
-            io.say(&line(&desk.shop.weigh(&signer, &desk.rules, weighed)?));
+            let entered = desk.shop.weigh(&signer, &desk.rules, weighed)?;
+            desk.tell(&entered, io);
         }
         Do::Hold { cell, because, stands, until, every_days, who } => {
             let (cell, because, stands) = (cell.clone(), because.clone(), stands.clone());
             let watch = NewWatch { cell, because, stands, until: *until, every_days: *every_days };
             let signer = desk.signer(who, io)?;
             let held = desk.shop.hold(&signer, &desk.rules, watch)?;
-            io.say(&line(&held.entered));
+            desk.tell(&held.entered, io);
             if held.end_in_doubt {
                 io.note("note: entries before this one have later times, so some clock stood wrong: of the time until the end of this watch only that counts in which something is written at least once a day");
             }
@@ -64,26 +66,28 @@ pub fn run(arguments: &ContainerArguments, io: &mut Io<'_>) -> Result<u8, Error>
                 _ => desk.signer(who, io)?,
             };
             let entered = desk.shop.inspect(&signer, &desk.rules, &seen, &mut AtDesk(io))?;
-            io.say(&line(&entered));
+            desk.tell(&entered, io);
         }
         Do::Release { cell, because, who } => {
             let release = Release { cell: cell.clone(), because: because.clone() };
             let signer = desk.signer(who, io)?;
-            io.say(&line(&desk.shop.release(&signer, &desk.rules, release)?));
+            let entered = desk.shop.release(&signer, &desk.rules, release)?;
+            desk.tell(&entered, io);
             io.note("note: have the cell judged before it goes on: celltriage judge");
         }
         Do::Escalate { cell, because, who } => {
             let escalation = Escalation { cell: cell.clone(), because: because.clone() };
             let signer = desk.signer_at_once(who, io);
             let entered = desk.shop.escalate(&signer, &desk.rules, &escalation, &mut AtDesk(io))?;
-            io.say(&line(&entered));
+            desk.tell(&entered, io);
         }
         Do::Correct { entry, because, strike, who } => {
             // Nobody is asked about the clock for an entry that is not there.
             desk.shop.to_correct(*entry)?;
             let new = NewCorrection { entry: *entry, because: because.clone(), strike: *strike };
             let signer = desk.signer(who, io)?;
-            io.say(&line(&desk.shop.correct(&signer, &desk.rules, &new)?));
+            let entered = desk.shop.correct(&signer, &desk.rules, &new)?;
+            desk.tell(&entered, io);
         }
     }
     Ok(EXIT_DONE)
@@ -120,7 +124,8 @@ fn open(desk: &mut Desk<'_>, action: &ContainerAction, io: &mut Io<'_>) -> Resul
         volume: litres(*volume_l)?,
     };
     let signer = desk.signer(who, io)?;
-    io.say(&line(&desk.shop.open_container(&signer, &desk.rules, opened)?));
+    let entered = desk.shop.open_container(&signer, &desk.rules, opened)?;
+    desk.tell(&entered, io);
     Ok(())
 }
 
@@ -128,7 +133,7 @@ fn place(desk: &mut Desk<'_>, who: &Who, cell: CellPlaced, io: &mut Io<'_>) -> R
     let name = cell.cell.clone();
     let signer = desk.signer(who, io)?;
     let placed = desk.shop.place(&signer, &desk.rules, cell)?;
-    io.say(&line(&placed.entered));
+    desk.tell(&placed.entered, io);
     if let Some(mass) = placed.counted_as {
         io.note(&format!(
             "note: the mass of cell {name} is not known, so it counts as {mass}; weigh it: celltriage container weigh {name}"

@@ -6,6 +6,7 @@ use crate::case::{given_looks, read_label, read_looks};
 use crate::clock_check::{confirmed, stated_day_holds};
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error};
 use crate::io::Io;
+use crate::written_to::tell_written;
 use celltriage_assessment::Assessment;
 use celltriage_assessment::case::Case;
 use celltriage_assessment::history::History;
@@ -57,7 +58,7 @@ pub fn run(arguments: &GradeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
         let clock = HeldClock::at(io.now);
         let mut shop = Workshop::new(Book::open(path)?, &clock, io.zone.clone());
         let written = shop.write_graded(&case, assessment.clone(), Evidence::File(evidence))?;
-        io.note(&format!("written as entry {} of {}", written.entry, path.display()));
+        tell_written(written.entry, path, io);
     }
     if let Some(id) = arguments.id.as_ref().filter(|_| arguments.book.is_none()) {
         io.note(&format!(

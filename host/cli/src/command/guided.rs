@@ -17,6 +17,7 @@ use crate::clock_check::{open_to_write, stated_day_holds, warn_beside};
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error};
 use crate::io::Io;
 use crate::run_view::RunView;
+use crate::written_to::{Before, tell_written};
 use celltriage_assessment::case::{Case, Setting};
 use celltriage_book::{Book, NewAttachment};
 use celltriage_instrument::choice::FixtureChoice;
@@ -141,7 +142,8 @@ impl Call<'_> {
                         io.note(&format!("note: {why}"));
                     }
                     self.make_chargeable(shop, io)?;
-                    shop.write_stage(id, &self.step(Stage::ToCharge { why }), Vec::new())?;
+                    let entry = shop.write_stage(id, &self.step(Stage::ToCharge { why }), Vec::new())?;
+                    tell_written(entry.number, shop.book().path(), io);
                     due = Next::Charge;
                 }
                 Next::Charge => {
@@ -156,7 +158,8 @@ impl Call<'_> {
                     due = Next::BeginRest;
                 }
                 Next::BeginRest => {
-                    shop.write_stage(id, &self.step(Stage::Resting), Vec::new())?;
+                    let entry = shop.write_stage(id, &self.step(Stage::Resting), Vec::new())?;
+                    tell_written(entry.number, shop.book().path(), io);
                     due = capacity_run::next(shop.capacity_runs(Some(id))?.get(id), false, shop.now());
                 }
                 Next::Rest { until } => {
@@ -180,11 +183,14 @@ impl Call<'_> {
         alarmed(&observations, &self.setting, io);
         let case = self.case(observations, shop)?;
         let choice = self.choice.clone().charged();
+        let before = Before::of(shop.book());
         let mut view = RunView::on(io);
-        let checked =
-            shop.check_and_discharge(&case, (&choice, self.simulated), &self.overrides, &mut view)?;
-        let assessed = checked.decided(&case)?;
-        io.note(&format!("written as entry {} of {}", assessed.entry, shop.book().path().display()));
+        let checked = shop.check_and_discharge(&case, (&choice, self.simulated), &self.overrides, &mut view);
+        let assessed = checked.and_then(|checked| checked.decided(&case)).inspect_err(|_| {
+            // A cell that is not full is written down with its rest.
+            before.tell_newer(shop.book(), io);
+        })?;
+        tell_written(assessed.entry, shop.book().path(), io);
         show(&assessed.assessment, self.arguments.json, io)?;
         Ok(if assessed.is_finished() { EXIT_DONE } else { EXIT_UNFINISHED })
     }
@@ -207,7 +213,8 @@ impl Call<'_> {
     /// Writes a label that has changed beside the stage the cell is at, so that the next call knows it.
     fn keep_label(&self, run: &Run, shop: &mut Workshop<'_>, io: &mut Io<'_>) -> Result<(), Error> {
         if let Some(entry) = shop.relabel_run(self.id, run, &self.nameplate)? {
-            io.note(&format!("note: from now on the run has the new label (entry {})", entry.number));
+            io.note("note: from now on the run has the new label");
+            tell_written(entry.number, shop.book().path(), io);
         }
         Ok(())
     }
@@ -221,7 +228,7 @@ impl Call<'_> {
         io: &mut Io<'_>,
     ) -> Result<Fault, Error> {
         shop.end_run(self.id, &self.nameplate, assessed.entry)?;
-        io.note(&format!("written as entry {} of {}", assessed.entry, shop.book().path().display()));
+        tell_written(assessed.entry, shop.book().path(), io);
         show(&assessed.assessment, self.arguments.json, io)?;
         Ok(Fault::NotToBeCharged { cell: self.id.to_owned(), why })
     }

@@ -8,6 +8,7 @@ use crate::danger_first;
 use crate::error::{EXIT_ALARM, EXIT_DONE, EXIT_UNFINISHED, Error};
 use crate::fixture_arguments::FixtureArguments;
 use crate::io::{Io, fitted};
+use crate::written_to::tell_written;
 use celltriage_instrument::hot_cell::alarm::Alarm;
 use celltriage_instrument::hot_cell::record::Ended;
 use celltriage_instrument::hot_cell::watch::WatchEvent;
@@ -107,7 +108,7 @@ pub fn run(arguments: &HotCellWatchArguments, io: &mut Io<'_>) -> Result<u8, Err
         io.say(&summary);
     }
     match &kept {
-        Kept::InBook(entry) => io.note(&format!("written as entry {} of {}", entry.number, path.display())),
+        Kept::InBook(entry) => tell_written(entry.number, path, io),
         Kept::Beside { why, file } => {
             let file = file.display();
             tell_unkept(why, &format!("what was seen is kept in {file}; keep that file with the book"), io);

@@ -1,6 +1,6 @@
 //! `judge`: a person judges the legal state of a cell; the tool proposes and writes down.
 
-use crate::desk::{AtDesk, Desk, DeskArguments, Who, line};
+use crate::desk::{AtDesk, Desk, DeskArguments, Who};
 use crate::error::{EXIT_DONE, Error};
 use crate::io::Io;
 use celltriage_custody::checklist::{Answers, Criterion};
@@ -140,7 +140,7 @@ pub fn run(arguments: &JudgeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
         place,
     };
     let entered = desk.shop.judge(&signer, &desk.rules, &new, &mut AtDesk(io))?;
-    io.say(&line(&entered));
+    desk.tell(&entered, io);
     Ok(EXIT_DONE)
 }
 

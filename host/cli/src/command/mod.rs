@@ -17,6 +17,7 @@ mod known_first;
 pub mod model;
 mod printed;
 pub mod rules;
+pub mod settings;
 pub mod shipment;
 mod stands_now;
 

@@ -47,17 +47,20 @@ pub fn run(arguments: &ShipmentArguments, io: &mut Io<'_>) -> Result<u8, Error> 
             let signer = desk.signer(who, io)?;
             let entered = desk.shop.draft_shipment(&signer, &desk.rules, &request)?;
             io.note(&line(&entered));
+            desk.tell_written(&entered, io);
             papers(&ShipmentView::of(&entered.state, name)?, form, io)?;
         }
         Do::Agree { name, reference, who } => {
             let agreed = ReceiverAgreed { shipment: name.clone(), reference: reference.clone() };
             let signer = desk.signer(who, io)?;
-            io.say(&line(&desk.shop.receiver_agrees(&signer, &desk.rules, agreed)?));
+            let entered = desk.shop.receiver_agrees(&signer, &desk.rules, agreed)?;
+            desk.tell(&entered, io);
         }
         Do::Withdraw { name, because, who } => {
             let withdrawn = ShipmentWithdrawn { shipment: name.clone(), because: because.clone() };
             let signer = desk.signer(who, io)?;
-            io.say(&line(&desk.shop.withdraw(&signer, &desk.rules, withdrawn)?));
+            let entered = desk.shop.withdraw(&signer, &desk.rules, withdrawn)?;
+            desk.tell(&entered, io);
         }
         Do::HandOver { name, document, received_by, checked_by, training, waste_code, who } => {
             let handed = HandedOver {
@@ -69,7 +72,8 @@ pub fn run(arguments: &ShipmentArguments, io: &mut Io<'_>) -> Result<u8, Error> 
                 waste_code: waste_code.clone(),
             };
             let signer = desk.signer(who, io)?;
-            io.say(&line(&desk.shop.hand_over(&signer, &desk.rules, &handed)?));
+            let entered = desk.shop.hand_over(&signer, &desk.rules, &handed)?;
+            desk.tell(&entered, io);
         }
         Do::List => list(&desk.shop.state(Scope::AllContainers)?, io),
         Do::Show { name, form } => papers(&desk.shop.shipment(name)?, form, io)?,
@@ -143,6 +147,7 @@ fn used_record(desk: &mut Desk<'_>, action: &ShipmentAction, io: &mut Io<'_>) ->
     let signer = desk.signer(who, io)?;
     let made = desk.shop.make_used_record(&signer, &desk.rules, &tested, given)?;
     io.note(&line(&made.entered));
+    desk.tell_written(&made.entered, io);
     let RecordMade { record, on, needed, .. } = made;
     if form.json {
         return say_json(

@@ -5,6 +5,7 @@ use crate::case::{ask_for_thickness, read_looks};
 use crate::error::Error;
 use crate::io::Io;
 use crate::run_view::RunView;
+use crate::written_to::tell_written;
 use celltriage_workshop::assess::Assessed;
 use celltriage_workshop::charge_permit::ChargePermit;
 use celltriage_workshop::{Fault, Workshop};
@@ -42,11 +43,12 @@ impl Call<'_> {
         let assessed = self.first_look(shop, io)?;
         match shop.charge_permit(self.id, &self.nameplate)? {
             ChargePermit::Given => {
-                io.note(&format!("written as entry {} of {}", assessed.entry, shop.book().path().display()));
+                tell_written(assessed.entry, shop.book().path(), io);
                 Ok(())
             }
             ChargePermit::Refused { why } => Err(self.ended(&assessed, why, shop, io)?.into()),
             ChargePermit::Open { why } => {
+                tell_written(assessed.entry, shop.book().path(), io);
                 Err(Fault::NotToBeChargedYet { cell: self.id.to_owned(), why }.into())
             }
         }

@@ -1,8 +1,10 @@
 //! `rules` as it is called, from what is typed to what is printed.
 
 use crate::io::Io;
+use crate::settings::surroundings::Surroundings;
 use celltriage_rules::{PackOrigin, Packs, promise_in};
 use jiff::tz::TimeZone;
+use std::path::Path;
 use std::sync::atomic::AtomicBool;
 
 /// Exit code, what was printed as data, and what else.
@@ -33,7 +35,7 @@ fn call_at(now: &str, zone: TimeZone, typed: &[&str]) -> (u8, String, String) {
         stop: &stop,
     };
     let typed = ["celltriage"].iter().chain(typed).map(|word| (*word).into());
-    let code = crate::run(typed, &mut io);
+    let code = crate::run(typed, &Surroundings::with_settings_in(Path::new("no-settings-are-here")), &mut io);
     (code, String::from_utf8(out).unwrap(), String::from_utf8(err).unwrap())
 }
 

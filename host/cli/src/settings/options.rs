@@ -1,0 +1,117 @@
+//! Settings and the options of the command line: what was typed, and the settings laid under what was not.
+
+use super::Settings;
+use super::key::KEYS;
+use clap::{ArgMatches, Command};
+use std::collections::BTreeMap;
+use std::ffi::OsString;
+use std::path::PathBuf;
+
+/// Name under which the command line holds the option that names the settings file.
+pub const FILE_ID: &str = "settings_file";
+
+/// What was typed of the settings.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Given {
+    /// The settings file.
+    pub settings_file: Option<PathBuf>,
+    /// Values of options, by the key of the setting.
+    pub options: BTreeMap<&'static str, OsString>,
+    /// Whether the command takes a setting as an option, typed or not.
+    pub takes_one: bool,
+}
+
+impl Given {
+    /// Reads what was typed, from the command down to the innermost one.
+    pub fn of(mut command: &Command, mut typed: &ArgMatches) -> Self {
+        let mut given = Self::default();
+        loop {
+            if let Ok(Some(path)) = typed.try_get_one::<PathBuf>(FILE_ID) {
+                given.settings_file = Some(path.clone());
+            }
+            for row in KEYS {
+                let id = row.id();
+                given.takes_one |= command.get_arguments().any(|argument| argument.get_id() == id.as_str());
+                if let Ok(Some(mut values)) = typed.try_get_raw(&id)
+                    && let Some(value) = values.next_back()
+                {
+                    given.options.insert(row.name, value.to_owned());
+                }
+            }
+            let inner = typed.subcommand();
+            let Some((inner, below)) =
+                inner.and_then(|(name, below)| Some((command.find_subcommand(name)?, below)))
+            else {
+                return given;
+            };
+            (command, typed) = (inner, below);
+        }
+    }
+}
+
+/// Lays the settings under the options that hold them: what is not typed is as it is set.
+pub fn laid_under(command: Command, settings: &Settings) -> Command {
+    let command = command.mut_args(|argument| {
+        let row = KEYS.iter().find(|row| argument.get_id() == row.id().as_str());
+        match row.and_then(|row| settings.value(row.name)) {
+            Some(value) => argument.default_value(value.to_owned()),
+            None => argument,
+        }
+    });
+    command.mut_subcommands(|inner| laid_under(inner, settings))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::command_line::Arguments;
+    use crate::settings::key::BOOK;
+    use crate::settings::{SetBy, SetValue};
+    use clap::CommandFactory;
+
+    fn with_book(command: &Command, path: &str, found: &mut Vec<(String, Option<OsString>)>) {
+        let path = format!("{path} {}", command.get_name());
+        for argument in command.get_arguments().filter(|argument| argument.get_long() == Some("book")) {
+            let default = argument.get_default_values().first().map(|value| value.to_os_string());
+            found.push((path.clone(), default.filter(|_| argument.get_id() == "setting_book")));
+        }
+        command.get_subcommands().for_each(|inner| with_book(inner, &path, found));
+    }
+
+    #[test]
+    fn every_command_with_a_book_gets_the_settled_one_but_grade() {
+        let book = SetValue { name: BOOK, value: Some("set.sqlite".into()), set_by: SetBy::Default };
+        let settings = Settings { file: None, values: vec![book] };
+        let mut found = Vec::new();
+        with_book(&laid_under(Arguments::command(), &settings), "", &mut found);
+        assert!(found.len() >= 20, "{found:?}");
+        for (command, default) in found {
+            // Without a book a trace is only judged, and nothing is written.
+            let want = (command != " celltriage grade").then(|| OsString::from("set.sqlite"));
+            assert_eq!(default, want, "{command}");
+        }
+    }
+
+    #[test]
+    fn what_was_typed_is_found_before_and_behind_the_action() {
+        for (line, book, takes_one) in [
+            ("book --book b list", Some("b"), true),
+            ("book list --book b", Some("b"), true),
+            ("book list", None, true),
+            ("fixture check-standard chart --book=b", Some("b"), true),
+            ("fixture list", None, false),
+            ("rules list", None, false),
+            ("grade t.csv --book b", None, false),
+        ] {
+            for file in [false, true] {
+                let more: &[&str] = if file { &["--settings", "s.toml"] } else { &[] };
+                let known = Arguments::command();
+                let typed = ["celltriage"].into_iter().chain(more.iter().copied()).chain(line.split(' '));
+                let given = Given::of(&known, &known.clone().try_get_matches_from(typed).unwrap());
+                assert_eq!(given.options.get(BOOK).and_then(|book| book.to_str()), book, "{line}");
+                assert_eq!(given.takes_one, takes_one, "{line}");
+                assert_eq!(given.settings_file, file.then(|| PathBuf::from("s.toml")), "{line}");
+            }
+        }
+    }
+}
