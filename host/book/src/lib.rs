@@ -25,6 +25,7 @@ mod schema;
 #[cfg(test)]
 mod tests;
 mod verify;
+mod writer;
 
 use std::path::{Path, PathBuf};
 use std::thread::sleep;
@@ -39,6 +40,9 @@ pub use read::Filter;
 pub use recording::{Recording, UnfinishedRecording};
 pub use recording_number::RecordingNumber;
 pub use verify::{BookFault, Verification};
+pub use writer::{
+    Acknowledged, Done, Kept, News, Queue, RecordingTerms, Rest, RestEntry, Store, Work, Writer, aside,
+};
 
 /// How long a request waits for another program's write. A write takes milliseconds, finishing the longest recording
 /// (5 h at 1 kHz, about 100 MB) around a second; ten seconds is a program that hangs.

@@ -1,0 +1,34 @@
+//! The writer: takes what is measured into memory at once and brings it into the book in a thread of its own.
+//!
+//! Whoever talks to a fixture must never wait for a disk: it drops the load after seconds of silence. So it only pushes, and
+//! asks for news. A book that is locked, full, damaged, removed or that hangs ends nothing; it is tried again, and what it has
+//! not taken by the end is put beside it as a small book of its own.
+//!
+//! | file | what |
+//! |---|---|
+//! | [`queue`] | what waits, what is kept, when to try again, what to tell: plain steps with the time passed in |
+//! | [`store`], [`book_store`] | one piece of work on whatever keeps it; a book as that |
+//! | [`thread`] | the thread round the queue |
+//! | [`kept`] | where something is kept |
+//! | [`rest`], [`aside`], [`folder`], [`note`], [`take_in`] | what the book did not take, put beside it, and taken in later |
+//! | [`same`] | whether a book has an entry already |
+
+pub mod aside;
+mod book_store;
+mod folder;
+mod kept;
+mod note;
+mod queue;
+mod rest;
+mod same;
+mod store;
+mod take_in;
+#[cfg(test)]
+mod tests;
+mod thread;
+
+pub use kept::Kept;
+pub use queue::{Acknowledged, News, Queue, RecordingTerms};
+pub use rest::{Rest, RestEntry};
+pub use store::{Done, Store, Work};
+pub use thread::Writer;
