@@ -41,7 +41,8 @@ pub use recording::{Recording, UnfinishedRecording};
 pub use recording_number::RecordingNumber;
 pub use verify::{BookFault, Verification};
 pub use writer::{
-    Acknowledged, Done, Kept, News, Queue, RecordingTerms, Rest, RestEntry, Store, Work, Writer, aside,
+    Acknowledged, Done, Kept, News, Queue, RETRY_EVERY, RecordingTerms, Rest, RestEntry, Store, Work, Writer,
+    aside, record_entry,
 };
 
 /// How long a request waits for another program's write. A write takes milliseconds, finishing the longest recording

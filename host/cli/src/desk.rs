@@ -1,6 +1,7 @@
 //! What every custody command needs: the workshop, the local rules, and who signs.
 
 use crate::arguments::BookPath;
+use crate::beside;
 use crate::clock_check::{confirmed, said, stated_day_holds, warn_beside};
 use crate::error::Error;
 use crate::io::Io;
@@ -64,10 +65,12 @@ impl<'c> Desk<'c> {
         let mut book = Book::open_read_only(&arguments.book.path)?;
         if write {
             // The clock is asked about with the entry itself, after what must be said of a cell that is reacting.
+            beside::take_in(&arguments.book.path, io);
             book = Book::open(&arguments.book.path)?;
         } else {
             stated_day_holds(io)?;
             warn_beside(&book, io);
+            beside::tell(&arguments.book.path, io);
         }
         let packs = crate::command::rules::read_packs(arguments.rules.as_deref())?;
         Ok(Self { shop: Workshop::new(book, clock, io.zone.clone()), rules: PackRules::new(packs) })

@@ -11,6 +11,7 @@
 //! | [`thread`] | the thread round the queue |
 //! | [`kept`] | where something is kept |
 //! | [`rest`], [`aside`], [`folder`], [`note`], [`take_in`] | what the book did not take, put beside it, and taken in later |
+//! | [`record_entry`] | an entry made without a book at hand |
 //! | [`same`] | whether a book has an entry already |
 
 pub mod aside;
@@ -19,6 +20,7 @@ mod folder;
 mod kept;
 mod note;
 mod queue;
+mod record_entry;
 mod rest;
 mod same;
 mod store;
@@ -28,7 +30,8 @@ mod tests;
 mod thread;
 
 pub use kept::Kept;
-pub use queue::{Acknowledged, News, Queue, RecordingTerms};
+pub use queue::{Acknowledged, News, Queue, RETRY_EVERY, RecordingTerms};
+pub use record_entry::record_entry;
 pub use rest::{Rest, RestEntry};
 pub use store::{Done, Store, Work};
 pub use thread::Writer;

@@ -21,7 +21,7 @@ const FLUSH_BYTES: u64 = 256 * 1024;
 /// So many bytes go to the disk at once at most: each request stays short beside another program's patience.
 const MOST_AT_ONCE: usize = 1 << 20;
 /// A book that did not take something is tried again after this time (our choice: seldom beside a write, soon for a person).
-pub(super) const RETRY_EVERY: Duration = Duration::from_secs(2);
+pub const RETRY_EVERY: Duration = Duration::from_secs(2);
 /// The same at the end, while somebody waits for it.
 const RETRY_AT_END: Duration = Duration::from_millis(200);
 /// A request that takes longer is told as a disk that does not answer (our choice: a sync to a worn memory card takes a second).

@@ -2,6 +2,7 @@
 
 use super::{known_first, show};
 use crate::arguments::{AssessArguments, LabelArguments, OverrideArguments};
+use crate::beside;
 use crate::case::{
     alarm, alarm_again, ask_for_thickness, read_label, read_looks, read_setting, warn_of_label,
 };
@@ -28,6 +29,7 @@ pub fn run(arguments: &AssessArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     // Looks first: where the cell is reacting now, nothing else may come before the emergency text.
     let setting = read_setting(&arguments.case.setting, io)?;
     let simulated_run = arguments.bench.simulated.is_some();
+    beside::take_in(&arguments.book.path, io);
     let before =
         known_first::told(&arguments.book.path, &arguments.id, &arguments.case.looks, simulated_run, io)?;
     let mut observations = read_looks(&arguments.case.looks, io)?;
@@ -48,13 +50,14 @@ pub fn run(arguments: &AssessArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     let job = Job { case, choice, simulated, extent: arguments.extent, overrides };
     let assessed = shop.attend(&job, &mut RunView::on(io))?;
 
-    io.note(&format!("written as entry {} of {}", assessed.entry, arguments.book.path.display()));
+    beside::tell_entry(&assessed.kept, &arguments.book.path, io);
     show(&assessed.assessment, arguments.json, io)?;
     if io.screen && assessed.assessment.verdict.condition == CellState::Critical {
         // The page has scrolled away what came first.
         alarm_again(&job.case.setting, io);
     }
-    Ok(if assessed.is_finished() { EXIT_DONE } else { EXIT_UNFINISHED })
+    let done = if assessed.is_finished() { EXIT_DONE } else { EXIT_UNFINISHED };
+    Ok(beside::exit_code(&assessed.kept, done))
 }
 
 /// Takes what the operator answers for.

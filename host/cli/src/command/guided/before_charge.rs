@@ -1,6 +1,7 @@
 //! Before a cell is charged: what the book says against it, and the look and the rest voltage that it lacks.
 
 use super::{Call, alarmed};
+use crate::beside;
 use crate::case::{ask_for_thickness, read_looks};
 use crate::error::Error;
 use crate::io::Io;
@@ -42,7 +43,7 @@ impl Call<'_> {
         let assessed = self.first_look(shop, io)?;
         match shop.charge_permit(self.id, &self.nameplate)? {
             ChargePermit::Given => {
-                io.note(&format!("written as entry {} of {}", assessed.entry, shop.book().path().display()));
+                beside::tell_entry(&assessed.kept, shop.book().path(), io);
                 Ok(())
             }
             ChargePermit::Refused { why } => Err(self.ended(&assessed, why, shop, io)?.into()),
