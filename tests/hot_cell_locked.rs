@@ -1,8 +1,9 @@
 //! A watch over a hot cell whose book another program holds locked: no alarm waits, nothing seen is lost.
 
-use celltriage_book::{Book, Kept, aside};
+use celltriage_book::{Book, BookError, Done, Kept, RecordingTerms, Store, Work, Writer, aside};
 use celltriage_instrument::connected::Connected;
 use celltriage_instrument::hot_cell::alarm::Cause;
+use celltriage_instrument::hot_cell::keeper::Keeper;
 use celltriage_instrument::hot_cell::record::{ALARM, Ended, WATCH, WatchRecord};
 use celltriage_instrument::hot_cell::watch::{HotCellWatch, WatchEvent};
 use celltriage_link::{Attendant, read_recording};
@@ -128,4 +129,47 @@ fn holds_the_watch(book: &Book, record: &WatchRecord) {
     let [recording] = &book.recordings_of(watch.number).expect("readable")[..] else { panic!("one") };
     let frames = book.recording(recording.number).expect("readable").expect("there");
     assert_eq!(read_recording(&frames).others.len(), record.readings as usize + 1);
+}
+
+/// A store on a disk that never answers.
+struct Hanging;
+
+impl Store for Hanging {
+    fn perform(&mut self, _: &Work) -> Result<Done, BookError> {
+        loop {
+            std::thread::park();
+        }
+    }
+}
+
+#[test]
+fn a_disk_that_hangs_keeps_no_alarm_back_and_ends_no_watch() {
+    let shop = Shop::new();
+    let terms = RecordingTerms {
+        book: shop.book_path(),
+        cell: "PE-0405".to_owned(),
+        began: watch_terms(1).began,
+        most_bytes: 1 << 20,
+    };
+    let keeper = Keeper::with(Writer::on(Hanging, terms), "PE-0405");
+    let mut guard = guard_without_lock();
+    let began = Instant::now();
+    let watch = HotCellWatch::begin(a_cell_that_turns_hot(), watch_terms(60), keeper).expect("begins");
+    let (record, kept, at) = watch.run(&mut guard);
+    assert_eq!(record.ended, Ended::Time);
+    assert!(guard.slowest_alarm < Duration::from_secs(1), "{:?}", guard.slowest_alarm);
+    assert!(guard.ears.alarms.iter().any(|alarm| alarm.cause == Cause::Hot), "{:?}", guard.ears.alarms);
+    assert!(began.elapsed() < Duration::from_secs(8), "the watch waited for the disk: {:?}", began.elapsed());
+    let Kept::Beside { file, .. } = kept.finish(&record, at) else { panic!("it never answers") };
+    holds_the_watch(&Book::open_read_only(&file).expect("a small book"), &record);
+}
+
+fn guard_without_lock() -> Guard {
+    Guard {
+        ears: Ears::default(),
+        asked: Cell::new(Instant::now()),
+        slowest_alarm: Duration::ZERO,
+        lock: None,
+        release_at_s: f64::INFINITY,
+    }
 }
