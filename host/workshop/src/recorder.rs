@@ -38,6 +38,12 @@ impl<'a, 'b> RunRecorder<'a, 'b> {
             0 => {}
             lost => self.remarks.push(format!("{lost} frames of the run are lost: memory was full of them")),
         }
+        match self.writer.read(|dropped, _| dropped) {
+            0 => {}
+            dropped => {
+                self.remarks.push(format!("the first {dropped} bytes of the run are in the book alone"))
+            }
+        }
         (self.writer, self.remarks)
     }
 

@@ -4,6 +4,7 @@
 
 use std::fmt;
 use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 
@@ -28,6 +29,8 @@ struct Shared {
     queue: Mutex<Queue>,
     changed: Condvar,
     began: Instant,
+    /// The store is closed: nothing of the book is open here any more.
+    closed: AtomicBool,
 }
 
 impl Shared {
@@ -43,6 +46,14 @@ impl Shared {
     fn wait(&self, patience: Duration, mut holds: impl FnMut(&Queue) -> bool) -> MutexGuard<'_, Queue> {
         let waited = self.changed.wait_timeout_while(self.queue(), patience, |queue| !holds(queue));
         waited.unwrap_or_else(PoisonError::into_inner).0
+    }
+
+    fn close(&self) {
+        // Under the lock, so that nobody looks before and waits after.
+        let queue = self.queue();
+        self.closed.store(true, Ordering::Relaxed);
+        drop(queue);
+        self.changed.notify_all();
     }
 
     fn serve(&self, store: &mut dyn Store) {
@@ -91,10 +102,17 @@ impl Writer {
             queue: Mutex::new(Queue::new(terms)),
             changed: Condvar::new(),
             began: Instant::now(),
+            closed: AtomicBool::new(false),
         });
         let served = Arc::clone(&shared);
         let thread = std::thread::Builder::new().name("book writer".to_owned());
-        if let Err(error) = thread.spawn(move || served.serve(&mut store)) {
+        let spawned = thread.spawn(move || {
+            served.serve(&mut store);
+            drop(store);
+            served.close();
+        });
+        if let Err(error) = spawned {
+            shared.close();
             let why = format!("book {}: the system gives no thread to write it ({error})", book.display());
             shared.queue().refuse(why);
         }
@@ -177,14 +195,15 @@ impl Writer {
 }
 
 impl Drop for Writer {
-    /// What waits is brought to the disk as far as that takes no time; nothing is put beside the book.
+    /// What waits is brought to the disk as far as that takes no time, and the book is closed; nothing is put beside it. Who
+    /// closes a book last brings its log into the one file, which a person then copies.
     fn drop(&mut self) {
-        if self.shared.queue().is_over() {
-            return;
+        if !self.shared.queue().is_over() {
+            self.settle(AT_DROP);
+            drop(self.shared.queue().give_up());
+            self.shared.changed.notify_all();
         }
-        self.settle(AT_DROP);
-        drop(self.shared.queue().give_up());
-        self.shared.changed.notify_all();
+        drop(self.shared.wait(AT_DROP, |_| self.shared.closed.load(Ordering::Relaxed)));
     }
 }
 

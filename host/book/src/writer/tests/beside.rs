@@ -67,7 +67,7 @@ fn it_is_a_book_with_its_own_seal_and_is_listed_until_it_is_taken_in() {
     let file = put(rest(&path));
     let name = file.file_name().unwrap().to_string_lossy().into_owned();
     assert_eq!(name, format!("cells.book.aside-{}-1.sqlite", second(2).strftime("%Y%m%dT%H%M%SZ")));
-    assert_eq!(aside::beside(&path), [file.clone()]);
+    assert_eq!(aside::beside(&path), std::slice::from_ref(&file));
     let small = Book::open_read_only(&file).unwrap();
     assert!(small.verify().unwrap().passed());
     assert_eq!(small.entries_of("C-1").unwrap().len(), 3, "two entries, and whose they are");
@@ -171,7 +171,7 @@ fn a_folder_that_cannot_be_written_leaves_the_temporary_one_where_it_is_found_ag
     let path = folder.path().join("disk").join("cells.book");
     let file = put(rest(&path));
     assert!(file.starts_with(std::env::temp_dir()), "{}", file.display());
-    assert_eq!(aside::beside(&path), [file.clone()]);
+    assert_eq!(aside::beside(&path), std::slice::from_ref(&file));
     let elsewhere = folder.path().join("cells.book");
     assert!(aside::beside(&elsewhere).is_empty(), "another book of the same name has its own");
     let mut book = Book::open(&elsewhere).unwrap();

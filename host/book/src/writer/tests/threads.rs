@@ -73,6 +73,19 @@ fn a_lock_held_by_another_connection_holds_up_nobody_and_ends_nothing() {
 }
 
 #[test]
+fn a_book_that_was_finished_is_one_file_that_can_be_copied() {
+    for _ in 0..20 {
+        let (folder, path) = shelf();
+        let writer = Writer::begin(terms(&path));
+        writer.push(b"frames");
+        assert!(writer.finish(entry(1), Duration::from_secs(10)).entry().is_some());
+        let names: Vec<_> =
+            std::fs::read_dir(folder.path()).unwrap().flatten().map(|file| file.file_name()).collect();
+        assert_eq!(names, ["cells.book"], "no log lies beside it");
+    }
+}
+
+#[test]
 fn a_book_whose_file_is_removed_is_told_is_not_begun_again_and_what_was_seen_lies_beside_it() {
     let (folder, path) = shelf();
     let writer = Writer::begin(terms(&path));
