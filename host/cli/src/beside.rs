@@ -66,12 +66,23 @@ pub fn tell_not_in_book(what: &str, kept: &Kept, io: &mut Io<'_>) {
         Kept::InBook(_) => return,
         Kept::Beside { why, file } => not_in_book(what, why)
             .hint(format!("it is kept in {}; keep that file with the book", file.display()))
-            .hint("the next command that writes to the book takes it in"),
+            .hint("the next command that writes to the book takes it in")
+            .hints(is_temporary(file).then_some(
+                "the folder of the book could not be written, so it lies where the system may clear it away: give such a command soon",
+            )),
         Kept::Nowhere { why, beside } => not_in_book(what, why).hint(format!(
             "it could not be put beside the book either ({beside}); what this call prints is all there is"
         )),
     };
     io.note(&error.to_string());
+}
+
+fn is_temporary(file: &Path) -> bool {
+    file.starts_with(std::env::temp_dir().join(""))
+        && file
+            .parent()
+            .and_then(Path::file_name)
+            .is_some_and(|folder| folder.to_string_lossy().starts_with("celltriage-"))
 }
 
 fn not_in_book(what: &str, why: &str) -> Error {

@@ -6,18 +6,20 @@
 //!
 //! | file | what |
 //! |---|---|
-//! | [`queue`] | what waits, what is kept, when to try again, what to tell: plain steps with the time passed in |
+//! | [`backlog`], [`queue`] | what waits, what is kept, when to try again, what to tell: plain steps with the time passed in |
 //! | [`store`], [`book_store`] | one piece of work on whatever keeps it; a book as that |
-//! | [`thread`] | the thread round the queue |
+//! | [`thread`], [`news`] | the thread round the queue, and what it has to tell |
 //! | [`kept`] | where something is kept |
 //! | [`rest`], [`aside`], [`folder`], [`note`], [`take_in`] | what the book did not take, put beside it, and taken in later |
 //! | [`record_entry`] | an entry made without a book at hand |
 //! | [`same`] | whether a book has an entry already |
 
 pub mod aside;
+mod backlog;
 mod book_store;
 mod folder;
 mod kept;
+mod news;
 mod note;
 mod queue;
 mod record_entry;
@@ -29,8 +31,10 @@ mod take_in;
 mod tests;
 mod thread;
 
+pub use backlog::Acknowledged;
 pub use kept::Kept;
-pub use queue::{Acknowledged, News, Queue, RETRY_EVERY, RecordingTerms};
+pub use news::News;
+pub use queue::{Queue, RETRY_EVERY, RecordingTerms};
 pub use record_entry::record_entry;
 pub use rest::{Rest, RestEntry};
 pub use store::{Done, Store, Work};

@@ -11,9 +11,11 @@ use std::time::{Duration, Instant};
 use crate::{NewEntry, RecordingNumber};
 
 use super::aside;
+use super::backlog::Acknowledged;
 use super::book_store::BookStore;
 use super::kept::Kept;
-use super::queue::{Acknowledged, News, Queue, RecordingTerms};
+use super::news::News;
+use super::queue::{Queue, RecordingTerms};
 use super::store::Store;
 
 /// So long a writer that is dropped without an end waits for what it still has.
