@@ -5,10 +5,14 @@
 
 use std::path::{Path, PathBuf};
 
-use crate::{Book, BookError, NewEntry, Problem, RecordingNumber, SHORT_PATIENCE};
+use jiff::Timestamp;
+
+use crate::{Book, BookError, NewEntry, Problem, RecordingNumber, SHORT_PATIENCE, UnfinishedRecording};
 
 use super::same;
 use super::store::{Done, Store, Work};
+
+const ANOTHER: &str = "another file lies there than when this recording was begun";
 
 /// What tells one file from another at the same path; on systems without such numbers only that there is one.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -33,8 +37,8 @@ pub(super) struct BookStore {
     /// A book that was open in this program a moment ago is not begun again where its file is gone.
     must_be_there: bool,
     open: Option<(Book, FileNumbers)>,
-    /// The file in which the recording was begun.
-    begun_in: Option<FileNumbers>,
+    /// The file in which the recording was begun, with its cell and time: numbers of files are given again.
+    begun: Option<(FileNumbers, String, Timestamp)>,
     /// An entry was refused in a way that does not say whether it was written.
     in_doubt: bool,
 }
@@ -42,7 +46,7 @@ pub(super) struct BookStore {
 impl BookStore {
     /// Takes a path; nothing is opened yet.
     pub(super) fn at(path: &Path, must_be_there: bool) -> Self {
-        Self { path: path.to_owned(), must_be_there, open: None, begun_in: None, in_doubt: false }
+        Self { path: path.to_owned(), must_be_there, open: None, begun: None, in_doubt: false }
     }
 
     fn not_the_file(&self, what: &str) -> BookError {
@@ -52,17 +56,26 @@ impl BookStore {
     fn open(&mut self, recording: Option<RecordingNumber>) -> Result<Done, BookError> {
         self.open = None;
         let found = FileNumbers::of(&self.path);
-        if found.is_none() && (self.must_be_there || self.begun_in.is_some()) {
+        if found.is_none() && (self.must_be_there || self.begun.is_some()) {
             return Err(self.not_the_file("its file was removed while it was in use"));
         }
-        if self.begun_in.is_some() && found != self.begun_in {
-            return Err(self.not_the_file("another file lies there than when this recording was begun"));
+        if self.begun.as_ref().is_some_and(|(file, ..)| found != Some(*file)) {
+            return Err(self.not_the_file(ANOTHER));
         }
         let book = Book::open_within(&self.path, SHORT_PATIENCE)?;
         let recorded = match recording {
             Some(recording) => {
                 let unfinished = book.unfinished_recordings()?;
-                unfinished.iter().find(|one| one.number == recording).map(|one| one.length)
+                let left = unfinished.iter().find(|one| one.number == recording);
+                let is_ours = |one: &&UnfinishedRecording| {
+                    self.begun.as_ref().is_some_and(|(_, cell, at)| {
+                        one.cell_id == *cell && one.at.as_millisecond() == at.as_millisecond()
+                    })
+                };
+                if left.is_some_and(|one| !is_ours(&one)) {
+                    return Err(self.not_the_file(ANOTHER));
+                }
+                left.map(|one| one.length)
             }
             None => None,
         };
@@ -92,7 +105,7 @@ impl Store for BookStore {
             Work::Open { .. } => Ok(Done::Opened { recorded: None }),
             Work::Begin { cell, at } => {
                 let number = book.begin_recording(cell, *at)?;
-                self.begun_in = Some(*opened);
+                self.begun = Some((*opened, cell.clone(), *at));
                 Ok(Done::Begun(number))
             }
             Work::Append { recording, bytes } => {

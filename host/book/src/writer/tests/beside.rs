@@ -149,6 +149,37 @@ fn nothing_there_is_written_over_and_each_is_taken_in() {
 }
 
 #[test]
+fn those_that_are_put_there_in_the_same_moment_have_names_of_their_own() {
+    let (_folder, path, _book) = shelf();
+    let all: Vec<_> = (0..8)
+        .map(|_| {
+            let rest = rest(&path);
+            std::thread::spawn(move || put(rest))
+        })
+        .collect();
+    let mut files: Vec<PathBuf> = all.into_iter().map(|one| one.join().unwrap()).collect();
+    files.sort();
+    assert_eq!(aside::beside(&path), files);
+    files.dedup();
+    assert_eq!(files.len(), 8);
+}
+
+#[cfg(unix)]
+#[test]
+fn a_second_folder_that_others_may_write_is_not_believed() {
+    use std::os::unix::fs::PermissionsExt;
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::write(folder.path().join("disk"), b"").unwrap();
+    let path = folder.path().join("disk").join("cells.book");
+    let file = put(rest(&path));
+    let second = file.parent().unwrap();
+    assert_eq!(std::fs::metadata(second).unwrap().permissions().mode() & 0o777, 0o700);
+    std::fs::set_permissions(second, std::fs::Permissions::from_mode(0o777)).unwrap();
+    assert!(aside::beside(&path).is_empty());
+    std::fs::remove_dir_all(second).unwrap();
+}
+
+#[test]
 fn one_that_does_not_hold_what_was_written_is_not_taken_in_and_stays() {
     let (_folder, path, mut book) = shelf();
     let file = put(rest(&path));

@@ -111,6 +111,33 @@ fn a_book_whose_file_is_removed_is_told_is_not_begun_again_and_what_was_seen_lie
 }
 
 #[test]
+fn another_book_in_the_place_of_the_first_gets_nothing_of_it() {
+    let (folder, path) = shelf();
+    let writer = Writer::begin(terms(&path));
+    quick(|| writer.push(b"first "));
+    writer.wait_for_first_word(Duration::from_secs(5));
+    for name in std::fs::read_dir(folder.path()).unwrap().flatten() {
+        std::fs::remove_file(name.path()).unwrap();
+    }
+    let mut told = Vec::new();
+    push_until(&writer, &mut told, Duration::from_secs(4), is_told("was removed"));
+    // The system may give the new file the number of the old one, and its first recording has the number of ours.
+    let mut other = Book::open(&path).unwrap();
+    let number = other.begin_recording("C-2", super::second(0)).unwrap();
+    assert_eq!(writer.recording(), Some(number));
+    let began = Instant::now();
+    while began.elapsed() < super::super::queue::RETRY_EVERY + Duration::from_millis(500) {
+        quick(|| writer.push(b"frame "));
+        std::thread::sleep(Duration::from_millis(50));
+    }
+    let kept = writer.finish(entry(1), Duration::from_secs(10));
+    let Kept::Beside { why, .. } = kept else { panic!("{kept:?}") };
+    assert!(why.contains("another file lies there"), "{why}");
+    assert_eq!(other.recording(number).unwrap().unwrap(), b"");
+    assert_eq!(other.entries(&Filter::default()).unwrap(), []);
+}
+
+#[test]
 fn a_book_that_is_moved_away_and_back_is_gone_on_with() {
     let (folder, path) = shelf();
     // Without a log beside it, which a move would leave behind.
