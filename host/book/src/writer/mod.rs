@@ -8,10 +8,10 @@
 //! |---|---|
 //! | [`backlog`], [`queue`] | what waits, what is kept, when to try again, what to tell: plain steps with the time passed in |
 //! | [`store`], [`book_store`] | one piece of work on whatever keeps it; a book as that |
-//! | [`thread`], [`news`] | the thread round the queue, and what it has to tell |
+//! | [`mod@thread`], [`news`] | the thread round the queue, and what it has to tell |
 //! | [`kept`] | where something is kept |
 //! | [`rest`], [`aside`], [`folder`], [`note`], [`take_in`] | what the book did not take, put beside it, and taken in later |
-//! | [`record_entry`] | an entry made without a book at hand |
+//! | [`mod@record_entry`] | an entry made without a book at hand |
 //! | [`same`] | whether a book has an entry already |
 
 pub mod aside;

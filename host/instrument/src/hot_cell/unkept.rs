@@ -55,3 +55,34 @@ fn alarm_in(file: &Path, cell: &str) -> Result<Option<String>, BookError> {
     let mut causes = alarms.into_iter().map(|(_, record)| record.alarm.cause);
     Ok(causes.find(|cause| cause.is_about_the_cell()).map(|cause| cause.words().to_owned()))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::hot_cell::alarm::Cause;
+    use crate::hot_cell::record::{SCHEMA, alarm_entry};
+    use celltriage_book::{PATIENCE, Rest};
+    use jiff::Timestamp;
+
+    fn put(book: &Path, cell: &str, cause: Cause) {
+        let alarm = Alarm { cause, value: 61.0, limit: 60.0, at_s: 5.0 };
+        let record = AlarmRecord { schema: SCHEMA, fixture: "0001".into(), alarm, recording: 0 };
+        let entry = alarm_entry(cell, &record, Timestamp::UNIX_EPOCH).unwrap();
+        let kept = aside::keep(Rest::entry(book.to_owned(), "it is locked".into(), entry), PATIENCE);
+        assert!(kept.not_kept().is_some());
+    }
+
+    #[test]
+    fn a_small_book_bars_the_cell_of_its_alarm_and_one_that_cannot_be_read_bars_every_cell() {
+        let folder = tempfile::tempdir().unwrap();
+        let book = folder.path().join("book.sqlite");
+        put(&book, "PE-1", Cause::Hot);
+        put(&book, "PE-2", Cause::LinkLost);
+        let bars = |cell: &str| beside(&book).iter().find_map(|file| alarm_about(file, cell));
+        assert_eq!(bars("PE-1").as_deref(), Some("the cell is hot"));
+        assert_eq!(bars("PE-2"), None, "nobody has seen anything of the cell");
+        assert_eq!(bars("PE-3"), None);
+        std::fs::write(beside(&book).remove(0), b"no longer a book").unwrap();
+        assert_eq!(bars("PE-3").as_deref(), Some("a file that cannot be read"));
+    }
+}
