@@ -59,8 +59,13 @@ fn listed(folder: &Path, book: &Path) -> Vec<PathBuf> {
 fn put(rest: Rest, patience: Duration) -> Result<PathBuf, String> {
     let (first, second) = (folder_of(&rest.book), second_folder(&rest.book));
     let rest = Arc::new(rest);
-    within(patience, &rest, first)
-        .or_else(|why| within(patience, &rest, second).map_err(|second| format!("{why}; {second}")))
+    within(patience, &rest, first).or_else(|why| {
+        within(patience, &rest, second.clone()).map_err(|also| {
+            // Only an empty one goes.
+            let _others_may_lie_there = std::fs::remove_dir(second);
+            format!("{why}; {also}")
+        })
+    })
 }
 
 fn within(patience: Duration, rest: &Arc<Rest>, folder: PathBuf) -> Result<PathBuf, String> {
