@@ -76,7 +76,7 @@ fn a_link_that_is_lost_for_good_is_an_alarm_and_what_was_seen_is_kept() {
     let mut ears = Ears::default();
     let (record, kept, at) = watch.run(&mut ears);
     let recording = kept.recording().expect("begun");
-    kept.finish(&record, at).expect("kept");
+    assert!(kept.finish(&record, at).entry().is_some(), "kept");
     assert_eq!(record.ended, Ended::LinkLost);
     assert_eq!(record.alarms.first().map(|alarm| alarm.cause), Some(Cause::LinkLost));
     let frames = book.recording(recording).expect("readable").expect("there");

@@ -282,6 +282,11 @@ fn what_is_hostile_in_files_names_and_options_is_spelt_out_by_every_command() {
         // The test is about something: the hostile text was there to be printed.
         assert!(spelt_out > calls.len() / 2, "{spelt_out} of {}", calls.len());
     }
+    // What a watch could put nowhere else lies below the temporary folder.
+    for file in celltriage_book::aside::beside(std::path::Path::new(&no_book)) {
+        std::fs::remove_file(&file).expect("removed");
+        let _others_may_lie_there = std::fs::remove_dir(file.parent().expect("a folder of its own"));
+    }
     let known = ["[0m", "[1m", "[1;97;41m", "[1;30;48;5;208m", "[1;30;43m", "[1;97;44m"];
     assert!(ours.iter().all(|code| known.contains(&code.as_str())), "{ours:?}");
     // And our own colours still work.

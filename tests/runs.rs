@@ -24,5 +24,7 @@ mod run_unheard;
 mod serial_delays;
 #[path = "serial_port.rs"]
 mod serial_port;
+#[path = "unkept_run.rs"]
+mod unkept_run;
 #[path = "workshop_alone.rs"]
 mod workshop_alone;

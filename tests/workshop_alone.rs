@@ -37,7 +37,10 @@ fn a_cell_is_assessed_and_recorded_by_ten_lines_without_a_terminal() {
     assert_eq!(assessed.assessment.verdict.fate, Fate::Undecided, "a screen never proves capacity");
     assert!(assessed.is_finished() && assessed.assessment.conditions.is_simulated());
     let book = Book::open_read_only(&path).expect("a book");
-    assert_eq!(book.entry(assessed.entry).expect("readable").expect("there").subject.name, "PE-0421");
+    assert_eq!(
+        book.entry(assessed.entry().expect("in the book")).expect("readable").expect("there").subject.name,
+        "PE-0421"
+    );
     assert!(book.verify().expect("readable").passed());
 }
 

@@ -148,8 +148,10 @@ impl Shop {
     /// If it has written and does not say where.
     pub fn call(&self, now: &str, typed: &[&str], answers: Option<&[&str]>) -> Call {
         let before = self.newest_there_is();
+        // A book of an older format is only read after the call has brought it up to date.
+        let of_old = before.is_none() && Path::new(&self.book()).exists();
         let done = call_at(now, &Self::with_book(&self.book(), typed), answers);
-        if self.newest_there_is() > before {
+        if !of_old && self.newest_there_is() > before {
             let said = format!(" of {}", self.book());
             let told =
                 done.err.lines().any(|line| line.contains("written as entry ") && line.ends_with(&said));

@@ -91,6 +91,22 @@ pub fn write(
     deviations: &[String],
     at: Timestamp,
 ) -> Result<Entry, BookError> {
+    let entry = entry(case, assessment, evidence, deviations, at)
+        .map_err(|error| book.not_storable("assessment", error))?;
+    book.append(entry)
+}
+
+/// Returns an assessment as an entry.
+///
+/// # Errors
+/// It cannot be written as JSON.
+pub fn entry(
+    case: &Case,
+    assessment: &Assessment,
+    evidence: Evidence,
+    deviations: &[String],
+    at: Timestamp,
+) -> Result<NewEntry, serde_json::Error> {
     let inputs = Inputs {
         nameplate: case.nameplate.clone(),
         observations: case.observations.clone(),
@@ -110,7 +126,7 @@ pub fn write(
     }
     if case.history != History::default() {
         // Not among the inputs: a search for another cell's name must not find this entry.
-        let text = serde_json::to_vec(&case.history).map_err(|error| book.not_storable("history", error))?;
+        let text = serde_json::to_vec(&case.history)?;
         attachments.push(attachment(HISTORY, "application/json", text));
     }
     let mut recordings = Vec::new();
@@ -126,7 +142,7 @@ pub fn write(
     personal.extend(case.history.known.iter().filter_map(|known| known.by.clone()));
     personal.sort();
     personal.dedup();
-    let entry = NewEntry {
+    Ok(NewEntry {
         at,
         kind: ASSESSMENT.to_owned(),
         subject: Subject::cell(&case.id),
@@ -136,13 +152,12 @@ pub fn write(
         fate: Some(assessment.verdict.fate.key().to_owned()),
         summary: assessment.summary(SUMMARY_WIDTH).trim().to_owned(),
         program: PROGRAM.to_owned(),
-        inputs: serde_json::to_value(&inputs).map_err(|error| book.not_storable("inputs", error))?,
-        result: serde_json::to_value(assessment).map_err(|error| book.not_storable("assessment", error))?,
+        inputs: serde_json::to_value(&inputs)?,
+        result: serde_json::to_value(assessment)?,
         corrects: None,
         attachments,
         recordings,
-    };
-    book.append(entry)
+    })
 }
 
 /// An entry that holds no assessment that this program can read.

@@ -22,6 +22,7 @@ mod error;
 mod identity;
 mod kept;
 mod key;
+mod merge;
 mod personal;
 mod read;
 mod record;
@@ -33,12 +34,12 @@ mod sort;
 mod sqlite;
 mod store;
 mod subject;
-mod take_in;
 #[cfg(test)]
 mod tests;
 mod texts;
 mod verify;
 mod words;
+mod writer;
 
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -52,6 +53,7 @@ pub use error::{BookError, Problem};
 pub use identity::{Chain, Id, Identity};
 pub use kept::{Change, Fold};
 pub use key::{Key, NotACheckpoint, SecretKey};
+pub use merge::Merged;
 pub use personal::BLANKED;
 pub use read::Filter;
 pub use recording::{Recording, UnfinishedRecording};
@@ -59,8 +61,11 @@ pub use recording_number::RecordingNumber;
 pub use salvage::Saved;
 pub use sort::Sort;
 pub use subject::{Subject, SubjectKind};
-pub use take_in::TakenIn;
 pub use verify::{BookFault, Verification};
+pub use writer::{
+    Acknowledged, Done, Kept, News, Queue, RETRY_EVERY, RecordingTerms, Rest, RestEntry, Work, Worker,
+    Writer, aside, record_entry,
+};
 
 use sqlite::Sqlite;
 use store::{Rows, RowsMut, Store};

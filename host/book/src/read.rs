@@ -108,6 +108,14 @@ impl Book {
         self.read(|rows| rows.about(number.into()))
     }
 
+    /// Returns the texts about persons in an entry that are not blanked.
+    pub fn persons_in(&self, number: u32) -> Result<Vec<String>, BookError> {
+        self.read(|rows| {
+            let rows = rows.personal(number.into())?;
+            Ok(rows.into_iter().filter_map(|row| row.text).map(|(_, text)| text).collect())
+        })
+    }
+
     /// Returns what is attached to an entry, in the order given; empty if there is no such entry.
     pub fn attachments_of(&self, number: u32) -> Result<Vec<Attachment>, BookError> {
         self.read(|rows| rows.attachments(number.into()))

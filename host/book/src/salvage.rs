@@ -1,7 +1,7 @@
 //! What can be saved from a damaged book: everything that can still be read, with the numbers and seals that it has.
 
+use super::merge::belongings;
 use super::store::{EntryRow, RecordingRow, Rows, RowsMut};
-use super::take_in::belongings;
 use super::texts::Packed;
 use super::{Digest, Problem, Subject, SubjectKind};
 

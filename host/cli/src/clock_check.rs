@@ -2,6 +2,7 @@
 //!
 //! What is refused, and why, is the workshop's; here a person is asked about it, or sees a warning.
 
+use crate::beside;
 use crate::error::Error;
 use crate::io::Io;
 use celltriage_book::Book;
@@ -70,6 +71,7 @@ pub fn open_to_write(path: &Path, reacting: bool, io: &mut Io<'_>) -> Result<Boo
         confirmed(None, reacting, io)?;
         return Ok(Book::open(path)?);
     }
+    beside::take_in(path, io);
     let book = Book::open(path)?;
     note_copy(book.copied_to(), io);
     confirmed(book.time_of_last_entry()?, reacting, io)?;
@@ -85,6 +87,7 @@ pub fn open_to_read(path: &Path, io: &mut Io<'_>) -> Result<Book, Error> {
     note_copy(book.copied_to(), io);
     stated_day_holds(io)?;
     warn_beside(&book, io);
+    beside::tell(path, io);
     Ok(book)
 }
 

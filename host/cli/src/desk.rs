@@ -1,6 +1,7 @@
 //! What every custody command needs: the workshop, the local rules, and who signs.
 
 use crate::arguments::BookPath;
+use crate::beside;
 use crate::clock_check::{confirmed, note_copy, said, stated_day_holds, warn_beside};
 use crate::error::Error;
 use crate::io::Io;
@@ -66,12 +67,14 @@ impl<'c> Desk<'c> {
         if write {
             // The clock is asked about with the entry itself, after what must be said of a cell that is reacting.
             let copied_to = book.copied_to().map(std::path::Path::to_owned);
+            beside::take_in(&arguments.book.path, io);
             book = Book::open(&arguments.book.path)?;
             note_copy(copied_to.as_deref(), io);
         } else {
             note_copy(book.copied_to(), io);
             stated_day_holds(io)?;
             warn_beside(&book, io);
+            beside::tell(&arguments.book.path, io);
         }
         let packs = crate::command::rules::read_packs(arguments.rules.as_deref())?;
         Ok(Self { shop: Workshop::new(book, clock, io.zone.clone()), rules: PackRules::new(packs) })

@@ -13,6 +13,7 @@
 //! [`run`] is the whole program but for the real terminal; everything that moves comes in through [`io::Io`].
 
 pub mod arguments;
+pub mod beside;
 pub mod case;
 pub mod cell_name;
 pub mod choice;

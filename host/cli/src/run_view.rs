@@ -1,7 +1,9 @@
 //! Shows a run while it lasts: a bar where a line can be redrawn, lines elsewhere; and passes on the wish to stop.
 
+use crate::beside;
 use crate::io::Io;
 use crate::plain_text::shown;
+use celltriage_book::RETRY_EVERY;
 use celltriage_link::{Attendant, RunEvent};
 use celltriage_measure::plan::Planned;
 use celltriage_protocol::block::Block;
@@ -141,11 +143,22 @@ impl Attendant<WorkEvent> for RunView<'_, '_> {
             }
             WorkEvent::RunBegins(planned) => self.begins(planned),
             WorkEvent::Run(event) => self.run(event),
-            WorkEvent::BookLocked(path) => self.warn(&format!(
-                "book {}: another program holds it locked; the test goes on, its frames wait in memory",
-                path.display()
+            WorkEvent::NotKept(why) => self.warn(&format!(
+                "THE TEST GOES ON BUT IS NOT KEPT: {why}. Its frames wait in memory; the book is tried again every {} s",
+                RETRY_EVERY.as_secs()
             )),
-            WorkEvent::BookTakesAgain => self.warn("the book takes the frames again; none is missing"),
+            WorkEvent::KeptAgain { lost_frames: 0 } => {
+                self.warn("THE TEST IS KEPT AGAIN: the book takes the frames again, none is missing");
+            }
+            WorkEvent::KeptAgain { lost_frames } => self.warn(&format!(
+                "THE TEST IS KEPT AGAIN: the book takes the frames again; {lost_frames} are lost"
+            )),
+            WorkEvent::FramesLost => {
+                self.warn("memory is full of frames that the book has not taken: from now on they are lost");
+            }
+            WorkEvent::NotInBook { cell, kept } => {
+                beside::tell_not_in_book(&format!("what was measured and decided of {cell}"), kept, self.io);
+            }
             WorkEvent::RunEnds => {
                 if let Some(bar) = self.bar.take() {
                     bar.finish_and_clear();
@@ -219,10 +232,17 @@ mod tests {
             stop: &stop,
         };
         let mut view = RunView::on(&mut io);
-        view.sees(&WorkEvent::BookLocked("book.sqlite".into()));
-        view.sees(&WorkEvent::BookTakesAgain);
+        view.sees(&WorkEvent::NotKept("book book.sqlite: another program holds it locked".to_owned()));
+        view.sees(&WorkEvent::KeptAgain { lost_frames: 0 });
         let told = String::from_utf8(err).unwrap();
-        assert_eq!(told.matches("holds it locked; the test goes on").count(), 1, "{told}");
-        assert_eq!(told.matches("takes the frames again").count(), 1, "{told}");
+        assert_eq!(
+            told.matches(
+                "THE TEST GOES ON BUT IS NOT KEPT: book book.sqlite: another program holds it locked."
+            )
+            .count(),
+            1,
+            "{told}"
+        );
+        assert_eq!(told.matches("takes the frames again, none is missing").count(), 1, "{told}");
     }
 }

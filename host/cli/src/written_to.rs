@@ -1,7 +1,7 @@
 //! Where an entry was written: said after every write, in one form.
 
 use crate::io::Io;
-use celltriage_book::{Book, Filter};
+use celltriage_book::Book;
 use std::fmt::Display;
 use std::path::Path;
 
@@ -34,6 +34,5 @@ impl Before {
 }
 
 fn newest(book: &Book) -> Option<u32> {
-    let filter = Filter { limit: Some(1), ..Filter::default() };
-    book.entries(&filter).ok()?.first().map(|entry| entry.number)
+    book.last().ok()?.map(|head| head.number)
 }

@@ -61,6 +61,7 @@ const PRINTED_BY: &[(&str, &[&str])] = &[
     ("settings/key.rs", TAKE_A_BOOK),
     ("settings/file.rs", TAKE_A_BOOK),
     ("settings/for_call.rs", TAKE_A_BOOK),
+    ("fault_words/mod.rs", &["assess", "guided", "grade", "hot-cell-watch", "batch"]),
     ("fault_words/admission.rs", &["assess", "guided", "grade"]),
     ("fault_words/mixing.rs", &["assess", "guided", "grade", "hot-cell-watch"]),
     ("command/fixture/reference.rs", &["fixture calibrate"]),

@@ -3,7 +3,8 @@
 use crate::fault::{Fault, Result};
 use crate::shop::Workshop;
 use celltriage_assessment::case::{Case, Origin};
-use celltriage_book::{Book, Sort};
+use celltriage_assessment::record::ASSESSMENT;
+use celltriage_book::{Book, Sort, Subject, aside};
 use celltriage_custody::State;
 use celltriage_custody::kept_keys::spelling;
 use celltriage_custody::lookup::not_gone;
@@ -102,11 +103,18 @@ fn not_another_spelling(state: &State, typed: &str) -> Result<()> {
     Err(Fault::NearlyTheSameName { known: known.clone(), what, typed: typed.to_owned() })
 }
 
-/// Refuses a cell about which a watch has raised an alarm that the book could not take: it lies in a file beside the book.
+/// Refuses a cell about which a watch has raised an alarm, or a decision was made, that the book could not take: it lies in a file
+/// beside the book.
 fn not_unkept(book: &Path, cell: &str) -> Result<()> {
     for file in unkept::beside(book) {
         if let Some(cause) = unkept::alarm_about(&file, cell) {
             return Err(Fault::UnkeptAlarm { cell: cell.to_owned(), cause, file });
+        }
+    }
+    for file in aside::beside(book) {
+        let entries = Book::open_read_only(&file)?.entries_of(&Subject::cell(cell))?;
+        if entries.iter().any(|entry| entry.kind == ASSESSMENT) {
+            return Err(Fault::UnkeptDecision { cell: cell.to_owned(), file });
         }
     }
     Ok(())

@@ -10,17 +10,17 @@ use celltriage_assessment::Assessment;
 use celltriage_assessment::case::{Case, Origin};
 use celltriage_assessment::history::History;
 use celltriage_assessment::record::{self, Evidence};
-use celltriage_book::RecordingNumber;
+use celltriage_book::{Kept, PATIENCE, Writer};
 use celltriage_instrument::simulated::KEPT_OFF;
 use celltriage_link::Link;
 use celltriage_measure::plan::{Extent, plan};
 use celltriage_verdict::CellState;
 
-/// A decision that is in the book.
+/// A decision that was made.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Assessed {
-    /// Number of the entry.
-    pub entry: u32,
+    /// Where it is kept.
+    pub kept: Kept,
     /// The decision.
     pub assessment: Assessment,
     /// Whether the cell was kept off the fixture on purpose.
@@ -28,6 +28,11 @@ pub struct Assessed {
 }
 
 impl Assessed {
+    /// Returns the number of the entry, if the decision is in the book.
+    pub fn entry(&self) -> Option<u32> {
+        self.kept.entry()
+    }
+
     /// Returns whether the test ran to its end, or was not wanted.
     pub fn is_finished(&self) -> bool {
         self.by_choice || self.assessment.conditions.run.is_finished()
@@ -39,8 +44,8 @@ impl Assessed {
 pub struct Judged {
     /// The decision.
     pub assessment: Assessment,
-    /// The recording of its run.
-    pub recording: RecordingNumber,
+    /// Who has the frames of its run.
+    pub(crate) writer: Writer,
     notes: Vec<String>,
 }
 
@@ -56,7 +61,7 @@ impl Workshop<'_> {
     /// Measures, judges and records one cell.
     ///
     /// # Errors
-    /// The run could not begin, or could not be kept.
+    /// The run could not begin. A book that does not take it is no error: [`Assessed::kept`] says where it is.
     pub fn assess(
         &mut self,
         case: &Case,
@@ -66,10 +71,10 @@ impl Workshop<'_> {
         attendant: &mut Attendant<'_>,
     ) -> Result<Assessed> {
         let judged = self.judge_run(case, link, extent, overrides, attendant)?;
-        self.write_judged(judged, case)
+        self.write_judged(judged, case, attendant)
     }
 
-    /// Measures and judges one cell; the recording is in the book, the decision is not yet.
+    /// Measures and judges one cell; the decision is not written down yet.
     ///
     /// # Errors
     /// As [`Self::assess`].
@@ -97,17 +102,26 @@ impl Workshop<'_> {
             let texts = emergency_at(case.setting.place.as_ref(), &case.setting.packs);
             attendant.sees(&WorkEvent::Emergency(texts));
         }
-        Ok(Judged { assessment, recording: measured.recording, notes })
+        Ok(Judged { assessment, writer: measured.writer, notes })
     }
 
-    /// Writes down what was measured and judged.
+    /// Writes down what was measured and judged: into the book, or beside it where the book does not take it.
     ///
     /// # Errors
-    /// The book does not take it.
-    pub fn write_judged(&mut self, judged: Judged, case: &Case) -> Result<Assessed> {
-        let Judged { assessment, recording, notes } = judged;
-        let evidence = Evidence::Recording(recording);
-        self.write(case, assessment, evidence, &notes, false)
+    /// It cannot be written as JSON.
+    pub fn write_judged(
+        &mut self,
+        judged: Judged,
+        case: &Case,
+        attendant: &mut Attendant<'_>,
+    ) -> Result<Assessed> {
+        let Judged { assessment, writer, notes } = judged;
+        // The recording is added by the writer, which knows its number.
+        let entry = record::entry(case, &assessment, Evidence::Nothing, &notes, self.now())
+            .map_err(|error| self.book.not_storable("assessment", error))?;
+        let kept = writer.finish(entry, PATIENCE);
+        tell_if_not_in_book(&case.id, &kept, attendant);
+        Ok(Assessed { kept, assessment, by_choice: false })
     }
 
     /// Judges and records a cell that is kept off the fixture; `simulated` says whether it is of the simulated bench.
@@ -148,6 +162,13 @@ impl Workshop<'_> {
         let entry = record::write(&mut self.book, case, &assessment, evidence, notes, now)?;
         // What is drawn from the entry can be drawn again: the decision is written, whatever becomes of this.
         let _made_again_at_the_next_question = self.keep_up(&mut |_| {});
-        Ok(Assessed { entry: entry.number, assessment, by_choice })
+        Ok(Assessed { kept: Kept::InBook(Box::new(entry)), assessment, by_choice })
+    }
+}
+
+/// Tells at once where something is that the book did not take.
+pub(crate) fn tell_if_not_in_book(cell: &str, kept: &Kept, attendant: &mut Attendant<'_>) {
+    if kept.entry().is_none() {
+        attendant.sees(&WorkEvent::NotInBook { cell: cell.to_owned(), kept: kept.clone() });
     }
 }

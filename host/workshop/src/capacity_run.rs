@@ -4,7 +4,7 @@
 //! program or of the computer: charge, rest, check that the cell is really full, discharge. Takes entries; gives the stage
 //! a cell is at and what comes next. Nothing here measures or prints.
 
-use celltriage_book::{Book, Entry, Filter, NewEntry, RecordingNumber, Subject};
+use celltriage_book::{Book, Entry, Filter, NewEntry, RecordingNumber, Subject, record_entry};
 use celltriage_custody::CustodyError;
 use celltriage_custody::cell::Cell;
 use celltriage_custody::state::State;
@@ -35,7 +35,7 @@ pub enum Stage {
     Discharging,
     /// The run ended with a decision: after the discharge, or before it where something spoke against it.
     Done {
-        /// The entry of the decision.
+        /// The entry of the decision; 0 where the book did not take it then.
         decision: u32,
     },
 }
@@ -180,19 +180,39 @@ pub fn write(
     recordings: Vec<RecordingNumber>,
     at: Timestamp,
 ) -> Result<Entry, CustodyError> {
+    let simulated = State::read(book)?.cells.get(cell_id).is_some_and(Cell::is_simulated);
+    let mut entry =
+        entry(cell_id, step, simulated, at).map_err(|error| book.not_storable("capacity run", error))?;
+    entry.recordings = recordings;
+    Ok(book.append(entry)?)
+}
+
+/// Returns a stage as an entry; `simulated` says whether it is a cell of the simulated bench.
+///
+/// # Errors
+/// It cannot be written as JSON.
+pub fn entry(
+    cell_id: &str,
+    step: &Step,
+    simulated: bool,
+    at: Timestamp,
+) -> Result<NewEntry, serde_json::Error> {
     let limit = limit_figure(step.nameplate.charge_limit_v, "V");
     let words = match &step.stage {
         Stage::ToCharge { why: None } => format!("to be charged to {limit}"),
         Stage::ToCharge { why: Some(why) } => format!("to be charged to {limit} again: {why}"),
         Stage::Resting => "off the charger, at rest".to_owned(),
         Stage::Discharging => "found full, discharge begun".to_owned(),
+        Stage::Done { decision: 0 } => "ended with a decision that lay beside the book".to_owned(),
         Stage::Done { decision } => format!("ended with the decision of entry {decision}"),
     };
     let summary = format!("{cell_id:<12} capacity run: {words}");
-    let simulated = State::about(book, &[cell_id])?.cells.get(cell_id).is_some_and(Cell::is_simulated);
-    let summary = marked(&summary, simulated);
-    let new = NewEntry { summary, recordings, ..NewEntry::of(KIND, Subject::cell(cell_id), at) };
-    Ok(book.append_record(new, step)?)
+    let new = NewEntry {
+        summary: marked(&summary, simulated),
+        simulated: simulated.then_some(true),
+        ..NewEntry::of(KIND, Subject::cell(cell_id), at)
+    };
+    record_entry(new, step)
 }
 
 #[cfg(test)]

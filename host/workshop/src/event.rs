@@ -1,9 +1,9 @@
 //! What happens while the workshop does something: every face shows it in its own way.
 
+use celltriage_book::Kept;
 use celltriage_link::RunEvent;
 use celltriage_measure::plan::Planned;
 use celltriage_protocol::reply::Identity;
-use std::path::PathBuf;
 
 /// Who attends the work: sees what happens, and passes on the wish to stop.
 pub type Attendant<'a> = dyn celltriage_link::Attendant<WorkEvent> + 'a;
@@ -39,10 +39,22 @@ pub enum WorkEvent {
     RunBegins(Planned),
     /// The fixture reports, or the link is odd.
     Run(RunEvent),
-    /// Another program holds the book locked; frames wait in memory.
-    BookLocked(PathBuf),
-    /// The book takes the frames again.
-    BookTakesAgain,
+    /// The book takes nothing at present, for this reason; the run goes on, and its frames wait in memory.
+    NotKept(String),
+    /// The book has taken all that waited.
+    KeptAgain {
+        /// Frames that are nowhere: more than memory is kept for.
+        lost_frames: u64,
+    },
+    /// Memory is full of frames that the book has not taken: they are lost from now on.
+    FramesLost,
+    /// What came of the work is not in the book.
+    NotInBook {
+        /// The cell.
+        cell: String,
+        /// Why, and where it is.
+        kept: Kept,
+    },
     /// No more is heard of the run.
     RunEnds,
     /// The run was cut short, or was not begun; it is recorded so.

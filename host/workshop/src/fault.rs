@@ -41,9 +41,6 @@ pub enum Fault {
     /// No plan can be made for the cell.
     #[error(transparent)]
     Plan(#[from] PlanError),
-    /// What was recorded could not be kept.
-    #[error("{0}")]
-    NotKept(String),
     /// The cell has left the workshop.
     #[error("{0}; nothing was recorded")]
     Gone(Box<Refusal>),
@@ -79,6 +76,14 @@ pub enum Fault {
         cell: String,
         /// Why it was raised.
         cause: String,
+        /// The file beside the book.
+        file: PathBuf,
+    },
+    /// A decision on the cell lies beside the book, which has not taken it in yet.
+    #[error("a decision on {cell} is not in the book yet: it lies in {}", file.display())]
+    UnkeptDecision {
+        /// The cell.
+        cell: String,
         /// The file beside the book.
         file: PathBuf,
     },

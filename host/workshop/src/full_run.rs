@@ -1,7 +1,7 @@
 //! A capacity run stage by stage: before the charge, off the charger, and the check and discharge at its end.
 
 use crate::admission::{looked_at, looked_for, must_not_be_loaded};
-use crate::assess::{Assessed, Judged};
+use crate::assess::{Assessed, Judged, tell_if_not_in_book};
 use crate::capacity_run::{self, Run, Stage, Step};
 use crate::charge_permit::{ChargePermit, against, permit};
 use crate::event::{Attendant, WorkEvent};
@@ -9,7 +9,7 @@ use crate::fault::{Fault, Result};
 use crate::measuring::Overrides;
 use crate::shop::Workshop;
 use celltriage_assessment::case::Case;
-use celltriage_book::{Entry, RecordingNumber};
+use celltriage_book::{Entry, Kept, NewEntry, PATIENCE, RecordingNumber, Rest, aside};
 use celltriage_custody::State;
 use celltriage_instrument::choice::FixtureChoice;
 use celltriage_measure::estimate::Quantity;
@@ -135,38 +135,67 @@ impl Workshop<'_> {
         let speaks_against = against(&rest.assessment, &case.nameplate);
         if let Some(why) = speaks_against.filter(|_| tripped || rest_v(&rest).is_some()) {
             attendant.sees(&WorkEvent::NotDischarged { cell: case.id.clone(), why });
-            let assessed = self.write_judged(rest, case)?;
+            let assessed = self.write_judged(rest, case, attendant)?;
             return self.closed(assessed, case);
         }
         let Some(volts) = rest_v(&rest) else { return Ok(Checked::NoRestVoltage(Box::new(rest))) };
         match capacity_run::ready(&case.nameplate, volts) {
             Ok(note) => attendant.sees(&WorkEvent::Full { cell: case.id.clone(), rest_v: volts, note }),
-            Err(why) => return Err(self.send_back_to_charge(case, rest, why)?),
+            Err(why) => return Err(self.send_back_to_charge(case, rest, why, attendant)?),
         }
         let step = Step::new(Stage::Discharging, case.nameplate.clone());
-        self.write_stage(&case.id, &step, vec![rest.recording])?;
+        let entry = self.stage_entry(&case.id, &step, simulated)?;
+        // A book that does not take it ends no run: the discharge decides, and what is beside is taken in later.
+        tell_if_not_in_book(&case.id, &rest.writer.finish(entry, PATIENCE), attendant);
         let link = choice.link(Some(&self.book))?;
         let assessed = self.assess(case, link, Extent::Full, &overrides.for_the_next_run(), attendant)?;
         self.closed(assessed, case)
     }
 
-    /// Ends the run of a cell with a decision.
+    /// Ends the run of a cell with a decision; one that lies beside the book is followed there by the end of the run.
     ///
     /// # Errors
     /// The book does not take it.
-    pub fn end_run(&mut self, cell: &str, label: &Nameplate, decision: u32) -> Result<Entry> {
-        self.write_stage(cell, &Step::new(Stage::Done { decision }, label.clone()), Vec::new())
+    pub fn end_run(&mut self, cell: &str, label: &Nameplate, decided: &Assessed) -> Result<()> {
+        let step = |decision| Step::new(Stage::Done { decision }, label.clone());
+        match &decided.kept {
+            Kept::InBook(entry) => self.write_stage(cell, &step(entry.number), Vec::new()).map(drop),
+            Kept::Beside { why, .. } => {
+                let simulated = decided.assessment.conditions.is_simulated();
+                let entry = self.stage_entry(cell, &step(0), simulated)?;
+                let rest = Rest::entry(self.book.path().to_owned(), why.clone(), entry);
+                // Where this is lost, the run is shown as not ended, and the cell is charged again: told with the decision.
+                let _told_with_the_decision = aside::keep(rest, PATIENCE);
+                Ok(())
+            }
+            Kept::Nowhere { .. } => Ok(()),
+        }
+    }
+
+    fn stage_entry(&self, cell: &str, step: &Step, simulated: bool) -> Result<NewEntry> {
+        let entry = capacity_run::entry(cell, step, simulated, self.now());
+        Ok(entry.map_err(|error| self.book.not_storable("capacity run", error))?)
     }
 
     fn closed(&mut self, assessed: Assessed, case: &Case) -> Result<Checked> {
-        self.end_run(&case.id, &case.nameplate, assessed.entry)?;
+        self.end_run(&case.id, &case.nameplate, &assessed)?;
         Ok(Checked::Decided(Box::new(assessed)))
     }
 
     /// Writes down the rest of a cell that is not full and returns what to report: it is charged again only if the book,
     /// which now has that rest, permits it.
-    fn send_back_to_charge(&mut self, case: &Case, rest: Judged, why: String) -> Result<Fault> {
-        self.write_judged(rest, case)?;
+    fn send_back_to_charge(
+        &mut self,
+        case: &Case,
+        rest: Judged,
+        why: String,
+        attendant: &mut Attendant<'_>,
+    ) -> Result<Fault> {
+        let written = self.write_judged(rest, case, attendant)?;
+        if written.entry().is_none() {
+            let again = ChargePermit::Open { why: "its rest voltage is not in the book yet".to_owned() };
+            return Ok(Fault::NotFull { cell: case.id.clone(), why, again });
+        }
         let again = self.charge_permit(&case.id, &case.nameplate)?;
         let step = Step::new(Stage::ToCharge { why: Some(why.clone()) }, case.nameplate.clone());
         self.write_stage(&case.id, &step, Vec::new())?;

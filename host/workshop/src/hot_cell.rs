@@ -5,34 +5,40 @@
 
 use crate::admission::not_mixed;
 use crate::fault::Result;
-use celltriage_book::{Book, Entry};
+pub use celltriage_book::Kept;
+use celltriage_book::{Book, SHORT_PATIENCE};
 use celltriage_custody::State;
 use celltriage_instrument::choice::FixtureChoice;
 use celltriage_instrument::connected::Connected;
 use celltriage_instrument::hot_cell::keeper::Keeper;
 use celltriage_instrument::hot_cell::record::WatchRecord;
-use celltriage_instrument::hot_cell::unkept::Unkept;
 use celltriage_instrument::hot_cell::watch::{HotCellWatch, Terms, WatchEvent};
 use celltriage_instrument::simulated::BOARD;
 use celltriage_link::Attendant;
-use std::path::{Path, PathBuf};
+use std::path::Path;
+use std::sync::mpsc::channel;
+use std::time::Duration;
+
+/// So long the book may take to say what it has of the cell, before a watch begins (our choice: the cell may be hot already).
+const LOOK_WITHIN: Duration = Duration::from_secs(2);
 
 /// A watch before its fixture is reached.
 pub struct Prepared {
     terms: Terms,
     keeper: Keeper,
+    book: Option<Book>,
 }
 
 impl Prepared {
-    /// Opens the book, if it can be opened.
+    /// Opens the book, if there is one and it answers soon.
     pub fn open(book: &Path, terms: Terms) -> Self {
         let keeper = Keeper::open(book, &terms.cell, terms.began);
-        Self { terms, keeper }
+        Self { terms, keeper, book: opened_soon(book) }
     }
 
     /// Returns the book, if it is open: a face shows what it knows of the cell, and whether the clock is in doubt.
     pub fn book(&self) -> Option<&Book> {
-        self.keeper.book()
+        self.book.as_ref()
     }
 
     /// Reaches the fixture.
@@ -40,15 +46,28 @@ impl Prepared {
     /// # Errors
     /// No fixture, or simulated and real entries of the cell would mix.
     pub fn reach(self, choice: &FixtureChoice) -> Result<Reached> {
-        let Self { terms, keeper } = self;
-        let connected = choice.connect(keeper.book())?;
+        let Self { terms, keeper, book } = self;
+        let connected = choice.connect(book.as_ref())?;
         let simulated = connected.identity.board.as_str() == BOARD;
-        let unread = match keeper.book() {
+        let unread = match &book {
             Some(book) => compared(book, &terms.cell, simulated)?,
             None => None,
         };
         Ok(Reached { connected, terms, keeper, unread })
     }
+}
+
+/// Opens a book that is there, and reads in it; `None` if that fails or its disk does not answer soon: no watch waits for it.
+fn opened_soon(path: &Path) -> Option<Book> {
+    let (give, taken) = channel();
+    let path = path.exists().then(|| path.to_owned())?;
+    let thread = std::thread::Builder::new().name("look into the book".to_owned());
+    let begun = thread.spawn(move || {
+        let book = Book::open_within(&path, SHORT_PATIENCE);
+        let book = book.and_then(|book| book.time_of_last_entry().map(|_| book));
+        let _nobody_may_wait_any_longer = give.send(book.ok());
+    });
+    begun.ok().and_then(|_| taken.recv_timeout(LOOK_WITHIN).ok().flatten())
 }
 
 /// Compares the fixture with what the book has of the cell; returns why that could not be read.
@@ -91,10 +110,7 @@ impl Reached {
     pub fn watch(self, attendant: &mut dyn Attendant<WatchEvent>) -> Result<Watched> {
         let watch = HotCellWatch::begin(self.connected, self.terms, self.keeper)?;
         let (record, keeper, at) = watch.run(attendant);
-        let kept = match keeper.finish(&record, at) {
-            Ok(entry) => Kept::InBook(Box::new(entry)),
-            Err(unkept) => Kept::beside(&unkept),
-        };
+        let kept = keeper.finish(&record, at);
         Ok(Watched { record, kept })
     }
 }
@@ -106,53 +122,6 @@ pub struct Watched {
     pub record: WatchRecord,
     /// Where it is kept.
     pub kept: Kept,
-}
-
-/// Where a watch is kept.
-#[derive(Debug)]
-pub enum Kept {
-    /// In this entry of the book.
-    InBook(Box<Entry>),
-    /// In a file beside the book.
-    Beside {
-        /// Why the book did not take it.
-        why: String,
-        /// The file.
-        file: PathBuf,
-    },
-    /// Nowhere.
-    Nowhere {
-        /// Why the book did not take it.
-        why: String,
-        /// Why it could not be put beside the book.
-        beside: String,
-    },
-}
-
-impl Kept {
-    fn beside(unkept: &Unkept) -> Self {
-        let why = unkept.why.clone();
-        match unkept.put_beside() {
-            Ok(file) => Self::Beside { why, file },
-            Err(beside) => Self::Nowhere { why, beside },
-        }
-    }
-
-    /// Returns the number of the entry.
-    pub fn entry(&self) -> Option<u32> {
-        match self {
-            Self::InBook(entry) => Some(entry.number),
-            Self::Beside { .. } | Self::Nowhere { .. } => None,
-        }
-    }
-
-    /// Returns why the book did not take it.
-    pub fn not_kept(&self) -> Option<&str> {
-        match self {
-            Self::InBook(_) => None,
-            Self::Beside { why, .. } | Self::Nowhere { why, .. } => Some(why),
-        }
-    }
 }
 
 #[cfg(test)]

@@ -55,7 +55,7 @@ impl Workshop<'_> {
         let choice = job.choice.clone().charged();
         match self.check_and_discharge(&job.case, (&choice, job.simulated), &job.overrides, attendant)? {
             Checked::NoRestVoltage(rest) if !rest.assessment.conditions.run.is_finished() => {
-                self.write_judged(*rest, &job.case)
+                self.write_judged(*rest, &job.case, attendant)
             }
             checked => checked.decided(&job.case),
         }

@@ -3,15 +3,15 @@
 use crate::admission::not_mixed_in;
 use crate::event::{Attendant, WorkEvent};
 use crate::fault::{Fault, Result};
-use crate::recorder::RunRecorder;
+use crate::recorder::{MOST_BYTES, RunRecorder};
 use crate::shop::Workshop;
 use celltriage_assessment::recorded::Recorded;
-use celltriage_book::RecordingNumber;
+use celltriage_book::{RecordingTerms, Writer};
 use celltriage_instrument::calibration::CalibrationUsed;
 use celltriage_instrument::connected::name_of;
 use celltriage_instrument::simulated::BOARD;
 use celltriage_instrument::standing::Standing;
-use celltriage_link::{Client, Link, LinkError, Recorder};
+use celltriage_link::{Client, Link, LinkError};
 use celltriage_measure::plan::Planned;
 use celltriage_protocol::frame::{self, MAX_ENCODED};
 use celltriage_protocol::reply::{Activity, Identity, Reply, State as FixtureState};
@@ -23,8 +23,8 @@ use celltriage_verdict::trip_key;
 pub struct Measured {
     /// What its frames say.
     pub recorded: Recorded,
-    /// The recording in the book.
-    pub recording: RecordingNumber,
+    /// Who has its frames, and brings them into the book.
+    pub writer: Writer,
     /// The link.
     pub source: String,
     /// What the book knows of the calibration that the fixture used; `None` if it was not reached.
@@ -52,10 +52,10 @@ impl Overrides {
 
 impl Workshop<'_> {
     /// Runs a plan and keeps it in the book as it grows. A link that breaks during the run is not an error: the run is then
-    /// unfinished, and says why.
+    /// unfinished, and says why. Nor is a book that takes nothing: the frames are in memory then.
     ///
     /// # Errors
-    /// The run could not begin, or could not be kept.
+    /// The run could not begin.
     pub fn measure<'l>(
         &mut self,
         link: impl Link + 'l,
@@ -68,7 +68,7 @@ impl Workshop<'_> {
         let (mut client, identity, state) =
             match Client::connect_unless(link, &mut || attendant.stop_wanted()) {
                 Err(stopped @ LinkError::Stopped { .. }) => {
-                    return self.not_reached(&stopped.to_string(), source, cell, attendant);
+                    return Ok(self.not_reached(&stopped.to_string(), source, cell, attendant));
                 }
                 connected => connected?,
             };
@@ -79,36 +79,38 @@ impl Workshop<'_> {
         for deviation in &planned.deviations {
             attendant.sees(&WorkEvent::Deviation(deviation.clone()));
         }
-        let recording = self.book.begin_recording(cell, self.now())?;
+        let writer = self.writer(cell);
         attendant.sees(&WorkEvent::RunBegins(planned.clone()));
-        let mut recorder = RunRecorder::new(&mut self.book, recording, attendant);
-        recorder.keep(&identity_frame(&identity)).map_err(Fault::NotKept)?;
+        let mut recorder = RunRecorder::new(writer, attendant);
+        recorder.take(&identity_frame(&identity));
         let end = client.run(&planned.plan, &mut recorder);
-        let (frames, remarks) = recorder.finish().map_err(Fault::NotKept)?;
+        let (writer, remarks) = recorder.finish();
         let lost = match end {
             Ok(_) => None,
-            Err(LinkError::NotKept(why)) => return Err(Fault::NotKept(why)),
             Err(error) => {
                 attendant.sees(&WorkEvent::CutShort(error.to_string()));
                 Some(error.to_string())
             }
         };
-        let recorded = Recorded::read(&frames, lost.as_deref());
-        Ok(Measured { recorded, recording, source, calibration_used, remarks })
+        let recorded = writer.read(|_, frames| Recorded::read(frames, lost.as_deref()));
+        Ok(Measured { recorded, writer, source, calibration_used, remarks })
     }
 
     /// What is kept if a person did not want to wait for the fixture's first answer: a recording without a frame.
-    fn not_reached(
-        &mut self,
-        why: &str,
-        source: String,
-        cell: &str,
-        attendant: &mut Attendant<'_>,
-    ) -> Result<Measured> {
+    fn not_reached(&self, why: &str, source: String, cell: &str, attendant: &mut Attendant<'_>) -> Measured {
         attendant.sees(&WorkEvent::CutShort(why.to_owned()));
-        let recording = self.book.begin_recording(cell, self.now())?;
-        let recorded = Recorded::read(&[], Some(why));
-        Ok(Measured { recorded, recording, source, calibration_used: None, remarks: Vec::new() })
+        let (writer, recorded) = (self.writer(cell), Recorded::read(&[], Some(why)));
+        Measured { recorded, writer, source, calibration_used: None, remarks: Vec::new() }
+    }
+
+    /// Begins the recording of a run, by a connection to the book that nobody waits for.
+    fn writer(&self, cell: &str) -> Writer {
+        Writer::begin_in_open_book(RecordingTerms {
+            book: self.book.path().to_owned(),
+            cell: cell.to_owned(),
+            began: self.now(),
+            most_bytes: MOST_BYTES,
+        })
     }
 
     /// Checks that the check standard has not stopped the fixture, reports what is overdue, and returns what is known of the

@@ -1,83 +1,60 @@
 //! Keeps every frame of a run, and passes on what happens.
 //!
-//! Frames go into the book's recording about once a second while the run lasts, so that a crash of the host loses at
-//! most the last second, and into memory for the estimates.
+//! Frames go into memory at once, for the estimates, and from there into the book by a thread of its own about once a second, so
+//! that a crash of the host loses at most the last second. The run never waits for that: whoever says nothing to the fixture is
+//! taken for gone, and the load drops.
 
 use crate::event::{Attendant, WorkEvent};
-use celltriage_book::{Book, Problem, RecordingNumber};
+use celltriage_book::{News, Writer};
 use celltriage_link::{Attendant as Attends, Recorder, RunEvent};
-use std::time::{Duration, Instant};
 
-/// How often the recording is brought to the disk.
-const FLUSH_EVERY: Duration = Duration::from_secs(1);
-/// A recording that grows faster than this is brought to the disk earlier.
-const FLUSH_BYTES: usize = 256 * 1024;
+/// So much of a run is held in memory at most (our choice: five times the longest discharge at 1 kHz).
+pub const MOST_BYTES: usize = 512 << 20;
 
 /// The recorder of one run.
 pub struct RunRecorder<'a, 'b> {
-    book: &'a mut Book,
-    number: RecordingNumber,
+    writer: Writer,
     attendant: &'a mut Attendant<'b>,
-    frames: Vec<u8>,
-    flushed: usize,
-    flushed_at: Instant,
-    /// Another program holds the book locked: frames wait in memory.
-    locked: bool,
     remarks: Vec<String>,
 }
 
 impl<'a, 'b> RunRecorder<'a, 'b> {
     /// Begins with nothing kept.
-    pub fn new(book: &'a mut Book, number: RecordingNumber, attendant: &'a mut Attendant<'b>) -> Self {
-        Self {
-            book,
-            number,
-            attendant,
-            frames: Vec::new(),
-            flushed: 0,
-            flushed_at: Instant::now(),
-            locked: false,
-            remarks: Vec::new(),
-        }
+    pub fn new(writer: Writer, attendant: &'a mut Attendant<'b>) -> Self {
+        Self { writer, attendant, remarks: Vec::new() }
     }
 
-    /// Ends the recording: brings the rest to the disk, and returns all frames with what was odd about the link.
-    ///
-    /// # Errors
-    /// A sentence if the book did not take the rest.
-    pub fn finish(mut self) -> Result<(Vec<u8>, Vec<String>), String> {
+    /// Takes a frame.
+    pub fn take(&mut self, frame: &[u8]) {
+        self.writer.push(frame);
+        self.tell();
+    }
+
+    /// Ends the run; returns who has its frames, with what was odd about the link.
+    pub fn finish(mut self) -> (Writer, Vec<String>) {
+        self.tell();
         self.attendant.sees(&WorkEvent::RunEnds);
-        if let Some(rest) = self.frames.get(self.flushed..).filter(|rest| !rest.is_empty()) {
-            self.book.append_recording(self.number, rest).map_err(|error| error.to_string())?;
+        match self.writer.lost_frames() {
+            0 => {}
+            lost => self.remarks.push(format!("{lost} frames of the run are lost: memory was full of them")),
         }
-        Ok((self.frames, std::mem::take(&mut self.remarks)))
+        match self.writer.read(|dropped, _| dropped) {
+            0 => {}
+            dropped => {
+                self.remarks.push(format!("the first {dropped} bytes of the run are in the book alone"))
+            }
+        }
+        (self.writer, self.remarks)
     }
 
-    /// Brings the frames to the disk while the fixture runs. Whoever waits for another program's lock says nothing to the
-    /// fixture, which then takes the host for gone: what is not kept now is tried again a second later.
-    fn flush_soon(&mut self) -> Result<(), String> {
-        self.flushed_at = Instant::now();
-        let Some(rest) = self.frames.get(self.flushed..).filter(|rest| !rest.is_empty()) else {
-            return Ok(());
-        };
-        let was_locked = self.locked;
-        match self.book.append_recording_soon(self.number, rest) {
-            Ok(()) => {
-                self.flushed = self.frames.len();
-                self.locked = false;
-                if was_locked {
-                    self.attendant.sees(&WorkEvent::BookTakesAgain);
-                }
-                Ok(())
-            }
-            Err(error) if matches!(error.problem, Problem::Locked) => {
-                self.locked = true;
-                if !was_locked {
-                    self.attendant.sees(&WorkEvent::BookLocked(error.path));
-                }
-                Ok(())
-            }
-            Err(error) => Err(error.to_string()),
+    /// Tells what is new of the book.
+    fn tell(&mut self) {
+        for news in self.writer.news() {
+            self.attendant.sees(&match news {
+                News::NotKept(why) => WorkEvent::NotKept(why),
+                News::KeptAgain { lost_frames } => WorkEvent::KeptAgain { lost_frames },
+                News::Losing => WorkEvent::FramesLost,
+            });
         }
     }
 }
@@ -88,6 +65,7 @@ impl Attends<RunEvent> for RunRecorder<'_, '_> {
             self.remarks.push(format!("link: {text}"));
         }
         self.attendant.sees(&WorkEvent::Run(event.clone()));
+        self.tell();
     }
 
     fn stop_wanted(&self) -> bool {
@@ -97,11 +75,7 @@ impl Attends<RunEvent> for RunRecorder<'_, '_> {
 
 impl Recorder for RunRecorder<'_, '_> {
     fn keep(&mut self, frame: &[u8]) -> Result<(), String> {
-        self.frames.extend_from_slice(frame);
-        let waiting = self.frames.len() - self.flushed;
-        if self.flushed_at.elapsed() >= FLUSH_EVERY || waiting >= FLUSH_BYTES && !self.locked {
-            self.flush_soon()?;
-        }
+        self.take(frame);
         Ok(())
     }
 }

@@ -110,7 +110,7 @@ fn what_another_bench_wrote_is_taken_in_once_and_keeps_its_seal() {
     let recording = bench.begin_recording("C-9", second(5)).unwrap();
     bench.append_recording(recording, b"broken off").unwrap();
     let mut book = shelf.open();
-    let taken = book.take_in(&other.path()).unwrap();
+    let taken = book.merge(&other.path()).unwrap();
     assert_eq!((taken.entries, taken.known, taken.recordings), (vec![4, 5], 0, 1));
     let found = book.verify().unwrap();
     assert_eq!((found.faults, found.entries), (vec![], 5));
@@ -124,14 +124,14 @@ fn what_another_bench_wrote_is_taken_in_once_and_keeps_its_seal() {
     assert_eq!(book.unfinished_recordings_of("C-9").unwrap()[0].length, 10);
     // Once more changes nothing; what was added there since comes along; this bench's own chain goes on.
     bench.append(NewEntry { recordings: vec![recording], ..assessment("C-9") }).unwrap();
-    let again = book.take_in(&other.path()).unwrap();
+    let again = book.merge(&other.path()).unwrap();
     assert_eq!((again.entries, again.known, again.recordings), (vec![6], 2, 0));
-    assert_eq!(book.take_in(&other.path()).unwrap().entries, [0; 0]);
+    assert_eq!(book.merge(&other.path()).unwrap().entries, [0; 0]);
     assert_eq!(book.append(assessment("C-4")).unwrap().position, 4);
     let found = book.verify().unwrap();
     assert_eq!((found.faults, found.entries), (vec![], 7));
     // And back: both know all that there is, each in its own order.
-    assert_eq!(bench.take_in(&shelf.path()).unwrap().entries, [4, 5, 6, 7]);
+    assert_eq!(bench.merge(&shelf.path()).unwrap().entries, [4, 5, 6, 7]);
     assert_eq!(bench.verify().unwrap().faults, []);
     let cell = |book: &Book, name: &str| book.entries_of(&Subject::cell(name)).unwrap().len();
     assert_eq!((cell(&book, "C-9"), cell(&bench, "C-9"), cell(&bench, "C-2")), (3, 3, 1));
@@ -144,7 +144,7 @@ fn a_copy_that_was_written_to_by_itself_is_told_and_nothing_of_it_taken_in() {
     shelf.open().copy_to(&copy, &mut |_, _| {}).unwrap();
     Book::open(&copy).unwrap().append(assessment("C-7")).unwrap();
     shelf.open().append(assessment("C-4")).unwrap();
-    let refused = shelf.open().take_in(&copy).unwrap_err();
+    let refused = shelf.open().merge(&copy).unwrap_err();
     assert!(matches!(refused.problem, Problem::Forked { entry: 4, .. }), "{refused}");
     assert_eq!(shelf.open().verify().unwrap().entries, 4);
 }
@@ -153,7 +153,7 @@ fn a_copy_that_was_written_to_by_itself_is_told_and_nothing_of_it_taken_in() {
 fn a_book_takes_in_none_of_the_other_sort() {
     let (shelf, other) = (three_entries(), Shelf::new());
     other.open().append(NewEntry { simulated: Some(true), ..assessment("C-9") }).unwrap();
-    let refused = shelf.open().take_in(&other.path()).unwrap_err();
+    let refused = shelf.open().merge(&other.path()).unwrap_err();
     assert!(matches!(refused.problem, Problem::OtherSort { .. }), "{refused}");
     let refused = shelf.open().append(NewEntry { simulated: Some(true), ..assessment("C-9") }).unwrap_err();
     assert!(matches!(refused.problem, Problem::OtherSort { .. }), "{refused}");

@@ -2,6 +2,7 @@
 
 use super::{known_first, show};
 use crate::arguments::{AssessArguments, LabelArguments, OverrideArguments};
+use crate::beside;
 use crate::case::{
     alarm, alarm_again, ask_for_thickness, read_label, read_looks, read_setting, warn_of_label,
 };
@@ -9,7 +10,6 @@ use crate::clock_check::open_to_write;
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error};
 use crate::io::Io;
 use crate::run_view::RunView;
-use crate::written_to::tell_written;
 use celltriage_assessment::case::Case;
 use celltriage_book::NewAttachment;
 use celltriage_link::BenchCell;
@@ -29,6 +29,7 @@ pub fn run(arguments: &AssessArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     // Looks first: where the cell is reacting now, nothing else may come before the emergency text.
     let setting = read_setting(&arguments.case.setting, io)?;
     let simulated_run = arguments.bench.simulated.is_some();
+    beside::take_in(&arguments.book.path, io);
     let before =
         known_first::told(&arguments.book.path, &arguments.id, &arguments.case.looks, simulated_run, io)?;
     let mut observations = read_looks(&arguments.case.looks, io)?;
@@ -49,13 +50,14 @@ pub fn run(arguments: &AssessArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     let job = Job { case, choice, simulated, extent: arguments.extent, overrides };
     let assessed = shop.attend(&job, &mut RunView::on(io))?;
 
-    tell_written(assessed.entry, &arguments.book.path, io);
+    beside::tell_entry(&assessed.kept, &arguments.book.path, io);
     show(&assessed.assessment, arguments.json, io)?;
     if io.screen && assessed.assessment.verdict.condition == CellState::Critical {
         // The page has scrolled away what came first.
         alarm_again(&job.case.setting, io);
     }
-    Ok(if assessed.is_finished() { EXIT_DONE } else { EXIT_UNFINISHED })
+    let done = if assessed.is_finished() { EXIT_DONE } else { EXIT_UNFINISHED };
+    Ok(beside::exit_code(&assessed.kept, done))
 }
 
 /// Takes what the operator answers for.

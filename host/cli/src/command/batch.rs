@@ -5,6 +5,7 @@
 
 use super::{known_first, say_json};
 use crate::arguments::{BookPath, LabelArguments, LooksArguments, SettingArguments};
+use crate::beside;
 use crate::case::{read_label, read_looks, warn_of_label};
 use crate::cell_name::cell_name;
 use crate::clock_check::open_to_write;
@@ -125,12 +126,17 @@ pub fn run(arguments: &BatchArguments, io: &mut Io<'_>) -> Result<u8, Error> {
                 if !assessed.is_finished() {
                     code = code.max(EXIT_UNFINISHED);
                 }
-                let (entry, assessment) = (assessed.entry, &assessed.assessment);
+                code = code.max(beside::exit_code(&assessed.kept, EXIT_DONE));
+                let (entry, assessment) = (assessed.entry(), &assessed.assessment);
                 if !arguments.json {
                     io.say(&assessment.summary(width));
                 }
                 let verdict = &assessment.verdict;
-                rows.push(json!({ "cell": id, "entry": entry, "fate": verdict.fate, "statement": verdict.statement }));
+                let mut row = json!({ "cell": id, "entry": entry, "fate": verdict.fate, "statement": verdict.statement });
+                if let (Some(why), Some(members)) = (assessed.kept.not_kept(), row.as_object_mut()) {
+                    members.insert("not_kept".to_owned(), why.into());
+                }
+                rows.push(row);
             }
             Ok(None) => {
                 code = code.max(Kind::Measurement.exit_code());
@@ -220,7 +226,9 @@ fn attend(job: &Job, book: &Path, io: &mut Io<'_>) -> Outcome {
     let mut shop = Workshop::new(Book::open(book)?, &clock, io.zone.clone());
     let done = shop.attend_alone(job, &mut RunView::on(io));
     let assessed = done.map_err(|fault| of_workshop(fault, SaidIn::BatchFile))?;
-    io.note(&format!("{}, {}", assessed.assessment.verdict.fate, written(assessed.entry, book)));
+    if let Some(entry) = assessed.entry() {
+        io.note(&format!("{}, {}", assessed.assessment.verdict.fate, written(entry, book)));
+    }
     Ok(Some(assessed))
 }
 

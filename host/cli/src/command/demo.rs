@@ -6,6 +6,7 @@
 use super::fixture::Quiet;
 use super::{known_first, show};
 use crate::arguments::DemoArguments;
+use crate::beside;
 use crate::clock_check::open_to_write;
 use crate::error::{EXIT_DONE, Error};
 use crate::io::{Io, fitted};
@@ -162,9 +163,11 @@ pub fn run(arguments: &DemoArguments, io: &mut Io<'_>) -> Result<u8, Error> {
         io.say(&assessed.assessment.summary(width));
     }
     io.say(&format!("\nbook and one JSON file per cell: {}", arguments.out.display()));
-    let first = decided.first().map_or(1, |assessed| assessed.entry);
+    let first = decided.iter().find_map(Assessed::entry).unwrap_or(1);
     io.say(&format!("look closer:  celltriage book --book {} show {first}", book_path.display()));
-    Ok(EXIT_DONE)
+    Ok(decided
+        .iter()
+        .fold(EXIT_DONE, |code, assessed| code.max(beside::exit_code(&assessed.kept, EXIT_DONE))))
 }
 
 /// Calibrates the fixture as its owner would, with the simulated supply and meters, and says what that brought; a

@@ -2,11 +2,11 @@
 
 use super::{known_first, show};
 use crate::arguments::{CaseArguments, GradeArguments};
+use crate::beside;
 use crate::case::{given_looks, read_label, read_looks};
 use crate::clock_check::{confirmed, stated_day_holds};
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error};
 use crate::io::Io;
-use crate::written_to::tell_written;
 use celltriage_assessment::Assessment;
 use celltriage_assessment::case::Case;
 use celltriage_assessment::history::History;
@@ -30,6 +30,9 @@ pub fn run(arguments: &GradeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
         stated_day_holds(io)?;
         let (nameplate, _) = read_label(&arguments.case.label)?;
         return super::grade_many::run(&arguments.trace, nameplate, &arguments.case.setting, io);
+    }
+    if let Some(path) = &arguments.book {
+        beside::take_in(path, io);
     }
     // Only looked into: a trace that cannot be judged makes no book.
     let known = match arguments.book.as_ref().filter(|path| path.exists()) {
@@ -58,7 +61,7 @@ pub fn run(arguments: &GradeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
         let clock = HeldClock::at(io.now);
         let mut shop = Workshop::new(Book::open(path)?, &clock, io.zone.clone());
         let written = shop.write_graded(&case, assessment.clone(), Evidence::File(evidence))?;
-        tell_written(written.entry, path, io);
+        beside::tell_entry(&written.kept, path, io);
     }
     if let Some(id) = arguments.id.as_ref().filter(|_| arguments.book.is_none()) {
         io.note(&format!(

@@ -11,6 +11,7 @@ mod list;
 use super::assess::overrides;
 use super::{known_first, show};
 use crate::arguments::{BenchArguments, BookPath, CaseArguments, OverrideArguments};
+use crate::beside;
 use crate::case::{alarm, given_looks, read_looks, read_setting};
 use crate::cell_name::cell_name;
 use crate::clock_check::{open_to_write, stated_day_holds, warn_beside};
@@ -89,6 +90,7 @@ pub fn run(arguments: &GuidedArguments, io: &mut Io<'_>) -> Result<u8, Error> {
         let book = Book::open(&arguments.book.path)?;
         stated_day_holds(io)?;
         warn_beside(&book, io);
+        beside::tell(&arguments.book.path, io);
         list::list(&Workshop::new(book, &clock, io.zone.clone()), arguments.json, io)?;
         return Ok(EXIT_DONE);
     };
@@ -97,6 +99,7 @@ pub fn run(arguments: &GuidedArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     let seen = given_looks(&arguments.case.looks)?;
     alarmed(&seen, &setting, io);
     let choice = arguments.bench.choice()?;
+    beside::take_in(&arguments.book.path, io);
     let simulated = known_first::told(
         &arguments.book.path,
         id,
@@ -190,9 +193,10 @@ impl Call<'_> {
             // A cell that is not full is written down with its rest.
             before.tell_newer(shop.book(), io);
         })?;
-        tell_written(assessed.entry, shop.book().path(), io);
+        beside::tell_entry(&assessed.kept, shop.book().path(), io);
         show(&assessed.assessment, self.arguments.json, io)?;
-        Ok(if assessed.is_finished() { EXIT_DONE } else { EXIT_UNFINISHED })
+        let done = if assessed.is_finished() { EXIT_DONE } else { EXIT_UNFINISHED };
+        Ok(beside::exit_code(&assessed.kept, done))
     }
 
     fn step(&self, stage: Stage) -> Step {
@@ -227,8 +231,8 @@ impl Call<'_> {
         shop: &mut Workshop<'_>,
         io: &mut Io<'_>,
     ) -> Result<Fault, Error> {
-        shop.end_run(self.id, &self.nameplate, assessed.entry)?;
-        tell_written(assessed.entry, shop.book().path(), io);
+        shop.end_run(self.id, &self.nameplate, assessed)?;
+        beside::tell_entry(&assessed.kept, shop.book().path(), io);
         show(&assessed.assessment, self.arguments.json, io)?;
         Ok(Fault::NotToBeCharged { cell: self.id.to_owned(), why })
     }

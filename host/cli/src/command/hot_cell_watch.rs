@@ -2,13 +2,13 @@
 
 use super::known_first;
 use crate::arguments::{BookPath, SettingArguments};
+use crate::beside;
 use crate::cell_name::cell_name;
 use crate::clock_check::warn_beside;
 use crate::danger_first;
 use crate::error::{EXIT_ALARM, EXIT_DONE, EXIT_UNFINISHED, Error};
 use crate::fixture_arguments::FixtureArguments;
 use crate::io::{Io, fitted};
-use crate::written_to::tell_written;
 use celltriage_instrument::hot_cell::alarm::Alarm;
 use celltriage_instrument::hot_cell::record::Ended;
 use celltriage_instrument::hot_cell::watch::WatchEvent;
@@ -108,19 +108,16 @@ pub fn run(arguments: &HotCellWatchArguments, io: &mut Io<'_>) -> Result<u8, Err
         io.say(&summary);
     }
     match &kept {
-        Kept::InBook(entry) => tell_written(entry.number, path, io),
-        Kept::Beside { why, file } => {
-            let file = file.display();
-            tell_unkept(why, &format!("what was seen is kept in {file}; keep that file with the book"), io);
+        Kept::InBook(_) => {
+            beside::tell_entry(&kept, path, io);
+            // Not before: nothing may hold up a watch.
+            beside::take_in(path, io);
         }
-        Kept::Nowhere { why, beside } => {
-            let hint = "it could not be put beside the book either";
-            tell_unkept(why, &format!("{hint} ({beside}); what stands above is all there is"), io);
-        }
+        Kept::Beside { .. } | Kept::Nowhere { .. } => beside::tell_not_in_book("the watch", &kept, io),
     }
     Ok(match (record.alarms.is_empty(), record.ended) {
         (false, _) => EXIT_ALARM,
-        _ if kept.not_kept().is_some() => Error::book("").exit_code(),
+        _ if kept.not_kept().is_some() => beside::exit_code(&kept, EXIT_DONE),
         (true, Ended::Time) => EXIT_DONE,
         (true, Ended::Stopped) if record.planned_s.is_none() => EXIT_DONE,
         _ => EXIT_UNFINISHED,
@@ -142,11 +139,6 @@ fn emergency(arguments: &HotCellWatchArguments, io: &mut Io<'_>) -> Vec<String> 
             danger_first::general()
         }
     }
-}
-
-/// Tells that the book did not take the watch, and where it is.
-fn tell_unkept(why: &str, hint: &str, io: &mut Io<'_>) {
-    io.note(&Error::book(format!("the watch is not in the book: {why}")).hint(hint).to_string());
 }
 
 fn wanted(arguments: &HotCellWatchArguments) -> Wanted {

@@ -16,7 +16,11 @@ pub(super) fn of(fault: &Fault) -> Option<Error> {
             "if it is that cell, write {known}; if it is another, give it a name of other letters or digits"
         )),
         Fault::UnkeptAlarm { .. } => error
-            .hint("write it down: `celltriage container escalate`; then move that file away from the book"),
+            .hint("a small book (.sqlite) is taken in by the next command that writes, which says why where it cannot")
+            .hint("a file of an older program (.json): write it down with `celltriage container escalate`, then move that file away from the book"),
+        Fault::UnkeptDecision { .. } => {
+            error.hint("the next command that writes to the book takes it in, and says why where it cannot")
+        }
         _ => return None,
     })
 }

@@ -10,7 +10,6 @@ use celltriage_workshop::charge_permit::ChargePermit;
 pub(super) fn of(fault: Fault, said_in: SaidIn) -> Error {
     let text = fault.to_string();
     match fault {
-        Fault::NotKept(_) => Error::new(Kind::Book, text),
         Fault::Plan(_) => {
             Error::input(text).hint("test it by other means, or send it for recycling untested")
         }

@@ -5,7 +5,7 @@
 //! | [`alarm`] | readings in, alarm out: pure |
 //! | [`watch`] | the hours themselves: ask, judge, keep, tell |
 //! | [`record`] | what the book is told |
-//! | [`keeper`] | into the book, or in memory until it takes it; [`unkept`]: beside it at the last |
+//! | [`keeper`] | what is kept, in the book or beside it; [`unkept`]: alarms that lie beside it |
 //!
 //! No load plan is sent: whatever plan the fixture holds is replaced by one marked *watch only*, which it would refuse to
 //! load. A fixture that has tripped can be watched as it is; its trip stays latched and its load off.

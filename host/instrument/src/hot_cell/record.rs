@@ -2,7 +2,7 @@
 
 use super::alarm::{Alarm, AlarmLimits};
 use crate::simulated::{is_simulated_fixture, marked};
-use celltriage_book::{Book, BookError, Entry, NewEntry, RecordingNumber, Subject};
+use celltriage_book::{NewEntry, Subject, record_entry};
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
@@ -22,7 +22,7 @@ pub struct AlarmRecord {
     pub fixture: String,
     /// The alarm.
     pub alarm: Alarm,
-    /// Number of the recording that grows meanwhile.
+    /// Number of the recording of the book that grows meanwhile; 0 where none was begun yet.
     pub recording: i64,
 }
 
@@ -106,16 +106,11 @@ impl WatchRecord {
     }
 }
 
-/// Writes an alarm; on the disk when this returns.
+/// Returns an alarm as an entry.
 ///
 /// # Errors
-/// A book error.
-pub fn write_alarm(
-    book: &mut Book,
-    cell: &str,
-    record: &AlarmRecord,
-    at: Timestamp,
-) -> Result<Entry, BookError> {
+/// It cannot be written as JSON.
+pub fn alarm_entry(cell: &str, record: &AlarmRecord, at: Timestamp) -> Result<NewEntry, serde_json::Error> {
     let summary = format!("{cell:<12} ALARM of the hot-cell watch: {}", record.alarm.words());
     let summary = marked(&summary, is_simulated_fixture(&record.fixture));
     let new = NewEntry {
@@ -123,26 +118,18 @@ pub fn write_alarm(
         simulated: Some(is_simulated_fixture(&record.fixture)),
         ..NewEntry::of(ALARM, Subject::cell(cell), at)
     };
-    book.append_record(new, record)
+    record_entry(new, record)
 }
 
-/// Writes the whole watch, which finishes its recording.
+/// Returns the whole watch as an entry, to which its recording belongs.
 ///
 /// # Errors
-/// A book error.
-pub fn write_watch(
-    book: &mut Book,
-    cell: &str,
-    record: &WatchRecord,
-    recording: RecordingNumber,
-    at: Timestamp,
-) -> Result<Entry, BookError> {
-    let summary = record.summary(cell);
+/// It cannot be written as JSON.
+pub fn watch_entry(cell: &str, record: &WatchRecord, at: Timestamp) -> Result<NewEntry, serde_json::Error> {
     let new = NewEntry {
-        summary: summary.trim().to_owned(),
+        summary: record.summary(cell).trim().to_owned(),
         simulated: Some(is_simulated_fixture(&record.fixture)),
-        recordings: vec![recording],
         ..NewEntry::of(WATCH, Subject::cell(cell), at)
     };
-    book.append_record(new, record)
+    record_entry(new, record)
 }

@@ -1,83 +1,14 @@
-//! A watch that the book did not take, put into files beside the book, so that what was seen is not lost.
+//! Alarms that lie beside the book because it did not take them: until they are in it, they bar a load as if they were.
+//!
+//! Today's program puts small books there ([`aside`]); an older one put a JSON file (`BOOK.unkept-TIME-NUMBER.json`).
 
 use super::alarm::Alarm;
-use super::record::WatchRecord;
-use jiff::Timestamp;
-use serde_json::{Value, json};
-use std::fs::OpenOptions;
-use std::io::Write;
+use super::record::{ALARM, AlarmRecord};
+use celltriage_book::{Book, BookError, Subject, aside};
+use serde_json::Value;
 use std::path::{Path, PathBuf};
 
-/// So many names are tried where files of other watches stand already.
-const MOST_NAMES: u32 = 100;
-
-/// What could not be kept, and why.
-#[derive(Debug)]
-pub struct Unkept {
-    /// The book that did not take it.
-    pub book: PathBuf,
-    /// Why.
-    pub why: String,
-    /// The cell.
-    pub cell: String,
-    /// When the watch ended.
-    pub at: Timestamp,
-    /// The whole watch.
-    pub record: WatchRecord,
-    /// Alarms that are not in the book, each with its time.
-    pub alarms: Vec<(Alarm, Timestamp)>,
-    /// The recording in the book that holds the readings up to where it stopped, if one was begun.
-    pub recording: Option<i64>,
-    /// Readings that are not in the book, as frames.
-    pub frames: Vec<u8>,
-    /// Readings that are nowhere.
-    pub lost_frames: u64,
-}
-
-impl Unkept {
-    /// Writes it beside the book and returns the file; nothing there is written over.
-    ///
-    /// # Errors
-    /// The words of the system where that cannot be done either.
-    pub fn put_beside(&self) -> Result<PathBuf, String> {
-        let name = self.book.file_name().unwrap_or_default().to_string_lossy().into_owned();
-        let day = self.at.strftime("%Y%m%dT%H%M%SZ");
-        for number in 1..=MOST_NAMES {
-            let stem = format!("{name}.unkept-{day}-{number}");
-            let file = self.book.with_file_name(format!("{stem}.json"));
-            let frames = format!("{stem}.frames");
-            let text = format!("{:#}\n", self.as_json(&frames));
-            match put(&file, text.as_bytes()) {
-                Err(error) if error.kind() == std::io::ErrorKind::AlreadyExists => continue,
-                Err(error) => return Err(format!("{}: {error}", file.display())),
-                Ok(()) => {}
-            }
-            if !self.frames.is_empty() {
-                let file = self.book.with_file_name(frames);
-                put(&file, &self.frames).map_err(|error| format!("{}: {error}", file.display()))?;
-            }
-            return Ok(file);
-        }
-        Err(format!("{MOST_NAMES} files of other watches stand beside the book already"))
-    }
-
-    fn as_json(&self, frames: &str) -> Value {
-        let alarm = |(alarm, at): &(Alarm, Timestamp)| json!({ "at": at.to_string(), "alarm": alarm });
-        json!({
-            "schema": "celltriage.unkept-watch/1",
-            "cell": self.cell,
-            "at": self.at.to_string(),
-            "why": self.why,
-            "watch": self.record,
-            "alarms_not_in_the_book": self.alarms.iter().map(alarm).collect::<Vec<_>>(),
-            "recording": self.recording,
-            "frames": (!self.frames.is_empty()).then_some(frames),
-            "lost_frames": self.lost_frames,
-        })
-    }
-}
-
-/// Returns the files of watches that lie beside a book.
+/// Returns the files in which an alarm may lie beside a book: small books, and the files of an older program.
 pub fn beside(book: &Path) -> Vec<PathBuf> {
     let name = book.file_name().unwrap_or_default().to_string_lossy().into_owned();
     let folder = book.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
@@ -91,12 +22,16 @@ pub fn beside(book: &Path) -> Vec<PathBuf> {
         })
         .collect();
     found.sort();
+    found.extend(aside::beside(book));
     found
 }
 
 /// Returns the alarm about a cell that such a file holds; a file that cannot be read may hold one about any cell.
 pub fn alarm_about(file: &Path, cell: &str) -> Option<String> {
     let unreadable = || Some("a file that cannot be read".to_owned());
+    if file.extension().is_none_or(|ending| ending != "json") {
+        return alarm_in(file, cell).unwrap_or_else(|_| unreadable());
+    }
     let Ok(text) = std::fs::read_to_string(file) else { return unreadable() };
     let Ok(told) = serde_json::from_str::<Value>(&text) else { return unreadable() };
     if told.get("cell").and_then(Value::as_str) != Some(cell) {
@@ -112,13 +47,41 @@ pub fn alarm_about(file: &Path, cell: &str) -> Option<String> {
     })
 }
 
-/// Writes a file that is not there yet and brings it to the disk.
-fn put(file: &Path, bytes: &[u8]) -> std::io::Result<()> {
-    let mut begun = OpenOptions::new().write(true).create_new(true).open(file)?;
-    let done = begun.write_all(bytes).and_then(|()| begun.sync_all());
-    if done.is_err() {
-        // A file that holds a part would read as the whole.
-        let _may_not_go_either = std::fs::remove_file(file);
+/// The same for a small book.
+fn alarm_in(file: &Path, cell: &str) -> Result<Option<String>, BookError> {
+    let book = Book::open_read_only(file)?;
+    let alarms = book.records::<AlarmRecord>(ALARM, &Subject::cell(cell))?;
+    let mut causes = alarms.into_iter().map(|(_, record)| record.alarm.cause);
+    Ok(causes.find(|cause| cause.is_about_the_cell()).map(|cause| cause.words().to_owned()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::hot_cell::alarm::Cause;
+    use crate::hot_cell::record::{SCHEMA, alarm_entry};
+    use celltriage_book::{PATIENCE, Rest};
+    use jiff::Timestamp;
+
+    fn put(book: &Path, cell: &str, cause: Cause) {
+        let alarm = Alarm { cause, value: 61.0, limit: 60.0, at_s: 5.0 };
+        let record = AlarmRecord { schema: SCHEMA, fixture: "0001".into(), alarm, recording: 0 };
+        let entry = alarm_entry(cell, &record, Timestamp::UNIX_EPOCH).unwrap();
+        let kept = aside::keep(Rest::entry(book.to_owned(), "it is locked".into(), entry), PATIENCE);
+        assert!(kept.not_kept().is_some());
     }
-    done
+
+    #[test]
+    fn a_small_book_bars_the_cell_of_its_alarm_and_one_that_cannot_be_read_bars_every_cell() {
+        let folder = tempfile::tempdir().unwrap();
+        let book = folder.path().join("book.sqlite");
+        put(&book, "PE-1", Cause::Hot);
+        put(&book, "PE-2", Cause::LinkLost);
+        let bars = |cell: &str| beside(&book).iter().find_map(|file| alarm_about(file, cell));
+        assert_eq!(bars("PE-1").as_deref(), Some("the cell is hot"));
+        assert_eq!(bars("PE-2"), None, "nobody has seen anything of the cell");
+        assert_eq!(bars("PE-3"), None);
+        std::fs::write(beside(&book).remove(0), b"no longer a book").unwrap();
+        assert_eq!(bars("PE-3").as_deref(), Some("a file that cannot be read"));
+    }
 }

@@ -1,7 +1,7 @@
 //! The hours of a watch: ask the fixture, judge, keep what was said, tell at once what is wrong.
 //!
-//! Every answer goes to the [`Keeper`], which brings it into the book every two seconds, so that what was seen survives the
-//! end of this program; a book that does not take it ends no watch. A link that breaks is waited for as long as the watch lasts; from a minute on
+//! Every answer goes to the [`Keeper`], which brings it into the book within seconds, so that what was seen survives the end of
+//! this program; a book that does not take it ends no watch and holds up none. A link that breaks is waited for as long as the watch lasts; from a minute on
 //! that nobody can see the cell is an alarm by itself.
 
 use super::alarm::{Alarm, AlarmLimits, Cause, Judge};
@@ -102,7 +102,7 @@ impl HotCellWatch {
             remarks: Vec::new(),
         };
         let judge = Judge::new(terms.limits);
-        let mut watch = Self { connected, terms, keeper, started: Instant::now(), judge, record };
+        let watch = Self { connected, terms, keeper, started: Instant::now(), judge, record };
         let identity = Reply::Identity(watch.connected.identity.clone());
         watch.keep(&identity);
         Ok(watch)
@@ -111,8 +111,8 @@ impl HotCellWatch {
     /// Watches to the end and returns what to write: the record, who keeps it, and when it ended. A lost link is no error but
     /// told, and waited for; so is a book that takes nothing.
     pub fn run(mut self, listener: &mut Listener<'_>) -> (WatchRecord, Keeper, Timestamp) {
-        let told = self.keeper.try_now();
-        self.remark(told, listener);
+        self.keeper.wait_for_first_word();
+        self.tell_of_the_book(listener);
         // Chips and thermometers of a fixture that was just powered have told nothing yet.
         let started = self.connected.client.pass(Duration::from_millis(500), || listener.stop_wanted());
         let mut clock = Clock::default();
@@ -121,8 +121,8 @@ impl HotCellWatch {
             match state {
                 Ok(now) => {
                     self.connected.state = now.clone();
-                    let told = self.keep(&Reply::State(now.clone()));
-                    self.remark(told, listener);
+                    self.keep(&Reply::State(now.clone()));
+                    self.tell_of_the_book(listener);
                     let at_s = clock.take(&now);
                     self.see(at_s, &Live::from(&now), listener);
                     self.record.lasted_s = at_s;
@@ -176,13 +176,14 @@ impl HotCellWatch {
         if first {
             self.record.alarms.push(alarm);
             let at = self.now();
-            let told = self.keeper.alarm(alarm, at);
-            self.remark(told, listener);
+            self.keeper.alarm(alarm, at);
+            self.tell_of_the_book(listener);
         }
     }
 
-    fn remark(&mut self, told: Option<String>, listener: &mut Listener<'_>) {
-        if let Some(text) = told {
+    /// Tells what is new of the book.
+    fn tell_of_the_book(&mut self, listener: &mut Listener<'_>) {
+        for text in self.keeper.news() {
             listener.sees(&WatchEvent::Remark(text.clone()));
             self.record.remarks.push(text);
         }
@@ -190,8 +191,7 @@ impl HotCellWatch {
 
     /// Waits for a fixture that cannot be reached; `None` if the person gives up or it can never come back.
     fn regain(&mut self, broken: LinkError, clock: &mut Clock, listener: &mut Listener<'_>) -> Option<State> {
-        let told = self.keeper.try_now();
-        self.remark(told, listener);
+        self.tell_of_the_book(listener);
         let text = format!("{broken}. The watch waits for it; Ctrl-C ends it");
         listener.sees(&WatchEvent::Remark(text.clone()));
         self.record.remarks.push(text);
@@ -199,6 +199,7 @@ impl HotCellWatch {
         loop {
             let again = self.connected.client.regain(broken, &mut Waiting { listener: &*listener });
             let gone_s = began.elapsed().as_secs_f64();
+            self.tell_of_the_book(listener);
             match again {
                 Ok(state) => {
                     let text = format!("the fixture is back after {gone_s:.0} s; nothing was seen meanwhile");
@@ -247,11 +248,12 @@ impl HotCellWatch {
         self.terms.began.saturating_add(passed).unwrap_or(self.terms.began)
     }
 
-    /// Hands a frame to the keeper; returns what is to be told.
-    fn keep(&mut self, reply: &Reply) -> Option<String> {
+    /// Hands a frame to the keeper.
+    fn keep(&self, reply: &Reply) {
         let mut out = [0u8; MAX_ENCODED + 1];
-        let frame = frame::encode_reply(self.record.readings, reply, &mut out).ok()?;
-        self.keeper.frame(frame)
+        if let Ok(frame) = frame::encode_reply(self.record.readings, reply, &mut out) {
+            self.keeper.frame(frame);
+        }
     }
 }
 

@@ -83,7 +83,7 @@ pub fn decided(cell: &str, change: impl FnOnce(&mut Subject)) -> (Case, Assessme
 pub fn assessed(shop: &mut Workshop<'_>, cell: &str, fate: Fate, condition: CellState) -> u32 {
     let (case, mut assessment) = decided(cell, |_| {});
     (assessment.verdict.fate, assessment.verdict.condition) = (fate, condition);
-    shop.write_graded(&case, assessment, Evidence::Nothing).unwrap().entry
+    shop.write_graded(&case, assessment, Evidence::Nothing).unwrap().entry().unwrap()
 }
 
 pub fn judgement(shop: &Workshop<'_>, cell: &str, state: LegalState) -> crate::judging::NewJudgement {

@@ -69,12 +69,12 @@ fn a_decision_made_again_is_the_same_and_an_altered_one_is_found() {
     let mut shop = place.shop();
     let (case, _) = decided("PE-1", |_| {});
     let kept_off = shop.keep_off(&case, "nobody wants it measured", false).unwrap();
-    let again = shop.recompute(kept_off.entry.into()).unwrap();
+    let again = shop.recompute(kept_off.entry().unwrap().into()).unwrap();
     assert_eq!((again.comparison(), again.different.len()), (Comparison::Same, 0));
     let mut altered = case.judge(None, Origin::none("nobody wants it measured"));
     assert_ne!(altered.verdict.fate, Fate::Reuse);
     altered.verdict.fate = Fate::Reuse;
-    let entry = shop.write_graded(&case, altered, Evidence::Nothing).unwrap().entry;
+    let entry = shop.write_graded(&case, altered, Evidence::Nothing).unwrap().entry().unwrap();
     let again = shop.recompute(entry.into()).unwrap();
     assert_eq!(again.comparison(), Comparison::Wrong);
     assert!(again.different.iter().any(|one| one.what == "fate" && one.stored == "reuse"));
@@ -88,7 +88,7 @@ fn no_file_goes_outside_the_folder_that_was_asked_for() {
     let mut shop = place.shop();
     let (mut case, assessment) = decided("PE-1", |_| {});
     case.files.push(attachment("../../outside.toml", "application/toml", b"label".to_vec()));
-    let entry = shop.write_graded(&case, assessment, Evidence::Nothing).unwrap().entry;
+    let entry = shop.write_graded(&case, assessment, Evidence::Nothing).unwrap().entry().unwrap();
     let files = shop.export(entry.into()).unwrap();
     let names: Vec<&str> = files.iter().map(|file| file.name.as_str()).collect();
     assert_eq!(names, ["outside.toml", "policy.toml", "assessment.json"]);

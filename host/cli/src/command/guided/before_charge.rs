@@ -1,11 +1,11 @@
 //! Before a cell is charged: what the book says against it, and the look and the rest voltage that it lacks.
 
 use super::{Call, alarmed};
+use crate::beside;
 use crate::case::{ask_for_thickness, read_looks};
 use crate::error::Error;
 use crate::io::Io;
 use crate::run_view::RunView;
-use crate::written_to::tell_written;
 use celltriage_workshop::assess::Assessed;
 use celltriage_workshop::charge_permit::ChargePermit;
 use celltriage_workshop::{Fault, Workshop};
@@ -43,12 +43,12 @@ impl Call<'_> {
         let assessed = self.first_look(shop, io)?;
         match shop.charge_permit(self.id, &self.nameplate)? {
             ChargePermit::Given => {
-                tell_written(assessed.entry, shop.book().path(), io);
+                beside::tell_entry(&assessed.kept, shop.book().path(), io);
                 Ok(())
             }
             ChargePermit::Refused { why } => Err(self.ended(&assessed, why, shop, io)?.into()),
             ChargePermit::Open { why } => {
-                tell_written(assessed.entry, shop.book().path(), io);
+                beside::tell_entry(&assessed.kept, shop.book().path(), io);
                 Err(Fault::NotToBeChargedYet { cell: self.id.to_owned(), why }.into())
             }
         }

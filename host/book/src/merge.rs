@@ -17,7 +17,7 @@ use super::{Book, BookError, Digest, NewAttachment, Problem};
 
 /// What was taken in.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct TakenIn {
+pub struct Merged {
     /// Numbers that the new entries have here.
     pub entries: Vec<u32>,
     /// Entries that were here already.
@@ -28,12 +28,12 @@ pub struct TakenIn {
 
 impl Book {
     /// Takes in what another file has and this one has not, all of it or nothing.
-    pub fn take_in(&mut self, other: &Path) -> Result<TakenIn, BookError> {
+    pub fn merge(&mut self, other: &Path) -> Result<Merged, BookError> {
         let from = Sqlite::open_read_only(other).map_err(|problem| problem.at(other))?;
-        let mut taken = TakenIn::default();
+        let mut taken = Merged::default();
         let done = from.read(&mut |rows| {
             self.store.write(&mut |into| {
-                taken = take_in(rows, into)?;
+                taken = merge(rows, into)?;
                 Ok(())
             })
         });
@@ -75,9 +75,9 @@ impl Numbers {
     }
 }
 
-fn take_in(from: &dyn Rows, into: &mut dyn RowsMut) -> Result<TakenIn, Problem> {
+fn merge(from: &dyn Rows, into: &mut dyn RowsMut) -> Result<Merged, Problem> {
     let numbers = Numbers::of(from.identity()?, into)?;
-    let mut taken = TakenIn::default();
+    let mut taken = Merged::default();
     let mut rows = Vec::new();
     from.entries(&Wanted::default(), &mut |row| {
         rows.push(row);
