@@ -95,6 +95,14 @@ impl Scope<'_> {
         Ok(self.load(book)?.state)
     }
 
+    /// The same from the entries alone, whatever is kept.
+    ///
+    /// # Errors
+    /// A book error.
+    pub fn read_afresh(&self, book: &Book) -> Result<State, CustodyError> {
+        Ok(self.load_from(Loading::from_nothing(book))?.state)
+    }
+
     /// The same, for what is to be written next.
     pub(crate) fn load<'b>(&self, book: &'b Book) -> Result<Loading<'b>, CustodyError> {
         match Loading::begin(book).and_then(|loading| self.load_from(loading)) {

@@ -1,6 +1,7 @@
 //! Checks of custody as a whole: a small world in which events are tried, and what must hold in it.
 
 mod dates;
+mod kept;
 mod ledger;
 mod mixing;
 mod papers;
