@@ -33,7 +33,8 @@ pub struct Change {
 impl Book {
     /// Returns the number of the last entry that a fold has taken in: 0 where nothing that fits the book is kept.
     pub fn kept_to(&self, fold: Fold) -> Result<u32, BookError> {
-        self.read(|rows| super::read::small(kept_to(rows, fold)?))
+        let scratch = self.scratch;
+        self.read(|rows| super::read::small(kept_to(rows, fold, scratch)?))
     }
 
     /// Returns the value of a key. A value that is not the one that was kept is [`Problem::KeptDamaged`]: the fold is then made
@@ -64,7 +65,7 @@ impl Book {
     ) -> Result<Entry, BookError> {
         self.write(|rows| {
             let entry = append(rows, &new, Some(last))?;
-            keep(rows, fold, from, entry.number, changes)?;
+            keep(rows, fold, (from, entry.number), changes, false)?;
             Ok(entry)
         })
     }
@@ -82,7 +83,26 @@ impl Book {
     /// Keeps what a fold has made of the entries from after `from` up to `to`. Nothing is kept, and that is no error, where
     /// another program has kept something meanwhile.
     pub fn keep(&mut self, fold: Fold, from: u32, to: u32, changes: &[Change]) -> Result<bool, BookError> {
-        self.write(|rows| keep(rows, fold, from, to, changes))
+        let scratch = self.scratch;
+        self.write(|rows| keep(rows, fold, (from, to), changes, scratch))
+    }
+
+    /// Returns a digest over all that a fold keeps; `None` where something of it is damaged.
+    pub fn digest_of_kept(&self, fold: Fold) -> Result<Option<Digest>, BookError> {
+        let mut digester = Digester::fields("celltriage book fold 1");
+        let heard = self.each_kept(fold, &mut |change| {
+            digester.field(&change.key);
+            digester.optional(change.value.as_ref());
+            digester.count(change.labels.len());
+            for (label, rank) in &change.labels {
+                digester.field(label);
+                digester.integer(*rank);
+            }
+        });
+        match heard {
+            Err(BookError { problem: Problem::KeptDamaged { .. }, .. }) => Ok(None),
+            heard => heard.map(|()| Some(digester.finish())),
+        }
     }
 
     /// Hears all that a fold keeps, in the order of keys.
@@ -97,11 +117,21 @@ impl Book {
     }
 }
 
-fn keep(rows: &mut dyn RowsMut, fold: Fold, from: u32, to: u32, changes: &[Change]) -> Result<bool, Problem> {
-    if kept_to(rows, fold)? != i64::from(from) {
+fn keep(
+    rows: &mut dyn RowsMut,
+    fold: Fold,
+    (from, to): (u32, u32),
+    changes: &[Change],
+    scratch: bool,
+) -> Result<bool, Problem> {
+    if kept_to(rows, fold, scratch)? != i64::from(from) {
         return Ok(false);
     }
-    let Some(last) = rows.entry(to.into())? else { return Ok(false) };
+    let digest = match rows.entry(to.into())? {
+        Some(last) => last.digest,
+        None if scratch => Digest::BEGINNING,
+        None => return Ok(false),
+    };
     if from == 0 {
         rows.clear_kept(fold.name)?;
     }
@@ -112,7 +142,7 @@ fn keep(rows: &mut dyn RowsMut, fold: Fold, from: u32, to: u32, changes: &[Chang
             .map(|text| KeptRow { packed: Packed::of(text), digest: digest_of(fold, &change.key, text) });
         rows.set_kept(fold.name, &change.key, value.as_ref(), &change.labels)?;
     }
-    let to = KeptTo { version: fold.version, number: last.number, digest: last.digest };
+    let to = KeptTo { version: fold.version, number: to.into(), digest };
     rows.set_kept_to(fold.name, &to)?;
     Ok(true)
 }
@@ -131,11 +161,10 @@ fn digest_of(fold: Fold, key: &str, text: &str) -> Digest {
     digester.finish()
 }
 
-fn kept_to<R: Rows + ?Sized>(rows: &R, fold: Fold) -> Result<i64, Problem> {
+fn kept_to<R: Rows + ?Sized>(rows: &R, fold: Fold, scratch: bool) -> Result<i64, Problem> {
     let Some(kept) = rows.kept_to(fold.name)?.filter(|kept| kept.version == fold.version) else {
         return Ok(0);
     };
-    let fits =
-        rows.entry(kept.number)?.is_some_and(|entry: super::store::EntryRow| entry.digest == kept.digest);
+    let fits = scratch || rows.entry(kept.number)?.is_some_and(|entry| entry.digest == kept.digest);
     Ok(if fits { kept.number } else { 0 })
 }

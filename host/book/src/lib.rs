@@ -85,6 +85,8 @@ pub struct Book {
     path: PathBuf,
     store: Box<dyn Store>,
     copied_to: Option<PathBuf>,
+    /// It has no entries and keeps what is drawn from those of another book, to be compared.
+    scratch: bool,
 }
 
 impl Book {
@@ -103,14 +105,14 @@ impl Book {
         let path = path.as_ref();
         let opened = Sqlite::open(path, patience, bench).map_err(|problem| problem.at(path))?;
         let copied_to = opened.copy.clone();
-        Ok(Self { path: path.to_owned(), store: Box::new(opened), copied_to })
+        Ok(Self { path: path.to_owned(), store: Box::new(opened), copied_to, scratch: false })
     }
 
     /// Opens a book that is there, to read only.
     pub fn open_read_only(path: impl AsRef<Path>) -> Result<Self, BookError> {
         let path = path.as_ref();
         let opened = Sqlite::open_read_only(path).map_err(|problem| problem.at(path))?;
-        Ok(Self { path: path.to_owned(), store: Box::new(opened), copied_to: None })
+        Ok(Self { path: path.to_owned(), store: Box::new(opened), copied_to: None, scratch: false })
     }
 
     /// The same; an older book that may be written is brought up to date first.
@@ -122,6 +124,13 @@ impl Book {
             }
             opened => opened,
         }
+    }
+
+    /// Returns a place that goes away with this value, where what is drawn from the entries of this book can be kept once more and
+    /// compared with what it keeps itself.
+    pub fn scratch(&self) -> Result<Self, BookError> {
+        let opened = Sqlite::scratch().map_err(|problem| problem.at(&self.path))?;
+        Ok(Self { path: self.path.clone(), store: Box::new(opened), copied_to: None, scratch: true })
     }
 
     /// Returns where the book was copied to before this opening changed its format, if it did.

@@ -23,7 +23,9 @@ const BATCH: u32 = 500;
 
 /// A state that is loaded as far as it is asked for.
 pub(crate) struct Loading<'b> {
+    /// Where the entries are, and where what is drawn from them is kept: the same book, but for a comparison.
     book: &'b Book,
+    kept: &'b Book,
     pub(crate) state: State,
     loaded: BTreeSet<Key>,
     touched: BTreeSet<Key>,
@@ -69,11 +71,7 @@ impl State {
     /// A book error.
     pub fn keep_up(book: &mut Book, step: &mut dyn FnMut(u32)) -> Result<(), CustodyError> {
         loop {
-            let next = Loading::begin(book).and_then(|mut loading| {
-                let last = loading.take(BATCH)?;
-                Ok((loading.from, last, loading.changes()?))
-            });
-            match next {
+            match Loading::begin(book, book).and_then(Loading::next_batch) {
                 Err(error) if is_damage_of_what_is_kept(&error) => book.forget_kept(FOLD)?,
                 Err(error) => return Err(error),
                 Ok((from, last, _)) if last == from => return Ok(()),
@@ -84,6 +82,41 @@ impl State {
             }
         }
     }
+}
+
+/// Says whether what is kept is whole, each value by itself.
+///
+/// # Errors
+/// A book error.
+pub fn kept_is_whole(book: &Book) -> Result<bool, CustodyError> {
+    Ok(book.digest_of_kept(FOLD)?.is_some())
+}
+
+/// Folds all entries once more and compares that with what the book keeps; returns whether it is the same. Takes as little
+/// memory for a long book as for a short one.
+///
+/// # Errors
+/// A book error.
+pub fn kept_is_what_entries_say(book: &Book, step: &mut dyn FnMut(u32)) -> Result<bool, CustodyError> {
+    let to = book.kept_to(FOLD)?;
+    if to == 0 {
+        return Ok(true);
+    }
+    let mut again = book.scratch()?;
+    loop {
+        let left = to.saturating_sub(again.kept_to(FOLD)?);
+        if left == 0 {
+            break;
+        }
+        let (from, last, changes) = {
+            let mut loading = Loading::begin(book, &again)?;
+            let last = loading.take(BATCH.min(left))?;
+            (loading.from, last, loading.changes()?)
+        };
+        again.keep(FOLD, from, last, &changes)?;
+        step(last);
+    }
+    Ok(book.digest_of_kept(FOLD)? == again.digest_of_kept(FOLD)?)
 }
 
 impl Scope<'_> {
@@ -105,7 +138,7 @@ impl Scope<'_> {
 
     /// The same, for what is to be written next.
     pub(crate) fn load<'b>(&self, book: &'b Book) -> Result<Loading<'b>, CustodyError> {
-        match Loading::begin(book).and_then(|loading| self.load_from(loading)) {
+        match Loading::begin(book, book).and_then(|loading| self.load_from(loading)) {
             // Nothing kept is the only place of anything: all is folded again from the entries.
             Err(error) if is_damage_of_what_is_kept(&error) => self.load_from(Loading::from_nothing(book)),
             loaded => loaded,
@@ -133,9 +166,9 @@ fn is_damage_of_what_is_kept(error: &CustodyError) -> bool {
 
 impl<'b> Loading<'b> {
     /// Begins with what concerns everything, as far as it is kept.
-    fn begin(book: &'b Book) -> Result<Self, CustodyError> {
-        let from = book.kept_to(FOLD)?;
-        let mut loading = Self { from, ..Self::from_nothing(book) };
+    fn begin(book: &'b Book, kept: &'b Book) -> Result<Self, CustodyError> {
+        let from = kept.kept_to(FOLD)?;
+        let mut loading = Self { kept, from, ..Self::from_nothing(book) };
         loading.state.read_to = from;
         loading.load(Key::Whole)?;
         loading.labelled(label::WATCHED)?;
@@ -144,7 +177,13 @@ impl<'b> Loading<'b> {
 
     fn from_nothing(book: &'b Book) -> Self {
         let (loaded, touched) = (BTreeSet::new(), BTreeSet::new());
-        Self { book, state: State::default(), loaded, touched, from: 0 }
+        Self { book, kept: book, state: State::default(), loaded, touched, from: 0 }
+    }
+
+    /// Takes in a batch; returns from where and up to where, and what it changes.
+    fn next_batch(mut self) -> Result<(u32, u32, Vec<Change>), CustodyError> {
+        let last = self.take(BATCH)?;
+        Ok((self.from, last, self.changes()?))
     }
 
     /// Takes in what was written since.
@@ -167,7 +206,7 @@ impl<'b> Loading<'b> {
             return Ok(());
         }
         let mut keys = Vec::new();
-        self.book.each_kept(FOLD, &mut |change| keys.extend(Key::of(&change.key)))?;
+        self.kept.each_kept(FOLD, &mut |change| keys.extend(Key::of(&change.key)))?;
         keys.into_iter().try_for_each(|key| self.load(key))
     }
 
@@ -243,7 +282,7 @@ impl<'b> Loading<'b> {
             return Ok(());
         }
         let keys: Vec<Key> =
-            self.book.kept_under(FOLD, label, None)?.iter().filter_map(|key| Key::of(key)).collect();
+            self.kept.kept_under(FOLD, label, None)?.iter().filter_map(|key| Key::of(key)).collect();
         keys.into_iter().try_for_each(|key| self.load(key))
     }
 
@@ -252,7 +291,7 @@ impl<'b> Loading<'b> {
             return Ok(());
         }
         let text = key.text();
-        let Some(value) = self.book.kept(FOLD, &text)? else { return Ok(()) };
+        let Some(value) = self.kept.kept(FOLD, &text)? else { return Ok(()) };
         let state = &mut self.state;
         match key {
             Key::Whole => {

@@ -46,6 +46,11 @@ pub fn record(
     for _ in 0..TRIES {
         State::keep_up(book, &mut |_| {})?;
         let mut loading = scope.load(book)?;
+        if loading.from == 0 && book.kept_to(FOLD)? > 0 {
+            // What is kept of it is damaged; it was read from the entries, and is kept anew.
+            book.forget_kept(FOLD)?;
+            continue;
+        }
         let (from, last) = (loading.from, loading.state.read_to);
         loading.state.pass_to(signature.at);
         let event = make(&loading.state)?;

@@ -28,7 +28,7 @@ struct Key {
 /// A book error.
 pub(crate) fn keep_up(book: &mut Book, step: &mut dyn FnMut(u32)) -> Result<(), BookError> {
     loop {
-        match next_batch(book) {
+        match next_batch(book, book, BATCH) {
             Err(error) if is_damage(&error) => book.forget_kept(FOLD)?,
             Err(error) => return Err(error),
             Ok((from, to, _)) if from == to => return Ok(()),
@@ -59,7 +59,7 @@ pub(crate) fn cells_of(
                 found.extend(kept(book, &key)?.map(|sibling| (key, sibling)));
             }
         }
-        since(book, from, from, u32::MAX, &mut found, wanted)?;
+        since((book, book), from, from, u32::MAX, &mut found, wanted)?;
         Ok::<_, BookError>(found)
     };
     let found = match read(book.kept_to(FOLD)?) {
@@ -89,7 +89,7 @@ pub(crate) fn counts(book: &Book) -> Result<BTreeMap<String, usize>, BookError> 
         }
     }
     let mut found = BTreeMap::new();
-    since(book, from, from, u32::MAX, &mut found, |_| true)?;
+    since((book, book), from, from, u32::MAX, &mut found, |_| true)?;
     for key in found.into_keys() {
         if from == 0 || book.kept(FOLD, &key.text())?.is_none() {
             *counts.entry(key.model).or_default() += 1;
@@ -98,10 +98,40 @@ pub(crate) fn counts(book: &Book) -> Result<BTreeMap<String, usize>, BookError> 
     Ok(counts)
 }
 
-fn next_batch(book: &Book) -> Result<(u32, u32, Vec<Change>), BookError> {
-    let from = book.kept_to(FOLD)?;
+/// Folds all entries once more and compares that with what the book keeps; returns whether it is the same.
+///
+/// # Errors
+/// A book error.
+pub(crate) fn is_what_entries_say(book: &Book, step: &mut dyn FnMut(u32)) -> Result<bool, BookError> {
+    let to = book.kept_to(FOLD)?;
+    if to == 0 {
+        return Ok(true);
+    }
+    let mut again = book.scratch()?;
+    loop {
+        let left = to.saturating_sub(again.kept_to(FOLD)?);
+        if left == 0 {
+            return Ok(book.digest_of_kept(FOLD)? == again.digest_of_kept(FOLD)?);
+        }
+        let (from, last, changes) = next_batch(book, &again, BATCH.min(left))?;
+        again.keep(FOLD, from, last, &changes)?;
+        step(last);
+    }
+}
+
+/// Says whether what is kept is whole, each value by itself.
+///
+/// # Errors
+/// A book error.
+pub(crate) fn is_whole(book: &Book) -> Result<bool, BookError> {
+    Ok(book.digest_of_kept(FOLD)?.is_some())
+}
+
+/// Folds the next entries on top of what is kept in `kept`: the same book, but for a comparison.
+fn next_batch(book: &Book, kept: &Book, most: u32) -> Result<(u32, u32, Vec<Change>), BookError> {
+    let from = kept.kept_to(FOLD)?;
     let mut found = BTreeMap::new();
-    let to = since(book, from, from, BATCH, &mut found, |_| true)?;
+    let to = since((book, kept), from, from, most, &mut found, |_| true)?;
     let change = |(key, sibling): (Key, Sibling)| {
         let value = serde_json::to_string(&sibling).map_err(|error| book.not_storable("model", error))?;
         let labels = vec![(label(key.simulated, &key.model), rank(&sibling))];
@@ -112,7 +142,7 @@ fn next_batch(book: &Book) -> Result<(u32, u32, Vec<Change>), BookError> {
 
 /// Folds the entries after `after` on top of what is kept up to `from`; returns the number of the last.
 fn since(
-    book: &Book,
+    (book, kept_in): (&Book, &Book),
     from: u32,
     mut after: u32,
     most: u32,
@@ -127,7 +157,7 @@ fn since(
         for entry in &entries {
             let Some((key, sibling)) = told(entry).filter(|(key, _)| wanted(key)) else { continue };
             if !found.contains_key(&key) && from > 0 {
-                found.extend(kept(book, &key)?.map(|kept| (key.clone(), kept)));
+                found.extend(kept(kept_in, &key)?.map(|kept| (key.clone(), kept)));
             }
             let before = found.remove(&key);
             found.insert(key, newer(before, sibling));
@@ -203,5 +233,60 @@ impl Key {
         let (label, cell) = text.split_once('\n')?;
         let (sort, model) = label.split_once(' ')?;
         Some(Self { simulated: sort == "simulated", model: model.to_owned(), cell: cell.to_owned() })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use celltriage_assessment::test_support::example;
+    use celltriage_book::{NewEntry, Subject};
+    use jiff::Timestamp;
+
+    fn assess(book: &mut Book, cell: &str, model: &str, new_cell: bool) {
+        let made = example(|subject| {
+            subject.nameplate.model = Some(model.to_owned());
+            subject.observations.new_cell = new_cell;
+        });
+        let result = serde_json::to_value(&made).unwrap();
+        let new = NewEntry::of(ASSESSMENT, Subject::cell(cell), Timestamp::UNIX_EPOCH);
+        book.append(NewEntry { summary: "one".to_owned(), result, ..new }).unwrap();
+    }
+
+    #[test]
+    fn what_is_kept_is_what_all_entries_say_whenever_it_was_kept() {
+        let folder = tempfile::tempdir().unwrap();
+        let mut book = Book::open(folder.path().join("book.sqlite")).unwrap();
+        let told = |book: &Book| -> Vec<(String, u32, bool)> {
+            let cells = cells_of(book, "scanner B", false, Some(3)).unwrap();
+            cells.into_iter().map(|cell| (cell.cell, cell.entry, cell.new)).collect()
+        };
+        for (count, (cell, model, new_cell)) in [
+            ("A", "scanner B", false),
+            ("B", "scanner B", true),
+            ("C", "tablet 2", false),
+            ("A", "scanner B", false),
+            ("D", "scanner B", false),
+            ("E", "scanner B", false),
+            ("B", "scanner B", false),
+        ]
+        .into_iter()
+        .enumerate()
+        {
+            assess(&mut book, cell, model, new_cell);
+            let before = (told(&book), counts(&book).unwrap());
+            if count % 3 == 1 {
+                keep_up(&mut book, &mut |_| {}).unwrap();
+                assert!(is_what_entries_say(&book, &mut |_| {}).unwrap() && is_whole(&book).unwrap());
+            }
+            assert_eq!((told(&book), counts(&book).unwrap()), before, "kept or not, after {count}");
+        }
+        // New ones first, then the newest; no more than asked for.
+        let expected = [("B", 7, true), ("E", 6, false), ("D", 5, false)];
+        assert_eq!(told(&book), expected.map(|(cell, entry, new)| (cell.to_owned(), entry, new)));
+        let expected = BTreeMap::from([("scanner B".to_owned(), 4), ("tablet 2".to_owned(), 1)]);
+        assert_eq!(counts(&book).unwrap(), expected);
+        book.forget_kept(FOLD).unwrap();
+        assert_eq!(told(&book).len(), 3);
     }
 }

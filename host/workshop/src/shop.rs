@@ -4,7 +4,7 @@ use crate::clock::Clock;
 use crate::fault::Result;
 use crate::kept_models;
 use celltriage_book::Book;
-use celltriage_custody::{Scope, State};
+use celltriage_custody::{Scope, State, kept_state};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
@@ -50,6 +50,27 @@ impl<'c> Workshop<'c> {
     pub fn keep_up(&mut self, step: &mut dyn FnMut(u32)) -> Result<()> {
         State::keep_up(&mut self.book, step)?;
         Ok(kept_models::keep_up(&mut self.book, step)?)
+    }
+
+    /// Returns what does not fit of what the book keeps, in words: whether each value is whole, or with `from_entries` whether all
+    /// of it is what the entries say, which reads every one of them.
+    ///
+    /// # Errors
+    /// The book cannot be read.
+    pub fn faults_of_kept(&self, from_entries: bool, step: &mut dyn FnMut(u32)) -> Result<Vec<&'static str>> {
+        let (custody, models) = if from_entries {
+            (
+                kept_state::kept_is_what_entries_say(&self.book, step)?,
+                kept_models::is_what_entries_say(&self.book, step)?,
+            )
+        } else {
+            (kept_state::kept_is_whole(&self.book)?, kept_models::is_whole(&self.book)?)
+        };
+        let faults = [
+            (custody, "what it keeps of cells, containers and shipments is not what its entries say"),
+            (models, "what it keeps of models is not what its entries say"),
+        ];
+        Ok(faults.into_iter().filter(|(fits, _)| !fits).map(|(_, words)| words).collect())
     }
 
     /// Reads how cells, containers and shipments with these names stand.

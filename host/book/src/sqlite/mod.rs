@@ -19,7 +19,7 @@ use rusqlite::backup::{Backup, StepResult};
 use rusqlite::{Connection, OpenFlags, TransactionBehavior};
 
 use super::store::{Rows, RowsMut, Store};
-use super::{PATIENCE, Problem};
+use super::{BENCH, PATIENCE, Problem};
 use write::Writing;
 
 /// Pages that a copy takes at a time: 4 MB, after which others may write.
@@ -58,6 +58,15 @@ impl Sqlite {
     /// Begins a book that gets its identity from another one.
     pub(super) fn open_without_identity(path: &Path, patience: Duration) -> Result<Self, Problem> {
         Self::open(path, patience, "")
+    }
+
+    /// Opens a database on the disk that nobody else sees and that goes away with this value.
+    pub(super) fn scratch() -> Result<Self, Problem> {
+        let mut connection = Connection::open("")?;
+        schema::bring_up_to_date(&mut connection, Path::new(""), BENCH)?;
+        // Nothing in it is worth a wait for the disk.
+        connection.pragma_update(None, "synchronous", "off")?;
+        Ok(Self { connection, copy: None })
     }
 
     /// Creates an empty file that only its owner may read.

@@ -156,6 +156,8 @@ impl Bench {
             prop_assert_eq!(&about.watched, &folded.watched);
             prop_assert_eq!(&about.time, &folded.time);
         }
+        let same = crate::kept_state::kept_is_what_entries_say(&self.book, &mut |_| {}).unwrap();
+        prop_assert!(same, "what is kept is what the entries say");
         let shop = Scope::Shop.read(&self.book).unwrap();
         let circumstances = Circumstances { today: TODAY, rules: &self.rules };
         prop_assert_eq!(crate::due::due(&shop, &circumstances), crate::due::due(&folded, &circumstances));
@@ -258,12 +260,20 @@ fn a_value_that_was_changed_is_not_believed_and_made_again() {
         "UPDATE kept_to SET version = version + 1",
     ] {
         stranger.execute(change, []).unwrap();
+        let fits = crate::kept_state::kept_is_what_entries_say(&bench.book, &mut |_| {}).unwrap();
+        assert_eq!(
+            fits,
+            change.starts_with("UPDATE kept_to"),
+            "{change}: nothing is kept, or something else"
+        );
         let state = State::about(&bench.book, &["PE-1"]).unwrap();
         assert_eq!(state.cells["PE-1"].container(), Some("DD"), "{change}");
-        bench.does(&Try::Keep);
-        bench.compare().unwrap();
+        // Whoever writes about it finds that out, and keeps it anew.
         bench.does(&Try::TakeOut(0));
         bench.does(&Try::Place(0, 1));
         bench.compare().unwrap();
     }
+    // Labels that are missing show only beside all entries.
+    stranger.execute("DELETE FROM kept_under WHERE key = 'cell PE-1'", []).unwrap();
+    assert!(!crate::kept_state::kept_is_what_entries_say(&bench.book, &mut |_| {}).unwrap());
 }
