@@ -105,7 +105,10 @@ impl Book {
         let path = path.as_ref();
         let opened = Sqlite::open(path, patience, bench).map_err(|problem| problem.at(path))?;
         let copied_to = opened.copy.clone();
-        Ok(Self { path: path.to_owned(), store: Box::new(opened), copied_to, scratch: false })
+        let book = Self { path: path.to_owned(), store: Box::new(opened), copied_to, scratch: false };
+        // Nothing is added behind an entry that is not what was written.
+        book.tail_fits()?;
+        Ok(book)
     }
 
     /// Opens a book that is there, to read only.

@@ -57,6 +57,24 @@ impl Verification {
 }
 
 impl Book {
+    /// Checks the last entry with all that belongs to it: what a disk lost last shows there.
+    ///
+    /// # Errors
+    /// [`Problem::Corrupt`], or the book cannot be read.
+    pub fn tail_fits(&self) -> Result<(), BookError> {
+        self.read(|rows| {
+            let Some(row) = rows.last()? else { return Ok(()) };
+            let mut found = Verification { entries: 0, last: None, bytes: 0, faults: Vec::new() };
+            entry_fits(rows, &rows.identity()?, &row, &mut found)?;
+            match found.faults.first() {
+                Some(fault) => Err(Problem::Corrupt {
+                    detail: format!("its last entry, {}: {}", row.number, fault.what),
+                }),
+                None => Ok(()),
+            }
+        })
+    }
+
     /// Checks the whole book; reads everything in it. Faults are returned, not raised: an error means that the check
     /// itself could not be made.
     pub fn verify(&self) -> Result<Verification, BookError> {

@@ -26,7 +26,7 @@ fn tampered(statement: &str) -> Verification {
         stranger.execute_batch(definition).unwrap();
     }
     drop(stranger);
-    shelf.open().verify().unwrap()
+    Book::open_read_only(shelf.path()).unwrap().verify().unwrap()
 }
 
 #[test]
@@ -94,6 +94,19 @@ fn changes_of_what_belongs_to_an_entry_show_and_name_it() {
         let found = tampered(statement);
         assert_eq!(found.first_bad_entry(), Some(2), "{statement}: {found:?}");
     }
+}
+
+#[test]
+fn nothing_is_written_behind_a_last_entry_that_was_changed() {
+    let shelf = three_entries();
+    let stranger = shelf.stranger();
+    stranger.execute_batch("DROP TRIGGER entry_keeps").unwrap();
+    stranger.execute("UPDATE entry SET fate = 'reuse' WHERE number = 3", []).unwrap();
+    let refused = Book::open(shelf.path()).unwrap_err();
+    assert!(refused.to_string().contains("its last entry, 3"), "{refused}");
+    // What can be read is still read and verified.
+    let found = Book::open_read_only(shelf.path()).unwrap().verify().unwrap();
+    assert_eq!(found.first_bad_entry(), Some(3));
 }
 
 #[test]
