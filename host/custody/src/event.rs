@@ -154,4 +154,23 @@ impl Event {
             event => vec![event.subject()],
         }
     }
+
+    /// Gives the entries that it names other numbers.
+    ///
+    /// # Errors
+    /// The first that `number` gives.
+    pub fn renumber<E>(&mut self, mut number: impl FnMut(u32) -> Result<u32, E>) -> Result<(), E> {
+        match self {
+            Event::Judgement(event) => event.assessment = number(event.assessment)?,
+            Event::Correction(event) => event.entry = number(event.entry)?,
+            Event::UsedRecord(event) => event.assessment = number(event.assessment)?,
+            Event::ShipmentDrafted(event) => {
+                for item in &mut event.contents {
+                    item.judgement = number(item.judgement)?;
+                }
+            }
+            _ => {}
+        }
+        Ok(())
+    }
 }

@@ -9,6 +9,9 @@ use celltriage_book::{Book, Entry};
 use celltriage_instrument::hot_cell::record::{ALARM, WATCH};
 use serde::Deserialize;
 
+/// No entry has this number: what an entry of another bench names may not have come along.
+const UNKNOWN: u32 = 0;
+
 /// Only the number of the stored form, which later forms keep.
 #[derive(Deserialize)]
 struct Form {
@@ -29,7 +32,14 @@ pub fn event_of(book: &Book, entry: &Entry) -> Result<Option<Signed>, CustodyErr
         let (entry, found) = (entry.number, form.schema);
         return Err(CustodyError::NewerEvent { entry, found, known: SCHEMA });
     }
-    Ok(serde_json::from_value(entry.inputs.clone()).map(Some).map_err(unreadable)?)
+    let mut signed: Signed = serde_json::from_value(entry.inputs.clone()).map_err(unreadable)?;
+    if entry.from.is_some() {
+        // It names entries by their numbers in the book that it was written into.
+        signed
+            .event
+            .renumber(|number| Ok::<_, CustodyError>(book.here(entry, number)?.unwrap_or(UNKNOWN)))?;
+    }
+    Ok(Some(signed))
 }
 
 /// Kinds of entries that custody takes in and that may be corrected.
@@ -39,7 +49,10 @@ pub(crate) fn is_of_custody(kind: &str) -> bool {
 
 /// Takes the next entry into the state, with the event that it is.
 pub(crate) fn take_in(state: &mut State, entry: &Entry, signed: Option<&Signed>) {
-    state.pass_to(entry.at);
+    // What came from another bench says nothing of the time that passed here: it may have been written long before.
+    if entry.from.is_none() {
+        state.pass_to(entry.at);
+    }
     if entry.kind == ASSESSMENT {
         state.assessed(entry.number, &entry.subject.name, Facts::of(entry));
     } else if [ALARM, WATCH].contains(&entry.kind.as_str()) {

@@ -103,6 +103,52 @@ fn an_entry_is_written_only_after_the_entry_that_was_last() {
 }
 
 #[test]
+fn what_another_bench_wrote_says_here_what_it_said_there() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = |name: &str| folder.path().join(name);
+    let rules = PackRules::new(Packs::built_in().unwrap());
+    let circumstances = Circumstances { today: TODAY, rules: &rules };
+    let write = |book: &mut Book, make: &dyn Fn(&State) -> Event| {
+        record(book, &signature(), &circumstances, &ALL, |state| Ok(make(state))).unwrap();
+    };
+    let (mut here, mut there) = (Book::open(path("here")).unwrap(), Book::open(path("there")).unwrap());
+    for cell in ["PE-1", "PE-2"] {
+        assessment(&mut here, cell, Fate::Recycle, CellState::Intact);
+    }
+    write(&mut here, &|_| hold("PE-1", date(2027, 1, 10)));
+    let watch = |book: &Book| State::read(book).unwrap().cells["PE-1"].watch.clone();
+    let watched = watch(&here);
+    assessment(&mut there, "PE-8", Fate::Quarantine, CellState::DamagedOrDefective);
+    assessment(&mut there, "PE-9", Fate::Recycle, CellState::Intact);
+    write(&mut there, &|state| {
+        World { state: state.clone(), ..World::new() }.judgement("PE-9", LegalState::IntactWaste)
+    });
+    let strike = |entry: u32, of: &str, subject: &str| {
+        Event::Correction(Correction {
+            entry,
+            of: of.to_owned(),
+            subject: subject.to_owned(),
+            because: "wrong tag".to_owned(),
+            strike: true,
+        })
+    };
+    let strike = strike(1, ASSESSMENT, "PE-8");
+    record(&mut there, &signature(), &circumstances, &Scope::Entry(1), |_| Ok(strike.clone())).unwrap();
+    here.merge(&path("there")).unwrap();
+    let state = State::read(&here).unwrap();
+    // Their entry 1 is entry 4 here, and entry 1 here is another cell's.
+    assert_eq!(state.struck.keys().copied().collect::<Vec<_>>(), [4]);
+    assert_eq!(state.cells["PE-8"].facts.as_ref().unwrap().fate, Fate::Undecided);
+    assert_eq!(state.cells["PE-1"].facts.as_ref().unwrap().fate, Fate::Recycle);
+    assert_eq!(state.cells["PE-9"].legal(), LegalState::IntactWaste, "the judgement is of its assessment");
+    assert_eq!(watch(&here), watched, "their times are not this bench's");
+    // And what is done here goes on from there.
+    write(&mut here, &|_| opened("BOX", ContainerKind::Intact, "DE"));
+    write(&mut here, &|_| placed("BOX", "PE-9", None));
+    assert!(here.verify().unwrap().passed());
+}
+
+#[test]
 fn a_later_form_and_a_damaged_event_are_errors_and_not_left_out() {
     let folder = tempfile::tempdir().unwrap();
     let mut book = Book::open(folder.path().join("book.sqlite")).unwrap();
