@@ -53,8 +53,9 @@ fn every_acknowledged_record_survives_kill_nine_and_none_is_half_there() {
     let (mut chunks, mut entries) = (BTreeMap::new(), BTreeMap::new());
     let (mut rounds, mut cut_off) = (0, 0);
     // The test would prove little if the kills fell between two requests: it goes on until enough did not.
-    while rounds < ROUNDS || cut_off < CUT_OFF {
-        assert!(rounds < 20 * ROUNDS, "only {cut_off} kills fell between the statements of an entry");
+    let most = celltriage_tests::rounds(ROUNDS);
+    while rounds < most || cut_off < CUT_OFF {
+        assert!(rounds < 20 * most, "only {cut_off} kills fell between the statements of an entry");
         // From the first acknowledgement to well into the work; every third round two children write at once.
         let children = (0..1 + rounds % 3 / 2).map(|_| start_child(&path)).collect();
         let all_said = kill_after(children, true, Duration::from_micros(rounds * 7_919 % 30_000));

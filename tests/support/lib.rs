@@ -34,3 +34,12 @@ pub fn read_of_project(path: &str) -> String {
     let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("..").join(path);
     std::fs::read_to_string(&path).unwrap_or_else(|error| panic!("{}: {error}", path.display()))
 }
+
+/// Returns how often something is to be tried: as usual, or as CELLTRIAGE_TEST_ROUNDS says for once.
+///
+/// # Panics
+/// If that variable is no number.
+pub fn rounds(usual: u64) -> u64 {
+    std::env::var("CELLTRIAGE_TEST_ROUNDS")
+        .map_or(usual, |rounds| rounds.parse().expect("a number of rounds"))
+}
