@@ -29,6 +29,11 @@ fn it_is_copied_beside_before_it_is_changed_and_verifies_as_before() {
     // But for the first 100 bytes, where SQLite counts changes.
     let copied = std::fs::read(&copy).expect("a copy");
     assert!(copied.len() == before.len() && copied[100..] == before[100..], "the copy is the old file");
+    #[cfg(unix)]
+    for file in [&path, &copy] {
+        let mode = std::os::unix::fs::MetadataExt::mode(&std::fs::metadata(file).expect("there"));
+        assert_eq!(mode & 0o777, 0o600, "{}", file.display());
+    }
     // Two copies of one old book are one book, wherever they are brought up to date.
     let elsewhere = tempfile::tempdir().expect("a folder");
     let other = Book::open(old_book(elsewhere.path())).expect("opened");

@@ -21,6 +21,21 @@ impl Sort {
         }
     }
 
+    /// Reads the stored word.
+    pub(super) fn of_word(word: &str) -> Option<Self> {
+        [Self::Real, Self::Simulated, Self::Mixed].into_iter().find(|sort| sort.word() == word)
+    }
+
+    /// Returns the sort of a book with entries about real cells, and about simulated ones.
+    pub(super) const fn of_entries(real: bool, simulated: bool) -> Option<Self> {
+        match (real, simulated) {
+            (true, true) => Some(Self::Mixed),
+            (true, false) => Some(Self::Real),
+            (false, true) => Some(Self::Simulated),
+            (false, false) => None,
+        }
+    }
+
     /// Returns whether a book of this sort takes an entry about a simulated cell, or about a real one.
     pub const fn takes(self, simulated: bool) -> bool {
         match self {

@@ -16,7 +16,7 @@ use super::recording::{begin_digest, digest_of_bytes, digest_of_links, link_dige
 use super::seal::Belongings;
 use super::store::{EntryRow, Rows, Wanted};
 use super::words::{Searched, words_of};
-use super::{Book, BookError, Digest, Problem};
+use super::{Book, BookError, Digest, Problem, Sort};
 
 /// What a verification found.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -86,12 +86,14 @@ impl Book {
                 Err(BookError { problem: Problem::Corrupt { detail }, .. }) => found.fault(None, detail),
                 Err(error) => found.fault(None, error.problem.to_string()),
             }
-            let looks = [chains_fit, attachments_fit, stream_fits];
+            let looks = [chains_fit, attachments_fit, stream_fits, list_fits];
             for look in looks {
                 match look(rows, &mut found) {
                     Ok(()) => {}
                     // A row that cannot be read is a finding; the other looks may still name the entry.
                     Err(Problem::Corrupt { detail }) => found.fault(None, detail),
+                    // A definition that was changed makes a request fail that was always understood.
+                    Err(Problem::Storage(error)) => found.fault(None, format!("SQLite reports: {error}")),
                     Err(other) => return Err(other),
                 }
             }
@@ -106,7 +108,10 @@ fn chains_fit(rows: &dyn Rows, found: &mut Verification) -> Result<(), Problem> 
     let identity = rows.identity()?;
     let mut heads: BTreeMap<i64, (i64, Digest)> = BTreeMap::new();
     let mut before = 0;
+    let (mut real, mut simulated) = (false, false);
     rows.entries(&Wanted::default(), &mut |row| {
+        real |= row.simulated == Some(false);
+        simulated |= row.simulated == Some(true);
         found.entries = found.entries.saturating_add(1);
         found.last = Some(row.digest);
         let number = row.number;
@@ -126,7 +131,11 @@ fn chains_fit(rows: &dyn Rows, found: &mut Verification) -> Result<(), Problem> 
             Ok(()) => {}
         }
         Ok(true)
-    })
+    })?;
+    if identity.sort != Sort::of_entries(real, simulated) {
+        found.fault(None, "what it is for, real cells or simulated ones, is not what its entries are about");
+    }
+    Ok(())
 }
 
 fn entry_fits(
@@ -236,6 +245,20 @@ fn stream_fits(rows: &dyn Rows, found: &mut Verification) -> Result<(), Problem>
         Ok(true)
     })?;
     finished_fit(rows, found)
+}
+
+/// Which recordings are unfinished is kept in a list, which must be theirs.
+fn list_fits(rows: &dyn Rows, found: &mut Verification) -> Result<(), Problem> {
+    let listed: Vec<i64> = rows.unfinished(None)?.iter().map(|row| row.number).collect();
+    let mut left = Vec::new();
+    for number in 1..=rows.last_recording()? {
+        let row = rows.recording(number)?;
+        left.extend(row.filter(|row| row.finished.is_none()).map(|row| row.number));
+    }
+    if listed != left {
+        found.fault(None, "the list of unfinished recordings is not theirs");
+    }
+    Ok(())
 }
 
 /// What an entry seals of a recording must be what the recording holds.

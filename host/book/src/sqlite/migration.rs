@@ -110,12 +110,7 @@ fn entries(writing: &mut Writing<'_>) -> Result<Option<Sort>, Problem> {
         writing.add_words(number, &words_of(new.words()))?;
         writing.add_entry(&row)?;
     }
-    Ok(match (real, simulated) {
-        (true, true) => Some(Sort::Mixed),
-        (true, false) => Some(Sort::Real),
-        (false, true) => Some(Sort::Simulated),
-        (false, false) => None,
-    })
+    Ok(Sort::of_entries(real, simulated))
 }
 
 /// An entry of format 1.

@@ -51,6 +51,9 @@ impl Sqlite {
         connection.pragma_update(None, "checkpoint_fullfsync", true)?;
         // Before the log is switched on, so that a book's header names it a book from its first commit.
         let copy = schema::bring_up_to_date(&mut connection, path, bench)?;
+        if copy.is_some() {
+            for_the_owner_alone(path);
+        }
         keep_a_write_ahead_log(&connection, patience)?;
         Ok(Self { connection, copy })
     }
@@ -166,6 +169,15 @@ fn prepare(connection: &Connection, patience: Duration) -> Result<(), Problem> {
     connection.pragma_update_and_check(None, "secure_delete", true, |_| Ok(()))?;
     connection.set_prepared_statement_cache_capacity(64);
     Ok(())
+}
+
+/// Takes away everybody else's rights to a book that was begun with them; where that cannot be done it stays as it was.
+fn for_the_owner_alone(path: &Path) {
+    #[cfg(unix)]
+    let _stays_as_it_was =
+        std::fs::set_permissions(path, std::os::unix::fs::PermissionsExt::from_mode(0o600));
+    #[cfg(not(unix))]
+    let _ = path;
 }
 
 /// Creates the file with rights for its owner alone: a book names people.

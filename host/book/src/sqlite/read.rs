@@ -131,9 +131,14 @@ impl Rows for Connection {
         Ok(Identity {
             books: all(self, "SELECT id FROM book ORDER BY number", [], |row| id(row, 0))?,
             chains: all(self, "SELECT id, bench, home FROM chain ORDER BY number", [], chain)?,
-            sort: [Sort::Real, Sort::Simulated, Sort::Mixed]
-                .into_iter()
-                .find(|known| sort.as_deref() == Some(known.word())),
+            sort: match sort {
+                Some(word) => {
+                    Some(Sort::of_word(&word).ok_or_else(|| Problem::Corrupt {
+                        detail: format!("unknown sort of book: {word}"),
+                    })?)
+                }
+                None => None,
+            },
         })
     }
 

@@ -209,3 +209,65 @@ fn edit(shelf: &Shelf, old: &[u8], new: &[u8]) {
     bytes[places[0]..places[0] + new.len()].copy_from_slice(new);
     fs::write(shelf.path(), bytes).unwrap();
 }
+
+/// Everything that a person can get out of a book.
+fn contents(book: &Book) -> Result<String, super::super::BookError> {
+    let mut all = format!("{:?} {:?}", book.identity()?, book.unfinished_recordings()?);
+    for entry in book.entries(&super::super::Filter::default())? {
+        all.push_str(&format!("{entry:?} {:?}", book.about(entry.number)?));
+        for kept in book.attachments_of(entry.number)? {
+            all.push_str(&format!("{kept:?} {:?}", book.attachment(kept.sha256)?));
+        }
+        for recording in book.recordings_of(entry.number)? {
+            all.push_str(&format!("{recording:?} {:?}", book.recording(recording.number)?));
+        }
+    }
+    all.push_str(&format!("{:?}", book.find("C-2")?.len()));
+    Ok(all)
+}
+
+#[test]
+fn a_flipped_bit_anywhere_shows_or_changes_nothing() {
+    let shelf = three_entries();
+    let sound = fs::read(shelf.path()).unwrap();
+    let before = contents(&Book::open_read_only(shelf.path()).unwrap()).unwrap();
+    // A prime stride, so that every kind of byte of a page is met.
+    let stride = if cfg!(debug_assertions) { 211 } else { 23 };
+    let (mut told, mut harmless) = (0, 0);
+    for place in (0..sound.len()).step_by(stride) {
+        let mut bytes = sound.clone();
+        bytes[place] ^= 1 << (place % 8);
+        fs::write(shelf.path(), &bytes).unwrap();
+        let Ok(book) = Book::open_read_only(shelf.path()) else {
+            told += 1;
+            continue;
+        };
+        match book.verify() {
+            Ok(found) if found.passed() => {
+                harmless += 1;
+                assert_eq!(contents(&book).unwrap(), before, "byte {place} changed something unseen");
+            }
+            Ok(_) => told += 1,
+            Err(error) => {
+                assert!(
+                    matches!(error.problem, Problem::Corrupt { .. } | Problem::NotABook { .. }),
+                    "{error}"
+                );
+                told += 1;
+            }
+        }
+    }
+    assert!(told > harmless / 20, "{told} told, {harmless} harmless");
+}
+
+#[test]
+fn a_book_cut_short_anywhere_shows() {
+    let shelf = three_entries();
+    let sound = fs::read(shelf.path()).unwrap();
+    for length in (1..sound.len()).step_by(1_511) {
+        fs::write(shelf.path(), &sound[..length]).unwrap();
+        if let Ok(found) = Book::open_read_only(shelf.path()).and_then(|book| book.verify()) {
+            assert!(!found.passed(), "cut to {length} of {} bytes", sound.len());
+        }
+    }
+}
