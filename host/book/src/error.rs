@@ -44,7 +44,7 @@ pub enum Problem {
     },
     /// An earlier celltriage wrote it and read only was asked for.
     #[error(
-        "it has the older format {version}, now {known}; record a cell or open it once for writing to bring it up to date"
+        "it has the older format {version}, now {known}; copy it to where it may be written and open it there once"
     )]
     OlderVersion {
         /// The format number found.
@@ -186,8 +186,12 @@ pub enum Problem {
 
 impl Problem {
     /// Returns whether it comes from where the file lies, not from what is in it.
-    pub(super) const fn is_about_the_place(&self) -> bool {
-        matches!(self, Self::ReadOnly | Self::CannotOpen { .. })
+    pub(super) fn is_about_the_place(&self) -> bool {
+        match self {
+            Self::ReadOnly | Self::CannotOpen { .. } | Self::DiskFull => true,
+            Self::Storage(error) => error.sqlite_error_code() == Some(ErrorCode::SystemIoFailure),
+            _ => false,
+        }
     }
 
     /// Returns the error with the path it concerns.

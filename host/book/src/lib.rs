@@ -121,8 +121,11 @@ impl Book {
     /// The same; an older book that may be written is brought up to date first.
     pub fn open_to_read(path: impl AsRef<Path>) -> Result<Self, BookError> {
         match Self::open_read_only(&path) {
-            Err(BookError { problem: Problem::OlderVersion { .. }, .. }) => {
-                let copied_to = Self::open(&path)?.copied_to;
+            Err(older @ BookError { problem: Problem::OlderVersion { .. }, .. }) => {
+                let copied_to = match Self::open(&path) {
+                    Err(error) if error.problem.is_about_the_place() => return Err(older),
+                    opened => opened?.copied_to,
+                };
                 Ok(Self { copied_to, ..Self::open_read_only(&path)? })
             }
             opened => opened,

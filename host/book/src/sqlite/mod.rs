@@ -86,9 +86,10 @@ impl Sqlite {
         let mut connection = Connection::open_with_flags(path, flags)?;
         prepare(&connection, PATIENCE)?;
         if schema::check_version(&connection).is_err_and(|problem| problem.is_about_the_place()) {
-            // On media that cannot be written SQLite cannot keep the index of the log; where there is no log either, the file
-            // is the whole book and stands still.
-            if !schema::log_of(path).exists() {
+            // On media that cannot be written, or are full, SQLite cannot keep the index of the log; where nothing is in a log
+            // either, the file is the whole book and stands still.
+            let log = std::fs::metadata(schema::log_of(path)).map_or(0, |log| log.len());
+            if log == 0 {
                 let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_URI;
                 connection = Connection::open_with_flags(schema::immutable_address(path)?, flags)?;
                 prepare(&connection, PATIENCE)?;
