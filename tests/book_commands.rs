@@ -113,10 +113,14 @@ fn a_cut_tail_and_a_chain_computed_again_are_told_beside_what_was_noted_elsewher
     let refused = ends(&shop, &format!("verify --expect {file} --signed-by {}", other.trim()), 5, "1 fault");
     assert!(refused.out.contains("it is signed with another key"), "{}", refused.out);
 
+    let beside = shop.path("carried");
+    fs::copy(&file, &beside).expect("carried there");
+    assert!(done(&shop, &format!("verify --expect {beside}")).err.contains("so it proves nothing"));
+
     gone(&shop);
     done(&shop, &format!("restore {copy}"));
     let alone = done(&shop, "verify");
-    assert!(alone.out.contains("cannot show that the last entries were cut off"), "{}", alone.out);
+    assert!(alone.err.contains("cannot show that the last entries were cut off"), "{}", alone.err);
     for expected in &expecting {
         let cut = ends(&shop, &format!("verify --expect {expected}"), 5, "1 fault in 1 entry");
         assert!(
@@ -195,8 +199,11 @@ fn names_are_blanked_for_good_and_a_person_is_asked() {
     assert_eq!(judged.code, 0, "{}{}", judged.out, judged.err);
     let number = shop.newest().to_string();
     let name = BY[1];
-    assert!(shop.prints(&["book", "show", &number]).contains(name));
+    let show = format!("book show {number} --json");
+    assert!(shop.must(EVENING, &show, &[]).out.contains(name));
     let line = format!("book blank {number}");
+    let set_back = shop.run_unstated(&[&["book", "blank", &number], &why[..]].concat());
+    assert!(set_back.code == 2 && set_back.err.contains("nothing was written"), "{}", set_back.err);
     let no = shop.asked(EVENING, &line, &why, Some(&["n"]));
     assert!(no.code == 2 && no.err.contains("nobody has said yes"), "{}", no.err);
     let naming = shop.at(EVENING, &line, &["--because", &format!("for {name}"), "--by", "Tom Weller"]);
@@ -204,7 +211,8 @@ fn names_are_blanked_for_good_and_a_person_is_asked() {
     let blanked = shop.must(EVENING, &line, &why);
     assert!(blanked.out.contains("1 text about a person is blanked; it cannot be undone"), "{}", blanked.out);
     assert!(blanked.err.contains("copies and backups of the book still hold"), "{}", blanked.err);
-    let shown = shop.at(EVENING, &format!("book show {number}"), &[]);
+    let shown = shop.must(EVENING, &show, &[]);
+    assert!(shop.must(EVENING, &format!("book show {number}"), &[]).out.contains("(blanked)"));
     assert!(shown.out.contains("(blanked)") && !shown.out.contains(name), "{}", shown.out);
     let again = shop.at(EVENING, &line, &why);
     assert!(again.code == 2 && again.err.contains("blanked already"), "{} {}", again.code, again.err);

@@ -179,7 +179,7 @@ fn every_checkpoint_of_a_file_must_bear_the_signature_that_is_asked_for() {
     let altered = signed.replace("at 2026-11-25", "at 2026-11-24");
     assert_ne!(altered, signed);
     for key in [None, Some(ours.public())] {
-        let told = told(&[altered.clone()], key);
+        let told = told(std::slice::from_ref(&altered), key);
         assert!(told.len() == 1 && told[0].starts_with("its signature does not fit"), "{told:?}");
     }
     let head = Expected::Head { entries: 1, digest: shop.entry(1).unwrap().digest };

@@ -1,6 +1,7 @@
 //! `book backup`: a copy of the book, made while others write.
 
-use super::progress::{Progress, counted};
+use super::progress::{Progress, counted, say_line};
+use super::verify::{fault_in_words, faults_json};
 use crate::command::say_json;
 use crate::error::{EXIT_DONE, Error};
 use crate::io::Io;
@@ -26,7 +27,7 @@ pub(super) fn run(
     let (path, entries) = (copy.copied.path.display(), copy.copied.entries);
     let faults = copy.found.as_ref().map(|found| &found.faults);
     if as_json {
-        let told = faults.map(|faults| super::verify::faults_json(faults));
+        let told = faults.map(|faults| faults_json(faults));
         say_json(
             &json!({
                 "schema": "celltriage.copy/1", "file": copy.copied.path, "entries": entries,
@@ -42,7 +43,7 @@ pub(super) fn run(
         match faults {
             None => io.note("the copy was not verified: give `--check`, or `celltriage book verify` of it"),
             Some(faults) if faults.is_empty() => io.say("verified: each entry as it was written"),
-            Some(faults) => faults.iter().for_each(|fault| io.say(&super::verify::fault_in_words(fault))),
+            Some(faults) => faults.iter().for_each(|fault| say_line(&fault_in_words(fault), io)),
         }
     }
     if lies_beside(shop.book().path(), file) {

@@ -1,6 +1,6 @@
 //! What is shown while a book is copied or verified, and how its numbers are said.
 
-use crate::io::Io;
+use crate::io::{Io, fitted};
 use celltriage_workshop::copies::CopyStep;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::time::{Duration, Instant};
@@ -83,6 +83,12 @@ fn drawn(of: u64) -> ProgressBar {
         bar.enable_steady_tick(TICK);
     }
     bar
+}
+
+/// Says a line of text, broken between words where a terminal would break it inside one.
+pub(super) fn say_line(text: &str, io: &mut Io<'_>) {
+    let text = if io.screen { fitted(text, io.width) } else { text.to_owned() };
+    io.say(&text);
 }
 
 /// Says a number of bytes.

@@ -1,6 +1,6 @@
 //! `book rescue`: what can still be read of a damaged book, as a new one.
 
-use super::progress::{Progress, counted, numbers};
+use super::progress::{Progress, counted, numbers, say_line};
 use super::verify::{fault_in_words, faults_json};
 use crate::command::say_json;
 use crate::error::{EXIT_DONE, Error, Kind};
@@ -60,7 +60,7 @@ fn tell(rescued: &Rescued, to: &Path, io: &mut Io<'_>) {
     }
     if !rescued.changed.is_empty() {
         io.say("read, but not what was written:");
-        rescued.changed.iter().for_each(|fault| io.say(&format!("  {}", fault_in_words(fault))));
+        rescued.changed.iter().for_each(|fault| say_line(&format!("  {}", fault_in_words(fault)), io));
     }
     if rescued.is_whole() {
         io.say("nothing that the file tells of is lost");

@@ -1,11 +1,12 @@
 //! `book verify`: whether the book still says what was written, also beside what was noted elsewhere.
 
-use super::progress::{Progress, counted, size};
+use super::progress::{Progress, counted, say_line, size};
 use crate::command::say_json;
 use crate::error::{EXIT_DONE, Error};
 use crate::io::Io;
 use celltriage_book::{BookFault, Key, Verification};
 use celltriage_workshop::Workshop;
+use celltriage_workshop::checkpoints::lies_beside;
 use celltriage_workshop::copies::CopyStep;
 use celltriage_workshop::expected::{Compared, Expected};
 use serde_json::{Value, json};
@@ -50,12 +51,20 @@ pub(super) fn run(
         tell_found(&found, &path, seconds, io);
         compared.iter().flatten().for_each(|one| tell_compared(one, io));
         if expected.is_none() && found.passed() {
-            io.say(
+            io.note(
                 "by itself it cannot show that the last entries were cut off, or that everything was computed again: note \
                  how far the book has come where nobody who can write it can write (`celltriage book checkpoint`), and \
                  compare (`celltriage book verify --expect`)",
             );
         }
+    }
+    if let Some(Expected::Checkpoints { file, .. }) = &expected
+        && lies_beside(shop.book().path(), file)
+    {
+        io.note(
+            "warning: that file lies in the folder of the book: whoever can change the book can change it too, so it proves \
+             nothing",
+        );
     }
     if count == 0 {
         return Ok(EXIT_DONE);
@@ -73,7 +82,7 @@ fn tell_found(found: &Verification, path: &str, seconds: f64, io: &mut Io<'_>) {
         let last = found.last.map_or_else(|| "none".to_owned(), |digest| digest.to_string());
         io.say(&format!("digest of the last entry: {last}"));
     } else {
-        found.faults.iter().for_each(|fault| io.say(&fault_in_words(fault)));
+        found.faults.iter().for_each(|fault| say_line(&fault_in_words(fault), io));
     }
     io.say(&format!("read and hashed {} in {seconds:.1} s", size(found.bytes)));
 }
@@ -91,13 +100,12 @@ fn tell_compared(one: &Compared, io: &mut Io<'_>) {
             Some(key) => format!("; signed with the key {key}"),
             None => String::new(),
         };
-        io.say(&format!(
-            "{what}: the book still holds what it held then{signed}; nothing is shown of later entries"
-        ));
+        let held = "the book still holds what it held then";
+        say_line(&format!("{what}: {held}{signed}; nothing is shown of later entries"), io);
     }
     for fault in &one.faults {
         let place = fault.entry.map_or_else(String::new, |number| format!("entry {number}: "));
-        io.say(&format!("{what}: {place}{}", fault.what));
+        say_line(&format!("{what}: {place}{}", fault.what), io);
     }
 }
 
