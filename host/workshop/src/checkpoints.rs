@@ -30,10 +30,13 @@ impl Workshop<'_> {
     /// Puts a checkpoint below those that a file holds, or begins the file.
     ///
     /// # Errors
-    /// [`KeepingFault::BesideTheBook`]; the file holds something else; the book does not hold what it held at an earlier one;
+    /// [`KeepingFault::BesideTheBook`], [`KeepingFault::NothingToNote`]; the file holds something else; the book does not hold what it held at an earlier one;
     /// the file cannot be written.
     pub fn note(&self, checkpoint: &Checkpoint, file: &Path) -> Result<()> {
         not_beside(self.book.path(), file)?;
+        if checkpoint.chains.is_empty() {
+            return Err(KeepingFault::NothingToNote.into());
+        }
         let earlier = match std::fs::read_to_string(file) {
             Ok(text) => Some(text),
             Err(error) if error.kind() == ErrorKind::NotFound => None,

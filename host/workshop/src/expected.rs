@@ -35,8 +35,8 @@ pub enum Expected {
 pub struct Compared {
     /// When it was noted, where it says so.
     pub at: Option<Timestamp>,
-    /// Entries of the book's own chain that it covers.
-    pub entries: u32,
+    /// Entries that it covers, of all chains.
+    pub entries: u64,
     /// The key whose signature it bears.
     pub signer: Option<Key>,
     /// What does not fit.
@@ -77,7 +77,12 @@ impl Workshop<'_> {
             Expected::Head { .. } if signed_by.is_some() => Err(KeepingFault::NeverSigned.into()),
             Expected::Head { entries, digest } => {
                 let held = self.book.held_at(*entries, *digest)?;
-                Ok(vec![Compared { at: None, entries: held.entries, signer: None, faults: held.faults }])
+                Ok(vec![Compared {
+                    at: None,
+                    entries: held.entries.into(),
+                    signer: None,
+                    faults: held.faults,
+                }])
             }
             Expected::Checkpoints { all, .. } => {
                 all.iter().map(|one| self.compared(one, signed_by)).collect()
@@ -98,7 +103,13 @@ impl Workshop<'_> {
             }
             _ => None,
         };
+        let entries: u64 = checkpoint.chains.iter().map(|chain| u64::from(chain.entries)).sum();
+        if entries == 0 {
+            // A line that was taken out must not read as one that holds.
+            let what = "it covers no entry, so it shows nothing".to_owned();
+            held.faults.push(BookFault { entry: None, what });
+        }
         held.faults.extend(wrong.map(|what| BookFault { entry: None, what }));
-        Ok(Compared { at: Some(checkpoint.at), entries: held.entries, signer, faults: held.faults })
+        Ok(Compared { at: Some(checkpoint.at), entries, signer, faults: held.faults })
     }
 }

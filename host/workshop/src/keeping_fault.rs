@@ -45,6 +45,9 @@ pub enum KeepingFault {
         /// What is wrong with it.
         why: NotACheckpoint,
     },
+    /// There is nothing yet that a checkpoint could cover.
+    #[error("the book has no entry yet: a checkpoint of it would cover nothing; nothing was written")]
+    NothingToNote,
     /// A file has no checkpoint in it.
     #[error("{} holds no checkpoint", file.display())]
     NoCheckpoint {

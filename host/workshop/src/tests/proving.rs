@@ -86,6 +86,10 @@ fn a_file_of_checkpoints_only_grows_and_none_is_put_below_one_that_does_not_hold
     let refused = keeping(of_other.note(&of_other.checkpoint(None).unwrap(), &file));
     assert!(matches!(refused, KeepingFault::OfAnotherBook { .. }));
     assert_eq!(fs::read(&file).unwrap(), before);
+    let (begun, first) = (Place::new(), elsewhere.path().join("first"));
+    let empty = begun.shop();
+    let refused = keeping(empty.note(&empty.checkpoint(None).unwrap(), &first));
+    assert!(matches!(refused, KeepingFault::NothingToNote) && !first.exists());
     let letter = elsewhere.path().join("letter");
     fs::write(&letter, "Dear Ines,\n").unwrap();
     let refused = keeping(shop.note(&shop.checkpoint(None).unwrap(), &letter));
@@ -182,6 +186,10 @@ fn every_checkpoint_of_a_file_must_bear_the_signature_that_is_asked_for() {
         let told = told(std::slice::from_ref(&altered), key);
         assert!(told.len() == 1 && told[0].starts_with("its signature does not fit"), "{told:?}");
     }
+    // With a line taken out it covers nothing, and must not read as one that holds.
+    let without: Vec<String> =
+        text(None).lines().filter(|line| !line.starts_with("chain")).map(str::to_owned).collect();
+    assert_eq!(told(&without, None), ["it covers no entry, so it shows nothing"]);
     let head = Expected::Head { entries: 1, digest: shop.entry(1).unwrap().digest };
     assert!(matches!(keeping(shop.compare(&head, Some(ours.public()))), KeepingFault::NeverSigned));
 }

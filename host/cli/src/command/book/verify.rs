@@ -91,7 +91,7 @@ fn tell_compared(one: &Compared, io: &mut Io<'_>) {
     let what = match one.at {
         Some(at) => {
             let day = at.to_zoned_datetime(io.zone.clone()).strftime("%Y-%m-%d %H:%M").to_string();
-            format!("checkpoint of {day} ({} of this bench)", counted(one.entries, "entry", "entries"))
+            format!("checkpoint of {day} ({})", counted(one.entries, "entry", "entries"))
         }
         None => format!("the expected {} of this bench", counted(one.entries, "entry", "entries")),
     };
