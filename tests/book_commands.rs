@@ -66,6 +66,8 @@ fn a_book_is_copied_and_restored() {
     let json = done(&shop, &format!("backup {} --json", shop.path("other.sqlite"))).json();
     assert_eq!((json["entries"].as_u64(), json["digest_of_last"].as_str()), (Some(2), Some(&*last)));
     assert!(json["faults"].is_null(), "nobody has verified it");
+    shop.file("third.sqlite.part", "half of a copy");
+    ends(&shop, &format!("backup {}", shop.path("third.sqlite")), 5, "left that was broken off");
     ends(&shop, &format!("backup {copy}"), 2, "is there already; nothing was written over it");
     ends(&shop, &format!("restore {copy}"), 2, "is there already");
     gone(&shop);

@@ -61,6 +61,9 @@ impl From<BookError> for Error {
             Problem::Forked { .. } => {
                 Some("keep both files as they are; find out which of them was copied, and write to one only")
             }
+            Problem::InTheWay => {
+                Some("a file that ends in .part is what a copy left that was broken off; it may be removed")
+            }
             Problem::OlderVersion { .. } => {
                 Some("`celltriage book verify` of that file brings it up to date")
             }
