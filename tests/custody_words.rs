@@ -42,7 +42,24 @@ fn no_help_text_promises_anything() {
     let actions: [(&str, &[&str]); 7] = [
         ("judge", &[]),
         ("due", &[]),
-        ("book", &["list", "show", "find", "recompute", "export", "verify"]),
+        (
+            "book",
+            &[
+                "list",
+                "show",
+                "find",
+                "recompute",
+                "export",
+                "verify",
+                "backup",
+                "restore",
+                "rescue",
+                "merge",
+                "checkpoint",
+                "key",
+                "blank",
+            ],
+        ),
         (
             "container",
             &[

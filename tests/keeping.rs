@@ -1,5 +1,7 @@
 //! What is kept: custody from the decision to the hand-over, and a book that survives the end of its writer.
 
+#[path = "book_commands.rs"]
+mod book_commands;
 #[path = "book_survives_kill.rs"]
 mod book_survives_kill;
 #[path = "custody_calendar.rs"]

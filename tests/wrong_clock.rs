@@ -147,6 +147,7 @@ fn what_only_reads_is_warned_in_one_line() {
         "book show 1 --json",
         "book find A",
         "book verify",
+        "book checkpoint",
         "explain A",
         "explain 1 --json",
         "model list",

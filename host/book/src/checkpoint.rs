@@ -109,7 +109,7 @@ fn head_fits(rows: &dyn Rows, chain: i64, head: &ChainHead, held: &mut Held) -> 
         Some(row) if row.digest == head.digest => {}
         Some(row) => held.fault(
             Some(row.number),
-            format!("it, or one before it, was written anew: its digest was {}", head.digest),
+            format!("it, or one before it, is not the one that was written: its digest was {}", head.digest),
         ),
         None => held.fault(
             None,

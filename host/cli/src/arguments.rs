@@ -5,7 +5,7 @@
 use crate::cell_name::cell_name;
 use crate::choice::{EXTENTS, one_of};
 use celltriage_measure::plan::Extent;
-use clap::{Args, Subcommand};
+use clap::Args;
 use std::path::PathBuf;
 
 /// Options of `demo`.
@@ -211,68 +211,4 @@ pub struct BookPath {
         value_name = "FILE"
     )]
     pub path: PathBuf,
-}
-
-/// Options of `book`.
-#[derive(Debug, Args)]
-pub struct BookArguments {
-    /// The book.
-    #[command(flatten)]
-    pub book: BookPath,
-    /// What to read.
-    #[command(subcommand)]
-    pub action: BookAction,
-}
-
-/// What to read of the book.
-#[derive(Debug, Subcommand)]
-pub enum BookAction {
-    /// One line per entry, newest last.
-    List {
-        /// Only entries with this fate.
-        #[arg(long, value_name = "FATE")]
-        fate: Option<String>,
-        /// At most this many, the newest.
-        #[arg(long, value_name = "COUNT", default_value_t = 50)]
-        most: u32,
-        /// As JSON.
-        #[arg(long)]
-        json: bool,
-    },
-    /// One entry in full.
-    Show {
-        /// Number of an entry, or the name of a cell for its whole story.
-        what: String,
-        /// The name is that of a cell, even where it is a number.
-        #[arg(long)]
-        cell: bool,
-        /// Folder with your own rule packs, for what falls due.
-        #[arg(long, value_name = "FOLDER", env = "CELLTRIAGE_RULES")]
-        rules: Option<PathBuf>,
-        /// As JSON.
-        #[arg(long)]
-        json: bool,
-    },
-    /// Entries that hold a text: a cell's name, a fate, a word of the summary.
-    Find {
-        /// The text.
-        text: String,
-        /// As JSON.
-        #[arg(long)]
-        json: bool,
-    },
-    /// Recompute a past decision from what was kept, and compare.
-    Recompute {
-        /// Number of the entry.
-        number: u64,
-    },
-    /// Write out what was kept with an entry: frames, traces, label, policy.
-    Export {
-        /// Number of the entry.
-        number: u64,
-        /// Folder to write to; made if missing.
-        folder: PathBuf,
-    },
-    /// Check the whole book: no entry changed, none missing, all attachments whole.
-    Verify,
 }

@@ -1,6 +1,6 @@
 //! The whole command line: the commands, and where each is done.
 
-use crate::arguments::{AssessArguments, BookArguments, DemoArguments, GradeArguments};
+use crate::arguments::{AssessArguments, DemoArguments, GradeArguments};
 use crate::command;
 use crate::error::Error;
 use crate::io::Io;
@@ -55,8 +55,8 @@ pub enum Command {
     Batch(command::batch::BatchArguments),
     /// Explain a decision number by number: doubt, limit, guard band, probability, and what would settle it.
     Explain(command::explain::ExplainArguments),
-    /// Read the book.
-    Book(BookArguments),
+    /// The book: read it, verify it, copy it, note how far it has come.
+    Book(command::book::BookArguments),
     /// What the book knows of a model of cells.
     Model(command::model::ModelArguments),
     /// Judge the legal state of a cell: the tool proposes, a person signs.

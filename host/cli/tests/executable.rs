@@ -66,6 +66,26 @@ fn errors_go_to_standard_error_with_the_documented_codes() {
 }
 
 #[test]
+fn keys_come_from_the_system_and_only_the_public_half_is_printed() {
+    let (folder, shop) = (tempfile::tempdir().expect("a folder"), tempfile::tempdir().expect("a folder"));
+    let book = shop.path().join("book.sqlite").to_string_lossy().into_owned();
+    let made = ["one", "two"].map(|name| {
+        let file = folder.path().join(name);
+        let output = celltriage(&["book", "--book", &book, "key", &file.to_string_lossy()]);
+        assert_eq!(output.status.code(), Some(0), "{}", String::from_utf8_lossy(&output.stderr));
+        let secret = std::fs::read_to_string(&file).expect("the key");
+        let shown = String::from_utf8_lossy(&output.stdout).into_owned();
+        let digits = secret.lines().nth(1).expect("a second line").to_owned();
+        let all = format!("{shown}{}", String::from_utf8_lossy(&output.stderr));
+        assert!(!all.contains(&digits), "the secret half stays in the file");
+        assert!(shown.trim().len() == 64 && shown.lines().count() == 1, "{shown}");
+        (shown, digits)
+    });
+    assert!(made[0].0 != made[1].0 && made[0].1 != made[1].1);
+    assert!(!Path::new(&book).exists(), "a key begins no book");
+}
+
+#[test]
 fn a_hot_cell_watch_that_is_killed_keeps_what_was_seen_and_its_alarms() {
     let folder = tempfile::tempdir().expect("a folder");
     let book = folder.path().join("book.sqlite").to_string_lossy().into_owned();

@@ -57,6 +57,7 @@ const PRINTED_BY: &[(&str, &[&str])] = &[
             "due",
         ],
     ),
+    ("fault_words/keeping.rs", &["book verify"]),
     ("settings/mod.rs", TAKE_A_BOOK),
     ("settings/key.rs", TAKE_A_BOOK),
     ("settings/file.rs", TAKE_A_BOOK),

@@ -1,6 +1,7 @@
 //! Why the workshop cannot do something: data, which each face turns into words of its own.
 
 use crate::fixture::FixtureFault;
+use crate::keeping_fault::KeepingFault;
 use celltriage_assessment::record::NotAnAssessment;
 use celltriage_book::BookError;
 use celltriage_custody::clock_doubt::Doubt;
@@ -32,6 +33,9 @@ pub enum Fault {
     /// What is wanted of the fixture.
     #[error(transparent)]
     Fixture(#[from] FixtureFault),
+    /// A copy of the book, a checkpoint, a key, or the blanking of names.
+    #[error(transparent)]
+    Keeping(#[from] KeepingFault),
     /// Custody.
     #[error(transparent)]
     Custody(Box<CustodyError>),

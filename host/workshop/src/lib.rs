@@ -16,21 +16,27 @@
 //! | [`signer`], [`clock_word`] | who signs an event of custody; what a person says of the clock before anything is written |
 //! | [`judging`], [`quarantine`], [`danger`] | a cell's legal state; cells under watch; what to do about one that reacts |
 //! | [`containers`], [`shipments`], [`used_records`], [`corrections`] | where cells are, how they leave, what no longer counts |
-//! | [`entries`], [`decisions`], [`export`], [`models`], [`due`] | reading the book: entries, stories, decisions made again, what falls due |
+//! | [`copies`], [`blanking`] | backups of the book, what is restored, saved or taken in; names that are blanked |
+//! | [`checkpoints`], [`expected`], [`key_file`] | how far the book had come, noted elsewhere, and compared later |
+//! | [`entries`], [`origin`], [`decisions`], [`export`], [`models`], [`due`] | reading the book: entries, stories, decisions made again, what falls due |
 
 pub mod admission;
 pub mod assess;
+pub mod blanking;
 pub mod capacity_run;
 pub mod charge_permit;
+pub mod checkpoints;
 pub mod clock;
 pub mod clock_word;
 pub mod containers;
+pub mod copies;
 pub mod corrections;
 pub mod danger;
 pub mod decisions;
 pub mod due;
 pub mod entries;
 pub mod event;
+pub mod expected;
 pub mod export;
 pub mod fault;
 pub mod fixture;
@@ -42,10 +48,13 @@ pub mod hot_cell_figure;
 pub mod hot_cell_terms;
 pub mod job;
 pub mod judging;
+mod keeping_fault;
 mod kept_models;
+pub mod key_file;
 pub mod known_label;
 pub mod measuring;
 pub mod models;
+pub mod origin;
 pub mod quarantine;
 mod recorder;
 pub mod shipments;
@@ -58,5 +67,6 @@ pub mod trace_file;
 pub mod used_records;
 
 pub use fault::Fault;
+pub use keeping_fault::KeepingFault;
 pub use recorder::RunRecorder;
 pub use shop::Workshop;

@@ -5,6 +5,7 @@ mod clock;
 mod custody;
 mod fixture;
 mod instrument;
+mod keeping;
 mod link;
 mod measuring;
 mod mixing;
@@ -43,6 +44,7 @@ pub fn of_workshop(fault: Fault, said_in: SaidIn) -> Error {
         Fault::Custody(error) => (*error).into(),
         Fault::NotAnAssessment(error) => error.into(),
         Fault::Fixture(fault) => fault.into(),
+        Fault::Keeping(fault) => keeping::of(&fault),
         other => measuring::of(other, said_in),
     }
 }
@@ -54,6 +56,16 @@ impl From<BookError> for Error {
             Problem::OtherSort { .. } => {
                 return Self::new(Kind::Input, &error)
                     .hint("keep simulated cells in a book of their own: --book FILE");
+            }
+            Problem::NotBlanked { .. } => return Self::new(Kind::Input, &error),
+            Problem::Forked { .. } => {
+                Some("keep both files as they are; find out which of them was copied, and write to one only")
+            }
+            Problem::InTheWay => {
+                Some("a file that ends in .part is what a copy left that was broken off; it may be removed")
+            }
+            Problem::OlderVersion { .. } => {
+                Some("`celltriage book verify` of that file brings it up to date")
             }
             Problem::Unreadable { .. } => {
                 Some("run `celltriage book verify`, or use the celltriage that wrote it")

@@ -1,8 +1,10 @@
 //! The calls of custody and of reading the book, without a terminal: a held clock, a book in a temporary folder.
 
+mod copies;
 mod custody;
 mod danger;
 mod leaving;
+mod proving;
 mod reading;
 
 use crate::clock::HeldClock;
@@ -45,6 +47,11 @@ impl Place {
 
     pub fn book(&self) -> PathBuf {
         self.folder.path().join("book.sqlite")
+    }
+
+    /// A file beside the book.
+    pub fn file(&self, name: &str) -> PathBuf {
+        self.folder.path().join(name)
     }
 
     pub fn shop(&self) -> Workshop<'_> {

@@ -83,6 +83,8 @@ pub enum ShipmentAction {
         who: Who,
     },
     /// Write down that it has left; nothing about its cells is changed after that.
+    ///
+    /// A name is a text that anybody can type: the book shows which names were given, not who typed them.
     HandOver {
         /// The shipment.
         name: String,
