@@ -14,6 +14,8 @@ use super::{Book, BookError, Problem};
 /// The kind of the entry that says that another was blanked.
 pub const BLANKED_KIND: &str = "blanked";
 
+const ALREADY: &str = "it is blanked already";
+
 impl Book {
     /// Blanks the texts about persons in an entry, and writes down that it was done, by whom and why. What was drawn from entries
     /// is drawn again at the next question. Copies of the book still hold the texts.
@@ -27,7 +29,7 @@ impl Book {
             } else if personal.is_empty() {
                 Some("it holds no text about a person")
             } else if personal.iter().all(|one| one.text.is_none()) {
-                Some("it is blanked already")
+                Some(ALREADY)
             } else {
                 None
             };
@@ -60,8 +62,19 @@ impl Book {
             rows.blank(number, &words)?;
             rows.clear_all_kept()?;
             Ok(said)
+        });
+        let blanked_already = done
+            .as_ref()
+            .is_err_and(|error| matches!(error.problem, Problem::NotBlanked { why, .. } if why == ALREADY));
+        if blanked_already {
+            // What was not cleared away at the time may go now.
+            self.store.scrub().map_err(|problem| problem.at(&self.path))?;
+        }
+        let said = done?;
+        // The texts are out of the book by now and an entry says so, which "nothing was written" would deny.
+        self.store.scrub().map_err(|problem| {
+            Problem::NotScrubbed { entry: said.number, detail: problem.to_string() }.at(&self.path)
         })?;
-        self.store.scrub().map_err(|problem| problem.at(&self.path))?;
-        Ok(done)
+        Ok(said)
     }
 }

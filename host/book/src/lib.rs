@@ -28,6 +28,8 @@ mod read;
 mod record;
 mod recording;
 mod recording_number;
+mod row_copy;
+mod rows;
 mod salvage;
 mod seal;
 mod sort;

@@ -119,10 +119,11 @@ pub(super) fn begin(rows: &mut dyn RowsMut, cell_id: &str, at_ms: i64) -> Result
         number: next,
         at_ms,
         cell_id: cell_id.to_owned(),
+        origin: 1,
         origin_number: next,
         finished: None,
     };
-    rows.add_recording(&row, 1)?;
+    rows.add_recording(&row)?;
     link(rows, next, 0, begin_digest(&row))?;
     number(next)
 }
