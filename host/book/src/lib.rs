@@ -22,6 +22,8 @@ mod error;
 mod identity;
 mod kept;
 mod key;
+#[cfg(any(test, feature = "test-support"))]
+mod memory;
 mod merge;
 mod personal;
 mod read;
@@ -106,6 +108,27 @@ impl Book {
         let opened = Sqlite::open(path, patience, bench).map_err(|problem| problem.at(path))?;
         let copied_to = opened.copy.clone();
         Ok(Self { path: path.to_owned(), store: Box::new(opened), copied_to })
+    }
+
+    /// Begins a book in memory, for tests: it is gone with this value, and has no file.
+    ///
+    /// # Errors
+    /// None; it is begun as any other book is.
+    #[cfg(any(test, feature = "test-support"))]
+    pub fn in_memory() -> Result<Self, BookError> {
+        let mut book = Self::over(Box::new(memory::Memory::without_identity()), "a book in memory");
+        book.write(|rows| {
+            let id = Id(rows.random()?);
+            rows.add_book(id)?;
+            rows.add_chain(&Chain { id, bench: BENCH.to_owned(), home: true })
+        })?;
+        Ok(book)
+    }
+
+    /// Takes a database that holds a book, which errors are to call so.
+    #[cfg(any(test, feature = "test-support"))]
+    fn over(store: Box<dyn Store>, called: &str) -> Self {
+        Self { path: called.into(), store, copied_to: None }
     }
 
     /// Opens a book that is there, to read only.
