@@ -177,6 +177,14 @@ pub enum Problem {
         /// The cell it was begun for.
         cell_id: String,
     },
+    /// A recording that came from another book goes on there, not here.
+    #[error(
+        "recording {number} was begun in another book and goes on only there; nothing was written; take that book in again when it has ended"
+    )]
+    RecordingOfOtherBook {
+        /// Its number here.
+        number: RecordingNumber,
+    },
     /// The database keeps a rule of the book that a request would have broken.
     #[error(
         "the book does not take it ({rule}); nothing was written; this is a fault of the program: report it"

@@ -9,7 +9,7 @@ use std::path::Path;
 
 use super::append::of_its_sort;
 use super::identity::Identity;
-use super::recording::{begin_digest, link};
+use super::recording::{begin_digest, digest_of_links, link};
 use super::seal::Belongings;
 use super::sqlite::Sqlite;
 use super::store::{EntryRow, RecordingRow, Rows, RowsMut, Store, Wanted};
@@ -147,6 +147,12 @@ fn add(
     })?;
     for recording in from.recordings(row.number)? {
         let (here, _) = take_recording(from, into, numbers, &recording)?;
+        let is_open = into.recording(here)?.is_some_and(|row| row.finished.is_none());
+        let theirs = digest_of_links(&from.links_of(recording.number)?);
+        if !is_open || theirs != digest_of_links(&into.links_of(here)?) {
+            let chain = numbers.theirs.chain_of(row.chain).short();
+            return Err(Problem::Forked { chain, entry: super::read::small(number)? });
+        }
         if let Some((_, digest, length)) = recording.finished {
             into.finish(here, number, digest, length)?;
         }

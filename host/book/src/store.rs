@@ -51,7 +51,7 @@ pub(super) trait Store: Any + Debug + Send {
     /// does not fit. Whether the rows are what was written is not its business.
     fn own_check(&self) -> Result<Vec<String>, Problem>;
     /// Copies all into an empty file by a quick way of its own, while others read and write; `step` hears how many of how many
-    /// parts are done. Returns false, with nothing done, where there is no such way: then the rows are copied one by one.
+    /// parts are done, at the end that all are. Returns false, with nothing done, where there is no such way: then the rows are copied one by one.
     fn copy_to(&self, path: &Path, step: &mut dyn FnMut(u64, u64)) -> Result<bool, Problem>;
     /// Makes sure that nothing blanked is left in free space or in a log; [`Problem::Locked`] where others who read hold it there.
     fn scrub(&mut self) -> Result<(), Problem>;

@@ -126,9 +126,9 @@ impl Store for Sqlite {
             let backup = Backup::new(&self.connection, &mut copy)?;
             let mut tried_until = Instant::now() + PATIENCE;
             loop {
-                match backup.step(COPIED_AT_ONCE)? {
-                    StepResult::Done => break,
-                    StepResult::More => tried_until = Instant::now() + PATIENCE,
+                let copied = backup.step(COPIED_AT_ONCE)?;
+                match copied {
+                    StepResult::Done | StepResult::More => tried_until = Instant::now() + PATIENCE,
                     _ if Instant::now() > tried_until => return Err(Problem::Locked),
                     _ => sleep(Duration::from_millis(20)),
                 }
@@ -136,6 +136,9 @@ impl Store for Sqlite {
                 let pages = |count: i32| u64::try_from(count).unwrap_or(0);
                 let whole = pages(progress.pagecount);
                 step(whole.saturating_sub(pages(progress.remaining)), whole);
+                if copied == StepResult::Done {
+                    break;
+                }
             }
         }
         keep_all_in_one_file(&copy)?;
