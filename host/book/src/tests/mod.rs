@@ -6,6 +6,7 @@ mod proving;
 mod reading;
 mod recording;
 mod refusing;
+mod suite;
 mod taking_in;
 mod tampering;
 mod writing;
