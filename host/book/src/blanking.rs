@@ -19,6 +19,10 @@ const ALREADY: &str = "it is blanked already";
 impl Book {
     /// Blanks the texts about persons in an entry, and writes down that it was done, by whom and why. What was drawn from entries
     /// is drawn again at the next question. Copies of the book still hold the texts.
+    ///
+    /// # Errors
+    /// [`Problem::NotScrubbed`] where all this is done and only traces could not be cleared away; a second call clears them, and
+    /// says that the entry is blanked already.
     pub fn blank(&mut self, entry: u32, because: &str, by: &str, at: Timestamp) -> Result<Entry, BookError> {
         let done = self.write(|rows| {
             let number = i64::from(entry);
@@ -73,7 +77,12 @@ impl Book {
         let said = done?;
         // The texts are out of the book by now and an entry says so, which "nothing was written" would deny.
         self.store.scrub().map_err(|problem| {
-            Problem::NotScrubbed { entry: said.number, detail: problem.to_string() }.at(&self.path)
+            let detail = match problem {
+                Problem::Locked => "another program reads the book".to_owned(),
+                Problem::DiskFull => "the disk is full".to_owned(),
+                other => other.to_string(),
+            };
+            Problem::NotScrubbed { entry: said.number, detail }.at(&self.path)
         })?;
         Ok(said)
     }

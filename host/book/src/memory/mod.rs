@@ -10,7 +10,6 @@ mod rules;
 mod selection;
 mod tables;
 mod write;
-mod write_kept;
 
 use std::path::Path;
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
@@ -119,4 +118,22 @@ impl Drop for Turn<'_> {
 /// What a lock holds is whole at any moment, so it is good after a panic of its holder too.
 fn of<T>(lock: &Mutex<T>) -> MutexGuard<'_, T> {
     lock.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::{Book, NewEntry, Subject};
+
+    #[test]
+    fn two_books_in_memory_are_two_books_and_have_no_file() {
+        let (mut one, other) = (Book::in_memory().unwrap(), Book::in_memory().unwrap());
+        assert_ne!(one.identity().unwrap().book(), other.identity().unwrap().book());
+        let new = NewEntry {
+            summary: "seen".into(),
+            ..NewEntry::of("look", Subject::cell("C-1"), jiff::Timestamp::UNIX_EPOCH)
+        };
+        assert_eq!(one.append(new).unwrap().number, 1);
+        assert_eq!((one.verify().unwrap().entries, other.verify().unwrap().entries), (1, 0));
+        assert!(!one.path().exists());
+    }
 }

@@ -76,6 +76,7 @@ fn a_blanked_text_that_somebody_still_reads_from_the_log_is_told_and_cleared_awa
     reader.execute_batch("BEGIN; SELECT count(*) FROM entry").unwrap();
     let told = book.blank(1, "asked for by the person", "A. Hale", second(20)).unwrap_err();
     assert!(matches!(told.problem, Problem::NotScrubbed { entry: 4, .. }), "{told}");
+    assert!(!told.to_string().contains("nothing was written"), "{told}");
     assert_eq!((book.persons_in(1).unwrap(), faults(&book)), (vec![], vec![]));
     let again = |book: &mut Book| {
         book.blank(1, "asked for by the person", "A. Hale", second(21)).unwrap_err().problem

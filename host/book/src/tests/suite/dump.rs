@@ -31,7 +31,9 @@ pub(super) fn dump(store: &dyn Store) -> Vec<String> {
             lines.push(format!("{row:?}"));
             Ok(true)
         })?;
-        (0..4).try_for_each(|chain| Ok::<_, Problem>(lines.push(format!("head {:?}", rows.head(chain)?))))?;
+        for chain in 0..4 {
+            lines.push(format!("head {:?}", rows.head(chain)?));
+        }
         for number in 0..=numbers.len() as i64 + 2 {
             entry(rows, number, &mut lines)?;
         }

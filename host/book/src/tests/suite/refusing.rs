@@ -141,13 +141,13 @@ fn what_belongs_to_no_entry_at_the_end_is_refused_whole(new: New) {
     fill(&mut place.begin(1));
     let mut store = place.store();
     let before = dump(&*store);
-    let alone: [fn(&mut dyn RowsMut) -> Result<(), Problem>; 4] = [
-        |rows| rows.add_about(4, 1, &subject()),
-        |rows| rows.add_personal(4, 1, &personal()),
-        |rows| rows.add_attachment(4, 1, &file("a", b"alone")),
-        |rows| rows.finish(4, 4, Digest::BEGINNING, 0),
+    let alone: [Breach; 4] = [
+        ("", |rows| rows.add_about(4, 1, &subject())),
+        ("", |rows| rows.add_personal(4, 1, &personal())),
+        ("", |rows| rows.add_attachment(4, 1, &file("a", b"alone"))),
+        ("", |rows| rows.finish(4, 4, Digest::BEGINNING, 0)),
     ];
-    for (index, without) in alone.into_iter().enumerate() {
+    for (index, (_, without)) in alone.into_iter().enumerate() {
         let mut went_on = false;
         let refused = write(&mut *store, |rows| {
             rows.set_kept_to("story", &KeptTo { version: 1, number: 1, digest: Digest::BEGINNING })?;
