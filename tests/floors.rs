@@ -132,6 +132,37 @@ fn breaks(line: &str) -> Option<&'static str> {
     })
 }
 
+/// The sections of a manifest, each with its name and lines.
+fn sections(manifest: &str) -> Vec<(&str, &str)> {
+    manifest.split("\n[").filter_map(|section| section.trim_start_matches('[').split_once(']')).collect()
+}
+
+#[test]
+fn what_is_for_tests_only_is_in_no_product() {
+    const FOR_TESTS: &str = "test-support";
+    let mut offered = 0;
+    for entry in fs::read_dir(host()).expect("host/") {
+        let Ok(manifest) = fs::read_to_string(entry.expect("host/").path().join("Cargo.toml")) else {
+            continue;
+        };
+        assert!(sections(&manifest).iter().any(|(name, _)| *name == "package"), "{manifest}");
+        for (name, lines) in sections(&manifest) {
+            match name {
+                "dev-dependencies" => {}
+                "features" => {
+                    offered += usize::from(lines.contains(FOR_TESTS));
+                    let switches_on =
+                        |line: &&str| line.split_once('=').is_some_and(|(_, on)| on.contains(FOR_TESTS));
+                    let on = lines.lines().find(switches_on);
+                    assert!(on.is_none_or(|line| line.starts_with(FOR_TESTS)), "{on:?}");
+                }
+                _ => assert!(!lines.contains(FOR_TESTS), "[{name}] asks for what is for tests only: {lines}"),
+            }
+        }
+    }
+    assert!(offered >= 4, "only {offered} crates offer something for tests");
+}
+
 #[test]
 fn arrows_go_down_only() {
     let mut below: Vec<&str> = vec!["protocol", "simulated-board"];

@@ -14,9 +14,15 @@ use super::{Book, BookError, Problem};
 /// The kind of the entry that says that another was blanked.
 pub const BLANKED_KIND: &str = "blanked";
 
+const ALREADY: &str = "it is blanked already";
+
 impl Book {
     /// Blanks the texts about persons in an entry, and writes down that it was done, by whom and why. What was drawn from entries
     /// is drawn again at the next question. Copies of the book still hold the texts.
+    ///
+    /// # Errors
+    /// [`Problem::NotScrubbed`] where all this is done and only traces could not be cleared away; a second call clears them, and
+    /// says that the entry is blanked already.
     pub fn blank(&mut self, entry: u32, because: &str, by: &str, at: Timestamp) -> Result<Entry, BookError> {
         let done = self.write(|rows| {
             let number = i64::from(entry);
@@ -27,7 +33,7 @@ impl Book {
             } else if personal.is_empty() {
                 Some("it holds no text about a person")
             } else if personal.iter().all(|one| one.text.is_none()) {
-                Some("it is blanked already")
+                Some(ALREADY)
             } else {
                 None
             };
@@ -60,8 +66,24 @@ impl Book {
             rows.blank(number, &words)?;
             rows.clear_all_kept()?;
             Ok(said)
+        });
+        let blanked_already = done
+            .as_ref()
+            .is_err_and(|error| matches!(error.problem, Problem::NotBlanked { why, .. } if why == ALREADY));
+        if blanked_already {
+            // What was not cleared away at the time may go now.
+            self.store.scrub().map_err(|problem| problem.at(&self.path))?;
+        }
+        let said = done?;
+        // The texts are out of the book by now and an entry says so, which "nothing was written" would deny.
+        self.store.scrub().map_err(|problem| {
+            let detail = match problem {
+                Problem::Locked => "another program reads the book".to_owned(),
+                Problem::DiskFull => "the disk is full".to_owned(),
+                other => other.to_string(),
+            };
+            Problem::NotScrubbed { entry: said.number, detail }.at(&self.path)
         })?;
-        self.store.scrub().map_err(|problem| problem.at(&self.path))?;
-        Ok(done)
+        Ok(said)
     }
 }

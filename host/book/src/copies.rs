@@ -2,6 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
+use super::row_copy::copy_rows;
 use super::salvage::{Saved, copy_what_can_be_read};
 use super::sqlite::Sqlite;
 use super::store::Store;
@@ -25,14 +26,24 @@ impl Book {
         let part = beside(to, ".part");
         not_there(&part).map_err(|problem| problem.at(&part))?;
         Sqlite::begin_file(&part).map_err(of)?;
-        let done = self.store.copy_to(&part, step).and_then(|()| named(&part, to));
-        if let Err(problem) = done {
-            let _may_not_go_either = std::fs::remove_file(&part);
+        let copied = self.store.copy_to(&part, step).and_then(|copied| match copied {
+            true => Ok(()),
+            false => self.copy_rows_to(&part, step),
+        });
+        if let Err(problem) = copied.and_then(|()| named(&part, to)) {
+            remove(&part);
             return Err(problem.at(to));
         }
         let copy = Self::open_read_only(to)?;
         let entries = copy.last()?.map_or(0, |head| head.number);
         Ok(Copied { path: to.to_owned(), entries })
+    }
+
+    /// Copies the rows into an empty file.
+    fn copy_rows_to(&self, to: &Path, step: &mut dyn FnMut(u64, u64)) -> Result<(), Problem> {
+        let mut copy = Sqlite::open_without_identity(to, PATIENCE)?;
+        self.store.read(&mut |from| copy.write(&mut |into| copy_rows(from, into, step)))?;
+        copy.close_as_one_file()
     }
 
     /// Writes what can still be read of a damaged book into a new one, with the numbers and seals that it has. An entry that is
@@ -53,9 +64,7 @@ impl Book {
         }
         if let Err(problem) = done {
             drop(new);
-            for file in [to.to_owned(), beside(to, "-wal"), beside(to, "-shm")] {
-                let _may_not_be_there = std::fs::remove_file(file);
-            }
+            remove(to);
             return Err(problem.at(damaged));
         }
         Ok(saved)
@@ -78,6 +87,13 @@ impl Book {
 
 fn not_there(path: &Path) -> Result<(), Problem> {
     if path.exists() { Err(Problem::InTheWay) } else { Ok(()) }
+}
+
+/// Removes a file of ours and what SQLite keeps beside it.
+fn remove(path: &Path) {
+    for file in [path.to_owned(), beside(path, "-wal"), beside(path, "-shm")] {
+        let _may_not_be_there = std::fs::remove_file(file);
+    }
 }
 
 fn beside(path: &Path, ending: &str) -> PathBuf {

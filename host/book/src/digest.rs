@@ -6,12 +6,11 @@
 use std::fmt;
 use std::str::FromStr;
 
-use rusqlite::types::{FromSql, FromSqlResult, ToSql, ToSqlOutput, ValueRef};
 use sha2::{Digest as _, Sha256};
 
 /// A SHA-256 digest, written as 64 hexadecimal digits.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub struct Digest([u8; 32]);
+pub struct Digest(pub(super) [u8; 32]);
 
 /// The text is not 64 hexadecimal digits.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
@@ -56,18 +55,6 @@ impl FromStr for Digest {
             (64, Ok(bytes)) => Ok(Self(bytes)),
             _ => Err(NotADigest),
         }
-    }
-}
-
-impl ToSql for Digest {
-    fn to_sql(&self) -> rusqlite::Result<ToSqlOutput<'_>> {
-        Ok(ToSqlOutput::Borrowed(ValueRef::Blob(&self.0)))
-    }
-}
-
-impl FromSql for Digest {
-    fn column_result(value: ValueRef<'_>) -> FromSqlResult<Self> {
-        FromSql::column_result(value).map(Self)
     }
 }
 

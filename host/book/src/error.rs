@@ -1,11 +1,9 @@
 //! What can go wrong with a book: what happened, where, and what to do about it.
 //!
-//! Input: errors of SQLite and refusals of the book's own; output: one [`BookError`] that carries the path. An error always
+//! Input: errors of the database and refusals of the book's own; output: one [`BookError`] that carries the path. An error always
 //! means that nothing of the request was written: every request is one transaction.
 
 use std::path::{Path, PathBuf};
-
-use rusqlite::ErrorCode;
 
 use super::{RecordingNumber, Sort};
 
@@ -179,6 +177,32 @@ pub enum Problem {
         /// The cell it was begun for.
         cell_id: String,
     },
+    /// A recording that came from another book goes on there, not here.
+    #[error(
+        "recording {number} was begun in another book and goes on only there; nothing was written; take that book in again when it has ended"
+    )]
+    RecordingOfOtherBook {
+        /// Its number here.
+        number: RecordingNumber,
+    },
+    /// The database keeps a rule of the book that a request would have broken.
+    #[error(
+        "the book does not take it ({rule}); nothing was written; this is a fault of the program: report it"
+    )]
+    Refused {
+        /// The rule, in the database's words.
+        rule: String,
+    },
+    /// The texts were blanked, but what the database had written of them before could not be cleared away.
+    #[error(
+        "the texts are blanked and entry {entry} says so, but traces of them may be left in the files beside the book ({detail}); give the command again when no other program has the book open"
+    )]
+    NotScrubbed {
+        /// The entry that says that they were blanked.
+        entry: u32,
+        /// Why.
+        detail: String,
+    },
     /// Anything else SQLite reports.
     #[error("SQLite reports: {0}; nothing was written; check the disk, then try again")]
     Storage(#[source] rusqlite::Error),
@@ -197,28 +221,5 @@ impl Problem {
     /// Returns the error with the path it concerns.
     pub(super) fn at(self, path: &Path) -> BookError {
         BookError { path: path.to_owned(), problem: self }
-    }
-}
-
-impl From<rusqlite::Error> for Problem {
-    fn from(error: rusqlite::Error) -> Self {
-        let detail = error.to_string();
-        match error.sqlite_error_code() {
-            Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => Self::Locked,
-            Some(ErrorCode::DiskFull) => Self::DiskFull,
-            Some(ErrorCode::DatabaseCorrupt) => Self::Corrupt { detail },
-            Some(ErrorCode::NotADatabase) => {
-                Self::NotABook { found: "a file that is no SQLite database".into() }
-            }
-            Some(ErrorCode::ReadOnly) => Self::ReadOnly,
-            Some(ErrorCode::CannotOpen | ErrorCode::PermissionDenied) => Self::CannotOpen { detail },
-            _ => match error {
-                // A value of the wrong type or range in a row of ours: someone else wrote it.
-                rusqlite::Error::FromSqlConversionFailure(..)
-                | rusqlite::Error::IntegralValueOutOfRange(..)
-                | rusqlite::Error::InvalidColumnType(..) => Self::Corrupt { detail },
-                other => Self::Storage(other),
-            },
-        }
     }
 }

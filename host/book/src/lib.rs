@@ -22,12 +22,16 @@ mod error;
 mod identity;
 mod kept;
 mod key;
+#[cfg(any(test, feature = "test-support"))]
+mod memory;
 mod merge;
 mod personal;
 mod read;
 mod record;
 mod recording;
 mod recording_number;
+mod row_copy;
+mod rows;
 mod salvage;
 mod seal;
 mod sort;
@@ -109,6 +113,27 @@ impl Book {
         // Nothing is added behind an entry that is not what was written.
         book.tail_fits()?;
         Ok(book)
+    }
+
+    /// Begins a book in memory, for tests: it is gone with this value, and has no file.
+    ///
+    /// # Errors
+    /// None; it is begun as any other book is.
+    #[cfg(any(test, feature = "test-support"))]
+    pub fn in_memory() -> Result<Self, BookError> {
+        let mut book = Self::over(Box::new(memory::Memory::without_identity()), "a book in memory");
+        book.write(|rows| {
+            let id = Id(rows.random()?);
+            rows.add_book(id)?;
+            rows.add_chain(&Chain { id, bench: BENCH.to_owned(), home: true })
+        })?;
+        Ok(book)
+    }
+
+    /// Takes a database that holds a book, which errors are to call so.
+    #[cfg(any(test, feature = "test-support"))]
+    fn over(store: Box<dyn Store>, called: &str) -> Self {
+        Self { path: called.into(), store, copied_to: None }
     }
 
     /// Opens a book that is there, to read only.

@@ -9,7 +9,7 @@ use std::path::Path;
 
 use super::append::of_its_sort;
 use super::identity::Identity;
-use super::recording::{begin_digest, link};
+use super::recording::{begin_digest, digest_of_links, link};
 use super::seal::Belongings;
 use super::sqlite::Sqlite;
 use super::store::{EntryRow, RecordingRow, Rows, RowsMut, Store, Wanted};
@@ -30,6 +30,11 @@ impl Book {
     /// Takes in what another file has and this one has not, all of it or nothing.
     pub fn merge(&mut self, other: &Path) -> Result<Merged, BookError> {
         let from = Sqlite::open_read_only(other).map_err(|problem| problem.at(other))?;
+        self.merge_from(&from)
+    }
+
+    /// Takes in what another database has.
+    pub(super) fn merge_from(&mut self, from: &dyn Store) -> Result<Merged, BookError> {
         let mut taken = Merged::default();
         let done = from.read(&mut |rows| {
             self.store.write(&mut |into| {
@@ -107,8 +112,7 @@ fn merge(from: &dyn Rows, into: &mut dyn RowsMut) -> Result<Merged, Problem> {
         }
     }
     for recording in from.unfinished(None)? {
-        if recorded_here(into, numbers.book(1), recording.number)?.is_none() {
-            add_recording(from, into, &recording, numbers.book(1))?;
+        if take_recording(from, into, &numbers, &recording)?.1 {
             taken.recordings = taken.recordings.saturating_add(1);
         }
     }
@@ -142,10 +146,13 @@ fn add(
             .ok_or_else(|| Problem::Corrupt { detail: "an attachment is missing".into() })
     })?;
     for recording in from.recordings(row.number)? {
-        let here = match recorded_here(into, origin, recording.origin_number)? {
-            Some(here) => here,
-            None => add_recording(from, into, &recording, origin)?,
-        };
+        let (here, _) = take_recording(from, into, numbers, &recording)?;
+        let is_open = into.recording(here)?.is_some_and(|row| row.finished.is_none());
+        let theirs = digest_of_links(&from.links_of(recording.number)?);
+        if !is_open || theirs != digest_of_links(&into.links_of(here)?) {
+            let chain = numbers.theirs.chain_of(row.chain).short();
+            return Err(Problem::Forked { chain, entry: super::read::small(number)? });
+        }
         if let Some((_, digest, length)) = recording.finished {
             into.finish(here, number, digest, length)?;
         }
@@ -179,29 +186,35 @@ pub(super) fn belongings(
     Ok(())
 }
 
-fn recorded_here(into: &dyn RowsMut, origin: i64, number: i64) -> Result<Option<i64>, Problem> {
-    if origin == 1 {
-        Ok(into.recording(number)?.map(|row| row.number))
-    } else {
-        into.recording_from(origin, number)
-    }
-}
-
-/// Copies a recording; its links here are new ones, sealed by what is written here from now on.
-fn add_recording(
+/// Returns the number that a recording has here, and whether it was not here before. One that has grown there since is
+/// continued, and links here are new ones, sealed by what is written here from now on.
+fn take_recording(
     from: &dyn Rows,
     into: &mut dyn RowsMut,
+    numbers: &Numbers,
     theirs: &RecordingRow,
-    origin: i64,
-) -> Result<i64, Problem> {
-    let number = into.last_recording()? + 1;
-    let row = RecordingRow { number, finished: None, ..theirs.clone() };
-    into.add_recording(&row, origin)?;
-    link(into, number, 0, begin_digest(&row))?;
-    for position in 1..=from.last_chunk(theirs.number)? {
-        let bytes = from.chunk(theirs.number, position)?.unwrap_or_default();
-        into.add_chunk(number, position, &bytes)?;
-        link(into, number, position, Digest::of(&bytes))?;
+) -> Result<(i64, bool), Problem> {
+    let origin = numbers.book(theirs.origin);
+    let known = match origin {
+        1 => into.recording(theirs.origin_number)?.map(|row| row.number),
+        _ => into.recording_from(origin, theirs.origin_number)?,
+    };
+    let number = match known {
+        Some(known) => known,
+        None => {
+            let number = into.last_recording()? + 1;
+            let row = RecordingRow { number, origin, finished: None, ..theirs.clone() };
+            into.add_recording(&row)?;
+            link(into, number, 0, begin_digest(&row))?;
+            number
+        }
+    };
+    if into.recording(number)?.is_some_and(|row| row.finished.is_none()) {
+        for position in into.last_chunk(number)? + 1..=from.last_chunk(theirs.number)? {
+            let bytes = from.chunk(theirs.number, position)?.unwrap_or_default();
+            into.add_chunk(number, position, &bytes)?;
+            link(into, number, position, Digest::of(&bytes))?;
+        }
     }
-    Ok(number)
+    Ok((number, known.is_none()))
 }

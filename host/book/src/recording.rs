@@ -55,7 +55,8 @@ impl Book {
     pub fn append_recording_soon(&mut self, number: RecordingNumber, bytes: &[u8]) -> Result<(), BookError> {
         self.wait_at_most(SHORT_PATIENCE)?;
         let done = self.append_recording(number, bytes);
-        self.wait_at_most(PATIENCE)?;
+        // What is written is written, also where the book stays impatient.
+        let _stays_impatient = self.wait_at_most(PATIENCE);
         done
     }
 
@@ -119,10 +120,11 @@ pub(super) fn begin(rows: &mut dyn RowsMut, cell_id: &str, at_ms: i64) -> Result
         number: next,
         at_ms,
         cell_id: cell_id.to_owned(),
+        origin: 1,
         origin_number: next,
         finished: None,
     };
-    rows.add_recording(&row, 1)?;
+    rows.add_recording(&row)?;
     link(rows, next, 0, begin_digest(&row))?;
     number(next)
 }
@@ -208,6 +210,8 @@ fn unfinished_cell(rows: &mut dyn RowsMut, number: RecordingNumber) -> Result<St
         Some(RecordingRow { finished: Some((entry, ..)), .. }) => {
             Err(Problem::RecordingFinished { number, entry: super::read::small(entry)? })
         }
+        // It would go on in two ways, here and there.
+        Some(RecordingRow { origin, .. }) if origin != 1 => Err(Problem::RecordingOfOtherBook { number }),
         Some(RecordingRow { cell_id, .. }) => Ok(cell_id),
     }
 }

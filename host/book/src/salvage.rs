@@ -32,7 +32,7 @@ pub(super) fn copy_what_can_be_read(
     identity.chains.iter().try_for_each(|chain| into.add_chain(chain).map(drop))?;
     identity.sort.map_or(Ok(()), |sort| into.set_sort(sort))?;
     let mut saved = Saved::default();
-    save_recordings(from, into, &mut saved)?;
+    save_recordings(from, into, identity.books.len() as i64, &mut saved)?;
     // Where the last number cannot be read, the end is where nothing follows for long.
     let last = from.last().ok().flatten().map(|row| row.number);
     let mut lost = Vec::new();
@@ -48,6 +48,7 @@ pub(super) fn copy_what_can_be_read(
         }
         number += 1;
     }
+    save_known(from, into)?;
     Ok(saved)
 }
 
@@ -131,9 +132,29 @@ fn save_entry(
     Ok(())
 }
 
-fn save_recordings(from: &dyn Rows, into: &mut dyn RowsMut, saved: &mut Saved) -> Result<(), Problem> {
+/// By these numbers the texts of entries from other books name others.
+fn save_known(from: &dyn Rows, into: &mut dyn RowsMut) -> Result<(), Problem> {
+    let mut known = Vec::new();
+    let _as_far_as_it_can_be_read = from.known(&mut |one| {
+        known.push(one);
+        Ok(true)
+    });
+    for (book, number, entry) in known {
+        if into.entry(entry)?.is_some() {
+            into.add_known_as(book, number, entry)?;
+        }
+    }
+    Ok(())
+}
+
+fn save_recordings(
+    from: &dyn Rows,
+    into: &mut dyn RowsMut,
+    books: i64,
+    saved: &mut Saved,
+) -> Result<(), Problem> {
     for number in 1..=from.last_recording().unwrap_or(0) {
-        let known = from.recording(number).ok().flatten();
+        let known = from.recording(number).ok().flatten().filter(|row| (1..=books).contains(&row.origin));
         let mut whole = known.is_some();
         // A recording keeps its number, since entries name it.
         let row = RecordingRow {
@@ -142,11 +163,12 @@ fn save_recordings(from: &dyn Rows, into: &mut dyn RowsMut, saved: &mut Saved) -
                 number,
                 at_ms: 0,
                 cell_id: "lost".to_owned(),
+                origin: 1,
                 origin_number: number,
                 finished: None,
             })
         };
-        into.add_recording(&row, 1)?;
+        into.add_recording(&row)?;
         for position in 1..=from.last_chunk(number).unwrap_or(0) {
             let chunk = from.chunk(number, position).ok().flatten();
             whole &= chunk.is_some();

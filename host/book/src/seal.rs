@@ -139,6 +139,7 @@ mod tests {
                 number: 1,
                 at_ms: 2,
                 cell_id: "C-1".into(),
+                origin: 1,
                 origin_number: 1,
                 finished: Some((7, sha256, 5)),
             }],

@@ -1,9 +1,28 @@
 //! What a database must do to hold a book: rows read and rows written, in transactions.
 //!
-//! The book's rules (numbers, seals, what may be written) stand once, above this trait; a second database implements it and
-//! passes the same suite of tests. Everything read in one [`Store::read`] is of one state; everything written in one
-//! [`Store::write`] is on the disk when it returns, or nothing of it.
+//! What the book means (numbers, seals, what may be written) stands once, above these traits. A database holds the rows, keeps the
+//! rules below by itself, and passes the suite of tests (`tests/suite`), which all databases share.
+//!
+//! - **Reading.** Everything read in one [`Store::read`] is of one state: that after the last write which had ended when the
+//!   first row was read. It waits for no write and no write waits for it.
+//! - **Writing.** One [`Store::write`] at a time; the next waits its turn, at most as long as [`Store::wait_at_most`] says, and is
+//!   [`Problem::Locked`] after that. It reads what it has written itself; others see all of it once it has ended, or nothing.
+//! - **On the disk.** What `write` returns `Ok` for survives a crash. After an error nothing of it is there. Only where the way
+//!   to the database breaks while it ends the transaction can nobody know: whoever repeats the request looks first.
+//! - **A request may run again** from its beginning, where the database has undone the first run. Requests are made for that.
+//! - **Refusals** are [`Problem::Refused`]. A call that fails has changed nothing, and the request may go on after it; whether
+//!   the rest is kept is for the request to say, by what it returns.
+//! - **Rules** that every database keeps, whatever is above it: rows are added, never changed or taken out, but for what is
+//!   drawn from the rest (words, everything called kept) and for blanking. Entries, the places of a chain, attachments, what an
+//!   entry is about, texts about persons, recordings, chunks and links are numbered without gaps, from 1 (a link's position from
+//!   0). What belongs to an entry comes before it, in the same transaction; afterwards the entry is sealed and takes nothing more.
+//!   A finished recording takes no chunk and is not finished again. What is named is there: chain, book, recording and content
+//!   at once, the entry by the end of the transaction.
+//! - **Order of texts** (names, keys, labels) is that of their Unicode code points, whatever language the machine speaks. A text may
+//!   hold any character, NUL among them. Selections without an order in their name come in the order of numbers.
+//! - **While rows are heard** (`take`) the listener may read others from the same transaction.
 
+use std::any::Any;
 use std::fmt::Debug;
 use std::path::Path;
 use std::time::Duration;
@@ -13,197 +32,118 @@ use super::identity::{Chain, Id, Identity};
 use super::texts::Packed;
 use super::{Attachment, Digest, NewAttachment, Problem, Subject};
 
+pub(super) use super::rows::{
+    EntryRow, KeptAll, KeptRow, KeptTo, Known, LinkRow, PersonalRow, RecordingRow, Take, TakeContent, Wanted,
+};
+
 /// A database that holds a book.
-pub(super) trait Store: Debug + Send {
+pub(super) trait Store: Any + Debug + Send {
     /// Runs a request that reads.
     fn read(&self, request: &mut dyn FnMut(&dyn Rows) -> Result<(), Problem>) -> Result<(), Problem>;
-    /// Runs a request that writes; it has the only write lock while it runs.
+    /// Runs a request that writes; it alone may write while it runs.
     fn write(
         &mut self,
         request: &mut dyn FnMut(&mut dyn RowsMut) -> Result<(), Problem>,
     ) -> Result<(), Problem>;
-    /// Sets how long requests from now on wait for another program's write.
+    /// Sets how long requests from now on wait for the write of somebody else.
     fn wait_at_most(&mut self, patience: Duration) -> Result<(), Problem>;
-    /// Looks at its own files and definitions; returns what does not fit.
+    /// Looks at what the database itself must hold together (its files, its definitions, rows that name others); returns what
+    /// does not fit. Whether the rows are what was written is not its business.
     fn own_check(&self) -> Result<Vec<String>, Problem>;
-    /// Copies all into a new file while others read and write; `step` hears how many of how many pages are done.
-    fn copy_to(&self, path: &Path, step: &mut dyn FnMut(u64, u64)) -> Result<(), Problem>;
-    /// The connection behind it.
-    #[cfg(test)]
-    fn connection(&self) -> &rusqlite::Connection;
-    /// Makes sure that nothing blanked is left in free space or in a log.
+    /// Copies all into an empty file by a quick way of its own, while others read and write; `step` hears how many of how many
+    /// parts are done, at the end that all are. Returns false, with nothing done, where there is no such way: then the rows are copied one by one.
+    fn copy_to(&self, path: &Path, step: &mut dyn FnMut(u64, u64)) -> Result<bool, Problem>;
+    /// Makes sure that nothing blanked is left in free space or in a log; [`Problem::Locked`] where others who read hold it there.
     fn scrub(&mut self) -> Result<(), Problem>;
 }
 
-/// Which entries are wanted, and in what order; what is `None` does not restrict.
-#[derive(Clone, Copy, Debug, Default)]
-pub(super) struct Wanted<'a> {
-    pub(super) subject: Option<&'a Subject>,
-    pub(super) kind: Option<&'a str>,
-    pub(super) fate: Option<&'a str>,
-    pub(super) since_ms: Option<i64>,
-    pub(super) until_ms: Option<i64>,
-    pub(super) words: Option<&'a str>,
-    /// Entries after this number.
-    pub(super) after: Option<i64>,
-    pub(super) newest_first: bool,
-    pub(super) limit: Option<u32>,
-}
-
-/// The head of an entry, exactly as its row holds it.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub(super) struct EntryRow {
-    pub(super) number: i64,
-    pub(super) chain: i64,
-    pub(super) position: i64,
-    pub(super) origin: i64,
-    pub(super) origin_number: i64,
-    pub(super) form: i64,
-    pub(super) at_ms: i64,
-    pub(super) kind: String,
-    pub(super) subject: Subject,
-    pub(super) simulated: Option<bool>,
-    pub(super) fate: Option<String>,
-    pub(super) summary: String,
-    pub(super) program: String,
-    /// In the numbers of its origin.
-    pub(super) corrects: Option<i64>,
-    pub(super) inputs: Digest,
-    pub(super) result: Digest,
-    /// How far the stream of recordings had come.
-    pub(super) stream: (i64, Digest),
-    pub(super) previous: Digest,
-    pub(super) digest: Digest,
-}
-
-/// A text about a person, taken out of an entry.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub(super) struct PersonalRow {
-    pub(super) digest: Digest,
-    /// Salt and text; `None` once blanked.
-    pub(super) text: Option<([u8; 16], String)>,
-}
-
-/// A recording.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub(super) struct RecordingRow {
-    pub(super) number: i64,
-    pub(super) at_ms: i64,
-    pub(super) cell_id: String,
-    /// Number in the book that it was recorded into.
-    pub(super) origin_number: i64,
-    /// Entry that finished it, digest and length.
-    pub(super) finished: Option<(i64, Digest, i64)>,
-}
-
-/// A link of the stream of recordings.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) struct LinkRow {
-    pub(super) number: i64,
-    pub(super) recording: i64,
-    /// 0 where the recording begins, then the position of the chunk.
-    pub(super) position: i64,
-    /// Digest of what it adds.
-    pub(super) content: Digest,
-    /// Digest over that and the link before.
-    pub(super) digest: Digest,
-}
-
-/// How far a fold was kept.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) struct KeptTo {
-    pub(super) version: u32,
-    pub(super) number: i64,
-    pub(super) digest: Digest,
-}
-
-/// A value of a fold.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub(super) struct KeptRow {
-    pub(super) packed: Packed,
-    pub(super) digest: Digest,
-}
-
-/// A value with its key and labels.
-pub(super) type KeptAll = (String, KeptRow, Vec<(String, i64)>);
-
-/// Hears a content: digest, first entry that has it, bytes.
-pub(super) type TakeContent<'a> = &'a mut dyn FnMut(Digest, Option<i64>, &[u8]);
-
-/// Hears rows; says whether it wants more.
-pub(super) type Take<'a, T> = &'a mut dyn FnMut(T) -> Result<bool, Problem>;
-
-/// What can be read.
+/// What can be read. What is not there is `None`, 0 or empty, never an error.
 pub(super) trait Rows {
     fn identity(&self) -> Result<Identity, Problem>;
     fn last(&self) -> Result<Option<EntryRow>, Problem>;
+    /// The last place of a chain and the digest there.
     fn head(&self, chain: i64) -> Result<Option<(i64, Digest)>, Problem>;
     fn entry(&self, number: i64) -> Result<Option<EntryRow>, Problem>;
     fn entry_at(&self, chain: i64, position: i64) -> Result<Option<EntryRow>, Problem>;
+    /// Hears each entry that is wanted, once.
     fn entries(&self, wanted: &Wanted<'_>, take: Take<'_, EntryRow>) -> Result<(), Problem>;
     /// The number of `text`: twice the entry's, and one more for the result.
     fn text(&self, number: i64) -> Result<Option<Packed>, Problem>;
     fn words(&self, entry: i64) -> Result<Option<String>, Problem>;
     fn about(&self, entry: i64) -> Result<Vec<Subject>, Problem>;
+    /// The names of all subjects of a sort, each once, in their order.
     fn names(&self, kind: &str) -> Result<Vec<String>, Problem>;
     fn personal(&self, entry: i64) -> Result<Vec<PersonalRow>, Problem>;
     fn attachments(&self, entry: i64) -> Result<Vec<Attachment>, Problem>;
     /// Entries with the name of an attachment whose bytes are not there.
     fn attachments_without_bytes(&self) -> Result<Vec<(i64, String)>, Problem>;
     fn content(&self, sha256: Digest) -> Result<Option<Vec<u8>>, Problem>;
-    /// Hears each content with its digest and the first entry that has it.
+    /// Hears each content with its digest and the first entry that has it, in the order in which they were first attached.
     fn contents(&self, take: TakeContent<'_>) -> Result<(), Problem>;
     fn recording(&self, number: i64) -> Result<Option<RecordingRow>, Problem>;
+    /// The number here of a recording that came from another book (never of one of this book).
     fn recording_from(&self, origin: i64, number: i64) -> Result<Option<i64>, Problem>;
     fn recordings(&self, entry: i64) -> Result<Vec<RecordingRow>, Problem>;
     fn unfinished(&self, cell: Option<&str>) -> Result<Vec<RecordingRow>, Problem>;
     fn chunks(&self, recording: i64, take: &mut dyn FnMut(&[u8])) -> Result<(), Problem>;
     fn chunk(&self, recording: i64, position: i64) -> Result<Option<Vec<u8>>, Problem>;
+    /// The number of its bytes.
     fn length(&self, recording: i64) -> Result<i64, Problem>;
     fn last_link(&self) -> Result<Option<LinkRow>, Problem>;
     fn link(&self, number: i64) -> Result<Option<LinkRow>, Problem>;
+    /// The links of a recording in the order of their positions.
     fn links_of(&self, recording: i64) -> Result<Vec<LinkRow>, Problem>;
-    /// Recordings with a begin or a chunk that has no link.
+    /// Recordings with a begin or a chunk that has no link, each once.
     fn unlinked(&self) -> Result<Vec<i64>, Problem>;
     fn links(&self, take: Take<'_, LinkRow>) -> Result<(), Problem>;
     fn last_recording(&self) -> Result<i64, Problem>;
     fn last_chunk(&self, recording: i64) -> Result<i64, Problem>;
+    /// The number here of the entry that a book calls by a number.
     fn known_as(&self, book: i64, number: i64) -> Result<Option<i64>, Problem>;
+    /// Hears all of these, in the order of books and of the numbers there.
+    fn known(&self, take: Take<'_, Known>) -> Result<(), Problem>;
     fn kept_to(&self, fold: &str) -> Result<Option<KeptTo>, Problem>;
     fn kept(&self, fold: &str, key: &str) -> Result<Option<KeptRow>, Problem>;
-    /// The keys under a label, highest rank first.
+    /// The keys under a label, highest rank first, those of one rank in their order.
     fn kept_under(&self, fold: &str, label: &str, most: Option<u32>) -> Result<Vec<String>, Problem>;
-    /// The labels with this beginning, and how many keys each has.
+    /// The labels with this beginning in their order, and how many keys each has (a key with two ranks counts twice).
     fn kept_labels(&self, fold: &str, beginning: &str) -> Result<Vec<(String, u64)>, Problem>;
-    /// Hears every key of a fold with its value and labels, in the order of keys.
+    /// Hears every key of a fold with its value and labels, in the order of keys, labels and ranks.
     fn kept_all(&self, fold: &str, take: Take<'_, KeptAll>) -> Result<(), Problem>;
 }
 
 /// What can be written, beside what can be read.
 pub(super) trait RowsMut: Rows {
-    /// Sixteen random bytes.
+    /// Sixteen random bytes that nobody can guess; never twice the same, whatever became of the request that got them.
     fn random(&self) -> Result<[u8; 16], Problem>;
+    /// Returns the number that it has here; the first is the book itself.
     fn add_book(&mut self, id: Id) -> Result<i64, Problem>;
     fn add_chain(&mut self, chain: &Chain) -> Result<i64, Problem>;
+    /// Says once and for all what the book is for.
     fn set_sort(&mut self, sort: Sort) -> Result<(), Problem>;
     fn add_entry(&mut self, row: &EntryRow) -> Result<(), Problem>;
     fn add_text(&mut self, number: i64, text: &Packed) -> Result<(), Problem>;
     fn add_words(&mut self, entry: i64, words: &str) -> Result<(), Problem>;
     fn add_about(&mut self, entry: i64, position: i64, subject: &Subject) -> Result<(), Problem>;
     fn add_personal(&mut self, entry: i64, position: i64, row: &PersonalRow) -> Result<(), Problem>;
+    /// Takes out the texts about persons in an entry and puts other words in place; refused until an entry of the kind `blanked` that
+    /// was first written into this book names it as the one that it corrects.
     fn blank(&mut self, entry: i64, words: &str) -> Result<(), Problem>;
+    /// Adds an attachment; bytes that are there already are not stored again.
     fn add_attachment(
         &mut self,
         entry: i64,
         position: i64,
         attachment: &NewAttachment,
     ) -> Result<(), Problem>;
-    fn add_recording(&mut self, row: &RecordingRow, origin: i64) -> Result<(), Problem>;
+    /// Adds a recording without chunks, unfinished whatever the row says.
+    fn add_recording(&mut self, row: &RecordingRow) -> Result<(), Problem>;
     fn add_chunk(&mut self, recording: i64, position: i64, bytes: &[u8]) -> Result<(), Problem>;
     fn add_link(&mut self, link: &LinkRow) -> Result<(), Problem>;
     fn finish(&mut self, recording: i64, entry: i64, sha256: Digest, length: i64) -> Result<(), Problem>;
     fn add_known_as(&mut self, book: i64, number: i64, entry: i64) -> Result<(), Problem>;
     fn set_kept_to(&mut self, fold: &str, to: &KeptTo) -> Result<(), Problem>;
+    /// Puts a value and its labels in place of those that the key had; `None` takes both out.
     fn set_kept(
         &mut self,
         fold: &str,

@@ -6,7 +6,7 @@ pub(super) const COLUMNS: &str = "number, chain, position, origin, origin_number
 
 /// The columns of a recording.
 pub(super) const RECORDING: &str = "SELECT recording.number, at_ms, cell_id, coalesce(origin_number, recording.number), entry, \
-     sha256, length FROM recording LEFT JOIN recording_from ON recording_from.recording = recording.number \
+     sha256, length, coalesce(origin, 1) FROM recording LEFT JOIN recording_from ON recording_from.recording = recording.number \
      LEFT JOIN finished_recording ON finished_recording.recording = recording.number";
 
 /// The columns of a link.

@@ -6,9 +6,11 @@
 
 mod columns;
 pub(super) mod migration;
+mod problem;
 mod read;
 pub(super) mod schema;
-mod selection;
+pub(super) mod selection;
+mod values;
 mod write;
 
 use std::path::{Path, PathBuf};
@@ -77,6 +79,11 @@ impl Sqlite {
         begin_for_the_owner_alone(path)
     }
 
+    /// Closes a copy that is to be one file, whole by itself.
+    pub(super) fn close_as_one_file(self) -> Result<(), Problem> {
+        keep_all_in_one_file(&self.connection)
+    }
+
     /// Opens a book that is there, to read only.
     pub(super) fn open_read_only(path: &Path) -> Result<Self, Problem> {
         if schema::look_at(path)? == schema::Found::Nothing {
@@ -125,16 +132,16 @@ impl Store for Sqlite {
         schema::own_check(&self.connection)
     }
 
-    fn copy_to(&self, path: &Path, step: &mut dyn FnMut(u64, u64)) -> Result<(), Problem> {
+    fn copy_to(&self, path: &Path, step: &mut dyn FnMut(u64, u64)) -> Result<bool, Problem> {
         let mut copy = Connection::open(path)?;
         copy.pragma_update(None, "synchronous", "full")?;
         {
             let backup = Backup::new(&self.connection, &mut copy)?;
             let mut tried_until = Instant::now() + PATIENCE;
             loop {
-                match backup.step(COPIED_AT_ONCE)? {
-                    StepResult::Done => break,
-                    StepResult::More => tried_until = Instant::now() + PATIENCE,
+                let copied = backup.step(COPIED_AT_ONCE)?;
+                match copied {
+                    StepResult::Done | StepResult::More => tried_until = Instant::now() + PATIENCE,
                     _ if Instant::now() > tried_until => return Err(Problem::Locked),
                     _ => sleep(Duration::from_millis(20)),
                 }
@@ -142,21 +149,20 @@ impl Store for Sqlite {
                 let pages = |count: i32| u64::try_from(count).unwrap_or(0);
                 let whole = pages(progress.pagecount);
                 step(whole.saturating_sub(pages(progress.remaining)), whole);
+                if copied == StepResult::Done {
+                    break;
+                }
             }
         }
-        // A copy is one file, whole by itself.
-        copy.pragma_update(None, "journal_mode", "delete")?;
-        Ok(())
-    }
-
-    #[cfg(test)]
-    fn connection(&self) -> &Connection {
-        &self.connection
+        keep_all_in_one_file(&copy)?;
+        Ok(true)
     }
 
     fn scrub(&mut self) -> Result<(), Problem> {
-        self.connection.pragma_update_and_check(None, "wal_checkpoint", "truncate", |_| Ok(()))?;
-        Ok(())
+        let left: bool =
+            self.connection.pragma_update_and_check(None, "wal_checkpoint", "truncate", |row| row.get(0))?;
+        // Somebody still reads from the log.
+        if left { Err(Problem::Locked) } else { Ok(()) }
     }
 }
 
@@ -209,6 +215,10 @@ fn keep_a_write_ahead_log(connection: &Connection, patience: Duration) -> Result
             Err(other) => return Err(other),
         }
     }
+}
+
+fn keep_all_in_one_file(connection: &Connection) -> Result<(), Problem> {
+    Ok(connection.pragma_update_and_check(None, "journal_mode", "delete", |_| Ok(()))?)
 }
 
 /// The file beside a book to which it is copied before its format is changed.

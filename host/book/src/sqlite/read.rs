@@ -5,7 +5,8 @@ use rusqlite::{Connection, Params, Row, params};
 use super::super::Sort;
 use super::super::identity::{Chain, Id, Identity};
 use super::super::store::{
-    EntryRow, KeptAll, KeptRow, KeptTo, LinkRow, PersonalRow, RecordingRow, Rows, Take, TakeContent, Wanted,
+    EntryRow, KeptAll, KeptRow, KeptTo, Known, LinkRow, PersonalRow, RecordingRow, Rows, Take, TakeContent,
+    Wanted,
 };
 use super::super::texts::Packed;
 use super::super::{Attachment, Digest, Problem, Subject, SubjectKind};
@@ -47,6 +48,7 @@ fn recording_row(row: &Row<'_>) -> Result<RecordingRow, Problem> {
         number: row.get(0)?,
         at_ms: row.get(1)?,
         cell_id: row.get(2)?,
+        origin: row.get(7)?,
         origin_number: row.get(3)?,
         finished: match entry {
             Some(entry) => Some((entry, row.get(5)?, row.get(6)?)),
@@ -210,7 +212,8 @@ impl Rows for Connection {
     }
 
     fn attachments_without_bytes(&self) -> Result<Vec<(i64, String)>, Problem> {
-        let query = "SELECT entry, name FROM attachment WHERE sha256 NOT IN (SELECT sha256 FROM content)";
+        let query = "SELECT entry, name FROM attachment WHERE sha256 NOT IN (SELECT sha256 FROM content) \
+             ORDER BY entry, position";
         all(self, query, [], |row| Ok((row.get(0)?, row.get(1)?)))
     }
 
@@ -220,7 +223,7 @@ impl Rows for Connection {
 
     fn contents(&self, take: TakeContent<'_>) -> Result<(), Problem> {
         let query = "SELECT sha256, bytes, (SELECT min(entry) FROM attachment WHERE attachment.sha256 = content.sha256) \
-             FROM content";
+             FROM content ORDER BY number";
         let mut statement = self.prepare(query)?;
         let mut rows = statement.query([])?;
         while let Some(row) = rows.next()? {
@@ -319,6 +322,11 @@ impl Rows for Connection {
     fn known_as(&self, book: i64, number: i64) -> Result<Option<i64>, Problem> {
         let query = "SELECT entry FROM known_as WHERE book = $1 AND number = $2";
         one(self, query, [book, number], |row| Ok(row.get(0)?))
+    }
+
+    fn known(&self, take: Take<'_, Known>) -> Result<(), Problem> {
+        let query = "SELECT book, number, entry FROM known_as ORDER BY book, number";
+        each(self, query, [], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)), take)
     }
 
     fn kept_to(&self, fold: &str) -> Result<Option<KeptTo>, Problem> {

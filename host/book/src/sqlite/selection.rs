@@ -6,11 +6,12 @@ use super::super::store::Wanted;
 use super::columns::COLUMNS;
 
 /// Returns the query for what is wanted, with only the conditions that restrict, so that the right index is used.
-pub(super) fn selection(wanted: &Wanted<'_>) -> (String, Vec<Value>) {
+pub(in super::super) fn selection(wanted: &Wanted<'_>) -> (String, Vec<Value>) {
     let mut conditions = Vec::new();
     let mut values: Vec<Value> = Vec::new();
     let mut from = "entry".to_owned();
     let mut order = "entry.number";
+    let mut group = "";
     let mut add = |condition: &str, value: Value| {
         values.push(value);
         conditions.push(condition.replace('?', &format!("${}", values.len())));
@@ -21,6 +22,7 @@ pub(super) fn selection(wanted: &Wanted<'_>) -> (String, Vec<Value>) {
         order = "about.entry";
         add("about.subject_kind = ?", subject.kind.word().to_owned().into());
         add("about.subject = ?", subject.name.clone().into());
+        group = " GROUP BY about.entry";
     }
     let text = |text: &str| Value::Text(text.to_owned());
     wanted.kind.into_iter().for_each(|kind| add("kind = ?", text(kind)));
@@ -29,6 +31,8 @@ pub(super) fn selection(wanted: &Wanted<'_>) -> (String, Vec<Value>) {
     wanted.until_ms.into_iter().for_each(|until| add("at_ms < ?", until.into()));
     wanted.after.into_iter().for_each(|after| add(&format!("{order} > ?"), after.into()));
     if let Some(words) = wanted.words {
+        // SQLite's pattern would end at the NUL and match more than was asked for.
+        add("NOT ?", words.contains('\0').into());
         let condition =
             r"EXISTS (SELECT 1 FROM words WHERE words.entry = entry.number AND text LIKE ? ESCAPE '\')";
         add(condition, anywhere(words).into());
@@ -38,6 +42,8 @@ pub(super) fn selection(wanted: &Wanted<'_>) -> (String, Vec<Value>) {
     if !conditions.is_empty() {
         query.push_str(&format!(" WHERE {}", conditions.join(" AND ")));
     }
+    // Some old entries name a subject twice.
+    query.push_str(group);
     query.push_str(&format!(" ORDER BY {order}{}", if wanted.newest_first { " DESC" } else { "" }));
     if let Some(limit) = wanted.limit {
         query.push_str(&format!(" LIMIT {limit}"));

@@ -1,12 +1,12 @@
 //! The rows of a book written to SQLite.
 
-use rusqlite::{Connection, OptionalExtension, Params, Transaction, params};
+use rusqlite::{Connection, Params, Transaction, params};
 
 use super::super::Sort;
 use super::super::identity::{Chain, Id, Identity};
 use super::super::store::{
-    EntryRow, KeptAll, KeptRow, KeptTo, LinkRow, PersonalRow, RecordingRow, Rows, RowsMut, Take, TakeContent,
-    Wanted,
+    EntryRow, KeptAll, KeptRow, KeptTo, Known, LinkRow, PersonalRow, RecordingRow, Rows, RowsMut, Take,
+    TakeContent, Wanted,
 };
 use super::super::texts::Packed;
 use super::super::{Attachment, Digest, NewAttachment, Problem, Subject};
@@ -19,6 +19,17 @@ impl Writing<'_> {
     fn run(&self, statement: &str, params: impl Params) -> Result<(), Problem> {
         self.0.prepare_cached(statement)?.execute(params)?;
         Ok(())
+    }
+
+    /// Runs statements that belong together: where one is refused, the ones before it are undone.
+    fn whole(&self, statements: impl FnOnce(&Self) -> Result<(), Problem>) -> Result<(), Problem> {
+        self.run("SAVEPOINT whole", [])?;
+        if let Err(problem) = statements(self) {
+            // After some faults, such as a full disk, SQLite has undone the whole transaction and knows no savepoint any more.
+            let _may_be_gone = self.0.execute_batch("ROLLBACK TO whole; RELEASE whole");
+            return Err(problem);
+        }
+        self.run("RELEASE whole", [])
     }
 }
 
@@ -102,41 +113,46 @@ impl RowsMut for Writing<'_> {
     }
 
     fn blank(&mut self, entry: i64, words: &str) -> Result<(), Problem> {
-        self.run("UPDATE personal SET salt = NULL, text = NULL WHERE entry = $1", [entry])?;
-        self.run("UPDATE words SET text = $1 WHERE entry = $2", params![words, entry])
+        self.whole(|rows| {
+            rows.run("UPDATE personal SET salt = NULL, text = NULL WHERE entry = $1", [entry])?;
+            rows.run("UPDATE words SET text = $1 WHERE entry = $2", params![words, entry])
+        })
     }
 
     fn add_attachment(&mut self, entry: i64, position: i64, new: &NewAttachment) -> Result<(), Problem> {
         let sha256 = Digest::of(&new.bytes);
-        let stored =
-            self.0.prepare_cached("SELECT 1 FROM content WHERE sha256 = $1")?.query_row([sha256], |_| Ok(()));
-        if stored.optional()?.is_none() {
-            self.run(
-                "INSERT INTO content (number, sha256, bytes) SELECT coalesce(max(number), 0) + 1, $1, $2 FROM content",
-                params![sha256, new.bytes],
-            )?;
-        }
-        self.run(
-            "INSERT INTO attachment (entry, position, name, media_type, sha256) VALUES ($1, $2, $3, $4, $5)",
-            params![entry, position, new.name, new.media_type, sha256],
-        )
+        self.whole(|rows| {
+            let known = rows.0.prepare_cached("SELECT 1 FROM content WHERE sha256 = $1")?.exists([sha256])?;
+            if !known {
+                rows.run(
+                    "INSERT INTO content (number, sha256, bytes) SELECT coalesce(max(number), 0) + 1, $1, $2 FROM content",
+                    params![sha256, new.bytes],
+                )?;
+            }
+            rows.run(
+                "INSERT INTO attachment (entry, position, name, media_type, sha256) VALUES ($1, $2, $3, $4, $5)",
+                params![entry, position, new.name, new.media_type, sha256],
+            )
+        })
     }
 
-    fn add_recording(&mut self, row: &RecordingRow, origin: i64) -> Result<(), Problem> {
-        self.run(
-            "INSERT INTO recording (number, at_ms, cell_id) VALUES ($1, $2, $3)",
-            params![row.number, row.at_ms, row.cell_id],
-        )?;
-        if origin != 1 {
-            self.run(
-                "INSERT INTO recording_from (recording, origin, origin_number) VALUES ($1, $2, $3)",
-                [row.number, origin, row.origin_number],
+    fn add_recording(&mut self, row: &RecordingRow) -> Result<(), Problem> {
+        self.whole(|rows| {
+            rows.run(
+                "INSERT INTO recording (number, at_ms, cell_id) VALUES ($1, $2, $3)",
+                params![row.number, row.at_ms, row.cell_id],
             )?;
-        }
-        self.run(
-            "INSERT INTO unfinished (recording, cell_id) VALUES ($1, $2)",
-            params![row.number, row.cell_id],
-        )
+            if row.origin != 1 {
+                rows.run(
+                    "INSERT INTO recording_from (recording, origin, origin_number) VALUES ($1, $2, $3)",
+                    [row.number, row.origin, row.origin_number],
+                )?;
+            }
+            rows.run(
+                "INSERT INTO unfinished (recording, cell_id) VALUES ($1, $2)",
+                params![row.number, row.cell_id],
+            )
+        })
     }
 
     fn add_chunk(&mut self, recording: i64, position: i64, bytes: &[u8]) -> Result<(), Problem> {
@@ -155,11 +171,13 @@ impl RowsMut for Writing<'_> {
     }
 
     fn finish(&mut self, recording: i64, entry: i64, sha256: Digest, length: i64) -> Result<(), Problem> {
-        self.run(
-            "INSERT INTO finished_recording (recording, entry, sha256, length) VALUES ($1, $2, $3, $4)",
-            params![recording, entry, sha256, length],
-        )?;
-        self.run("DELETE FROM unfinished WHERE recording = $1", [recording])
+        self.whole(|rows| {
+            rows.run(
+                "INSERT INTO finished_recording (recording, entry, sha256, length) VALUES ($1, $2, $3, $4)",
+                params![recording, entry, sha256, length],
+            )?;
+            rows.run("DELETE FROM unfinished WHERE recording = $1", [recording])
+        })
     }
 
     fn add_known_as(&mut self, book: i64, number: i64, entry: i64) -> Result<(), Problem> {
@@ -180,19 +198,21 @@ impl RowsMut for Writing<'_> {
         value: Option<&KeptRow>,
         labels: &[(String, i64)],
     ) -> Result<(), Problem> {
-        self.run("DELETE FROM kept_under WHERE fold = $1 AND key = $2", [fold, key])?;
-        let Some(value) = value else {
-            return self.run("DELETE FROM kept WHERE fold = $1 AND key = $2", [fold, key]);
-        };
-        self.run(
-            "INSERT OR REPLACE INTO kept (fold, key, packing, value, digest) VALUES ($1, $2, $3, $4, $5)",
-            params![fold, key, value.packed.packing, value.packed.bytes, value.digest],
-        )?;
-        labels.iter().try_for_each(|(label, rank)| {
-            self.run(
-                "INSERT OR REPLACE INTO kept_under (fold, label, rank, key) VALUES ($1, $2, $3, $4)",
-                params![fold, label, rank, key],
-            )
+        self.whole(|rows| {
+            rows.run("DELETE FROM kept_under WHERE fold = $1 AND key = $2", [fold, key])?;
+            let Some(value) = value else {
+                return rows.run("DELETE FROM kept WHERE fold = $1 AND key = $2", [fold, key]);
+            };
+            rows.run(
+                "INSERT OR REPLACE INTO kept (fold, key, packing, value, digest) VALUES ($1, $2, $3, $4, $5)",
+                params![fold, key, value.packed.packing, value.packed.bytes, value.digest],
+            )?;
+            labels.iter().try_for_each(|(label, rank)| {
+                rows.run(
+                    "INSERT OR REPLACE INTO kept_under (fold, label, rank, key) VALUES ($1, $2, $3, $4)",
+                    params![fold, label, rank, key],
+                )
+            })
         })
     }
 
@@ -252,6 +272,7 @@ read_from_the_connection! {
     fn last_recording(&self) -> i64;
     fn last_chunk(&self, recording: i64) -> i64;
     fn known_as(&self, book: i64, number: i64) -> Option<i64>;
+    fn known(&self, take: Take<'_, Known>) -> ();
     fn kept_to(&self, fold: &str) -> Option<KeptTo>;
     fn kept(&self, fold: &str, key: &str) -> Option<KeptRow>;
     fn kept_under(&self, fold: &str, label: &str, most: Option<u32>) -> Vec<String>;

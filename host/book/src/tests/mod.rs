@@ -6,6 +6,8 @@ mod proving;
 mod reading;
 mod recording;
 mod refusing;
+mod suite;
+mod taking_in;
 mod tampering;
 mod writing;
 
@@ -35,6 +37,12 @@ impl Shelf {
     fn stranger(&self) -> rusqlite::Connection {
         rusqlite::Connection::open(self.path()).unwrap()
     }
+}
+
+/// The connection of a book that is a SQLite file.
+fn connection(book: &Book) -> &rusqlite::Connection {
+    let store: &dyn std::any::Any = &*book.store;
+    &store.downcast_ref::<super::sqlite::Sqlite>().unwrap().connection
 }
 
 fn second(seconds: i64) -> Timestamp {

@@ -4,7 +4,7 @@ use std::fs;
 
 use super::super::sqlite::schema;
 use super::super::{Book, BookError, NewEntry, Problem};
-use super::{Shelf, assessment, file};
+use super::{Shelf, assessment, connection, file};
 
 fn problem(result: Result<Book, BookError>) -> Problem {
     result.unwrap_err().problem
@@ -28,11 +28,10 @@ fn a_new_book_is_empty_sound_and_fully_synchronised() {
     assert_eq!(book.entries(&Default::default()).unwrap(), []);
     assert!(book.verify().unwrap().passed());
     let setting =
-        |name| book.store.connection().pragma_query_value(None, name, |row| row.get::<_, i64>(0)).unwrap();
+        |name| connection(&book).pragma_query_value(None, name, |row| row.get::<_, i64>(0)).unwrap();
     // 2 is FULL in SQLite's numbering of the setting.
     assert_eq!((setting("synchronous"), setting("foreign_keys")), (2, 1));
-    let mode: String =
-        book.store.connection().pragma_query_value(None, "journal_mode", |row| row.get(0)).unwrap();
+    let mode: String = connection(&book).pragma_query_value(None, "journal_mode", |row| row.get(0)).unwrap();
     assert_eq!(mode, "wal");
 }
 

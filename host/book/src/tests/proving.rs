@@ -1,7 +1,9 @@
 //! Proof: what a cut tail and a chain computed again show beside a checkpoint; blanked texts that leave every seal.
 
-use super::super::{BLANKED, Book, Digest, Filter, NewEntry, Problem, SecretKey};
-use super::{Shelf, assessment, second, three_entries};
+use super::super::sqlite::selection::selection;
+use super::super::store::Wanted;
+use super::super::{BLANKED, Book, Digest, Filter, NewEntry, Problem, SecretKey, Subject};
+use super::{Shelf, assessment, connection, second, three_entries};
 
 /// Takes the last entry out as somebody would who knows how: nothing that verification looks at is left of it.
 fn cut(shelf: &Shelf) {
@@ -132,14 +134,16 @@ fn a_selection_reads_the_part_of_an_index_that_it_needs() {
     let shelf = three_entries();
     let book = shelf.open();
     let plan = |statement: &str| -> String {
-        let mut prepared =
-            book.store.connection().prepare(&format!("EXPLAIN QUERY PLAN {statement}")).unwrap();
-        let lines = prepared.query_map([], |row| row.get::<_, String>(3)).unwrap();
-        lines.map(|line| line.unwrap()).collect::<Vec<_>>().join("; ")
+        let mut prepared = connection(&book).prepare(&format!("EXPLAIN QUERY PLAN {statement}")).unwrap();
+        let (mut lines, mut told) = (prepared.raw_query(), Vec::new());
+        while let Some(line) = lines.next().unwrap() {
+            told.push(line.get::<_, String>(3).unwrap());
+        }
+        told.join("; ")
     };
-    let about = "SELECT entry.number FROM about CROSS JOIN entry ON entry.number = about.entry
-                 WHERE about.subject_kind = 'cell' AND about.subject = 'C-1' ORDER BY about.entry DESC";
-    let told = plan(about);
+    let subject = Subject::cell("C-1");
+    let (about, _) = selection(&Wanted { subject: Some(&subject), newest_first: true, ..Wanted::default() });
+    let told = plan(&about);
     assert!(
         told.contains("about_subject") && !told.contains("SCAN") && !told.contains("TEMP B-TREE"),
         "{told}"

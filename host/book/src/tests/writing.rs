@@ -7,7 +7,7 @@ use proptest::prelude::*;
 use serde_json::{Value, json};
 
 use super::super::{Book, Digest, Filter, NewEntry, Problem, Subject};
-use super::{Shelf, assessment, file, second};
+use super::{Shelf, assessment, connection, file, second};
 
 #[test]
 fn an_entry_and_its_files_come_back_as_they_went_in() {
@@ -44,7 +44,7 @@ fn the_same_file_is_stored_once() {
         book.append(NewEntry { attachments: policy.into(), ..assessment(cell) }).unwrap();
     }
     let stored: i64 =
-        book.store.connection().query_row("SELECT count(*) FROM content", [], |row| row.get(0)).unwrap();
+        connection(&book).query_row("SELECT count(*) FROM content", [], |row| row.get(0)).unwrap();
     assert_eq!(stored, 1);
     assert_eq!(book.attachments_of(2).unwrap().len(), 2);
     assert!(book.verify().unwrap().passed());
@@ -122,7 +122,7 @@ fn a_locked_book_says_so_and_takes_the_entry_later() {
     let shelf = Shelf::new();
     let mut book = shelf.open();
     // Shorter than in earnest, for the test's sake.
-    book.store.connection().busy_timeout(Duration::from_millis(50)).unwrap();
+    book.wait_at_most(Duration::from_millis(50)).unwrap();
     let other = shelf.stranger();
     other.execute_batch("BEGIN IMMEDIATE").unwrap();
     let error = book.append(assessment("C-1")).unwrap_err();
@@ -138,10 +138,9 @@ fn a_full_disk_says_so_and_leaves_nothing_half() {
     let first = NewEntry { attachments: vec![file("small.csv", b"1")], ..assessment("C-1") };
     book.append(first).unwrap();
     // SQLite reports a file at its page limit as it reports a full disk.
-    let pages: i64 =
-        book.store.connection().pragma_query_value(None, "page_count", |row| row.get(0)).unwrap();
+    let pages: i64 = connection(&book).pragma_query_value(None, "page_count", |row| row.get(0)).unwrap();
     let limit = |book: &Book, pages: i64| {
-        book.store.connection().pragma_update_and_check(None, "max_page_count", pages, |_| Ok(())).unwrap();
+        connection(book).pragma_update_and_check(None, "max_page_count", pages, |_| Ok(())).unwrap();
     };
     limit(&book, pages + 2);
     let large = NewEntry { attachments: vec![file("large.csv", &[7; 100_000])], ..assessment("C-2") };

@@ -1,0 +1,64 @@
+//! A book copied row by row, from one database into another: everything, or an error.
+//!
+//! Numbers, seals and links stay as they are. What is kept of folds does not come along; it is drawn from the entries again.
+
+use super::merge::belongings;
+use super::store::{EntryRow, RecordingRow, Rows, RowsMut, Wanted};
+use super::{Digest, Problem};
+
+/// Copies all into a book that has nothing yet, not even an identity; `step` hears how many of how many entries are done.
+pub(super) fn copy_rows(
+    from: &dyn Rows,
+    into: &mut dyn RowsMut,
+    step: &mut dyn FnMut(u64, u64),
+) -> Result<(), Problem> {
+    let identity = from.identity()?;
+    identity.books.iter().try_for_each(|id| into.add_book(*id).map(drop))?;
+    identity.chains.iter().try_for_each(|chain| into.add_chain(chain).map(drop))?;
+    identity.sort.map_or(Ok(()), |sort| into.set_sort(sort))?;
+    for number in 1..=from.last_recording()? {
+        copy_recording(from, into, number)?;
+    }
+    from.links(&mut |link| into.add_link(&link).map(|()| true))?;
+    let last = from.last()?.map_or(0, |row| row.number);
+    from.entries(&Wanted::default(), &mut |row| {
+        copy_entry(from, into, &row)?;
+        step(row.number.unsigned_abs(), last.unsigned_abs());
+        Ok(true)
+    })?;
+    from.known(&mut |(book, number, entry)| into.add_known_as(book, number, entry).map(|()| true))
+}
+
+fn copy_recording(from: &dyn Rows, into: &mut dyn RowsMut, number: i64) -> Result<(), Problem> {
+    let row = from.recording(number)?.ok_or_else(|| missing(format!("recording {number}")))?;
+    into.add_recording(&RecordingRow { finished: None, ..row })?;
+    for position in 1..=from.last_chunk(number)? {
+        let chunk = from.chunk(number, position)?;
+        let chunk = chunk.ok_or_else(|| missing(format!("part {position} of recording {number}")))?;
+        into.add_chunk(number, position, &chunk)?;
+    }
+    Ok(())
+}
+
+fn copy_entry(from: &dyn Rows, into: &mut dyn RowsMut, row: &EntryRow) -> Result<(), Problem> {
+    let number = row.number;
+    for part in [0, 1] {
+        let text = from.text(number * 2 + part)?;
+        let text = text.ok_or_else(|| missing(format!("a text of entry {number}")))?;
+        into.add_text(number * 2 + part, &text)?;
+    }
+    belongings(from, into, (number, number), &|sha256: Digest| {
+        from.content(sha256)?.ok_or_else(|| missing(format!("an attachment of entry {number}")))
+    })?;
+    for recording in from.recordings(number)? {
+        if let Some((_, digest, length)) = recording.finished {
+            into.finish(recording.number, number, digest, length)?;
+        }
+    }
+    into.add_entry(row)?;
+    from.words(number)?.map_or(Ok(()), |words| into.add_words(number, &words))
+}
+
+fn missing(what: String) -> Problem {
+    Problem::Corrupt { detail: format!("{what} is missing") }
+}
