@@ -213,7 +213,7 @@ impl Problem {
     pub(super) fn is_about_the_place(&self) -> bool {
         match self {
             Self::ReadOnly | Self::CannotOpen { .. } | Self::DiskFull => true,
-            Self::Storage(error) => error.sqlite_error_code() == Some(ErrorCode::SystemIoFailure),
+            Self::Storage(error) => error.sqlite_error_code() == Some(rusqlite::ErrorCode::SystemIoFailure),
             _ => false,
         }
     }

@@ -133,7 +133,7 @@ impl Book {
     /// Takes a database that holds a book, which errors are to call so.
     #[cfg(any(test, feature = "test-support"))]
     fn over(store: Box<dyn Store>, called: &str) -> Self {
-        Self { path: called.into(), store, copied_to: None }
+        Self { path: called.into(), store, copied_to: None, scratch: false }
     }
 
     /// Opens a book that is there, to read only.
