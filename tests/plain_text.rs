@@ -26,6 +26,7 @@ fn printed(colour: bool, typed: &[&str]) -> (u8, String) {
     };
     let mut io = Io {
         stated_day: None,
+        bench: celltriage_book::BENCH.to_owned(),
         out: &mut out,
         err: &mut err,
         ask: Some(&mut ask),

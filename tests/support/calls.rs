@@ -103,6 +103,7 @@ fn call_seen(
         ask: ask.as_mut().map(|ask| ask as _),
         now: now.parse().expect("a timestamp"),
         stated_day: None,
+        bench: celltriage_book::BENCH.to_owned(),
         zone,
         width: 100,
         height: lines,

@@ -39,6 +39,7 @@ pub fn call_stopped_at(words: &str, typed: &[&str]) -> Call {
         ask: None,
         now: "2026-11-25T12:00:00Z".parse().expect("a timestamp"),
         stated_day: None,
+        bench: celltriage_book::BENCH.to_owned(),
         zone: jiff::tz::TimeZone::UTC,
         width: 100,
         height: None,

@@ -5,7 +5,7 @@
 use crate::beside;
 use crate::error::Error;
 use crate::io::Io;
-use celltriage_book::Book;
+use celltriage_book::{Book, PATIENCE};
 use celltriage_workshop::Fault;
 use celltriage_workshop::clock_word::{ClockReading, ClockWord};
 use jiff::Timestamp;
@@ -69,13 +69,21 @@ pub fn warn(last: Option<Timestamp>, io: &mut Io<'_>) {
 pub fn open_to_write(path: &Path, reacting: bool, io: &mut Io<'_>) -> Result<Book, Error> {
     if !path.exists() {
         confirmed(None, reacting, io)?;
-        return Ok(Book::open(path)?);
+        return begun(path, io);
     }
     beside::take_in(path, io);
-    let book = Book::open(path)?;
+    let book = begun(path, io)?;
     note_copy(book.copied_to(), io);
     confirmed(book.time_of_last_entry()?, reacting, io)?;
     Ok(book)
+}
+
+/// Opens a book to write; one that is begun now names this bench.
+///
+/// # Errors
+/// A book error.
+pub fn begun(path: &Path, io: &Io<'_>) -> Result<Book, Error> {
+    Ok(Book::open_at(path, PATIENCE, &io.bench)?)
 }
 
 /// Opens a book to read, with a warning where the clock is in doubt.

@@ -31,6 +31,8 @@ pub struct Io<'a> {
     pub now: Timestamp,
     /// The day that the person has stated with the call, which must be that of the clock.
     pub stated_day: Option<Date>,
+    /// What this bench is called in books that it begins.
+    pub bench: String,
     /// Time zone of the shop: the day of a decision is a local day.
     pub zone: TimeZone,
     /// Width of the terminal in columns.
@@ -175,6 +177,7 @@ mod tests {
             ask: None,
             now: Timestamp::UNIX_EPOCH,
             stated_day: None,
+            bench: celltriage_book::BENCH.to_owned(),
             zone: TimeZone::UTC,
             width: 60,
             height: None,
@@ -237,6 +240,7 @@ mod tests {
             ask: Some(&mut ask),
             now: Timestamp::UNIX_EPOCH,
             stated_day: None,
+            bench: celltriage_book::BENCH.to_owned(),
             zone: TimeZone::UTC,
             width: 80,
             height: Some(10),

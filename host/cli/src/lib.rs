@@ -40,6 +40,7 @@ use io::Io;
 use plain_text::{PlainStream, shown};
 use settings::Settings;
 use settings::for_call::{Urgency, begun, resolved};
+use settings::key::BENCH;
 use settings::options::{Given, laid_under};
 use settings::surroundings::Surroundings;
 use std::ffi::OsString;
@@ -59,6 +60,7 @@ pub fn run(typed: impl IntoIterator<Item = OsString>, around: &Surroundings, io:
             ask: ask.as_mut().map(|ask| ask as _),
             now: io.now,
             stated_day: io.stated_day,
+            bench: io.bench.clone(),
             zone: io.zone.clone(),
             width: io.width,
             height: io.height,
@@ -91,6 +93,9 @@ fn command(typed: &[OsString], around: &Surroundings, io: &mut Io<'_>) -> u8 {
         Err(code) => return code,
     };
     io.stated_day = arguments.today;
+    if let Some(bench) = settings.value(BENCH).and_then(|bench| bench.to_str()) {
+        bench.clone_into(&mut io.bench);
+    }
     // What may be about a cell that reacts at this moment is held up by no question: those commands ask later.
     let may_be_urgent = matches!(
         arguments.command,

@@ -56,6 +56,7 @@ fn main() -> ExitCode {
         ask: if somebody_is_there { Some(&mut question) } else { None },
         now: Timestamp::now(),
         stated_day: None,
+        bench: celltriage_book::BENCH.to_owned(),
         zone: TimeZone::system(),
         width,
         height: size.map(|(_, lines)| lines.0.into()),

@@ -221,6 +221,7 @@ mod tests {
             ask: None,
             now: Timestamp::UNIX_EPOCH,
             stated_day: None,
+            bench: celltriage_book::BENCH.to_owned(),
             zone: TimeZone::UTC,
             width: 100,
             height: None,

@@ -1,10 +1,15 @@
 //! Which entries of the book are about simulated cells.
 
 use celltriage_assessment::record::ASSESSMENT;
-use celltriage_book::Entry;
+use celltriage_book::{Entry, Head};
 use celltriage_instrument::hot_cell::record::{ALARM, WATCH};
 use celltriage_instrument::simulated::{is_simulated_fixture, is_simulated_source};
 use serde_json::Value;
+
+/// Returns the same by the head alone, for entries that say it themselves.
+pub fn of_head(head: &Head) -> Option<bool> {
+    head.simulated.filter(|_| [ASSESSMENT, ALARM, WATCH].contains(&head.kind.as_str()))
+}
 
 /// Returns whether an entry is about a simulated cell; `None` if it says neither that nor the contrary.
 pub fn of_entry(entry: &Entry) -> Option<bool> {

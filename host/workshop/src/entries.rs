@@ -5,7 +5,9 @@ use crate::shop::Workshop;
 use crate::stands_now::StandsNow;
 use celltriage_assessment::Assessment;
 use celltriage_assessment::record::{ASSESSMENT, assessment_of};
-use celltriage_book::{Attachment, Entry, Filter, Recording, UnfinishedRecording, Verification};
+use celltriage_book::{
+    Attachment, BookFault, Entry, Filter, Head, Recording, UnfinishedRecording, Verification,
+};
 use celltriage_custody::event_in_book::event_of;
 use celltriage_custody::state::Struck;
 use celltriage_custody::story::{Chapter, Story, chapter, story};
@@ -14,8 +16,8 @@ use celltriage_custody::{PackRules, Scope};
 /// The newest entries of the book.
 #[derive(Clone, Debug)]
 pub struct Listed {
-    /// The entries, oldest first.
-    pub entries: Vec<Entry>,
+    /// The heads of the entries, oldest first.
+    pub entries: Vec<Head>,
     /// Recordings that were never judged: the program ended before it.
     pub unfinished: Vec<UnfinishedRecording>,
 }
@@ -60,17 +62,17 @@ impl Workshop<'_> {
     /// The book cannot be read.
     pub fn entries(&self, fate: Option<&str>, most: u32) -> Result<Listed> {
         let filter = Filter { fate: fate.map(str::to_owned), limit: Some(most), ..Filter::default() };
-        let mut entries = self.book.entries(&filter)?;
+        let mut entries = self.book.heads(&filter)?;
         entries.sort_by_key(|entry| entry.number);
         Ok(Listed { entries, unfinished: self.book.unfinished_recordings()? })
     }
 
-    /// Returns the entries in which a text is found.
+    /// Returns the heads of the entries in which a text is found.
     ///
     /// # Errors
     /// The book cannot be read.
-    pub fn find(&self, text: &str) -> Result<Vec<Entry>> {
-        Ok(self.book.find(text)?)
+    pub fn find(&self, text: &str) -> Result<Vec<Head>> {
+        Ok(self.book.heads(&Filter { text: Some(text.to_owned()), ..Filter::default() })?)
     }
 
     /// Returns the entry with a number.
@@ -123,11 +125,31 @@ impl Workshop<'_> {
         Ok(story(&self.book, cell, &self.circumstances(rules))?)
     }
 
-    /// Checks that each entry is as it was written.
+    /// Checks that each entry is as it was written, and that what the book keeps beside them is whole.
     ///
     /// # Errors
     /// The book cannot be read; what does not fit is no fault of this call, it is in what it returns.
     pub fn verify(&self) -> Result<Verification> {
-        Ok(self.book.verify()?)
+        self.verified(false, &mut |_| {})
+    }
+
+    /// The same; what is kept is compared with all entries, which takes many times longer. `step` hears how far that is.
+    ///
+    /// # Errors
+    /// As [`Self::verify`].
+    pub fn verify_with_kept(&self, step: &mut dyn FnMut(u32)) -> Result<Verification> {
+        self.verified(true, step)
+    }
+
+    fn verified(&self, kept: bool, step: &mut dyn FnMut(u32)) -> Result<Verification> {
+        let mut found = self.book.verify()?;
+        // Entries that are not what was written would only be said once more.
+        if found.passed() {
+            let faults = self.faults_of_kept(kept, step)?;
+            found
+                .faults
+                .extend(faults.into_iter().map(|what| BookFault { entry: None, what: what.to_owned() }));
+        }
+        Ok(found)
     }
 }

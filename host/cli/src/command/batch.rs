@@ -8,14 +8,13 @@ use crate::arguments::{BookPath, LabelArguments, LooksArguments, SettingArgument
 use crate::beside;
 use crate::case::{read_label, read_looks, warn_of_label};
 use crate::cell_name::cell_name;
-use crate::clock_check::open_to_write;
+use crate::clock_check::{begun, open_to_write};
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error, Kind, read_text};
 use crate::fault_words::{SaidIn, of_workshop};
 use crate::io::Io;
 use crate::run_view::RunView;
 use crate::written_to::written;
 use celltriage_assessment::case::{Case, Setting};
-use celltriage_book::Book;
 use celltriage_instrument::choice::FixtureChoice;
 use celltriage_measure::observation::{Answer, Sign};
 use celltriage_measure::plan::Extent;
@@ -174,6 +173,7 @@ fn all_at_once(jobs: &[Job], book: &Path, io: &mut Io<'_>) -> Vec<Outcome> {
             .iter()
             .map(|one| {
                 let (lines, bars, zone) = (lines.clone(), bars.clone(), zone.clone());
+                let bench = io.bench.clone();
                 scope.spawn(move || {
                     let name = one.case.id.clone();
                     let mut err = Lines { name: name.clone(), begun: Vec::new(), to: lines };
@@ -184,6 +184,7 @@ fn all_at_once(jobs: &[Job], book: &Path, io: &mut Io<'_>) -> Vec<Outcome> {
                         ask: None,
                         now,
                         stated_day: None,
+                        bench,
                         zone,
                         width,
                         height: None,
@@ -223,7 +224,7 @@ fn attend(job: &Job, book: &Path, io: &mut Io<'_>) -> Outcome {
     }
     let clock = HeldClock::at(io.now);
     // A book of its own: the database lets several writers in, one after the other.
-    let mut shop = Workshop::new(Book::open(book)?, &clock, io.zone.clone());
+    let mut shop = Workshop::new(begun(book, io)?, &clock, io.zone.clone());
     let done = shop.attend_alone(job, &mut RunView::on(io));
     let assessed = done.map_err(|fault| of_workshop(fault, SaidIn::BatchFile))?;
     if let Some(entry) = assessed.entry() {

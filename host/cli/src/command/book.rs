@@ -72,8 +72,9 @@ fn read(action: &BookAction, shop: &Workshop<'_>, io: &mut Io<'_>) -> Result<u8,
         }
         BookAction::Recompute { number } => return recompute::recompute(shop, *number, io),
         BookAction::Export { number, folder } => export::export(shop, *number, folder, io)?,
-        BookAction::Verify { expect, signed_by, json } => {
-            return verify::run(shop, (expect.as_deref(), signed_by.as_deref()), *json, io);
+        BookAction::Verify { expect, signed_by, kept, json } => {
+            let expected = (expect.as_deref(), signed_by.as_deref());
+            return verify::run(shop, expected, *kept, *json, io);
         }
         BookAction::Backup { file, check, json } => return backup::run(shop, file, *check, *json, io),
         BookAction::Checkpoint { to, sign, json } => {

@@ -4,7 +4,7 @@ use super::{known_first, show};
 use crate::arguments::{CaseArguments, GradeArguments};
 use crate::beside;
 use crate::case::{given_looks, read_label, read_looks};
-use crate::clock_check::{confirmed, stated_day_holds};
+use crate::clock_check::{begun, confirmed, stated_day_holds};
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error};
 use crate::io::Io;
 use celltriage_assessment::Assessment;
@@ -59,7 +59,7 @@ pub fn run(arguments: &GradeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     }
     if let Some(path) = &arguments.book {
         let clock = HeldClock::at(io.now);
-        let mut shop = Workshop::new(Book::open(path)?, &clock, io.zone.clone());
+        let mut shop = Workshop::new(begun(path, io)?, &clock, io.zone.clone());
         let written = shop.write_graded(&case, assessment.clone(), Evidence::File(evidence))?;
         beside::tell_entry(&written.kept, path, io);
     }

@@ -14,13 +14,13 @@ use crate::arguments::{BenchArguments, BookPath, CaseArguments, OverrideArgument
 use crate::beside;
 use crate::case::{alarm, given_looks, read_looks, read_setting};
 use crate::cell_name::cell_name;
-use crate::clock_check::{open_to_write, stated_day_holds, warn_beside};
+use crate::clock_check::{begun, open_to_write, stated_day_holds, warn_beside};
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error};
 use crate::io::Io;
 use crate::run_view::RunView;
 use crate::written_to::{Before, tell_written};
 use celltriage_assessment::case::{Case, Setting};
-use celltriage_book::{Book, NewAttachment};
+use celltriage_book::NewAttachment;
 use celltriage_instrument::choice::FixtureChoice;
 use celltriage_measure::nameplate::Nameplate;
 use celltriage_measure::observation::{Answer, Observations, Sign};
@@ -87,7 +87,7 @@ struct Call<'a> {
 pub fn run(arguments: &GuidedArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     let clock = HeldClock::at(io.now);
     let Some(id) = arguments.id.as_deref().filter(|_| !arguments.list) else {
-        let book = Book::open(&arguments.book.path)?;
+        let book = begun(&arguments.book.path, io)?;
         stated_day_holds(io)?;
         warn_beside(&book, io);
         beside::tell(&arguments.book.path, io);

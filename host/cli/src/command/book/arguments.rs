@@ -76,6 +76,9 @@ pub enum BookAction {
         /// The public key whose signature every checkpoint of the file must bear.
         #[arg(long, value_name = "KEY", requires = "expect")]
         signed_by: Option<String>,
+        /// Also compare what the book keeps of cells, containers and models with all its entries; takes many times longer.
+        #[arg(long)]
+        kept: bool,
         /// As JSON.
         #[arg(long)]
         json: bool,

@@ -19,6 +19,7 @@ use std::time::Instant;
 pub(super) fn run(
     shop: &Workshop<'_>,
     (expect, signed_by): (Option<&str>, Option<&str>),
+    kept: bool,
     as_json: bool,
     io: &mut Io<'_>,
 ) -> Result<u8, Error> {
@@ -32,7 +33,7 @@ pub(super) fn run(
     let began = Instant::now();
     let mut progress = Progress::on(io);
     progress.step(CopyStep::Verifies);
-    let found = shop.verify()?;
+    let found = if kept { shop.verify_with_kept(&mut |_| {})? } else { shop.verify()? };
     drop(progress);
     let seconds = began.elapsed().as_secs_f64();
     let count = found.faults.len() + compared.iter().flatten().map(|one| one.faults.len()).sum::<usize>();

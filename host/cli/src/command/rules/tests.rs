@@ -24,6 +24,7 @@ fn call_at(now: &str, zone: TimeZone, typed: &[&str]) -> (u8, String, String) {
         ask: None,
         now: now.parse().unwrap(),
         stated_day: None,
+        bench: celltriage_book::BENCH.to_owned(),
         zone,
         width: 80,
         height: None,
