@@ -198,7 +198,8 @@ fn value_of<R: Rows + ?Sized>(rows: &R, number: i64, personal: &[PersonalRow]) -
     Ok(value)
 }
 
-fn with_persons<R: Rows + ?Sized>(
+/// Returns the head of a row, with the texts about persons in their places.
+pub(super) fn with_persons<R: Rows + ?Sized>(
     rows: &R,
     identity: &Identity,
     row: EntryRow,

@@ -17,6 +17,10 @@ use super::{Attachment, Digest, NewAttachment, Problem, Subject};
 pub(super) trait Store: Debug + Send {
     /// Runs a request that reads.
     fn read(&self, request: &mut dyn FnMut(&dyn Rows) -> Result<(), Problem>) -> Result<(), Problem>;
+    /// Keeps to the state of now for all that is read until [`Store::let_go`]; says whether that was not so already.
+    fn hold(&self) -> Result<bool, Problem>;
+    /// Ends what [`Store::hold`] began.
+    fn let_go(&self);
     /// Runs a request that writes; it has the only write lock while it runs.
     fn write(
         &mut self,

@@ -24,12 +24,12 @@ pub fn event_of(book: &Book, entry: &Entry) -> Result<Option<Signed>, CustodyErr
         return Ok(None);
     }
     let unreadable = |error: serde_json::Error| book.unreadable(entry, error);
-    let form: Form = serde_json::from_value(entry.inputs.clone()).map_err(unreadable)?;
+    let form = Form::deserialize(&entry.inputs).map_err(unreadable)?;
     if form.schema > SCHEMA {
         let (entry, found) = (entry.number, form.schema);
         return Err(CustodyError::NewerEvent { entry, found, known: SCHEMA });
     }
-    Ok(serde_json::from_value(entry.inputs.clone()).map(Some).map_err(unreadable)?)
+    Ok(Signed::deserialize(&entry.inputs).map(Some).map_err(unreadable)?)
 }
 
 /// Kinds of entries that custody takes in and that may be corrected.

@@ -69,7 +69,8 @@ impl State {
     /// A book error.
     pub fn keep_up(book: &mut Book, step: &mut dyn FnMut(u32)) -> Result<(), CustodyError> {
         loop {
-            let next = Loading::begin(book).and_then(|mut loading| {
+            let next = book.at_one_state(|| {
+                let mut loading = Loading::begin(book)?;
                 let last = loading.take(BATCH)?;
                 Ok((loading.from, last, loading.changes()?))
             });
@@ -97,11 +98,12 @@ impl Scope<'_> {
 
     /// The same, for what is to be written next.
     pub(crate) fn load<'b>(&self, book: &'b Book) -> Result<Loading<'b>, CustodyError> {
-        match Loading::begin(book).and_then(|loading| self.load_from(loading)) {
+        // Of one state: values that another program has kept meanwhile would have entries in them that are folded once more.
+        book.at_one_state(|| match Loading::begin(book).and_then(|loading| self.load_from(loading)) {
             // Nothing kept is the only place of anything: all is folded again from the entries.
             Err(error) if is_damage_of_what_is_kept(&error) => self.load_from(Loading::from_nothing(book)),
             loaded => loaded,
-        }
+        })
     }
 
     fn load_from<'b>(&self, mut loading: Loading<'b>) -> Result<Loading<'b>, CustodyError> {

@@ -180,7 +180,7 @@ pub fn write(
     recordings: Vec<RecordingNumber>,
     at: Timestamp,
 ) -> Result<Entry, CustodyError> {
-    let simulated = State::read(book)?.cells.get(cell_id).is_some_and(Cell::is_simulated);
+    let simulated = State::about(book, &[cell_id])?.cells.get(cell_id).is_some_and(Cell::is_simulated);
     let mut entry =
         entry(cell_id, step, simulated, at).map_err(|error| book.not_storable("capacity run", error))?;
     entry.recordings = recordings;

@@ -47,7 +47,7 @@ fn add(file: &Connection, book: &Book, entry: &Entry) -> usize {
             .expect("asked");
         if !known {
             let bytes = book.attachment(kept.sha256).expect("readable").expect("there");
-            file.execute("INSERT INTO content (sha256, bytes) VALUES ($1, $2)", params![sha256, bytes])
+            file.execute("INSERT INTO content (number, sha256, bytes) SELECT coalesce(max(number), 0) + 1, $1, $2 FROM content", params![sha256, bytes])
                 .expect("written");
         }
         file.execute(

@@ -38,12 +38,13 @@ pub fn write(path: &Path, cells: u32, recordings: bool) -> Value {
             }
         }
     });
+    let of: &[Vec<u8>] = if recordings { &frames } else { &[] };
     let mut book = Book::open(path).expect("a new book");
-    let (mut entries, mut putting) = (0, 0.0);
+    let (mut entries, mut putting, mut recorded_bytes) = (0, 0.0, 0);
     for batch in take {
         let begun = Instant::now();
         let new: Vec<NewEntry> =
-            batch.into_iter().map(|written| recorded(&mut book, written, recordings, &frames)).collect();
+            batch.into_iter().map(|written| recorded(&mut book, written, of, &mut recorded_bytes)).collect();
         entries += new.len();
         let written = book.append_all(new).expect("written");
         assert_eq!(written.last().map(|entry| entry.number as usize), Some(entries), "numbered as expected");
@@ -55,6 +56,9 @@ pub fn write(path: &Path, cells: u32, recordings: bool) -> Value {
     let clock = HeldClock::at(now);
     let mut shop = Workshop::new(book, &clock, TimeZone::UTC);
     shop.keep_up(&mut |_| {}).expect("kept");
+    let keeping = folding.elapsed().as_secs_f64();
+    // Closed, the file is whole without its log.
+    drop(shop);
     json!({
         "cells": cells,
         "entries": entries,
@@ -62,20 +66,21 @@ pub fn write(path: &Path, cells: u32, recordings: bool) -> Value {
         "cells_a_second": f64::from(cells) / writing,
         "making_s": making,
         "putting_s": putting,
-        "keeping_s": folding.elapsed().as_secs_f64(),
+        "keeping_s": keeping,
+        "recorded_bytes": recorded_bytes,
         "bytes": std::fs::metadata(path).expect("the book").len(),
     })
 }
 
-fn recorded(book: &mut Book, written: Written, wanted: bool, frames: &[Vec<u8>]) -> NewEntry {
+fn recorded(book: &mut Book, written: Written, frames: &[Vec<u8>], bytes: &mut usize) -> NewEntry {
     let mut new = written.entry;
-    let frames =
-        written.frames.filter(|_| wanted).map(|kind| &frames[kind]).filter(|frames| !frames.is_empty());
+    let frames = written.frames.and_then(|kind| frames.get(kind)).filter(|frames| !frames.is_empty());
     if let Some(frames) = frames {
         let number = book.begin_recording(&new.subject.name, new.at).expect("begun");
         for chunk in frames.chunks(CHUNK) {
             book.append_recording(number, chunk).expect("recorded");
         }
+        *bytes += frames.len();
         new.recordings.push(number);
     }
     new

@@ -89,8 +89,24 @@ impl Sqlite {
 
 impl Store for Sqlite {
     fn read(&self, request: &mut dyn FnMut(&dyn Rows) -> Result<(), Problem>) -> Result<(), Problem> {
+        if !self.connection.is_autocommit() {
+            return request(&self.connection);
+        }
         let transaction = self.connection.unchecked_transaction()?;
         request(&*transaction)
+    }
+
+    fn hold(&self) -> Result<bool, Problem> {
+        if !self.connection.is_autocommit() {
+            return Ok(false);
+        }
+        self.connection.execute_batch("BEGIN")?;
+        Ok(true)
+    }
+
+    fn let_go(&self) {
+        // Nothing was written in it. Where this fails SQLite has ended it by itself.
+        let _ended_already = self.connection.execute_batch("ROLLBACK");
     }
 
     fn write(
