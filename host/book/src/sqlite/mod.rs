@@ -16,6 +16,7 @@ use std::thread::sleep;
 use std::time::{Duration, Instant};
 
 use rusqlite::backup::{Backup, StepResult};
+use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OpenFlags, TransactionBehavior};
 
 use super::store::{Rows, RowsMut, Store};
@@ -171,6 +172,8 @@ fn prepare(connection: &Connection, patience: Duration) -> Result<(), Problem> {
     connection.pragma_update(None, "trusted_schema", false)?;
     // What is blanked is overwritten with zeros.
     connection.pragma_update_and_check(None, "secure_delete", true, |_| Ok(()))?;
+    // A plan does not depend on the values asked for: else SQLite plans each statement again for each of them.
+    connection.set_db_config(DbConfig::SQLITE_DBCONFIG_ENABLE_QPSG, true)?;
     connection.set_prepared_statement_cache_capacity(64);
     Ok(())
 }
