@@ -40,8 +40,10 @@ pub enum Scope<'a> {
     Entry(u32),
     /// Everything in the shop that something may be due on.
     Shop,
-    /// The same and every container and shipment that there ever was.
+    /// The same and every container that there ever was.
     AllContainers,
+    /// The same and every shipment that there ever was.
+    AllShipments,
     /// Everything, also what left long ago.
     All,
 }
@@ -112,9 +114,8 @@ impl Scope<'_> {
             Self::Names(names) => names.iter().try_for_each(|name| loading.about(name))?,
             Self::Entry(entry) => loading.entry(*entry)?,
             Self::Shop => loading.shop(&[label::STANDING])?,
-            Self::AllContainers => {
-                loading.shop(&[label::STANDING, label::CONTAINERS, label::SHIPMENTS])?;
-            }
+            Self::AllContainers => loading.shop(&[label::STANDING, label::CONTAINERS])?,
+            Self::AllShipments => loading.shop(&[label::STANDING, label::SHIPMENTS])?,
             Self::All => loading.all()?,
         }
         Ok(loading)
