@@ -43,6 +43,7 @@ pub mod hot_cell_terms;
 pub mod job;
 pub mod judging;
 mod kept_models;
+mod kept_runs;
 pub mod known_label;
 pub mod measuring;
 pub mod models;
