@@ -106,18 +106,18 @@ impl Years {
         }
         let of = Of { cell: &name, model: &model, at: self.pen.now(), fixture: number % FIXTURES + 1 };
         let entry = decision(&self.templates.decisions[kind], &of, &mut self.numbers);
-        let assessed = self.pen.entry(entry, (number % 10 == 0).then_some(kind));
+        let assessed = self.pen.entry(entry, number.is_multiple_of(10).then_some(kind));
         if number % 20 == 3 && number + 100 < self.cells {
             self.runs(&name, &[Stage::Done { decision: assessed }]);
         }
         match kind {
-            1 | 2 => self.intact.take(&name, assessed, number % 4 == 0, &mut self.pen),
+            1 | 2 => self.intact.take(&name, assessed, number.is_multiple_of(4), &mut self.pen),
             3..=6 | 8 if (number / 20) % WATCHED_OF == 13 || number + 60 > self.cells => self.watches(&name),
             3..=6 | 8 => self.damaged.take(&name, assessed, false, &mut self.pen),
             _ => {}
         }
-        if number % 500 == 0 {
-            self.corrects(&name, assessed, number % 2000 == 0);
+        if number.is_multiple_of(500) {
+            self.corrects(&name, assessed, number.is_multiple_of(2000));
         }
     }
 
