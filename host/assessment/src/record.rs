@@ -181,7 +181,7 @@ impl NotAnAssessment {
 /// # Errors
 /// [`NotAnAssessment`].
 pub fn assessment_of(entry: &Entry) -> Result<Assessment, NotAnAssessment> {
-    serde_json::from_value(entry.result.clone()).map_err(|error| NotAnAssessment::of(entry, &error))
+    Assessment::deserialize(&entry.result).map_err(|error| NotAnAssessment::of(entry, &error))
 }
 
 /// Returns the version of the methods that an entry was made by.

@@ -195,6 +195,23 @@ impl Book {
         }
     }
 
+    /// Asks several questions at one state of the book, whatever others write meanwhile; what is asked inside of another such
+    /// call is of the same state.
+    ///
+    /// # Errors
+    /// Those of the questions, and a book that cannot be read.
+    pub fn at_one_state<T, E: From<BookError>>(&self, ask: impl FnOnce() -> Result<T, E>) -> Result<T, E> {
+        struct LetGo<'a>(&'a dyn Store);
+        impl Drop for LetGo<'_> {
+            fn drop(&mut self) {
+                self.0.let_go();
+            }
+        }
+        let held = self.store.hold().map_err(|problem| problem.at(&self.path))?;
+        let _until_the_end = held.then(|| LetGo(&*self.store));
+        ask()
+    }
+
     /// Runs a request that reads, all of it at one state of the book.
     fn read<T>(&self, mut request: impl FnMut(&dyn Rows) -> Result<T, Problem>) -> Result<T, BookError> {
         let mut answer = None;

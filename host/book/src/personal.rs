@@ -33,7 +33,11 @@ impl TakeOut<'_> {
     /// Does the same in all texts of a value.
     pub(super) fn value(&self, value: &mut Value) {
         if !self.0.is_empty() {
-            in_texts(value, &mut |text| *text = self.text(text));
+            in_texts(value, &mut |text| {
+                if self.0.iter().any(|personal| text.contains(personal.as_str())) {
+                    *text = self.text(text);
+                }
+            });
         }
     }
 }
@@ -77,6 +81,19 @@ pub(super) fn without_marks(field: &'static str, text: &str) -> Result<(), Probl
         return Err(Problem::BadText { field, what: "holds a character of the private use area" });
     }
     Ok(())
+}
+
+/// The same of all texts and names in a value.
+pub(super) fn value_without_marks(field: &'static str, value: &Value) -> Result<(), Problem> {
+    match value {
+        Value::String(text) => without_marks(field, text),
+        Value::Array(list) => list.iter().try_for_each(|one| value_without_marks(field, one)),
+        Value::Object(fields) => fields.iter().try_for_each(|(name, one)| {
+            without_marks(field, name)?;
+            value_without_marks(field, one)
+        }),
+        _ => Ok(()),
+    }
 }
 
 fn digest_of(salt: &[u8; 16], text: &str) -> Digest {

@@ -76,9 +76,18 @@ impl Book {
 
     /// Returns the entries after a number, oldest first, at most so many.
     pub fn entries_after(&self, number: u32, most: u32) -> Result<Vec<Entry>, BookError> {
+        self.after(None, number, most)
+    }
+
+    /// The same of one kind.
+    pub fn entries_of_kind_after(&self, kind: &str, number: u32, most: u32) -> Result<Vec<Entry>, BookError> {
+        self.after(Some(kind), number, most)
+    }
+
+    fn after(&self, kind: Option<&str>, number: u32, most: u32) -> Result<Vec<Entry>, BookError> {
         self.read(|rows| {
             let identity = rows.identity()?;
-            let wanted = Wanted { after: Some(number.into()), limit: Some(most), ..Wanted::default() };
+            let wanted = Wanted { kind, after: Some(number.into()), limit: Some(most), ..Wanted::default() };
             let mut found = Vec::new();
             rows.entries(&wanted, &mut |row| {
                 found.push(row);
@@ -198,7 +207,8 @@ fn value_of<R: Rows + ?Sized>(rows: &R, number: i64, personal: &[PersonalRow]) -
     Ok(value)
 }
 
-fn with_persons<R: Rows + ?Sized>(
+/// Returns the head of a row, with the texts about persons in their places.
+pub(super) fn with_persons<R: Rows + ?Sized>(
     rows: &R,
     identity: &Identity,
     row: EntryRow,

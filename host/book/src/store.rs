@@ -40,6 +40,10 @@ pub(super) use super::rows::{
 pub(super) trait Store: Any + Debug + Send {
     /// Runs a request that reads.
     fn read(&self, request: &mut dyn FnMut(&dyn Rows) -> Result<(), Problem>) -> Result<(), Problem>;
+    /// Keeps to the state of now for all that is read until [`Store::let_go`]; says whether that was not so already.
+    fn hold(&self) -> Result<bool, Problem>;
+    /// Ends what [`Store::hold`] began.
+    fn let_go(&self);
     /// Runs a request that writes; it alone may write while it runs.
     fn write(
         &mut self,

@@ -16,6 +16,9 @@ const DICTIONARY_1: &[u8] = include_bytes!("dictionary_1.txt");
 /// No text is longer: a length that damage made larger must not take all memory.
 const LONGEST: usize = 1 << 30;
 
+/// What is as short as this is not worth going through the dictionary.
+const TOO_SHORT: usize = 32;
+
 /// A text as it is stored.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) struct Packed {
@@ -26,6 +29,9 @@ pub(super) struct Packed {
 impl Packed {
     /// Packs a text; as it is where that is shorter.
     pub(super) fn of(text: &str) -> Self {
+        if text.len() <= TOO_SHORT {
+            return Self { packing: PLAIN, bytes: text.as_bytes().to_vec() };
+        }
         let packed = lz4_flex::block::compress_prepend_size_with_dict(text.as_bytes(), DICTIONARY_1);
         if packed.len() < text.len() {
             Self { packing: LZ4_DICTIONARY_1, bytes: packed }

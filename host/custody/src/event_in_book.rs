@@ -27,12 +27,12 @@ pub fn event_of(book: &Book, entry: &Entry) -> Result<Option<Signed>, CustodyErr
         return Ok(None);
     }
     let unreadable = |error: serde_json::Error| book.unreadable(entry, error);
-    let form: Form = serde_json::from_value(entry.inputs.clone()).map_err(unreadable)?;
+    let form = Form::deserialize(&entry.inputs).map_err(unreadable)?;
     if form.schema > SCHEMA {
         let (entry, found) = (entry.number, form.schema);
         return Err(CustodyError::NewerEvent { entry, found, known: SCHEMA });
     }
-    let mut signed: Signed = serde_json::from_value(entry.inputs.clone()).map_err(unreadable)?;
+    let mut signed = Signed::deserialize(&entry.inputs).map_err(unreadable)?;
     if entry.from.is_some() {
         // It names entries by their numbers in the book that it was written into.
         signed

@@ -52,7 +52,7 @@ impl Facts {
                     label_mass: label.mass_g.and_then(Milligrams::from_grams),
                     chemistry: Some(label.chemistry),
                     simulated: simulated::of_entry(entry),
-                    found: known::of_assessment(entry),
+                    found: known::of_read(entry, &assessment),
                 }
             }
             Err(_) => Self {

@@ -42,8 +42,10 @@ pub enum Scope<'a> {
     Entry(u32),
     /// Everything in the shop that something may be due on.
     Shop,
-    /// The same and every container and shipment that there ever was.
+    /// The same and every container that there ever was.
     AllContainers,
+    /// The same and every shipment that there ever was.
+    AllShipments,
     /// Everything, also what left long ago.
     All,
 }
@@ -71,7 +73,7 @@ impl State {
     /// A book error.
     pub fn keep_up(book: &mut Book, step: &mut dyn FnMut(u32)) -> Result<(), CustodyError> {
         loop {
-            match Loading::begin(book, book).and_then(Loading::next_batch) {
+            match book.at_one_state(|| Loading::begin(book, book).and_then(Loading::next_batch)) {
                 Err(error) if is_damage_of_what_is_kept(&error) => book.forget_kept(FOLD)?,
                 Err(error) => return Err(error),
                 Ok((from, last, _)) if last == from => return Ok(()),
@@ -138,11 +140,12 @@ impl Scope<'_> {
 
     /// The same, for what is to be written next.
     pub(crate) fn load<'b>(&self, book: &'b Book) -> Result<Loading<'b>, CustodyError> {
-        match Loading::begin(book, book).and_then(|loading| self.load_from(loading)) {
+        // Of one state: values that another program has kept meanwhile would have entries in them that are folded once more.
+        book.at_one_state(|| match Loading::begin(book, book).and_then(|loading| self.load_from(loading)) {
             // Nothing kept is the only place of anything: all is folded again from the entries.
             Err(error) if is_damage_of_what_is_kept(&error) => self.load_from(Loading::from_nothing(book)),
             loaded => loaded,
-        }
+        })
     }
 
     fn load_from<'b>(&self, mut loading: Loading<'b>) -> Result<Loading<'b>, CustodyError> {
@@ -151,9 +154,8 @@ impl Scope<'_> {
             Self::Names(names) => names.iter().try_for_each(|name| loading.about(name))?,
             Self::Entry(entry) => loading.entry(*entry)?,
             Self::Shop => loading.shop(&[label::STANDING])?,
-            Self::AllContainers => {
-                loading.shop(&[label::STANDING, label::CONTAINERS, label::SHIPMENTS])?;
-            }
+            Self::AllContainers => loading.shop(&[label::STANDING, label::CONTAINERS])?,
+            Self::AllShipments => loading.shop(&[label::STANDING, label::SHIPMENTS])?,
             Self::All => loading.all()?,
         }
         Ok(loading)

@@ -28,11 +28,18 @@ pub fn line(beginning: &str, cell: &str, found: &KnownFinding) -> String {
 
 /// Returns what a decision found; one that cannot be read is itself a reason to keep the cell apart.
 pub fn of_assessment(entry: &Entry) -> Vec<KnownFinding> {
-    let Ok(assessment) = assessment_of(entry) else {
-        let what = "a decision that cannot be read".to_owned();
-        let on = entry.at.to_zoned_datetime(TimeZone::UTC).date();
-        return vec![finding(entry.number, on, Told::Assessment, what, None, CellState::Unknown, None)];
-    };
+    match assessment_of(entry) {
+        Ok(assessment) => of_read(entry, &assessment),
+        Err(_) => {
+            let what = "a decision that cannot be read".to_owned();
+            let on = entry.at.to_zoned_datetime(TimeZone::UTC).date();
+            vec![finding(entry.number, on, Told::Assessment, what, None, CellState::Unknown, None)]
+        }
+    }
+}
+
+/// The same of a decision that was read already.
+pub(crate) fn of_read(entry: &Entry, assessment: &Assessment) -> Vec<KnownFinding> {
     let verdict = &assessment.verdict;
     let assessor = assessment.cell.observations.assessor.clone();
     let make = |what: &str, condition, hazard| {
@@ -51,7 +58,7 @@ pub fn of_assessment(entry: &Entry) -> Vec<KnownFinding> {
     // Whatever the policy made of it.
     let told =
         |sign: Sign| verdict.reasons.iter().any(|one| one.sign == Some(sign) && is_about_the_cell(one));
-    let untold: Vec<Sign> = signs_found(&assessment).filter(|sign| !told(*sign)).collect();
+    let untold: Vec<Sign> = signs_found(assessment).filter(|sign| !told(*sign)).collect();
     for sign in untold {
         let acute = if sign == Sign::ActiveNow { CellState::Critical } else { CellState::DamagedOrDefective };
         found.push(make(sign.words(), acute, None));

@@ -66,7 +66,7 @@ impl Step {
 }
 
 /// A cell in a run.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Run {
     /// Since when it is at this stage.
     pub since: Timestamp,
@@ -143,20 +143,18 @@ pub fn ready(nameplate: &Nameplate, rest_v: f64) -> Result<Option<String>, Strin
     }
 }
 
-/// Returns the stage that each cell of the book is at, by its name.
+/// Returns the stage that a cell of the book is at, by its name; nothing where it never was in a run.
 ///
 /// # Errors
 /// A book error.
-pub fn runs(book: &Book, cell_id: Option<&str>) -> Result<BTreeMap<String, Run>, CustodyError> {
-    let (about, kind) = (cell_id.map(Subject::cell), Some(KIND.to_owned()));
-    let filter = Filter { about, kind, ..Filter::default() };
+pub fn runs(book: &Book, cell_id: &str) -> Result<BTreeMap<String, Run>, CustodyError> {
+    let (about, kind) = (Some(Subject::cell(cell_id)), Some(KIND.to_owned()));
+    // Newest first: the first stage is the one that holds.
+    let filter = Filter { about, kind, limit: Some(1), ..Filter::default() };
     let mut runs = BTreeMap::new();
-    // Newest first: the first stage of a cell is the one that holds.
     for entry in book.entries(&filter)? {
-        if !runs.contains_key(&entry.subject.name) {
-            let step = step_of(&entry).map_err(|error| book.unreadable(&entry, error))?;
-            runs.insert(entry.subject.name.clone(), Run { since: step.since(entry.at), step });
-        }
+        let step = step_of(&entry).map_err(|error| book.unreadable(&entry, error))?;
+        runs.insert(entry.subject.name.clone(), Run { since: step.since(entry.at), step });
     }
     Ok(runs)
 }
@@ -180,7 +178,7 @@ pub fn write(
     recordings: Vec<RecordingNumber>,
     at: Timestamp,
 ) -> Result<Entry, CustodyError> {
-    let simulated = State::read(book)?.cells.get(cell_id).is_some_and(Cell::is_simulated);
+    let simulated = State::about(book, &[cell_id])?.cells.get(cell_id).is_some_and(Cell::is_simulated);
     let mut entry =
         entry(cell_id, step, simulated, at).map_err(|error| book.not_storable("capacity run", error))?;
     entry.recordings = recordings;
@@ -288,7 +286,7 @@ mod tests {
         let relabelled = Step { since: Some(at(1)), ..Step::new(Stage::Resting, nameplate()) };
         write(&mut Book::open(&path).unwrap(), "PE-7", &relabelled, Vec::new(), at(30)).unwrap();
         let book = Book::open_read_only(&path).unwrap();
-        let runs = runs(&book, Some("PE-7")).unwrap();
+        let runs = runs(&book, "PE-7").unwrap();
         assert_eq!((runs["PE-7"].since, &runs["PE-7"].step), (at(1), &relabelled));
     }
 }

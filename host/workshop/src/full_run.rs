@@ -6,6 +6,7 @@ use crate::capacity_run::{self, Run, Stage, Step};
 use crate::charge_permit::{ChargePermit, against, permit};
 use crate::event::{Attendant, WorkEvent};
 use crate::fault::{Fault, Result};
+use crate::kept_runs;
 use crate::measuring::Overrides;
 use crate::shop::Workshop;
 use celltriage_assessment::case::Case;
@@ -46,12 +47,15 @@ impl Checked {
 }
 
 impl Workshop<'_> {
-    /// Returns the capacity runs that are under way, of one cell or of all.
+    /// Returns the capacity run of a cell, also one that has ended, or all that are under way.
     ///
     /// # Errors
     /// The book cannot be read.
     pub fn capacity_runs(&self, cell: Option<&str>) -> Result<BTreeMap<String, Run>> {
-        Ok(capacity_run::runs(&self.book, cell)?)
+        match cell {
+            Some(cell) => Ok(capacity_run::runs(&self.book, cell)?),
+            None => Ok(kept_runs::open(&self.book)?),
+        }
     }
 
     /// Writes the stage that a cell is at.

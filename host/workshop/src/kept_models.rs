@@ -28,7 +28,7 @@ struct Key {
 /// A book error.
 pub(crate) fn keep_up(book: &mut Book, step: &mut dyn FnMut(u32)) -> Result<(), BookError> {
     loop {
-        match next_batch(book, book, BATCH) {
+        match book.at_one_state(|| next_batch(book, book, BATCH)) {
             Err(error) if is_damage(&error) => book.forget_kept(FOLD)?,
             Err(error) => return Err(error),
             Ok((from, to, _)) if from == to => return Ok(()),
@@ -62,10 +62,10 @@ pub(crate) fn cells_of(
         since((book, book), from, from, u32::MAX, &mut found, wanted)?;
         Ok::<_, BookError>(found)
     };
-    let found = match read(book.kept_to(FOLD)?) {
-        Err(error) if is_damage(&error) => read(0)?,
-        found => found?,
-    };
+    let found = book.at_one_state(|| match read(book.kept_to(FOLD)?) {
+        Err(error) if is_damage(&error) => read(0),
+        found => found,
+    })?;
     let mut cells: Vec<Sibling> = found.into_values().collect();
     cells.sort_by_key(|cell| std::cmp::Reverse(rank(cell)));
     cells.truncate(most.map_or(usize::MAX, |most| usize::try_from(most).unwrap_or(usize::MAX)));
@@ -77,6 +77,10 @@ pub(crate) fn cells_of(
 /// # Errors
 /// A book error.
 pub(crate) fn counts(book: &Book) -> Result<BTreeMap<String, usize>, BookError> {
+    book.at_one_state(|| counted(book))
+}
+
+fn counted(book: &Book) -> Result<BTreeMap<String, usize>, BookError> {
     let from = book.kept_to(FOLD)?;
     let mut counts: BTreeMap<String, usize> = BTreeMap::new();
     if from > 0 {

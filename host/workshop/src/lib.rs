@@ -50,6 +50,7 @@ pub mod job;
 pub mod judging;
 mod keeping_fault;
 mod kept_models;
+mod kept_runs;
 pub mod key_file;
 pub mod known_label;
 pub mod measuring;

@@ -2,7 +2,7 @@
 
 use crate::clock::Clock;
 use crate::fault::Result;
-use crate::kept_models;
+use crate::{kept_models, kept_runs};
 use celltriage_book::Book;
 use celltriage_custody::{Scope, State, kept_state};
 use jiff::Timestamp;
@@ -49,7 +49,8 @@ impl<'c> Workshop<'c> {
     /// The book cannot be read or written.
     pub fn keep_up(&mut self, step: &mut dyn FnMut(u32)) -> Result<()> {
         State::keep_up(&mut self.book, step)?;
-        Ok(kept_models::keep_up(&mut self.book, step)?)
+        kept_models::keep_up(&mut self.book, step)?;
+        Ok(kept_runs::keep_up(&mut self.book)?)
     }
 
     /// Returns what does not fit of what the book keeps, in words: whether each value is whole, or with `from_entries` whether all

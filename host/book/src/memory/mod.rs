@@ -21,10 +21,18 @@ use random::Random;
 use tables::Tables;
 
 /// A book in memory; another handle at the same book is a clone of it.
-#[derive(Clone, Debug)]
+#[derive(Debug)]
 pub(super) struct Memory {
     shared: Arc<Shared>,
     patience: Duration,
+    /// The state that this handle keeps to.
+    held: Mutex<Option<Arc<Tables>>>,
+}
+
+impl Clone for Memory {
+    fn clone(&self) -> Self {
+        Self { shared: Arc::clone(&self.shared), patience: self.patience, held: Mutex::new(None) }
+    }
 }
 
 #[derive(Debug)]
@@ -45,7 +53,7 @@ impl Memory {
             writing: Mutex::new(false),
             ended: Condvar::new(),
         };
-        Self { shared: Arc::new(shared), patience: PATIENCE }
+        Self { shared: Arc::new(shared), patience: PATIENCE, held: Mutex::new(None) }
     }
 
     fn tables(&self) -> Arc<Tables> {
@@ -55,7 +63,21 @@ impl Memory {
 
 impl Store for Memory {
     fn read(&self, request: &mut dyn FnMut(&dyn Rows) -> Result<(), Problem>) -> Result<(), Problem> {
-        request(&*self.tables())
+        let held = of(&self.held).clone();
+        request(&*held.unwrap_or_else(|| self.tables()))
+    }
+
+    fn hold(&self) -> Result<bool, Problem> {
+        let mut held = of(&self.held);
+        let begins = held.is_none();
+        if begins {
+            *held = Some(self.tables());
+        }
+        Ok(begins)
+    }
+
+    fn let_go(&self) {
+        *of(&self.held) = None;
     }
 
     fn write(

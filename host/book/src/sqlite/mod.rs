@@ -18,6 +18,7 @@ use std::thread::sleep;
 use std::time::{Duration, Instant};
 
 use rusqlite::backup::{Backup, StepResult};
+use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OpenFlags, TransactionBehavior};
 
 use super::store::{Rows, RowsMut, Store};
@@ -109,8 +110,24 @@ impl Sqlite {
 
 impl Store for Sqlite {
     fn read(&self, request: &mut dyn FnMut(&dyn Rows) -> Result<(), Problem>) -> Result<(), Problem> {
+        if !self.connection.is_autocommit() {
+            return request(&self.connection);
+        }
         let transaction = self.connection.unchecked_transaction()?;
         request(&*transaction)
+    }
+
+    fn hold(&self) -> Result<bool, Problem> {
+        if !self.connection.is_autocommit() {
+            return Ok(false);
+        }
+        self.connection.execute_batch("BEGIN")?;
+        Ok(true)
+    }
+
+    fn let_go(&self) {
+        // Nothing was written in it. Where this fails SQLite has ended it by itself.
+        let _ended_already = self.connection.execute_batch("ROLLBACK");
     }
 
     fn write(
@@ -174,6 +191,8 @@ fn prepare(connection: &Connection, patience: Duration) -> Result<(), Problem> {
     connection.pragma_update(None, "trusted_schema", false)?;
     // What is blanked is overwritten with zeros.
     connection.pragma_update_and_check(None, "secure_delete", true, |_| Ok(()))?;
+    // A plan does not depend on the values asked for: else SQLite plans each statement again for each of them.
+    connection.set_db_config(DbConfig::SQLITE_DBCONFIG_ENABLE_QPSG, true)?;
     connection.set_prepared_statement_cache_capacity(64);
     Ok(())
 }

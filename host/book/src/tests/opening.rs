@@ -4,7 +4,7 @@ use std::fs;
 
 use super::super::sqlite::schema;
 use super::super::{Book, BookError, NewEntry, Problem};
-use super::{Shelf, assessment, connection, file};
+use super::{Shelf, assessment, connection, file, three_entries};
 
 fn problem(result: Result<Book, BookError>) -> Problem {
     result.unwrap_err().problem
@@ -186,4 +186,17 @@ fn many_may_begin_the_same_book_at_once() {
         let found = shelf.open().verify().unwrap();
         assert_eq!((found.entries, found.faults), (8, vec![]));
     }
+}
+
+#[test]
+fn a_statement_is_planned_once_whatever_is_asked_for() {
+    let shelf = three_entries();
+    let book = Book::open_read_only(shelf.path()).unwrap();
+    let query = "SELECT entry, name FROM attachment LEFT JOIN content USING (sha256) WHERE entry = $1 ORDER BY position";
+    let mut statement = connection(&book).prepare(query).unwrap();
+    for entry in 1..=3 {
+        let number: i64 = statement.query_row([entry], |row| row.get(0)).unwrap();
+        assert_eq!(number, entry);
+    }
+    assert_eq!(statement.get_status(rusqlite::StatementStatus::RePrepare), 0);
 }

@@ -2,7 +2,7 @@
 
 use serde_json::json;
 
-use super::super::{Book, Filter, NewEntry, Subject};
+use super::super::{Book, BookError, Filter, NewEntry, Subject};
 use super::{Shelf, assessment, second};
 
 /// Five cells of the workshop, one a minute.
@@ -79,4 +79,24 @@ fn signs_with_a_meaning_in_a_pattern_mean_themselves() {
     assert_eq!(found("_%"), [2]);
     assert_eq!(found(r"\"), [0; 0]);
     assert_eq!(found("' OR 1 --"), [0; 0]);
+}
+
+#[test]
+fn several_questions_are_of_one_state_whatever_is_written_meanwhile() {
+    let shelf = Shelf::new();
+    let book = five_cells(&shelf);
+    let mut other = shelf.open();
+    let seen = book.at_one_state(|| {
+        let before = book.last()?.unwrap().number;
+        other.append(assessment("C-6"))?;
+        // A question inside of it, and one after that, are of the same state.
+        let inside = book.at_one_state(|| Ok::<_, BookError>(book.last()?.unwrap().number))?;
+        Ok::<_, BookError>((before, inside, book.last()?.unwrap().number))
+    });
+    assert_eq!(seen.unwrap(), (5, 5, 5));
+    assert_eq!(book.last().unwrap().unwrap().number, 6);
+    let failed = book.at_one_state(|| Err::<(), _>(book.not_storable("x", "y")));
+    assert!(failed.is_err());
+    other.append(assessment("C-7")).unwrap();
+    assert_eq!(book.last().unwrap().unwrap().number, 7, "an error ends it too");
 }

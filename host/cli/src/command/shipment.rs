@@ -75,7 +75,7 @@ pub fn run(arguments: &ShipmentArguments, io: &mut Io<'_>) -> Result<u8, Error> 
             let entered = desk.shop.hand_over(&signer, &desk.rules, &handed)?;
             desk.tell(&entered, io);
         }
-        Do::List => list(&desk.shop.state(Scope::AllContainers)?, io),
+        Do::List => list(&desk.shop.state(Scope::AllShipments)?, io),
         Do::Show { name, form } => papers(&desk.shop.shipment(name)?, form, io)?,
         Do::UsedRecord { .. } => used_record(&mut desk, &arguments.action, io)?,
     }

@@ -93,6 +93,36 @@ fn two_who_put_one_cell_into_two_containers_at_once_do_not_both_succeed() {
 }
 
 #[test]
+fn whoever_reads_while_others_write_has_each_event_once() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("book.sqlite");
+    let mut book = Book::open(&path).unwrap();
+    assessment(&mut book, "PE-1", Fate::Quarantine, CellState::DamagedOrDefective);
+    let rules = PackRules::new(Packs::built_in().unwrap());
+    let circumstances = Circumstances { today: TODAY, rules: &rules };
+    let mut write = |event: Event| {
+        record(&mut book, &signature(), &circumstances, &ALL, |_| Ok(event.clone())).unwrap();
+    };
+    write(hold("PE-1", TODAY));
+    let done = std::sync::atomic::AtomicBool::new(false);
+    std::thread::scope(|scope| {
+        scope.spawn(|| {
+            let reader = Book::open_read_only(&path).unwrap();
+            while !done.load(std::sync::atomic::Ordering::Relaxed) {
+                let state = State::about(&reader, &["PE-1"]).unwrap();
+                let watch = state.cells["PE-1"].watch.as_ref().unwrap();
+                let seen: Vec<u32> = watch.inspections.iter().map(|(entry, ..)| *entry).collect();
+                assert!(seen.is_sorted_by(|a, b| a < b), "{seen:?}");
+            }
+        });
+        for _ in 0..150 {
+            write(inspection("PE-1", Look::Unchanged, Some(18.0)));
+        }
+        done.store(true, std::sync::atomic::Ordering::Relaxed);
+    });
+}
+
+#[test]
 fn an_entry_is_written_only_after_the_entry_that_was_last() {
     let folder = tempfile::tempdir().unwrap();
     let mut book = Book::open(folder.path().join("book.sqlite")).unwrap();

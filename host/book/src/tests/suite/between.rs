@@ -38,6 +38,15 @@ impl Store for Between {
         })
     }
 
+    fn hold(&self) -> Result<bool, Problem> {
+        self.calls.call("hold")?;
+        self.inner.hold()
+    }
+
+    fn let_go(&self) {
+        self.inner.let_go();
+    }
+
     fn wait_at_most(&mut self, patience: Duration) -> Result<(), Problem> {
         self.calls.call("wait_at_most")?;
         self.inner.wait_at_most(patience)

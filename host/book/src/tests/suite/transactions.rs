@@ -12,6 +12,7 @@ on_each_store! {
     a_request_that_fails_leaves_nothing_and_one_that_panics_too,
     a_request_sees_what_it_has_written_and_others_only_when_it_has_ended,
     all_that_is_read_in_one_request_is_of_one_state,
+    what_is_held_is_of_one_state_until_it_is_let_go,
     who_waits_too_long_is_told_that_it_is_locked,
     two_handles_take_turns,
 }
@@ -56,6 +57,20 @@ fn a_request_sees_what_it_has_written_and_others_only_when_it_has_ended(new: New
     })
     .unwrap();
     assert_eq!(read(&*reader, |rows| rows.kept_to("story")), Some(kept_to(3)));
+}
+
+fn what_is_held_is_of_one_state_until_it_is_let_go(new: New) {
+    let place = new();
+    fill(&mut place.begin(1));
+    let (store, mut other) = (place.store(), place.store());
+    let last = |store: &dyn super::Store| read(store, |rows| Ok(rows.kept_to("held")?.map(|to| to.number)));
+    assert!(store.hold().unwrap());
+    assert_eq!(last(&*store), None);
+    assert!(!store.hold().unwrap(), "it is held already");
+    write(&mut *other, |rows| rows.set_kept_to("held", &kept_to(3))).unwrap();
+    assert_eq!((last(&*store), last(&*other)), (None, Some(3)));
+    store.let_go();
+    assert_eq!(last(&*store), Some(3));
 }
 
 fn all_that_is_read_in_one_request_is_of_one_state(new: New) {

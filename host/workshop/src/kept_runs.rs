@@ -1,0 +1,149 @@
+//! The capacity runs that are under way, as the book keeps them: a shop's list of them reads no run that ended long ago.
+//!
+//! Folded from the stages. What was written since they were kept is folded on top, in memory; whoever writes keeps it.
+
+use crate::capacity_run::{KIND, Run, Stage, step_of};
+use celltriage_book::{Book, BookError, Change, Entry, Fold, Problem};
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+
+/// What is kept; another version whenever the same entries would give other values.
+const FOLD: Fold = Fold { name: "runs", version: 1 };
+/// The label of the runs that have not ended.
+const OPEN: &str = "open";
+/// So many entries are folded before they are kept, where many are to be.
+const BATCH: u32 = 500;
+
+/// A run as it is kept, by the name of its cell.
+#[derive(Serialize, Deserialize)]
+struct Kept(Run);
+
+/// Keeps what was written since the last time.
+///
+/// # Errors
+/// A book error.
+pub(crate) fn keep_up(book: &mut Book) -> Result<(), BookError> {
+    loop {
+        match book.at_one_state(|| next_batch(book)) {
+            Err(error) if is_damage(&error) => book.forget_kept(FOLD)?,
+            Err(error) => return Err(error),
+            Ok((from, to, _)) if from == to => return Ok(()),
+            Ok((from, to, changes)) => {
+                book.keep(FOLD, from, to, &changes)?;
+            }
+        }
+    }
+}
+
+/// Reads the runs that have not ended, by the names of their cells.
+///
+/// # Errors
+/// A book error.
+pub(crate) fn open(book: &Book) -> Result<BTreeMap<String, Run>, BookError> {
+    book.at_one_state(|| match open_from(book, book.kept_to(FOLD)?) {
+        Err(error) if is_damage(&error) => open_from(book, 0),
+        found => found,
+    })
+}
+
+fn open_from(book: &Book, from: u32) -> Result<BTreeMap<String, Run>, BookError> {
+    let mut found = BTreeMap::new();
+    let kept = if from > 0 { book.kept_under(FOLD, OPEN, None)? } else { Vec::new() };
+    for cell in kept {
+        let Some(value) = book.kept(FOLD, &cell)? else { continue };
+        let read = serde_json::from_str(&value).map_err(|error| book.kept_is_damaged(FOLD, &cell, error));
+        let Kept(run) = read?;
+        found.insert(cell, run);
+    }
+    let mut after = from;
+    loop {
+        let entries = book.entries_of_kind_after(KIND, after, BATCH)?;
+        let Some(last) = entries.last() else { break };
+        after = last.number;
+        for entry in &entries {
+            found.insert(entry.subject.name.clone(), run(book, entry)?);
+        }
+    }
+    found.retain(|_, run| !is_over(run));
+    Ok(found)
+}
+
+fn next_batch(book: &Book) -> Result<(u32, u32, Vec<Change>), BookError> {
+    let from = book.kept_to(FOLD)?;
+    let entries = book.entries_of_kind_after(KIND, from, BATCH)?;
+    let full = u32::try_from(entries.len()).is_ok_and(|count| count >= BATCH);
+    let last = if full { entries.last().map(|entry| entry.number) } else { None };
+    let to = match last {
+        Some(last) => last,
+        None => book.last()?.map_or(from, |head| head.number),
+    };
+    let mut newest = BTreeMap::new();
+    for entry in &entries {
+        newest.insert(entry.subject.name.clone(), run(book, entry)?);
+    }
+    let change = |(key, run): (String, Run)| {
+        if is_over(&run) {
+            return Ok(Change { key, value: None, labels: Vec::new() });
+        }
+        let value = serde_json::to_string(&Kept(run)).map_err(|error| book.not_storable("run", error))?;
+        Ok(Change { key, value: Some(value), labels: vec![(OPEN.to_owned(), 0)] })
+    };
+    Ok((from, to, newest.into_iter().map(change).collect::<Result<_, BookError>>()?))
+}
+
+fn run(book: &Book, entry: &Entry) -> Result<Run, BookError> {
+    let step = step_of(entry).map_err(|error| book.unreadable(entry, error))?;
+    Ok(Run { since: step.since(entry.at), step })
+}
+
+const fn is_over(run: &Run) -> bool {
+    matches!(run.step.stage, Stage::Done { .. })
+}
+
+fn is_damage(error: &BookError) -> bool {
+    matches!(error.problem, Problem::KeptDamaged { .. })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::capacity_run::{Step, write};
+    use celltriage_measure::test_support::nameplate;
+    use jiff::Timestamp;
+
+    #[test]
+    fn runs_that_ended_are_not_read_and_what_is_kept_changes_no_answer() {
+        let folder = tempfile::tempdir().unwrap();
+        let mut book = Book::open(folder.path().join("book.sqlite")).unwrap();
+        let mut second = 0;
+        let mut stage = |book: &mut Book, cell: &str, stage: Stage| {
+            second += 1;
+            let at = Timestamp::from_second(1_764_000_000 + second).unwrap();
+            write(book, cell, &Step::new(stage, nameplate()), Vec::new(), at).unwrap();
+        };
+        let names = |book: &Book| open(book).unwrap().into_keys().collect::<Vec<_>>();
+        let to_charge = Stage::ToCharge { why: None };
+        for cell in ["A", "B", "C"] {
+            stage(&mut book, cell, to_charge.clone());
+        }
+        stage(&mut book, "B", Stage::Done { decision: 9 });
+        assert_eq!(names(&book), ["A", "C"], "nothing is kept yet");
+        keep_up(&mut book).unwrap();
+        let kept = open(&book).unwrap();
+        assert_eq!(book.kept_to(FOLD).unwrap(), 4);
+        assert_eq!(book.kept_under(FOLD, OPEN, None).unwrap(), ["A", "C"]);
+        book.forget_kept(FOLD).unwrap();
+        assert_eq!(open(&book).unwrap(), kept, "kept or folded again");
+        keep_up(&mut book).unwrap();
+        // What is written since lies on top: one ends, one begins again, one goes on.
+        stage(&mut book, "A", Stage::Done { decision: 9 });
+        stage(&mut book, "B", to_charge);
+        stage(&mut book, "C", Stage::Resting);
+        let found = open(&book).unwrap();
+        assert_eq!(found.keys().collect::<Vec<_>>(), ["B", "C"]);
+        assert_eq!(found["C"].step.stage, Stage::Resting);
+        keep_up(&mut book).unwrap();
+        assert_eq!(open(&book).unwrap(), found);
+        assert_eq!(book.kept_under(FOLD, OPEN, None).unwrap(), ["B", "C"]);
+    }
+}
