@@ -6,7 +6,7 @@
 //! standard uncertainty, which counts the systematic part too.
 
 use crate::machine::Machine;
-use celltriage_book::Book;
+use celltriage_book::{Book, Subject, SubjectKind};
 use celltriage_instrument::calibration::{CALIBRATION, CalibrationRecord};
 use celltriage_instrument::connected::name_of;
 use celltriage_link::{BenchCell, SIMULATED_SERIAL};
@@ -83,8 +83,9 @@ fn demo() -> &'static Path {
 /// corrections.
 fn calibrate(machine: &Machine, book: &str) {
     let of_demo = Book::open_read_only(demo().join("book.sqlite")).expect("the demo's book");
-    let known: Vec<(u32, CalibrationRecord)> =
-        of_demo.records(CALIBRATION, &name_of(SIMULATED_SERIAL)).expect("readable");
+    let known: Vec<(u32, CalibrationRecord)> = of_demo
+        .records(CALIBRATION, &Subject::new(SubjectKind::Fixture, name_of(SIMULATED_SERIAL)))
+        .expect("readable");
     assert_eq!(known.len(), 3, "voltage, current, thermometers");
     for (_, record) in known {
         let points: Vec<String> = record

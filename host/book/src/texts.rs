@@ -13,6 +13,8 @@ const LZ4_DICTIONARY_1: i64 = 1;
 
 /// Text that packed texts may repeat from, in the words of the demonstration.
 const DICTIONARY_1: &[u8] = include_bytes!("dictionary_1.txt");
+/// Longer files stay as they are: packing holds a file twice in memory.
+const MOST_PACKED: usize = 64 << 20;
 /// No text is longer: a length that damage made larger must not take all memory.
 const LONGEST: usize = 1 << 30;
 
@@ -40,11 +42,25 @@ impl Packed {
         }
     }
 
+    /// Packs bytes where they are a text; others stay as they are.
+    pub(super) fn of_bytes(bytes: &[u8]) -> Self {
+        match std::str::from_utf8(bytes) {
+            Ok(text) if text.len() <= MOST_PACKED => Self::of(text),
+            _ => Self { packing: PLAIN, bytes: bytes.to_vec() },
+        }
+    }
+
     /// Returns the text.
     pub(super) fn text(self) -> Result<String, Problem> {
+        String::from_utf8(self.unpacked()?)
+            .map_err(|error| Problem::Corrupt { detail: format!("a packed text: {error}") })
+    }
+
+    /// Returns the bytes.
+    pub(super) fn unpacked(self) -> Result<Vec<u8>, Problem> {
         let damaged = |detail: String| Problem::Corrupt { detail: format!("a packed text: {detail}") };
-        let bytes = match self.packing {
-            PLAIN => self.bytes,
+        match self.packing {
+            PLAIN => Ok(self.bytes),
             LZ4_DICTIONARY_1 => {
                 let (length, block) = lz4_flex::block::uncompressed_size(&self.bytes)
                     .map_err(|error| damaged(error.to_string()))?;
@@ -52,11 +68,10 @@ impl Packed {
                     return Err(damaged(format!("it claims {length} bytes")));
                 }
                 lz4_flex::block::decompress_with_dict(block, length, DICTIONARY_1)
-                    .map_err(|error| damaged(error.to_string()))?
+                    .map_err(|error| damaged(error.to_string()))
             }
-            other => return Err(damaged(format!("packing {other} is not known"))),
-        };
-        String::from_utf8(bytes).map_err(|error| damaged(error.to_string()))
+            other => Err(damaged(format!("packing {other} is not known"))),
+        }
     }
 }
 

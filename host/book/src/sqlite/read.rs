@@ -13,6 +13,9 @@ use super::super::{Attachment, Digest, Problem, Subject, SubjectKind};
 use super::columns::{COLUMNS, LINK, RECORDING};
 use super::selection::selection;
 
+/// Handed over for bytes that cannot be unpacked, so that their digest is another one.
+const NOT_UNPACKED: &[u8] = b"\0these bytes could not be unpacked\0";
+
 fn entry_row(row: &Row<'_>) -> Result<EntryRow, Problem> {
     Ok(EntryRow {
         number: row.get(0)?,
@@ -199,7 +202,7 @@ impl Rows for Connection {
     }
 
     fn attachments(&self, entry: i64) -> Result<Vec<Attachment>, Problem> {
-        let query = "SELECT name, media_type, sha256, coalesce(length(bytes), 0) FROM attachment \
+        let query = "SELECT name, media_type, sha256, coalesce(content.length, length(bytes), 0) FROM attachment \
              LEFT JOIN content USING (sha256) WHERE entry = $1 ORDER BY position";
         all(self, query, [entry], |row| {
             Ok(Attachment {
@@ -218,16 +221,24 @@ impl Rows for Connection {
     }
 
     fn content(&self, sha256: Digest) -> Result<Option<Vec<u8>>, Problem> {
-        one(self, "SELECT bytes FROM content WHERE sha256 = $1", [sha256], |row| Ok(row.get(0)?))
+        let query = "SELECT packing, bytes FROM content WHERE sha256 = $1";
+        one(self, query, [sha256], packed)?.map(Packed::unpacked).transpose()
     }
 
     fn contents(&self, take: TakeContent<'_>) -> Result<(), Problem> {
-        let query = "SELECT sha256, bytes, (SELECT min(entry) FROM attachment WHERE attachment.sha256 = content.sha256) \
-             FROM content ORDER BY number";
+        let query = "SELECT sha256, bytes, (SELECT min(entry) FROM attachment WHERE attachment.sha256 = content.sha256), \
+             packing FROM content ORDER BY number";
         let mut statement = self.prepare(query)?;
         let mut rows = statement.query([])?;
         while let Some(row) = rows.next()? {
-            take(row.get(0)?, row.get(2)?, row.get_ref(1)?.as_blob().map_err(rusqlite::Error::from)?);
+            let stored = row.get_ref(1)?.as_blob().map_err(rusqlite::Error::from)?;
+            match row.get(3)? {
+                0 => take(row.get(0)?, row.get(2)?, stored),
+                packing => match (Packed { packing, bytes: stored.to_vec() }).unpacked() {
+                    Ok(bytes) => take(row.get(0)?, row.get(2)?, &bytes),
+                    Err(_) => take(row.get(0)?, row.get(2)?, NOT_UNPACKED),
+                },
+            }
         }
         Ok(())
     }

@@ -103,6 +103,10 @@ CREATE TABLE known_as (
     PRIMARY KEY (book, number)
 ) STRICT, WITHOUT ROWID;
 
+-- Attached texts are packed like those of entries; then this is their length, and the digest is of what they are.
+ALTER TABLE content ADD COLUMN packing INTEGER NOT NULL DEFAULT 0;
+ALTER TABLE content ADD COLUMN length INTEGER;
+
 CREATE TABLE words (
     entry INTEGER PRIMARY KEY,
     text  TEXT NOT NULL

@@ -124,9 +124,12 @@ impl RowsMut for Writing<'_> {
         self.whole(|rows| {
             let known = rows.0.prepare_cached("SELECT 1 FROM content WHERE sha256 = $1")?.exists([sha256])?;
             if !known {
+                let packed = Packed::of_bytes(&new.bytes);
+                let length = (packed.packing != 0).then_some(new.bytes.len() as i64);
                 rows.run(
-                    "INSERT INTO content (number, sha256, bytes) SELECT coalesce(max(number), 0) + 1, $1, $2 FROM content",
-                    params![sha256, new.bytes],
+                    "INSERT INTO content (number, sha256, bytes, packing, length)
+                     SELECT coalesce(max(number), 0) + 1, $1, $2, $3, $4 FROM content",
+                    params![sha256, packed.bytes, packed.packing, length],
                 )?;
             }
             rows.run(

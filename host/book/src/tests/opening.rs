@@ -114,7 +114,7 @@ fn a_path_with_signs_that_mean_something_in_an_address_is_opened_as_it_is() {
 fn a_book_is_opened_while_its_log_is_only_half_carried_over() {
     let shelf = Shelf::new();
     let mut book = shelf.open();
-    let large = NewEntry { attachments: vec![file("large.csv", &[7; 50_000])], ..assessment("C-1") };
+    let large = NewEntry { attachments: vec![file("large.csv", &[0xff; 50_000])], ..assessment("C-1") };
     book.append(large).unwrap();
     // The state a kill leaves, or another process meets, in the middle of a checkpoint: of the log's pages the first one
     // is in the file already, and it counts pages that are not. A log holds 32 bytes, then for each page 24 bytes, of

@@ -72,8 +72,8 @@ fn the_database_itself_takes_nothing_for_what_is_sealed() {
         ("INSERT INTO finished_recording VALUES (4, 3, zeroblob(32), 0)", "entry is sealed"),
         ("INSERT INTO finished_recording VALUES (1, 4, zeroblob(32), 0)", "recording is finished"),
         ("INSERT INTO recording VALUES (9, 0, 'C-9')", "without gaps"),
-        ("INSERT INTO content SELECT 4, sha256, x'00' FROM content LIMIT 1", "stored already"),
-        ("INSERT OR REPLACE INTO content VALUES (2, zeroblob(32), x'00')", "without gaps"),
+        ("INSERT INTO content SELECT 4, sha256, x'00', 0, NULL FROM content LIMIT 1", "stored already"),
+        ("INSERT OR REPLACE INTO content VALUES (2, zeroblob(32), x'00', 0, NULL)", "without gaps"),
         (
             "INSERT INTO entry SELECT 5, chain, 4, origin, 5, form, at_ms, kind, subject_kind, subject, simulated, fate,
              summary, program, corrects, inputs, result, stream, stream_digest, previous, digest FROM entry WHERE number = 3",

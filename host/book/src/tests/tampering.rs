@@ -72,6 +72,8 @@ fn changes_of_what_belongs_to_an_entry_show_and_name_it() {
         "UPDATE attachment SET media_type = 'text/plain' WHERE entry = 2",
         "UPDATE attachment SET sha256 = (SELECT sha256 FROM attachment WHERE entry = 1) WHERE entry = 2",
         "UPDATE content SET bytes = x'00' WHERE sha256 = (SELECT sha256 FROM attachment WHERE entry = 2)",
+        "UPDATE content SET packing = 1 WHERE sha256 = (SELECT sha256 FROM attachment WHERE entry = 2)",
+        "UPDATE content SET packing = 9 WHERE sha256 = (SELECT sha256 FROM attachment WHERE entry = 2)",
         "DELETE FROM content WHERE sha256 = (SELECT sha256 FROM attachment WHERE entry = 2)",
         "DELETE FROM attachment WHERE entry = 2",
         "INSERT INTO attachment SELECT 2, 2, name, media_type, sha256 FROM attachment WHERE entry = 1",
@@ -142,7 +144,7 @@ fn a_row_that_belongs_to_nothing_shows() {
     for statement in [
         "INSERT INTO attachment SELECT 99, 1, 'trace.csv', 'text/csv', sha256 FROM content LIMIT 1",
         "INSERT INTO recording_chunk VALUES (7, 99, 1, x'00')",
-        "INSERT INTO content VALUES (4, zeroblob(32), x'00')",
+        "INSERT INTO content VALUES (4, zeroblob(32), x'00', 0, NULL)",
     ] {
         assert!(!tampered(statement).passed(), "{statement}");
     }

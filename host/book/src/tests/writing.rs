@@ -36,6 +36,24 @@ fn an_entry_and_its_files_come_back_as_they_went_in() {
 }
 
 #[test]
+fn an_attached_text_is_packed_and_comes_back_as_it_was() {
+    let shelf = Shelf::new();
+    let mut book = shelf.open();
+    let text = r#"{"cell":"C-1","at":"2026-11-25T12:00:00Z","capacity_fraction":0.91},"#.repeat(400);
+    let attachments = vec![file("history.json", text.as_bytes()), file("frames", &[0xff, 0xfe, 7])];
+    book.append(NewEntry { attachments, ..assessment("C-1") }).unwrap();
+    let [history, frames] = &book.attachments_of(1).unwrap()[..] else { panic!("two") };
+    assert_eq!((history.length, frames.length), (text.len() as u64, 3));
+    assert_eq!(history.sha256, Digest::of(text.as_bytes()), "the digest is of what was given");
+    assert_eq!(book.attachment(history.sha256).unwrap().unwrap(), text.as_bytes());
+    assert_eq!(book.attachment(frames.sha256).unwrap().unwrap(), [0xff, 0xfe, 7]);
+    let stored: i64 =
+        connection(&book).query_row("SELECT max(length(bytes)) FROM content", [], |row| row.get(0)).unwrap();
+    assert!(stored * 10 < text.len() as i64, "{stored} of {}", text.len());
+    assert!(book.verify().unwrap().passed());
+}
+
+#[test]
 fn the_same_file_is_stored_once() {
     let shelf = Shelf::new();
     let mut book = shelf.open();
@@ -179,7 +197,7 @@ fn a_full_disk_says_so_and_leaves_nothing_half() {
         connection(book).pragma_update_and_check(None, "max_page_count", pages, |_| Ok(())).unwrap();
     };
     limit(&book, pages + 2);
-    let large = NewEntry { attachments: vec![file("large.csv", &[7; 100_000])], ..assessment("C-2") };
+    let large = NewEntry { attachments: vec![file("large.csv", &[0xff; 100_000])], ..assessment("C-2") };
     let error = book.append(large.clone()).unwrap_err();
     assert!(matches!(error.problem, Problem::DiskFull), "{error}");
     assert_eq!((book.verify().unwrap().entries, book.verify().unwrap().faults), (1, vec![]));
