@@ -9,7 +9,7 @@ use celltriage_workshop::copies::{Rescued, rescue};
 use serde_json::json;
 use std::path::Path;
 
-/// Runs `book rescue`; where something is lost it is done all the same, with the exit code of a book that does not verify.
+/// Runs `book rescue`; where something is lost it ends with the exit code of a book that does not verify.
 ///
 /// # Errors
 /// An input error where a file is there, a book error where nothing can be read.
