@@ -43,18 +43,20 @@ fn a_backup_says_what_it_has_and_is_verified_whole_where_asked() {
 #[test]
 fn a_backup_of_a_book_that_was_changed_says_so() {
     let place = Place::new();
-    cells(&place, &["PE-1"]);
-    let shop = place.shop();
+    cells(&place, &["PE-1", "PE-2"]);
+    // Before it is opened: what SQLite has in memory it would copy from there.
     spoil(&place.book());
+    let shop = place.shop();
     let copy = shop.back_up(&place.file("copy"), true, &mut nothing).unwrap();
     assert!(!copy.found.unwrap().passed());
 }
 
-/// Changes a letter of an attached file past the book.
+/// Changes a letter of the first entry's summary past the book.
 fn spoil(book: &Path) {
+    let summary = Book::open_read_only(book).unwrap().head(1).unwrap().unwrap().summary;
     let mut bytes = fs::read(book).unwrap();
-    let text = b"# The policy of the tool";
-    let at = bytes.windows(text.len()).position(|window| window == text).expect("the policy stands there");
+    let text = summary.as_bytes();
+    let at = bytes.windows(text.len()).position(|window| window == text).expect("the summary stands there");
     bytes[at] = b'!';
     fs::write(book, bytes).unwrap();
 }
