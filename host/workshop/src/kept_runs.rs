@@ -46,6 +46,18 @@ pub(crate) fn open(book: &Book) -> Result<BTreeMap<String, Run>, BookError> {
     })
 }
 
+/// Says whether what is kept is whole, each value by itself; with `from_entries` whether it is what all entries say.
+///
+/// # Errors
+/// A book error.
+pub(crate) fn fits(book: &Book, from_entries: bool) -> Result<bool, BookError> {
+    if book.digest_of_kept(FOLD)?.is_none() {
+        return Ok(false);
+    }
+    let same = || Ok(open_from(book, book.kept_to(FOLD)?)? == open_from(book, 0)?);
+    if from_entries { book.at_one_state(same) } else { Ok(true) }
+}
+
 fn open_from(book: &Book, from: u32) -> Result<BTreeMap<String, Run>, BookError> {
     let mut found = BTreeMap::new();
     let kept = if from > 0 { book.kept_under(FOLD, OPEN, None)? } else { Vec::new() };
@@ -132,6 +144,10 @@ mod tests {
         let kept = open(&book).unwrap();
         assert_eq!(book.kept_to(FOLD).unwrap(), 4);
         assert_eq!(book.kept_under(FOLD, OPEN, None).unwrap(), ["A", "C"]);
+        assert!(fits(&book, true).unwrap());
+        let stranger = rusqlite::Connection::open(book.path()).unwrap();
+        stranger.execute("DELETE FROM kept_under WHERE fold = 'runs' AND key = 'A'", []).unwrap();
+        assert!(fits(&book, false).unwrap() && !fits(&book, true).unwrap(), "a run that no label finds");
         book.forget_kept(FOLD).unwrap();
         assert_eq!(open(&book).unwrap(), kept, "kept or folded again");
         keep_up(&mut book).unwrap();

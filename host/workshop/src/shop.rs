@@ -70,6 +70,10 @@ impl<'c> Workshop<'c> {
         let faults = [
             (custody, "what it keeps of cells, containers and shipments is not what its entries say"),
             (models, "what it keeps of models is not what its entries say"),
+            (
+                kept_runs::fits(&self.book, from_entries)?,
+                "what it keeps of capacity runs is not what its entries say",
+            ),
         ];
         Ok(faults.into_iter().filter(|(fits, _)| !fits).map(|(_, words)| words).collect())
     }
