@@ -10,16 +10,13 @@ use crate::event::Event;
 use crate::event_in_book::{event_of, is_of_custody, take_in};
 use crate::kept_keys::{Key, label, of_cell, of_container, of_shipment, touched};
 use crate::state::{State, Whole};
-use celltriage_book::{Book, BookError, Change, Fold, Problem};
+use celltriage_book::{Book, BookError, Change, FOLDED_AT_ONCE, Fold, FoldError, Folded, Next, Sort};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 use std::collections::BTreeSet;
 
 /// What is kept.
 pub const FOLD: Fold = Fold { name: "custody", version: 1 };
-
-/// So many entries are folded before they are kept, where many are to be.
-const BATCH: u32 = 500;
 
 /// A state that is loaded as far as it is asked for.
 pub(crate) struct Loading<'b> {
@@ -72,53 +69,29 @@ impl State {
     /// # Errors
     /// A book error.
     pub fn keep_up(book: &mut Book, step: &mut dyn FnMut(u32)) -> Result<(), CustodyError> {
-        loop {
-            match book.at_one_state(|| Loading::begin(book, book).and_then(Loading::next_batch)) {
-                Err(error) if is_damage_of_what_is_kept(&error) => book.forget_kept(FOLD)?,
-                Err(error) => return Err(error),
-                Ok((from, last, _)) if last == from => return Ok(()),
-                Ok((from, last, changes)) => {
-                    book.keep(FOLD, from, last, &changes)?;
-                    step(last);
-                }
-            }
-        }
+        book.keep_up(FOLD, folded, step)
     }
 }
 
-/// Says whether what is kept is whole, each value by itself.
+/// Says whether what is kept is whole, or with `from_entries` what all entries say; see [`Book::kept_fits`].
 ///
 /// # Errors
 /// A book error.
-pub fn kept_is_whole(book: &Book) -> Result<bool, CustodyError> {
-    Ok(book.digest_of_kept(FOLD)?.is_some())
+pub fn kept_fits(book: &Book, from_entries: bool, step: &mut dyn FnMut(u32)) -> Result<bool, CustodyError> {
+    book.kept_fits(FOLD, from_entries, folded, step)
 }
 
-/// Folds all entries once more and compares that with what the book keeps; returns whether it is the same. Takes as little
-/// memory for a long book as for a short one.
-///
-/// # Errors
-/// A book error.
-pub fn kept_is_what_entries_say(book: &Book, step: &mut dyn FnMut(u32)) -> Result<bool, CustodyError> {
-    let to = book.kept_to(FOLD)?;
-    if to == 0 {
-        return Ok(true);
+/// Folds the next entries.
+fn folded(next: Next<'_>) -> Result<Folded, CustodyError> {
+    let mut loading = Loading::begin(next.entries, next.kept, next.from)?;
+    let to = loading.take(next.most())?;
+    Ok(Folded { to, changes: loading.changes()? })
+}
+
+impl FoldError for CustodyError {
+    fn is_damage_of_kept(&self) -> bool {
+        matches!(self, Self::Book(error) if error.is_damage_of_kept())
     }
-    let mut again = book.scratch()?;
-    loop {
-        let left = to.saturating_sub(again.kept_to(FOLD)?);
-        if left == 0 {
-            break;
-        }
-        let (from, last, changes) = {
-            let mut loading = Loading::begin(book, &again)?;
-            let last = loading.take(BATCH.min(left))?;
-            (loading.from, last, loading.changes()?)
-        };
-        again.keep(FOLD, from, last, &changes)?;
-        step(last);
-    }
-    Ok(book.digest_of_kept(FOLD)? == again.digest_of_kept(FOLD)?)
 }
 
 impl Scope<'_> {
@@ -131,21 +104,14 @@ impl Scope<'_> {
     }
 
     /// The same from the entries alone, whatever is kept.
-    ///
-    /// # Errors
-    /// A book error.
-    pub fn read_afresh(&self, book: &Book) -> Result<State, CustodyError> {
-        Ok(self.load_from(Loading::from_nothing(book))?.state)
+    #[cfg(test)]
+    pub(crate) fn read_afresh(&self, book: &Book) -> Result<State, CustodyError> {
+        Ok(self.load_from(Loading::begin(book, book, 0)?)?.state)
     }
 
     /// The same, for what is to be written next.
     pub(crate) fn load<'b>(&self, book: &'b Book) -> Result<Loading<'b>, CustodyError> {
-        // Of one state: values that another program has kept meanwhile would have entries in them that are folded once more.
-        book.at_one_state(|| match Loading::begin(book, book).and_then(|loading| self.load_from(loading)) {
-            // Nothing kept is the only place of anything: all is folded again from the entries.
-            Err(error) if is_damage_of_what_is_kept(&error) => self.load_from(Loading::from_nothing(book)),
-            loaded => loaded,
-        })
+        book.from_kept(FOLD, |from| self.load_from(Loading::begin(book, book, from)?))
     }
 
     fn load_from<'b>(&self, mut loading: Loading<'b>) -> Result<Loading<'b>, CustodyError> {
@@ -155,43 +121,31 @@ impl Scope<'_> {
             Self::Entry(entry) => loading.entry(*entry)?,
             Self::Shop => loading.shop(&[label::STANDING])?,
             Self::AllContainers => loading.shop(&[label::STANDING, label::CONTAINERS])?,
-            Self::AllShipments => loading.shop(&[label::STANDING, label::SHIPMENTS])?,
+            Self::AllShipments => {
+                loading.shop(&[label::STANDING, label::SHIPMENTS])?;
+                loading.drafted_cells()?;
+            }
             Self::All => loading.all()?,
         }
         Ok(loading)
     }
 }
 
-fn is_damage_of_what_is_kept(error: &CustodyError) -> bool {
-    matches!(error, CustodyError::Book(BookError { problem: Problem::KeptDamaged { .. }, .. }))
-}
-
 impl<'b> Loading<'b> {
-    /// Begins with what concerns everything, as far as it is kept.
-    fn begin(book: &'b Book, kept: &'b Book) -> Result<Self, CustodyError> {
-        let from = kept.kept_to(FOLD)?;
-        let mut loading = Self { kept, from, ..Self::from_nothing(book) };
+    /// Begins with what concerns everything, as it is kept up to an entry; with nothing where that is 0.
+    fn begin(book: &'b Book, kept: &'b Book, from: u32) -> Result<Self, CustodyError> {
+        let (loaded, touched) = (BTreeSet::new(), BTreeSet::new());
+        let mut loading = Self { book, kept, state: State::default(), loaded, touched, from };
         loading.state.read_to = from;
         loading.load(Key::Whole)?;
         loading.labelled(label::WATCHED)?;
         Ok(loading)
     }
 
-    fn from_nothing(book: &'b Book) -> Self {
-        let (loaded, touched) = (BTreeSet::new(), BTreeSet::new());
-        Self { book, kept: book, state: State::default(), loaded, touched, from: 0 }
-    }
-
-    /// Takes in a batch; returns from where and up to where, and what it changes.
-    fn next_batch(mut self) -> Result<(u32, u32, Vec<Change>), CustodyError> {
-        let last = self.take(BATCH)?;
-        Ok((self.from, last, self.changes()?))
-    }
-
     /// Takes in what was written since.
     fn catch_up(&mut self) -> Result<(), CustodyError> {
         while self.state.read_to < last_of(self.book)? {
-            self.take(BATCH)?;
+            self.take(FOLDED_AT_ONCE)?;
         }
         Ok(())
     }
@@ -201,6 +155,16 @@ impl<'b> Loading<'b> {
         let standing = self.state.containers.iter().filter(|(_, container)| container.left_with.is_none());
         let names: Vec<String> = standing.map(|(name, _)| name.clone()).collect();
         names.iter().try_for_each(|name| self.inside(name))
+    }
+
+    /// Loads the cells of all drafts that are loaded, where some of them may be simulated: their papers say so.
+    fn drafted_cells(&mut self) -> Result<(), CustodyError> {
+        if self.book.identity()?.sort == Some(Sort::Real) {
+            return Ok(());
+        }
+        let items = self.state.shipments.values().flat_map(|shipment| &shipment.draft.contents);
+        let cells: Vec<Key> = items.map(|item| Key::Cell(item.cell.clone())).collect();
+        cells.into_iter().try_for_each(|cell| self.load(cell))
     }
 
     fn all(&mut self) -> Result<(), CustodyError> {

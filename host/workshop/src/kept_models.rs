@@ -5,14 +5,12 @@
 use celltriage_assessment::health::{Reading, Sibling};
 use celltriage_assessment::history::fixture_name;
 use celltriage_assessment::record::{ASSESSMENT, assessment_of};
-use celltriage_book::{Book, BookError, Change, Entry, Fold, Problem};
+use celltriage_book::{Book, BookError, Change, Entry, FOLDED_AT_ONCE, Fold, Folded, Next};
 use celltriage_measure::estimate::{Estimates, Quantity};
 use std::collections::BTreeMap;
 
 /// What is kept; another version whenever the same entries would give other values.
 const FOLD: Fold = Fold { name: "models", version: 1 };
-/// So many entries are folded before they are kept, where many are to be.
-const BATCH: u32 = 500;
 
 /// A cell of a model, real or simulated.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -27,17 +25,19 @@ struct Key {
 /// # Errors
 /// A book error.
 pub(crate) fn keep_up(book: &mut Book, step: &mut dyn FnMut(u32)) -> Result<(), BookError> {
-    loop {
-        match book.at_one_state(|| next_batch(book, book, BATCH)) {
-            Err(error) if is_damage(&error) => book.forget_kept(FOLD)?,
-            Err(error) => return Err(error),
-            Ok((from, to, _)) if from == to => return Ok(()),
-            Ok((from, to, changes)) => {
-                book.keep(FOLD, from, to, &changes)?;
-                step(to);
-            }
-        }
-    }
+    book.keep_up(FOLD, folded, step)
+}
+
+/// Says whether what is kept is whole, or with `from_entries` what all entries say; see [`Book::kept_fits`].
+///
+/// # Errors
+/// A book error.
+pub(crate) fn kept_fits(
+    book: &Book,
+    from_entries: bool,
+    step: &mut dyn FnMut(u32),
+) -> Result<bool, BookError> {
+    book.kept_fits(FOLD, from_entries, folded, step)
 }
 
 /// Reads the cells of a model, real ones or simulated ones, at most so many: new ones first, then the newest.
@@ -51,7 +51,7 @@ pub(crate) fn cells_of(
     most: Option<u32>,
 ) -> Result<Vec<Sibling>, BookError> {
     let wanted = |key: &Key| key.simulated == simulated && key.model == model;
-    let read = |from: u32| {
+    let found = book.from_kept(FOLD, |from| {
         let mut found = BTreeMap::new();
         if from > 0 {
             for key in book.kept_under(FOLD, &label(simulated, model), most)? {
@@ -59,12 +59,8 @@ pub(crate) fn cells_of(
                 found.extend(kept(book, &key)?.map(|sibling| (key, sibling)));
             }
         }
-        since((book, book), from, from, u32::MAX, &mut found, wanted)?;
+        since(book, from, &mut found, wanted)?;
         Ok::<_, BookError>(found)
-    };
-    let found = book.at_one_state(|| match read(book.kept_to(FOLD)?) {
-        Err(error) if is_damage(&error) => read(0),
-        found => found,
     })?;
     let mut cells: Vec<Sibling> = found.into_values().collect();
     cells.sort_by_key(|cell| std::cmp::Reverse(rank(cell)));
@@ -77,23 +73,22 @@ pub(crate) fn cells_of(
 /// # Errors
 /// A book error.
 pub(crate) fn counts(book: &Book) -> Result<BTreeMap<String, usize>, BookError> {
-    book.at_one_state(|| counted(book))
+    book.from_kept(FOLD, |from| counted(book, from))
 }
 
-fn counted(book: &Book) -> Result<BTreeMap<String, usize>, BookError> {
-    let from = book.kept_to(FOLD)?;
+fn counted(book: &Book, from: u32) -> Result<BTreeMap<String, usize>, BookError> {
     let mut counts: BTreeMap<String, usize> = BTreeMap::new();
     if from > 0 {
         for simulated in [false, true] {
             let beginning = label(simulated, "");
             for (label, count) in book.kept_labels(FOLD, &beginning)? {
-                let model = label.trim_start_matches(&beginning).to_owned();
+                let model = label.strip_prefix(&beginning).unwrap_or_default().to_owned();
                 *counts.entry(model).or_default() += usize::try_from(count).unwrap_or(usize::MAX);
             }
         }
     }
     let mut found = BTreeMap::new();
-    since((book, book), from, from, u32::MAX, &mut found, |_| true)?;
+    since(book, from, &mut found, |_| true)?;
     for key in found.into_keys() {
         if from == 0 || book.kept(FOLD, &key.text())?.is_none() {
             *counts.entry(key.model).or_default() += 1;
@@ -102,71 +97,56 @@ fn counted(book: &Book) -> Result<BTreeMap<String, usize>, BookError> {
     Ok(counts)
 }
 
-/// Folds all entries once more and compares that with what the book keeps; returns whether it is the same.
-///
-/// # Errors
-/// A book error.
-pub(crate) fn is_what_entries_say(book: &Book, step: &mut dyn FnMut(u32)) -> Result<bool, BookError> {
-    let to = book.kept_to(FOLD)?;
-    if to == 0 {
-        return Ok(true);
-    }
-    let mut again = book.scratch()?;
-    loop {
-        let left = to.saturating_sub(again.kept_to(FOLD)?);
-        if left == 0 {
-            return Ok(book.digest_of_kept(FOLD)? == again.digest_of_kept(FOLD)?);
-        }
-        let (from, last, changes) = next_batch(book, &again, BATCH.min(left))?;
-        again.keep(FOLD, from, last, &changes)?;
-        step(last);
-    }
-}
-
-/// Says whether what is kept is whole, each value by itself.
-///
-/// # Errors
-/// A book error.
-pub(crate) fn is_whole(book: &Book) -> Result<bool, BookError> {
-    Ok(book.digest_of_kept(FOLD)?.is_some())
-}
-
-/// Folds the next entries on top of what is kept in `kept`: the same book, but for a comparison.
-fn next_batch(book: &Book, kept: &Book, most: u32) -> Result<(u32, u32, Vec<Change>), BookError> {
-    let from = kept.kept_to(FOLD)?;
+/// Folds the next entries.
+fn folded(next: Next<'_>) -> Result<Folded, BookError> {
+    let entries = next.entries.entries_after(next.from, next.most())?;
     let mut found = BTreeMap::new();
-    let to = since((book, kept), from, from, most, &mut found, |_| true)?;
+    take(&entries, next.kept, next.from, &mut found, &|_| true)?;
     let change = |(key, sibling): (Key, Sibling)| {
-        let value = serde_json::to_string(&sibling).map_err(|error| book.not_storable("model", error))?;
+        let value =
+            serde_json::to_string(&sibling).map_err(|error| next.entries.not_storable("model", error))?;
         let labels = vec![(label(key.simulated, &key.model), rank(&sibling))];
         Ok(Change { key: key.text(), value: Some(value), labels })
     };
-    Ok((from, to, found.into_iter().map(change).collect::<Result<_, BookError>>()?))
+    Ok(Folded {
+        to: entries.last().map_or(next.from, |entry| entry.number),
+        changes: found.into_iter().map(change).collect::<Result<_, BookError>>()?,
+    })
 }
 
-/// Folds the entries after `after` on top of what is kept up to `from`; returns the number of the last.
+/// Folds all entries after `from` on top of what is kept up to there.
 fn since(
-    (book, kept_in): (&Book, &Book),
+    book: &Book,
     from: u32,
-    mut after: u32,
-    most: u32,
     found: &mut BTreeMap<Key, Sibling>,
     wanted: impl Fn(&Key) -> bool,
-) -> Result<u32, BookError> {
-    let end = after.saturating_add(most);
+) -> Result<(), BookError> {
+    let mut after = from;
     loop {
-        let entries = book.entries_after(after, BATCH.min(end.saturating_sub(after)))?;
-        let Some(last) = entries.last() else { return Ok(after) };
+        let entries = book.entries_after(after, FOLDED_AT_ONCE)?;
+        let Some(last) = entries.last() else { return Ok(()) };
         after = last.number;
-        for entry in &entries {
-            let Some((key, sibling)) = told(entry).filter(|(key, _)| wanted(key)) else { continue };
-            if !found.contains_key(&key) && from > 0 {
-                found.extend(kept(kept_in, &key)?.map(|kept| (key.clone(), kept)));
-            }
-            let before = found.remove(&key);
-            found.insert(key, newer(before, sibling));
-        }
+        take(&entries, book, from, found, &wanted)?;
     }
+}
+
+/// Takes entries in, on top of what is kept up to `from`.
+fn take(
+    entries: &[Entry],
+    kept_in: &Book,
+    from: u32,
+    found: &mut BTreeMap<Key, Sibling>,
+    wanted: &dyn Fn(&Key) -> bool,
+) -> Result<(), BookError> {
+    for entry in entries {
+        let Some((key, sibling)) = told(entry).filter(|(key, _)| wanted(key)) else { continue };
+        if !found.contains_key(&key) && from > 0 {
+            found.extend(kept(kept_in, &key)?.map(|kept| (key.clone(), kept)));
+        }
+        let before = found.remove(&key);
+        found.insert(key, newer(before, sibling));
+    }
+    Ok(())
 }
 
 /// What an assessment tells of its model.
@@ -224,10 +204,6 @@ fn damaged(book: &Book, key: &str) -> BookError {
     book.kept_is_damaged(FOLD, key, "not a cell of this model")
 }
 
-fn is_damage(error: &BookError) -> bool {
-    matches!(error.problem, Problem::KeptDamaged { .. })
-}
-
 impl Key {
     fn text(&self) -> String {
         format!("{}\n{}", label(self.simulated, &self.model), self.cell)
@@ -281,7 +257,7 @@ mod tests {
             let before = (told(&book), counts(&book).unwrap());
             if count % 3 == 1 {
                 keep_up(&mut book, &mut |_| {}).unwrap();
-                assert!(is_what_entries_say(&book, &mut |_| {}).unwrap() && is_whole(&book).unwrap());
+                assert!(kept_fits(&book, true, &mut |_| {}).unwrap());
             }
             assert_eq!((told(&book), counts(&book).unwrap()), before, "kept or not, after {count}");
         }

@@ -3,7 +3,7 @@
 //! Folded from the stages. What was written since they were kept is folded on top, in memory; whoever writes keeps it.
 
 use crate::capacity_run::{KIND, Run, Stage, step_of};
-use celltriage_book::{Book, BookError, Change, Entry, Fold, Problem};
+use celltriage_book::{Book, BookError, Change, Entry, FOLDED_AT_ONCE, Fold, Folded, Next};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
@@ -11,28 +11,29 @@ use std::collections::BTreeMap;
 const FOLD: Fold = Fold { name: "runs", version: 1 };
 /// The label of the runs that have not ended.
 const OPEN: &str = "open";
-/// So many entries are folded before they are kept, where many are to be.
-const BATCH: u32 = 500;
 
 /// A run as it is kept, by the name of its cell.
 #[derive(Serialize, Deserialize)]
 struct Kept(Run);
 
-/// Keeps what was written since the last time.
+/// Keeps what was written since the last time; `step` hears how far it is.
 ///
 /// # Errors
 /// A book error.
-pub(crate) fn keep_up(book: &mut Book) -> Result<(), BookError> {
-    loop {
-        match book.at_one_state(|| next_batch(book)) {
-            Err(error) if is_damage(&error) => book.forget_kept(FOLD)?,
-            Err(error) => return Err(error),
-            Ok((from, to, _)) if from == to => return Ok(()),
-            Ok((from, to, changes)) => {
-                book.keep(FOLD, from, to, &changes)?;
-            }
-        }
-    }
+pub(crate) fn keep_up(book: &mut Book, step: &mut dyn FnMut(u32)) -> Result<(), BookError> {
+    book.keep_up(FOLD, folded, step)
+}
+
+/// Says whether what is kept is whole, or with `from_entries` what all entries say; see [`Book::kept_fits`].
+///
+/// # Errors
+/// A book error.
+pub(crate) fn kept_fits(
+    book: &Book,
+    from_entries: bool,
+    step: &mut dyn FnMut(u32),
+) -> Result<bool, BookError> {
+    book.kept_fits(FOLD, from_entries, folded, step)
 }
 
 /// Reads the runs that have not ended, by the names of their cells.
@@ -40,22 +41,7 @@ pub(crate) fn keep_up(book: &mut Book) -> Result<(), BookError> {
 /// # Errors
 /// A book error.
 pub(crate) fn open(book: &Book) -> Result<BTreeMap<String, Run>, BookError> {
-    book.at_one_state(|| match open_from(book, book.kept_to(FOLD)?) {
-        Err(error) if is_damage(&error) => open_from(book, 0),
-        found => found,
-    })
-}
-
-/// Says whether what is kept is whole, each value by itself; with `from_entries` whether it is what all entries say.
-///
-/// # Errors
-/// A book error.
-pub(crate) fn fits(book: &Book, from_entries: bool) -> Result<bool, BookError> {
-    if book.digest_of_kept(FOLD)?.is_none() {
-        return Ok(false);
-    }
-    let same = || Ok(open_from(book, book.kept_to(FOLD)?)? == open_from(book, 0)?);
-    if from_entries { book.at_one_state(same) } else { Ok(true) }
+    book.from_kept(FOLD, |from| open_from(book, from))
 }
 
 fn open_from(book: &Book, from: u32) -> Result<BTreeMap<String, Run>, BookError> {
@@ -69,7 +55,7 @@ fn open_from(book: &Book, from: u32) -> Result<BTreeMap<String, Run>, BookError>
     }
     let mut after = from;
     loop {
-        let entries = book.entries_of_kind_after(KIND, after, BATCH)?;
+        let entries = book.entries_of_kind_after(KIND, after, FOLDED_AT_ONCE)?;
         let Some(last) = entries.last() else { break };
         after = last.number;
         for entry in &entries {
@@ -80,15 +66,13 @@ fn open_from(book: &Book, from: u32) -> Result<BTreeMap<String, Run>, BookError>
     Ok(found)
 }
 
-fn next_batch(book: &Book) -> Result<(u32, u32, Vec<Change>), BookError> {
-    let from = book.kept_to(FOLD)?;
-    let entries = book.entries_of_kind_after(KIND, from, BATCH)?;
-    let full = u32::try_from(entries.len()).is_ok_and(|count| count >= BATCH);
-    let last = if full { entries.last().map(|entry| entry.number) } else { None };
-    let to = match last {
-        Some(last) => last,
-        None => book.last()?.map_or(from, |head| head.number),
-    };
+/// Folds the next entries: those of other kinds are passed over.
+fn folded(next: Next<'_>) -> Result<Folded, BookError> {
+    let book = next.entries;
+    let mut entries = book.entries_of_kind_after(KIND, next.from, FOLDED_AT_ONCE)?;
+    let full = u32::try_from(entries.len()).is_ok_and(|count| count >= FOLDED_AT_ONCE);
+    entries.retain(|entry| entry.number <= next.upto);
+    let last = entries.last().map(|entry| entry.number).filter(|_| full);
     let mut newest = BTreeMap::new();
     for entry in &entries {
         newest.insert(entry.subject.name.clone(), run(book, entry)?);
@@ -100,7 +84,8 @@ fn next_batch(book: &Book) -> Result<(u32, u32, Vec<Change>), BookError> {
         let value = serde_json::to_string(&Kept(run)).map_err(|error| book.not_storable("run", error))?;
         Ok(Change { key, value: Some(value), labels: vec![(OPEN.to_owned(), 0)] })
     };
-    Ok((from, to, newest.into_iter().map(change).collect::<Result<_, BookError>>()?))
+    let changes = newest.into_iter().map(change).collect::<Result<_, BookError>>()?;
+    Ok(Folded { to: last.unwrap_or(next.upto), changes })
 }
 
 fn run(book: &Book, entry: &Entry) -> Result<Run, BookError> {
@@ -110,10 +95,6 @@ fn run(book: &Book, entry: &Entry) -> Result<Run, BookError> {
 
 const fn is_over(run: &Run) -> bool {
     matches!(run.step.stage, Stage::Done { .. })
-}
-
-fn is_damage(error: &BookError) -> bool {
-    matches!(error.problem, Problem::KeptDamaged { .. })
 }
 
 #[cfg(test)]
@@ -140,17 +121,18 @@ mod tests {
         }
         stage(&mut book, "B", Stage::Done { decision: 9 });
         assert_eq!(names(&book), ["A", "C"], "nothing is kept yet");
-        keep_up(&mut book).unwrap();
+        keep_up(&mut book, &mut |_| {}).unwrap();
         let kept = open(&book).unwrap();
         assert_eq!(book.kept_to(FOLD).unwrap(), 4);
         assert_eq!(book.kept_under(FOLD, OPEN, None).unwrap(), ["A", "C"]);
+        let fits = |book: &Book, from_entries| kept_fits(book, from_entries, &mut |_| {});
         assert!(fits(&book, true).unwrap());
         let stranger = rusqlite::Connection::open(book.path()).unwrap();
         stranger.execute("DELETE FROM kept_under WHERE fold = 'runs' AND key = 'A'", []).unwrap();
         assert!(fits(&book, false).unwrap() && !fits(&book, true).unwrap(), "a run that no label finds");
         book.forget_kept(FOLD).unwrap();
         assert_eq!(open(&book).unwrap(), kept, "kept or folded again");
-        keep_up(&mut book).unwrap();
+        keep_up(&mut book, &mut |_| {}).unwrap();
         // What is written since lies on top: one ends, one begins again, one goes on.
         stage(&mut book, "A", Stage::Done { decision: 9 });
         stage(&mut book, "B", to_charge);
@@ -158,7 +140,7 @@ mod tests {
         let found = open(&book).unwrap();
         assert_eq!(found.keys().collect::<Vec<_>>(), ["B", "C"]);
         assert_eq!(found["C"].step.stage, Stage::Resting);
-        keep_up(&mut book).unwrap();
+        keep_up(&mut book, &mut |_| {}).unwrap();
         assert_eq!(open(&book).unwrap(), found);
         assert_eq!(book.kept_under(FOLD, OPEN, None).unwrap(), ["B", "C"]);
     }

@@ -50,7 +50,7 @@ impl<'c> Workshop<'c> {
     pub fn keep_up(&mut self, step: &mut dyn FnMut(u32)) -> Result<()> {
         State::keep_up(&mut self.book, step)?;
         kept_models::keep_up(&mut self.book, step)?;
-        Ok(kept_runs::keep_up(&mut self.book)?)
+        Ok(kept_runs::keep_up(&mut self.book, step)?)
     }
 
     /// Returns what does not fit of what the book keeps, in words: whether each value is whole, or with `from_entries` whether all
@@ -59,19 +59,18 @@ impl<'c> Workshop<'c> {
     /// # Errors
     /// The book cannot be read.
     pub fn faults_of_kept(&self, from_entries: bool, step: &mut dyn FnMut(u32)) -> Result<Vec<&'static str>> {
-        let (custody, models) = if from_entries {
-            (
-                kept_state::kept_is_what_entries_say(&self.book, step)?,
-                kept_models::is_what_entries_say(&self.book, step)?,
-            )
-        } else {
-            (kept_state::kept_is_whole(&self.book)?, kept_models::is_whole(&self.book)?)
-        };
+        let book = &self.book;
         let faults = [
-            (custody, "what it keeps of cells, containers and shipments is not what its entries say"),
-            (models, "what it keeps of models is not what its entries say"),
             (
-                kept_runs::fits(&self.book, from_entries)?,
+                kept_state::kept_fits(book, from_entries, step)?,
+                "what it keeps of cells, containers and shipments is not what its entries say",
+            ),
+            (
+                kept_models::kept_fits(book, from_entries, step)?,
+                "what it keeps of models is not what its entries say",
+            ),
+            (
+                kept_runs::kept_fits(book, from_entries, step)?,
                 "what it keeps of capacity runs is not what its entries say",
             ),
         ];
