@@ -5,10 +5,9 @@ use serde_json::json;
 
 use super::append::append;
 use super::entry::{Entry, NewEntry};
-use super::personal::{BLANKED, PutBack};
-use super::read::sealed_text;
+use super::personal::BLANKED;
+use super::read::{sealed_text, words_of_row};
 use super::store::PersonalRow;
-use super::words::{Searched, words_of};
 use super::{Book, BookError, Problem};
 
 /// The kind of the entry that says that another was blanked.
@@ -43,18 +42,7 @@ impl Book {
             let texts = personal.len();
             let blank: Vec<PersonalRow> =
                 personal.into_iter().map(|one| PersonalRow { text: None, ..one }).collect();
-            let mut inputs = serde_json::from_str(&sealed_text(rows, number * 2)?)
-                .map_err(|error| Problem::Corrupt { detail: error.to_string() })?;
-            let mut summary = row.summary.clone();
-            PutBack(&blank).value(&mut inputs);
-            PutBack(&blank).text(&mut summary);
-            let words = words_of(Searched {
-                subject: &row.subject.name,
-                fate: row.fate.as_deref(),
-                kind: &row.kind,
-                summary: &summary,
-                inputs: &inputs,
-            });
+            let words = words_of_row(&row, &sealed_text(rows, number * 2)?, &blank)?;
             let new = NewEntry {
                 summary: format!("{BLANKED} texts about persons in entry {entry}: {because} [{by}]"),
                 inputs: json!({ "entry": entry, "texts": texts, "because": because, "by": by }),

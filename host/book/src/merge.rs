@@ -135,16 +135,7 @@ fn add(
         let chain = numbers.theirs.chain_of(row.chain).short();
         return Err(Problem::Forked { chain, entry: super::read::small(number)? });
     }
-    for part in [0, 1] {
-        let text = from.text(row.number * 2 + part)?;
-        let text = text
-            .ok_or_else(|| Problem::Corrupt { detail: format!("entry {}: a text is missing", row.number) })?;
-        into.add_text(number * 2 + part, &text)?;
-    }
-    belongings(from, into, (row.number, number), &|attachment| {
-        from.content(attachment)?
-            .ok_or_else(|| Problem::Corrupt { detail: "an attachment is missing".into() })
-    })?;
+    whole_entry(from, into, (row.number, number))?;
     for recording in from.recordings(row.number)? {
         let (here, _) = take_recording(from, into, numbers, &recording)?;
         let is_open = into.recording(here)?.is_some_and(|row| row.finished.is_none());
@@ -162,6 +153,26 @@ fn add(
         into.add_words(number, &words)?;
     }
     Ok(number)
+}
+
+/// Copies the texts of an entry and what belongs to it, all of it or an error.
+pub(super) fn whole_entry(
+    from: &dyn Rows,
+    into: &mut dyn RowsMut,
+    (theirs, ours): (i64, i64),
+) -> Result<(), Problem> {
+    for part in [0, 1] {
+        let text = from.text(theirs * 2 + part)?;
+        into.add_text(ours * 2 + part, &text.ok_or_else(|| missing(format!("a text of entry {theirs}")))?)?;
+    }
+    belongings(from, into, (theirs, ours), &|sha256| {
+        from.content(sha256)?.ok_or_else(|| missing(format!("an attachment of entry {theirs}")))
+    })
+}
+
+/// Makes the error about something that is not where it belongs.
+pub(super) fn missing(what: String) -> Problem {
+    Problem::Corrupt { detail: format!("{what} is missing") }
 }
 
 /// Copies what an entry is about, texts about persons and attachments.

@@ -11,6 +11,7 @@ use super::identity::Identity;
 use super::personal::PutBack;
 use super::seal::Belongings;
 use super::store::{EntryRow, PersonalRow, Rows, Wanted};
+use super::words::{Searched, words_of};
 use super::{Book, BookError, Digest, Problem, Subject, SubjectKind};
 
 /// Which entries are wanted; what is `None` does not restrict.
@@ -197,6 +198,27 @@ pub(super) fn sealed_text<R: Rows + ?Sized>(rows: &R, number: i64) -> Result<Str
     packed
         .ok_or_else(|| Problem::Corrupt { detail: format!("entry {}: a text is missing", number / 2) })?
         .text()
+}
+
+/// Returns the words by which a stored entry is found, from its inputs as they are sealed and the texts about persons that belong
+/// in them.
+pub(super) fn words_of_row(
+    row: &EntryRow,
+    sealed_inputs: &str,
+    personal: &[PersonalRow],
+) -> Result<String, Problem> {
+    let mut inputs: Value = serde_json::from_str(sealed_inputs)
+        .map_err(|error| Problem::Corrupt { detail: format!("what it was made from: {error}") })?;
+    PutBack(personal).value(&mut inputs);
+    let mut summary = row.summary.clone();
+    PutBack(personal).text(&mut summary);
+    Ok(words_of(Searched {
+        subject: &row.subject.name,
+        fate: row.fate.as_deref(),
+        kind: &row.kind,
+        summary: &summary,
+        inputs: &inputs,
+    }))
 }
 
 fn value_of<R: Rows + ?Sized>(rows: &R, number: i64, personal: &[PersonalRow]) -> Result<Value, Problem> {

@@ -2,9 +2,10 @@
 //!
 //! Numbers, seals and links stay as they are. What is kept of folds does not come along; it is drawn from the entries again.
 
-use super::merge::belongings;
+use super::Problem;
+use super::identity::Identity;
+use super::merge::{missing, whole_entry};
 use super::store::{EntryRow, RecordingRow, Rows, RowsMut, Wanted};
-use super::{Digest, Problem};
 
 /// Copies all into a book that has nothing yet, not even an identity; `step` hears how many of how many entries are done.
 pub(super) fn copy_rows(
@@ -12,10 +13,7 @@ pub(super) fn copy_rows(
     into: &mut dyn RowsMut,
     step: &mut dyn FnMut(u64, u64),
 ) -> Result<(), Problem> {
-    let identity = from.identity()?;
-    identity.books.iter().try_for_each(|id| into.add_book(*id).map(drop))?;
-    identity.chains.iter().try_for_each(|chain| into.add_chain(chain).map(drop))?;
-    identity.sort.map_or(Ok(()), |sort| into.set_sort(sort))?;
+    copy_identity(&from.identity()?, into)?;
     for number in 1..=from.last_recording()? {
         copy_recording(from, into, number)?;
     }
@@ -27,6 +25,13 @@ pub(super) fn copy_rows(
         Ok(true)
     })?;
     from.known(&mut |(book, number, entry)| into.add_known_as(book, number, entry).map(|()| true))
+}
+
+/// Gives a book that has none the identity of another.
+pub(super) fn copy_identity(identity: &Identity, into: &mut dyn RowsMut) -> Result<(), Problem> {
+    identity.books.iter().try_for_each(|id| into.add_book(*id).map(drop))?;
+    identity.chains.iter().try_for_each(|chain| into.add_chain(chain).map(drop))?;
+    identity.sort.map_or(Ok(()), |sort| into.set_sort(sort))
 }
 
 fn copy_recording(from: &dyn Rows, into: &mut dyn RowsMut, number: i64) -> Result<(), Problem> {
@@ -42,14 +47,7 @@ fn copy_recording(from: &dyn Rows, into: &mut dyn RowsMut, number: i64) -> Resul
 
 fn copy_entry(from: &dyn Rows, into: &mut dyn RowsMut, row: &EntryRow) -> Result<(), Problem> {
     let number = row.number;
-    for part in [0, 1] {
-        let text = from.text(number * 2 + part)?;
-        let text = text.ok_or_else(|| missing(format!("a text of entry {number}")))?;
-        into.add_text(number * 2 + part, &text)?;
-    }
-    belongings(from, into, (number, number), &|sha256: Digest| {
-        from.content(sha256)?.ok_or_else(|| missing(format!("an attachment of entry {number}")))
-    })?;
+    whole_entry(from, into, (number, number))?;
     for recording in from.recordings(number)? {
         if let Some((_, digest, length)) = recording.finished {
             into.finish(recording.number, number, digest, length)?;
@@ -57,8 +55,4 @@ fn copy_entry(from: &dyn Rows, into: &mut dyn RowsMut, row: &EntryRow) -> Result
     }
     into.add_entry(row)?;
     from.words(number)?.map_or(Ok(()), |words| into.add_words(number, &words))
-}
-
-fn missing(what: String) -> Problem {
-    Problem::Corrupt { detail: format!("{what} is missing") }
 }

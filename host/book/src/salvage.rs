@@ -1,11 +1,12 @@
 //! What can be saved from a damaged book: everything that can still be read, with the numbers and seals that it has.
 
 use super::merge::belongings;
+use super::row_copy::copy_identity;
 use super::store::{EntryRow, RecordingRow, Rows, RowsMut};
 use super::texts::Packed;
 use super::{Digest, Problem, Subject, SubjectKind};
 
-/// So many numbers in a row without an entry are taken for the end of a damaged book.
+/// So many numbers in a row without an entry are taken for the end of a damaged book (our choice: some years of a shop).
 const LONGEST_GAP: i64 = 10_000;
 
 /// What was saved from a damaged book.
@@ -28,9 +29,7 @@ pub(super) fn copy_what_can_be_read(
     step: &mut dyn FnMut(u32),
 ) -> Result<Saved, Problem> {
     let identity = from.identity()?;
-    identity.books.iter().try_for_each(|id| into.add_book(*id).map(drop))?;
-    identity.chains.iter().try_for_each(|chain| into.add_chain(chain).map(drop))?;
-    identity.sort.map_or(Ok(()), |sort| into.set_sort(sort))?;
+    copy_identity(&identity, into)?;
     let mut saved = Saved::default();
     save_recordings(from, into, identity.books.len() as i64, &mut saved)?;
     // Where the last number cannot be read, the end is where nothing follows for long.

@@ -47,14 +47,7 @@ impl EntryRow {
         for row in &belongings.personal {
             digester.field(row.digest);
         }
-        digester.count(belongings.attachments.len());
-        for attachment in &belongings.attachments {
-            digester.field(&attachment.name);
-            digester.field(&attachment.media_type);
-            digester.field(attachment.sha256);
-        }
-        digester.count(belongings.recordings.len());
-        recordings(&mut digester, &belongings.recordings);
+        files(&mut digester, belongings);
         digester.finish()
     }
 
@@ -72,20 +65,21 @@ impl EntryRow {
         digester.field(inputs);
         digester.field(result);
         digester.optional(self.corrects.map(i64::to_le_bytes));
-        digester.count(belongings.attachments.len());
-        for attachment in &belongings.attachments {
-            digester.field(&attachment.name);
-            digester.field(&attachment.media_type);
-            digester.field(attachment.sha256);
-        }
-        digester.count(belongings.recordings.len());
-        recordings(&mut digester, &belongings.recordings);
+        files(&mut digester, belongings);
         digester.finish()
     }
 }
 
-fn recordings(digester: &mut Digester, recordings: &[RecordingRow]) {
-    for recording in recordings {
+/// Attachments and recordings, alike in both forms.
+fn files(digester: &mut Digester, belongings: &Belongings) {
+    digester.count(belongings.attachments.len());
+    for attachment in &belongings.attachments {
+        digester.field(&attachment.name);
+        digester.field(&attachment.media_type);
+        digester.field(attachment.sha256);
+    }
+    digester.count(belongings.recordings.len());
+    for recording in &belongings.recordings {
         digester.integer(recording.origin_number);
         digester.integer(recording.at_ms);
         digester.field(&recording.cell_id);

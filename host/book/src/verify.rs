@@ -7,15 +7,11 @@
 
 use std::collections::BTreeMap;
 
-use serde_json::Value;
-
 use super::identity::Identity;
-use super::personal::PutBack;
-use super::read::sealed_text;
+use super::read::{sealed_text, words_of_row};
 use super::recording::{begin_digest, digest_of_bytes, digest_of_links, link_digest};
 use super::seal::Belongings;
 use super::store::{EntryRow, Rows, Wanted};
-use super::words::{Searched, words_of};
 use super::{Book, BookError, Digest, Problem, Sort};
 
 /// What a verification found.
@@ -198,31 +194,9 @@ fn entry_fits(
     if row.origin == 1 && row.form == 2 && row.stream.0 > 0 && link != Some(row.stream.1) {
         found.fault(Some(number), "what was recorded before it is not what was recorded then");
     }
-    words_fit(rows, row, &inputs, &belongings, found)
-}
-
-/// The words of a search are drawn from the entry; altered ones would hide it.
-fn words_fit(
-    rows: &dyn Rows,
-    row: &EntryRow,
-    inputs: &str,
-    belongings: &Belongings,
-    found: &mut Verification,
-) -> Result<(), Problem> {
-    let mut inputs: Value = serde_json::from_str(inputs)
-        .map_err(|error| Problem::Corrupt { detail: format!("what it was made from: {error}") })?;
-    PutBack(&belongings.personal).value(&mut inputs);
-    let mut summary = row.summary.clone();
-    PutBack(&belongings.personal).text(&mut summary);
-    let words = words_of(Searched {
-        subject: &row.subject.name,
-        fate: row.fate.as_deref(),
-        kind: &row.kind,
-        summary: &summary,
-        inputs: &inputs,
-    });
-    if rows.words(row.number)?.as_deref() != Some(&words) {
-        found.fault(Some(row.number), "the words by which it is found are not its own");
+    // The words of a search are drawn from the entry; altered ones would hide it.
+    if rows.words(number)? != Some(words_of_row(row, &inputs, &belongings.personal)?) {
+        found.fault(Some(number), "the words by which it is found are not its own");
     }
     Ok(())
 }

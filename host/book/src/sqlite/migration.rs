@@ -7,16 +7,15 @@ use rusqlite::{Connection, Row, Transaction};
 use serde_json::Value;
 
 use super::super::Sort;
-use super::super::entry::NewEntry;
 use super::super::identity::{Chain, Id};
+use super::super::read::words_of_row;
 use super::super::recording::{begin_digest, link};
 use super::super::store::{EntryRow, Rows, RowsMut};
 use super::super::texts::Packed;
-use super::super::words::words_of;
 use super::super::{Digest, Problem, Subject, SubjectKind};
 use super::write::Writing;
 
-/// Triggers of format 1 that name the table which is made anew; format 2 has its own.
+/// Triggers of format 1 on the table that format 2 replaces; it has its own.
 const BEFORE: &str = "
     DROP TRIGGER entry_keeps; DROP TRIGGER entry_stays; DROP TRIGGER entry_next;
     DROP TRIGGER attachment_sealed; DROP TRIGGER finished_recording_sealed;
@@ -101,13 +100,9 @@ fn entries(writing: &mut Writing<'_>) -> Result<Option<Sort>, Problem> {
         for (index, subject) in subjects.iter().enumerate() {
             writing.add_about(number, index as i64 + 1, subject)?;
         }
-        let new = NewEntry {
-            fate: row.fate.clone(),
-            summary: row.summary.clone(),
-            inputs,
-            ..NewEntry::of(&row.kind, row.subject.clone(), jiff::Timestamp::UNIX_EPOCH)
-        };
-        writing.add_words(number, &words_of(new.words()))?;
+        // Inputs that cannot be read are for a verification to name.
+        let words = words_of_row(&row, &old.inputs, &[]).unwrap_or_default();
+        writing.add_words(number, &words)?;
         writing.add_entry(&row)?;
     }
     Ok(Sort::of_entries(real, simulated))

@@ -96,3 +96,24 @@ fn three_entries() -> Shelf {
     drop(book);
     shelf
 }
+
+/// Lets a stranger with full rights at the file: triggers and foreign keys out of the way, and the triggers put back
+/// afterwards.
+fn without_triggers(shelf: &Shelf, act: impl FnOnce(&rusqlite::Connection)) {
+    let stranger = shelf.stranger();
+    stranger.pragma_update(None, "foreign_keys", false).unwrap();
+    let triggers: Vec<(String, String)> = stranger
+        .prepare("SELECT name, sql FROM sqlite_schema WHERE type = 'trigger'")
+        .unwrap()
+        .query_map([], |row| Ok((row.get(0)?, row.get(1)?)))
+        .unwrap()
+        .collect::<Result<_, _>>()
+        .unwrap();
+    for (name, _) in &triggers {
+        stranger.execute_batch(&format!("DROP TRIGGER {name}")).unwrap();
+    }
+    act(&stranger);
+    for (_, definition) in &triggers {
+        stranger.execute_batch(definition).unwrap();
+    }
+}

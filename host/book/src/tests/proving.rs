@@ -3,35 +3,22 @@
 use super::super::sqlite::selection::selection;
 use super::super::store::Wanted;
 use super::super::{BLANKED, Book, Digest, Filter, NewEntry, Problem, SecretKey, Subject};
-use super::{Shelf, assessment, connection, second, three_entries};
+use super::{Shelf, assessment, connection, second, three_entries, without_triggers};
 
 /// Takes the last entry out as somebody would who knows how: nothing that verification looks at is left of it.
 fn cut(shelf: &Shelf) {
-    let stranger = shelf.stranger();
-    stranger.pragma_update(None, "foreign_keys", false).unwrap();
-    let triggers: Vec<(String, String)> = stranger
-        .prepare("SELECT name, sql FROM sqlite_schema WHERE type = 'trigger'")
-        .unwrap()
-        .query_map([], |row| Ok((row.get(0)?, row.get(1)?)))
-        .unwrap()
-        .collect::<Result<_, _>>()
-        .unwrap();
-    for (name, _) in &triggers {
-        stranger.execute_batch(&format!("DROP TRIGGER {name}")).unwrap();
-    }
-    stranger
-        .execute_batch(
-            "DELETE FROM content WHERE sha256 IN (SELECT sha256 FROM attachment WHERE entry = 3);
-             DELETE FROM attachment WHERE entry = 3; DELETE FROM finished_recording WHERE entry = 3;
-             DELETE FROM stream WHERE recording = 3; DELETE FROM recording_chunk WHERE recording = 3;
-             DELETE FROM recording WHERE number = 3; DELETE FROM personal WHERE entry = 3;
-             DELETE FROM about WHERE entry = 3; DELETE FROM words WHERE entry = 3; DELETE FROM text WHERE number IN (6, 7);
-             DELETE FROM entry WHERE number = 3;",
-        )
-        .unwrap();
-    for (_, definition) in &triggers {
-        stranger.execute_batch(definition).unwrap();
-    }
+    without_triggers(shelf, |stranger| {
+        stranger
+            .execute_batch(
+                "DELETE FROM content WHERE sha256 IN (SELECT sha256 FROM attachment WHERE entry = 3);
+                 DELETE FROM attachment WHERE entry = 3; DELETE FROM finished_recording WHERE entry = 3;
+                 DELETE FROM stream WHERE recording = 3; DELETE FROM recording_chunk WHERE recording = 3;
+                 DELETE FROM recording WHERE number = 3; DELETE FROM personal WHERE entry = 3;
+                 DELETE FROM about WHERE entry = 3; DELETE FROM words WHERE entry = 3;
+                 DELETE FROM text WHERE number IN (6, 7); DELETE FROM entry WHERE number = 3;",
+            )
+            .unwrap();
+    });
 }
 
 #[test]

@@ -3,29 +3,14 @@
 use std::fs;
 
 use super::super::{Book, NewEntry, Problem, Verification};
-use super::{Shelf, assessment, file, second, three_entries};
+use super::{Shelf, assessment, file, second, three_entries, without_triggers};
 
-/// Does something to the file the way a stranger with full rights would: triggers and foreign keys out of the way, and
-/// the triggers put back afterwards.
+/// Does something to the file the way a stranger with full rights would.
 fn tampered(statement: &str) -> Verification {
     let shelf = three_entries();
-    let stranger = shelf.stranger();
-    stranger.pragma_update(None, "foreign_keys", false).unwrap();
-    let triggers: Vec<(String, String)> = stranger
-        .prepare("SELECT name, sql FROM sqlite_schema WHERE type = 'trigger'")
-        .unwrap()
-        .query_map([], |row| Ok((row.get(0)?, row.get(1)?)))
-        .unwrap()
-        .collect::<Result<_, _>>()
-        .unwrap();
-    for (name, _) in &triggers {
-        stranger.execute_batch(&format!("DROP TRIGGER {name}")).unwrap();
-    }
-    assert!(stranger.execute(statement, []).unwrap() > 0, "{statement} changed nothing");
-    for (_, definition) in &triggers {
-        stranger.execute_batch(definition).unwrap();
-    }
-    drop(stranger);
+    without_triggers(&shelf, |stranger| {
+        assert!(stranger.execute(statement, []).unwrap() > 0, "{statement} changed nothing");
+    });
     Book::open_read_only(shelf.path()).unwrap().verify().unwrap()
 }
 
