@@ -1,5 +1,5 @@
 //! A book of format 1, as the program wrote it then, in today's hands: real and simulated cells in one, judged, boxed,
-//! watched, struck, drafted. The file is never written anew.
+//! watched, struck, drafted. The file is frozen.
 
 use celltriage_book::{Book, Digest, Filter, Sort, Subject, SubjectKind};
 use celltriage_custody::State;

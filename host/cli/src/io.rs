@@ -7,6 +7,7 @@ use celltriage_document::document::Document;
 use celltriage_document::form::terminal::Terminal;
 pub use celltriage_document::wrap::fitted;
 use celltriage_rules::Severity;
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
@@ -51,6 +52,15 @@ pub struct Io<'a> {
     pub told: Vec<String>,
     /// Set when the person wants to stop.
     pub stop: &'a AtomicBool,
+}
+
+/// Returns a bar of a length, drawn on standard error by a template.
+pub fn bar_in(length: u64, template: &str) -> ProgressBar {
+    let bar = ProgressBar::with_draw_target(Some(length), ProgressDrawTarget::stderr_with_hz(5));
+    if let Ok(style) = ProgressStyle::with_template(template) {
+        bar.set_style(style.progress_chars("#> "));
+    }
+    bar
 }
 
 impl Io<'_> {

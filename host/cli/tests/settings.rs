@@ -182,7 +182,7 @@ fn the_book_of_the_settings_file_is_the_one_that_is_written_from_every_folder() 
     let done = person.call(&DEFINE);
     assert_eq!(done.code, Some(0), "{}", done.err);
     assert!(person.at("shop.sqlite").is_file() && !person.at(BOOK).exists() && person.work().is_empty());
-    // A variable that is no whole path says where it leads.
+    // A variable that is not an absolute path says where it leads.
     let done = person.call_with(&[("CELLTRIAGE_BOOK", Some("here.sqlite"))], &DEFINE);
     let here = person.at("work").canonicalize().expect("there").join("here.sqlite");
     assert!(done.err.contains(&format!("written as entry 1 of {}", here.display())), "{}", done.err);
@@ -250,11 +250,14 @@ fn folders_that_are_not_known_are_told_with_what_to_do() {
     let person = Person::new();
     for (variables, want) in [
         (&[("XDG_DATA_HOME", Some(""))][..], "the variable XDG_DATA_HOME is empty"),
-        (&[("XDG_DATA_HOME", Some("data"))], "the variable XDG_DATA_HOME is no whole path: data"),
+        (&[("XDG_DATA_HOME", Some("data"))], "the variable XDG_DATA_HOME is not an absolute path: data"),
         (&[("XDG_CONFIG_HOME", Some(""))], "the variable XDG_CONFIG_HOME is empty"),
-        (&[("XDG_CONFIG_HOME", Some("config"))], "the variable XDG_CONFIG_HOME is no whole path: config"),
+        (
+            &[("XDG_CONFIG_HOME", Some("config"))],
+            "the variable XDG_CONFIG_HOME is not an absolute path: config",
+        ),
         (&[("HOME", Some(""))], "the variable HOME is empty"),
-        (&[("HOME", Some("home"))], "the variable HOME is no whole path: home"),
+        (&[("HOME", Some("home"))], "the variable HOME is not an absolute path: home"),
         (&[("HOME", None)], "the variable HOME is not set"),
         (&[("CELLTRIAGE_BOOK", Some(""))], "the variable CELLTRIAGE_BOOK is empty"),
         (&[("CELLTRIAGE_SETTINGS", Some(""))], "the variable CELLTRIAGE_SETTINGS is empty"),

@@ -47,7 +47,7 @@ pub fn record(
         State::keep_up(book, &mut |_| {})?;
         let mut loading = scope.load(book)?;
         if loading.from == 0 && book.kept_to(FOLD)? > 0 {
-            // What is kept of it is damaged; it was read from the entries, and is kept anew.
+            // What is kept of it is damaged; it was read from the entries, and is kept again.
             book.forget_kept(FOLD)?;
             continue;
         }

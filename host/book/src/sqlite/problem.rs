@@ -12,7 +12,7 @@ impl From<rusqlite::Error> for Problem {
             Some(ErrorCode::DiskFull) => Self::DiskFull,
             Some(ErrorCode::DatabaseCorrupt) => Self::Corrupt { detail },
             Some(ErrorCode::NotADatabase) => {
-                Self::NotABook { found: "a file that is no SQLite database".into() }
+                Self::NotABook { found: "a file that is not a SQLite database".into() }
             }
             Some(ErrorCode::ReadOnly) => Self::ReadOnly,
             Some(ErrorCode::CannotOpen | ErrorCode::PermissionDenied) => Self::CannotOpen { detail },

@@ -170,7 +170,7 @@ fn a_book_on_media_that_cannot_be_written_is_read() {
         fs::set_permissions(shelf.0.path(), fs::Permissions::from_mode(folder)).unwrap();
     };
     rights(0o500, 0o400);
-    // Whoever runs as root may write all the same; then the log is simply used.
+    // Root may write in spite of that; then the log is used as usual.
     let found = Book::open_read_only(shelf.path()).and_then(|book| book.verify());
     rights(0o700, 0o600);
     assert_eq!(found.unwrap().entries, 3);

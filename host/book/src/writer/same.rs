@@ -1,6 +1,6 @@
 //! Whether a book has an entry already: one that says the same of the same moment.
 //!
-//! A commit whose answer never came may have been made. Who tries again looks first, so that nothing stands in the book twice.
+//! A commit whose answer never came may have been made. So each retry looks for the entry first, and none is written twice.
 
 use jiff::SignedDuration;
 

@@ -2,14 +2,14 @@
 
 use crate::arguments::SettingArguments;
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error};
-use crate::io::Io;
+use crate::io::{Io, bar_in};
 use celltriage_assessment::case::Case;
 use celltriage_assessment::history::History;
 use celltriage_measure::nameplate::Nameplate;
 use celltriage_measure::observation::Observations;
 use celltriage_workshop::Fault;
 use celltriage_workshop::grade_many::{GradedCell, grade_many};
-use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use indicatif::ProgressBar;
 use std::collections::BTreeMap;
 use std::fs::File;
 use std::io::Read;
@@ -117,11 +117,8 @@ impl<'a, 'io> Tally<'a, 'io> {
 }
 
 fn bar(length: u64) -> ProgressBar {
-    let bar = ProgressBar::with_draw_target(Some(length), ProgressDrawTarget::stderr_with_hz(5));
-    let template =
-        if length > 0 { "  [{bar:30}] {percent:>3} %  {eta} left  {wide_msg}" } else { "  {wide_msg}" };
-    if let Ok(style) = ProgressStyle::with_template(template) {
-        bar.set_style(style.progress_chars("#> "));
-    }
-    bar
+    bar_in(
+        length,
+        if length > 0 { "  [{bar:30}] {percent:>3} %  {eta} left  {wide_msg}" } else { "  {wide_msg}" },
+    )
 }

@@ -98,7 +98,7 @@ fn chosen(given: &Given, around: &Surroundings) -> Result<(PathBuf, SetBy), Erro
 fn text_of(path: &Path) -> std::io::Result<String> {
     let about = std::fs::metadata(path)?;
     if !about.is_file() {
-        return Err(std::io::Error::other("it is no file"));
+        return Err(std::io::Error::other("it is not a file"));
     }
     if about.len() > MOST_BYTES {
         return Err(std::io::Error::other(format!("it has more than {MOST_BYTES} bytes")));
@@ -144,7 +144,7 @@ fn values(
     })
 }
 
-/// Returns the path that the settings file names: `~/` is the home folder, and what is no whole path lies beside the file.
+/// Returns the path that the settings file names: `~/` is the home folder, and what is not an absolute path lies beside the file.
 fn beside(file: &Path, written: &str, home: Result<&Path, &str>) -> Result<OsString, String> {
     if written.trim().is_empty() {
         return Err("is empty: write a path, or leave the line out".to_owned());
@@ -173,7 +173,7 @@ pub(super) fn one_line(text: &str) -> Result<&str, String> {
         return Err("has a blank at its ends: leave it out".to_owned());
     }
     if text.chars().any(is_hidden) {
-        return Err("has a sign that is no visible letter: write one line of text".to_owned());
+        return Err("has a character that is not visible: write one line of text".to_owned());
     }
     if letters > MOST_LETTERS {
         return Err(format!("has {letters} letters: at most {MOST_LETTERS}"));

@@ -141,7 +141,7 @@ fn of_variable(kind: ValueKind, value: &OsStr) -> Result<OsString, String> {
         ValueKind::Path => Ok(whole(Path::new(value)).into()),
         ValueKind::Line => match value.to_str() {
             Some(text) => one_line(text).map(OsString::from),
-            None => Err("is no text".to_owned()),
+            None => Err("is not valid text".to_owned()),
         },
     }
 }

@@ -121,7 +121,7 @@ fn usable(variables: &Variables, name: &str) -> Result<(), String> {
     match variables.get(name) {
         Some(value) if value.is_empty() => Err(format!("the variable {name} is empty")),
         Some(value) if !Path::new(value).is_absolute() => {
-            Err(format!("the variable {name} is no whole path: {}", value.display()))
+            Err(format!("the variable {name} is not an absolute path: {}", value.display()))
         }
         Some(_) => Ok(()),
         None if name == "HOME" => Err("the variable HOME is not set".to_owned()),
@@ -145,10 +145,13 @@ mod tests {
             (&[("HOME", whole)], ""),
             (&[("XDG_DATA_HOME", whole), ("HOME", "")], ""),
             (&[("XDG_DATA_HOME", ""), ("HOME", whole)], "the variable XDG_DATA_HOME is empty"),
-            (&[("XDG_DATA_HOME", "data")], "the variable XDG_DATA_HOME is no whole path: data"),
-            (&[("XDG_DATA_HOME", "~/data")], "the variable XDG_DATA_HOME is no whole path: ~/data"),
+            (&[("XDG_DATA_HOME", "data")], "the variable XDG_DATA_HOME is not an absolute path: data"),
+            (&[("XDG_DATA_HOME", "~/data")], "the variable XDG_DATA_HOME is not an absolute path: ~/data"),
             (&[("HOME", "")], "the variable HOME is empty, nor is XDG_DATA_HOME set"),
-            (&[("HOME", "home")], "the variable HOME is no whole path: home, nor is XDG_DATA_HOME set"),
+            (
+                &[("HOME", "home")],
+                "the variable HOME is not an absolute path: home, nor is XDG_DATA_HOME set",
+            ),
             (&[], "the variable HOME is not set, nor is XDG_DATA_HOME set"),
         ] {
             assert_eq!(told(set), want, "{set:?}");

@@ -79,7 +79,7 @@ fn another_settings_file_is_named_by_the_option_before_the_variable() {
     let variable = around.with("CELLTRIAGE_SETTINGS", at("one.toml"));
     assert_eq!(bench(&Given::default(), &variable), "one");
     assert_eq!(bench(&named, &variable), "two");
-    // What is no whole path lies beside the file that says it.
+    // What is not an absolute path lies beside the file that says it.
     assert_eq!(
         resolved(&named, &variable).unwrap().value(BOOK).map(Path::new),
         Some(&*at("sub/book.sqlite"))
@@ -132,8 +132,8 @@ fn each_fault_of_the_settings_file_is_told_with_its_place_and_what_to_do() {
         ("book = = \"a\"\n", "settings.toml:1:8: "),
         ("bench = \"\"\n", "settings.toml:1:9: `bench` is empty"),
         ("bench = \" left\"\n", "settings.toml:1:9: `bench` has a blank at its ends"),
-        ("bench = \"left\\nright\"\n", "settings.toml:1:9: `bench` has a sign that is no visible letter"),
-        ("bench = \"left\\u202e\"\n", "settings.toml:1:9: `bench` has a sign that is no visible letter"),
+        ("bench = \"left\\nright\"\n", "settings.toml:1:9: `bench` has a character that is not visible"),
+        ("bench = \"left\\u202e\"\n", "settings.toml:1:9: `bench` has a character that is not visible"),
         (&long, "settings.toml:1:9: `bench` has 65 letters: at most 64"),
     ] {
         let (_folder, around) = home(Some(text));
@@ -167,7 +167,7 @@ fn a_settings_file_that_cannot_be_read_is_no_missing_one() {
         // Whoever waits for the other end of a pipe waits for ever.
         std::fs::remove_file(&own).unwrap();
         assert!(std::process::Command::new("mkfifo").arg(&own).status().unwrap().success());
-        assert!(told(resolved(&Given::default(), &around)).contains("it is no file"));
+        assert!(told(resolved(&Given::default(), &around)).contains("it is not a file"));
     }
 }
 

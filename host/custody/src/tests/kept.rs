@@ -297,7 +297,7 @@ fn a_value_that_was_changed_is_not_believed_and_made_again() {
         );
         let state = State::about(&bench.book, &["PE-1"]).unwrap();
         assert_eq!(state.cells["PE-1"].container(), Some("DD"), "{change}");
-        // Whoever writes about it finds that out, and keeps it anew.
+        // Whoever writes about it finds that out, and keeps it again.
         bench.does(&Try::TakeOut(0));
         bench.does(&Try::Place(0, 1));
         bench.compare().unwrap();

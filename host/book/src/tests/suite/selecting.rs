@@ -108,7 +108,7 @@ fn what_follows_a_nul_is_not_searched(new: New) {
     let mut book = place.begin(1);
     let inputs = serde_json::json!({ "note": "before\0after" });
     let entry = book.append(NewEntry { inputs: inputs.clone(), ..assessment("C-1") }).unwrap();
-    assert_eq!(entry.inputs, inputs, "it is kept whole all the same");
+    assert_eq!(entry.inputs, inputs, "it is kept whole");
     read(&*place.store(), |rows| {
         assert!(rows.words(1)?.unwrap().contains("before\0after"));
         for (text, expected) in [("before", vec![1]), ("after", vec![]), ("\0", vec![]), ("C-1\0", vec![])] {

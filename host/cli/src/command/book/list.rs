@@ -4,7 +4,7 @@ use crate::command::say_json;
 use crate::error::Error;
 use crate::io::Io;
 use celltriage_book::{Head, Sort};
-use celltriage_custody::simulated::of_head;
+use celltriage_custody::simulated::of_entry;
 use celltriage_document::wrap::wrapped;
 use celltriage_instrument::simulated::marked;
 use celltriage_workshop::Workshop;
@@ -84,7 +84,7 @@ pub(super) fn rows(
     for entry in entries {
         let day = entry.at.to_zoned_datetime(io.zone.clone()).strftime("%Y-%m-%d %H:%M").to_string();
         // Also where the entry was written before the word stood in its line.
-        let summary = marked(&entry.summary, of_head(entry) == Some(true));
+        let summary = marked(&entry.summary, of_entry(entry) == Some(true));
         let from = origins.of(entry).map_or_else(String::new, |origin| format!(" [{}]", in_words(&origin)));
         let line = format!("{:>5}  {day}  {summary}{from}", entry.number);
         // Who reads on gets one line an entry; a terminal would break it inside a word.
@@ -101,7 +101,7 @@ fn row(entry: &Head, origins: &Origins) -> Value {
     let mut row = json!({
         "number": entry.number, "at": entry.at.to_string(), "kind": entry.kind, "cell": entry.subject.name,
         "fate": entry.fate, "summary": entry.summary, "program": entry.program,
-        "corrects": entry.corrects, "simulated": of_head(entry),
+        "corrects": entry.corrects, "simulated": of_entry(entry),
     });
     if let (Some(members), Some(origin)) = (row.as_object_mut(), origins.of(entry)) {
         members.insert("from".to_owned(), in_json(&origin));

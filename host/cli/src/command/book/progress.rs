@@ -1,8 +1,8 @@
 //! What is shown while a book is copied or verified, and how its numbers are said.
 
-use crate::io::{Io, fitted};
+use crate::io::{Io, bar_in, fitted};
 use celltriage_workshop::copies::CopyStep;
-use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use indicatif::ProgressBar;
 use std::time::{Duration, Instant};
 
 /// How often progress is reported where no bar can be drawn.
@@ -73,12 +73,9 @@ impl Drop for Progress<'_, '_> {
 }
 
 fn drawn(of: u64) -> ProgressBar {
-    let bar = ProgressBar::with_draw_target(Some(of), ProgressDrawTarget::stderr_with_hz(5));
     let template =
         if of > 0 { "  [{bar:30}] {percent:>3} %  {wide_msg}" } else { "  {spinner} {elapsed}  {wide_msg}" };
-    if let Ok(style) = ProgressStyle::with_template(template) {
-        bar.set_style(style.progress_chars("#> "));
-    }
+    let bar = bar_in(of, template);
     if of == 0 {
         bar.enable_steady_tick(TICK);
     }
