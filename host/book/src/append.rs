@@ -150,7 +150,7 @@ fn stored(
     Ok(Digest::of(text.as_bytes()))
 }
 
-/// Nesting up to which a value is read again for certain. The reader of JSON goes a little further.
+/// Nesting up to which a value is read again for certain (our choice; serde_json reads up to 127, by its documentation).
 const SURELY_READ: usize = 100;
 
 /// Returns the text of a JSON value that is sure to be read again: the reader has a depth limit, the writer has none.

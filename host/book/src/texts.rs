@@ -13,12 +13,12 @@ const LZ4_DICTIONARY_1: i64 = 1;
 
 /// Text that packed texts may repeat from, in the words of the demonstration.
 const DICTIONARY_1: &[u8] = include_bytes!("dictionary_1.txt");
-/// Longer files stay as they are: packing holds a file twice in memory.
+/// Longer files stay as they are: packing holds a file twice in memory (our choice).
 const MOST_PACKED: usize = 64 << 20;
-/// No text is longer: a length that damage made larger must not take all memory.
+/// No text is longer: a length that damage made larger must not take all memory (our choice: a gigabyte).
 const LONGEST: usize = 1 << 30;
 
-/// What is as short as this is not worth going through the dictionary.
+/// What is as short as this is not worth going through the dictionary (our choice).
 const TOO_SHORT: usize = 32;
 
 /// A text as it is stored.

@@ -25,7 +25,7 @@ use super::store::{Rows, RowsMut, Store};
 use super::{BENCH, PATIENCE, Problem};
 use write::Writing;
 
-/// Pages that a copy takes at a time: 4 MB, after which others may write.
+/// Pages that a copy takes at a time: 4 MB, after which others may write (our choice).
 const COPIED_AT_ONCE: i32 = 1024;
 
 /// A SQLite file.

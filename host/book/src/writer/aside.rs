@@ -19,7 +19,7 @@ use super::note::Note;
 use super::rest::Rest;
 pub use super::take_in::{TakenIn, take_in};
 
-/// So many names are tried where files of the same second stand already.
+/// So many names are tried where files of the same second are there already (our choice).
 const MOST_NAMES: u32 = 100;
 /// So many bytes are written at once.
 const AT_ONCE: usize = 1 << 20;

@@ -6,7 +6,8 @@ use crate::NewEntry;
 
 use super::rest::RestEntry;
 
-/// So many bytes go to the disk at once at most: each request stays short beside another program's patience.
+/// So many bytes go to the disk at once at most: each request stays short beside another program's patience
+/// (our choice).
 const MOST_AT_ONCE: usize = 1 << 20;
 
 /// Up to where everything is on the disk.

@@ -15,13 +15,13 @@ use super::news::News;
 use super::rest::Rest;
 use super::worker::{Done, Work};
 
-/// How often what waits is brought to the disk: a crash of the computer loses at most so much.
+/// How often what waits is brought to the disk: a crash of the computer loses at most so much (our choice).
 const FLUSH_EVERY: Duration = Duration::from_secs(1);
-/// So many waiting bytes are brought to the disk earlier.
+/// So many waiting bytes are brought to the disk earlier (our choice).
 const FLUSH_BYTES: u64 = 256 * 1024;
 /// A book that did not take something is tried again after this time (our choice: seldom beside a write, soon for a person).
 pub const RETRY_EVERY: Duration = Duration::from_secs(2);
-/// The same at the end, while somebody waits for it.
+/// The same at the end, while somebody waits for it (our choice).
 const RETRY_AT_END: Duration = Duration::from_millis(200);
 /// A request that takes longer is told as a disk that does not answer (our choice: a sync to a worn memory card takes a second).
 pub(super) const HANGS_AFTER: Duration = Duration::from_secs(2);

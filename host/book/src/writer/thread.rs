@@ -18,7 +18,7 @@ use super::news::News;
 use super::queue::{Queue, RecordingTerms};
 use super::worker::Worker;
 
-/// So long a writer that is dropped without an end waits for what it still has.
+/// So long a writer that is dropped without an end waits for what it still has (our choice).
 const AT_DROP: Duration = Duration::from_millis(500);
 
 /// Brings a recording and its entries into a book, in a thread of its own.

@@ -13,7 +13,8 @@ use std::time::Duration;
 
 /// So much is held in memory at most (our choice: eleven days of a reading each two seconds, at 130 bytes).
 const MOST_BYTES: usize = 64 << 20;
-/// So long the book may take for its first word before the watch begins: nobody sees the cell yet, but it is soon enough.
+/// So long the book may take for its first word before the watch begins: nobody sees the cell yet, but it is soon enough
+/// (our choice).
 const FIRST_WORD: Duration = Duration::from_millis(500);
 
 /// Keeps one watch.
