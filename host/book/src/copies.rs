@@ -2,6 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
+use super::files::{folder_of, remove, sync, with_ending};
 use super::row_copy::copy_rows;
 use super::salvage::{Saved, copy_what_can_be_read};
 use super::sqlite::Sqlite;
@@ -23,7 +24,7 @@ impl Book {
     pub fn copy_to(&self, to: &Path, step: &mut dyn FnMut(u64, u64)) -> Result<Copied, BookError> {
         let of = |problem: Problem| problem.at(to);
         not_there(to).map_err(of)?;
-        let part = beside(to, ".part");
+        let part = with_ending(to, ".part");
         not_there(&part).map_err(|problem| problem.at(&part))?;
         Sqlite::begin_file(&part).map_err(of)?;
         let copied = self.store.copy_to(&part, step).and_then(|copied| match copied {
@@ -35,7 +36,7 @@ impl Book {
             return Err(problem.at(to));
         }
         let copy = Self::open_read_only(to)?;
-        let entries = copy.last()?.map_or(0, |head| head.number);
+        let entries = copy.last_number()?;
         Ok(Copied { path: to.to_owned(), entries })
     }
 
@@ -89,28 +90,9 @@ fn not_there(path: &Path) -> Result<(), Problem> {
     if path.exists() { Err(Problem::InTheWay) } else { Ok(()) }
 }
 
-/// Removes a file of ours and what SQLite keeps beside it.
-fn remove(path: &Path) {
-    for file in [path.to_owned(), beside(path, "-wal"), beside(path, "-shm")] {
-        let _may_not_be_there = std::fs::remove_file(file);
-    }
-}
-
-fn beside(path: &Path, ending: &str) -> PathBuf {
-    let mut name = path.as_os_str().to_os_string();
-    name.push(ending);
-    name.into()
-}
-
 /// Gives a whole copy its name, and brings both to the disk.
 fn named(part: &Path, to: &Path) -> Result<(), Problem> {
     let cannot = |error: std::io::Error| Problem::CannotOpen { detail: error.to_string() };
     std::fs::File::open(part).and_then(|file| file.sync_all()).map_err(cannot)?;
-    std::fs::rename(part, to).map_err(cannot)?;
-    #[cfg(unix)]
-    if let Some(folder) = to.parent() {
-        let folder = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };
-        std::fs::File::open(folder).and_then(|folder| folder.sync_all()).map_err(cannot)?;
-    }
-    Ok(())
+    std::fs::rename(part, to).and_then(|()| sync(folder_of(to))).map_err(cannot)
 }

@@ -61,7 +61,7 @@ impl Book {
     ) -> Result<(), E> {
         loop {
             let folded = self.at_one_state(|| {
-                let upto = self.last()?.map_or(0, |head| head.number);
+                let upto = self.last_number()?;
                 let from = self.kept_to(fold)?;
                 if from == upto {
                     return Ok(None);

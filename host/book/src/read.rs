@@ -55,6 +55,11 @@ impl Book {
         self.read(|rows| rows.last()?.map(|row| head_of(rows, &rows.identity()?, row)).transpose())
     }
 
+    /// Returns the number of the last entry; 0 where the book has none.
+    pub fn last_number(&self) -> Result<u32, BookError> {
+        Ok(self.last()?.map_or(0, |head| head.number))
+    }
+
     /// Returns the time of the last entry, the newest by its number; `None` where the book has none.
     pub fn time_of_last_entry(&self) -> Result<Option<Timestamp>, BookError> {
         Ok(self.last()?.map(|head| head.at))

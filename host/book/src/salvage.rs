@@ -9,6 +9,9 @@ use super::{Digest, Problem, Subject, SubjectKind};
 /// So many numbers in a row without an entry are taken for the end of a damaged book (our choice: some years of a shop).
 const LONGEST_GAP: i64 = 10_000;
 
+/// Kind of the entry that holds the place of a lost one.
+pub const LOST_KIND: &str = "lost";
+
 /// What was saved from a damaged book.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Saved {
@@ -65,14 +68,14 @@ fn fill(
         let empty = Packed::of("{}");
         into.add_text(number * 2, &empty)?;
         into.add_text(number * 2 + 1, &empty)?;
-        into.add_about(number, 1, &Subject::new(SubjectKind::Book, "lost"))?;
+        into.add_about(number, 1, &Subject::new(SubjectKind::Book, LOST_KIND))?;
         into.add_entry(&EntryRow {
             number,
             position: next.position - left,
             origin_number: next.origin_number - left,
             form: 0,
-            kind: "lost".to_owned(),
-            subject: Subject::new(SubjectKind::Book, "lost"),
+            kind: LOST_KIND.to_owned(),
+            subject: Subject::new(SubjectKind::Book, LOST_KIND),
             simulated: None,
             fate: None,
             summary: "an entry that could not be saved".to_owned(),

@@ -144,7 +144,7 @@ impl<'b> Loading<'b> {
 
     /// Takes in what was written since.
     fn catch_up(&mut self) -> Result<(), CustodyError> {
-        while self.state.read_to < last_of(self.book)? {
+        while self.state.read_to < self.book.last_number()? {
             self.take(FOLDED_AT_ONCE)?;
         }
         Ok(())
@@ -324,8 +324,4 @@ fn read<T: DeserializeOwned>(book: &Book, key: &str, value: &str) -> Result<T, B
 
 fn write(book: &Book, value: &impl Serialize) -> Result<String, BookError> {
     serde_json::to_string(value).map_err(|error| book.not_storable("state", error))
-}
-
-fn last_of(book: &Book) -> Result<u32, BookError> {
-    Ok(book.last()?.map_or(0, |head| head.number))
 }

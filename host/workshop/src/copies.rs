@@ -7,15 +7,9 @@
 use crate::fault::{Fault, Result};
 use crate::keeping_fault::KeepingFault;
 use crate::shop::Workshop;
-use celltriage_book::{Book, BookFault, Copied, Digest, Merged, Saved, Verification};
+use celltriage_book::{Book, BookFault, Copied, Digest, LOST_KIND, Merged, Saved, Verification, files};
 use std::collections::{BTreeMap, BTreeSet};
-use std::ffi::OsStr;
-use std::path::{Path, PathBuf};
-
-/// Files that SQLite keeps beside a database; left behind, they would be read into another one of the same name.
-const LEFT_BESIDE: [&str; 3] = ["-wal", "-shm", "-journal"];
-/// Kind of the entry that holds the place of a lost one.
-const LOST: &str = "lost";
+use std::path::Path;
 
 /// How far a copy has come.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -130,7 +124,7 @@ pub fn rescue(damaged: &Path, to: &Path, step: &mut dyn FnMut(CopyStep)) -> Resu
     let book = Book::open_read_only(to)?;
     let (mut lost, mut in_part) = (Vec::new(), Vec::new());
     for number in &saved.damaged {
-        let nothing_left = book.head(*number)?.is_none_or(|head| head.kind == LOST);
+        let nothing_left = book.head(*number)?.is_none_or(|head| head.kind == LOST_KIND);
         if nothing_left { &mut lost } else { &mut in_part }.push(*number);
     }
     step(CopyStep::Verifies);
@@ -142,7 +136,7 @@ pub fn rescue(damaged: &Path, to: &Path, step: &mut dyn FnMut(CopyStep)) -> Resu
     };
     let mut changed = book.verify()?.faults;
     changed.retain(|fault| !told(fault));
-    let last = book.last()?.map_or(0, |head| head.number);
+    let last = book.last_number()?;
     Ok(Rescued { saved, lost, in_part, changed, last })
 }
 
@@ -163,12 +157,7 @@ fn free(to: &Path) -> Result<(), Fault> {
     if to.symlink_metadata().is_ok() {
         return Err(KeepingFault::InTheWay { file: to.to_owned() }.into());
     }
-    let beside = |ending: &&str| {
-        let mut name = to.as_os_str().to_owned();
-        name.push(OsStr::new(ending));
-        PathBuf::from(name)
-    };
-    match LEFT_BESIDE.iter().map(beside).find(|file| file.symlink_metadata().is_ok()) {
+    match files::kept_beside(to).into_iter().find(|file| file.symlink_metadata().is_ok()) {
         Some(file) => Err(KeepingFault::LeftOver { file }.into()),
         None => Ok(()),
     }

@@ -21,6 +21,7 @@ use rusqlite::backup::{Backup, StepResult};
 use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OpenFlags, TransactionBehavior};
 
+use super::files::log_of;
 use super::store::{Rows, RowsMut, Store};
 use super::{BENCH, PATIENCE, Problem};
 use write::Writing;
@@ -96,7 +97,7 @@ impl Sqlite {
         if schema::check_version(&connection).is_err_and(|problem| problem.is_about_the_place()) {
             // On media that cannot be written, or are full, SQLite cannot keep the index of the log; where nothing is in a log
             // either, the file is the whole book and stands still.
-            let log = std::fs::metadata(schema::log_of(path)).map_or(0, |log| log.len());
+            let log = std::fs::metadata(log_of(path)).map_or(0, |log| log.len());
             if log == 0 {
                 let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_URI;
                 connection = Connection::open_with_flags(schema::immutable_address(path)?, flags)?;

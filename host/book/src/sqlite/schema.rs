@@ -174,13 +174,6 @@ fn definitions(connection: &Connection) -> rusqlite::Result<Vec<(String, Option<
         .collect()
 }
 
-/// Returns the file in which SQLite keeps the log of another file.
-pub(super) fn log_of(path: &Path) -> PathBuf {
-    let mut name = path.as_os_str().to_os_string();
-    name.push("-wal");
-    name.into()
-}
-
 fn application_id(connection: &Connection) -> rusqlite::Result<i64> {
     connection.pragma_query_value(None, "application_id", |row| row.get(0))
 }

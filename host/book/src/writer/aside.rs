@@ -10,9 +10,10 @@ use std::sync::Arc;
 use std::sync::mpsc::channel;
 use std::time::Duration;
 
+use crate::files::{folder_of, name_of, named_after, remove, sync};
 use crate::{Book, BookError, NewEntry, Subject};
 
-use super::folder::{folder_of, is_ours, made_for_us, name_of, second_folder, sync};
+use super::folder::{is_ours, made_for_us, second_folder};
 use super::kept::Kept;
 pub use super::note::NOTE;
 use super::note::Note;
@@ -35,7 +36,7 @@ pub fn keep(rest: Rest, patience: Duration) -> Kept {
 
 /// Returns the files that lie beside a book and are to be taken in, oldest first.
 pub fn beside(book: &Path) -> Vec<PathBuf> {
-    let mut found = listed(&folder_of(book), book);
+    let mut found = listed(folder_of(book), book);
     let elsewhere = second_folder(book);
     if is_ours(&elsewhere, book) {
         found.extend(listed(&elsewhere, book));
@@ -44,20 +45,12 @@ pub fn beside(book: &Path) -> Vec<PathBuf> {
 }
 
 fn listed(folder: &Path, book: &Path) -> Vec<PathBuf> {
-    let Ok(entries) = std::fs::read_dir(folder) else { return Vec::new() };
-    let begin = format!("{}.aside-", name_of(book));
-    let is_aside = |path: &PathBuf| {
-        let name = path.file_name().unwrap_or_default().to_string_lossy();
-        name.starts_with(&begin) && name.ends_with(".sqlite")
-    };
-    let mut found: Vec<PathBuf> = entries.flatten().map(|entry| entry.path()).filter(is_aside).collect();
-    found.sort();
-    found
+    named_after(book, folder, "aside-", ".sqlite")
 }
 
 /// Puts it beside the book, or into the second folder, and returns the file; each is given so long, since the disk may hang.
 fn put(rest: Rest, patience: Duration) -> Result<PathBuf, String> {
-    let (first, second) = (folder_of(&rest.book), second_folder(&rest.book));
+    let (first, second) = (folder_of(&rest.book).to_owned(), second_folder(&rest.book));
     let rest = Arc::new(rest);
     within(patience, &rest, first).or_else(|why| {
         within(patience, &rest, second.clone()).map_err(|also| {
@@ -95,17 +88,17 @@ fn written(rest: &Rest, folder: &Path) -> Result<PathBuf, String> {
             Ok(_) => {}
         }
         if file.exists() {
-            forget(&making);
+            remove(&making);
             continue;
         }
         let named = fill(rest, &making)
             .map_err(|error| error.to_string())
             .and_then(|()| std::fs::rename(&making, &file).map_err(|error| words(&file, &error)));
         if let Err(why) = named {
-            forget(&making);
+            remove(&making);
             return Err(why);
         }
-        sync(folder);
+        let _not_every_system_can = sync(folder);
         return Ok(file);
     }
     Err(format!("{}: {MOST_NAMES} files of this second lie there already", folder.display()))
@@ -127,13 +120,4 @@ fn fill(rest: &Rest, file: &Path) -> Result<(), BookError> {
         book.append(entry)?;
     }
     Ok(())
-}
-
-/// Removes what was begun, with the files that SQLite lays beside it.
-fn forget(making: &Path) {
-    for ending in ["", "-wal", "-shm"] {
-        let mut name = making.as_os_str().to_owned();
-        name.push(ending);
-        let _may_not_be_there = std::fs::remove_file(name);
-    }
 }

@@ -4,22 +4,7 @@ use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 
 use crate::Digest;
-
-/// Brings a folder's names to the disk, where the system can.
-pub(super) fn sync(folder: &Path) {
-    let _not_every_system_can = std::fs::File::open(folder).and_then(|folder| folder.sync_all());
-}
-
-/// Returns the name of the book's file.
-pub(super) fn name_of(book: &Path) -> String {
-    book.file_name().unwrap_or_default().to_string_lossy().into_owned()
-}
-
-/// Returns the folder of the book.
-pub(super) fn folder_of(book: &Path) -> PathBuf {
-    let folder = book.parent().filter(|folder| !folder.as_os_str().is_empty());
-    folder.unwrap_or(Path::new(".")).to_owned()
-}
+use crate::files::folder_of;
 
 /// Returns the folder for a book whose own folder cannot be written; two books of one name have different ones.
 pub(super) fn second_folder(book: &Path) -> PathBuf {
@@ -45,7 +30,7 @@ pub(super) fn made_for_us(folder: &Path) -> std::io::Result<()> {
 pub(super) fn is_ours(folder: &Path, book: &Path) -> bool {
     use std::os::unix::fs::MetadataExt;
     let Ok(found) = std::fs::symlink_metadata(folder) else { return false };
-    let owners = [Path::new("/proc/self"), &folder_of(book), book];
+    let owners = [Path::new("/proc/self"), folder_of(book), book];
     let is_owner = |path: &&Path| std::fs::metadata(path).is_ok_and(|known| known.uid() == found.uid());
     found.is_dir() && found.mode() & 0o022 == 0 && owners.iter().any(is_owner)
 }

@@ -7,6 +7,7 @@
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, PoisonError};
 
+use crate::files::{folder_of, sync, with_ending};
 use crate::{Book, BookError, Entry, Filter, NewAttachment, Problem, RecordingNumber};
 
 use super::note::{NOTE, Note};
@@ -39,12 +40,10 @@ pub fn take_in(book: &mut Book, file: &Path) -> Result<TakenIn, BookError> {
     }
     let entries = copy(book, &aside)?;
     drop(aside);
-    let mut name = file.as_os_str().to_owned();
-    name.push(".taken-in");
-    std::fs::rename(file, &name).map_err(cannot)?;
-    let folder = file.parent().filter(|folder| !folder.as_os_str().is_empty());
-    super::folder::sync(folder.unwrap_or(Path::new(".")));
-    Ok(TakenIn { entries, file: PathBuf::from(name) })
+    let taken_in = with_ending(file, ".taken-in");
+    std::fs::rename(file, &taken_in).map_err(cannot)?;
+    let _not_every_system_can = sync(folder_of(file));
+    Ok(TakenIn { entries, file: taken_in })
 }
 
 /// Writes each entry that the book does not have, in its order; returns how many the file holds.
@@ -59,7 +58,7 @@ fn copy(book: &mut Book, aside: &Book) -> Result<usize, BookError> {
     entries.retain(|entry| entry.kind != NOTE);
     for entry in &entries {
         loop {
-            let last = last_number(book)?;
+            let last = book.last_number()?;
             let mut new = same::again(aside, entry)?;
             if same::find(book, &new)?.is_some() {
                 break;
@@ -77,10 +76,6 @@ fn copy(book: &mut Book, aside: &Book) -> Result<usize, BookError> {
         }
     }
     Ok(entries.len())
-}
-
-fn last_number(book: &Book) -> Result<u32, BookError> {
-    Ok(book.last()?.map_or(0, |head| head.number))
 }
 
 fn attachments(aside: &Book, entry: &Entry) -> Result<Vec<NewAttachment>, BookError> {

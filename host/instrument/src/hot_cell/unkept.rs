@@ -4,24 +4,13 @@
 
 use super::alarm::Alarm;
 use super::record::{ALARM, AlarmRecord};
-use celltriage_book::{Book, BookError, Subject, aside};
+use celltriage_book::{Book, BookError, Subject, aside, files};
 use serde_json::Value;
 use std::path::{Path, PathBuf};
 
 /// Returns the files in which an alarm may lie beside a book: small books, and the files of an older program.
 pub fn beside(book: &Path) -> Vec<PathBuf> {
-    let name = book.file_name().unwrap_or_default().to_string_lossy().into_owned();
-    let folder = book.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    let Ok(entries) = std::fs::read_dir(folder) else { return Vec::new() };
-    let mut found: Vec<PathBuf> = entries
-        .flatten()
-        .map(|entry| entry.path())
-        .filter(|path| {
-            let file = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
-            file.starts_with(&format!("{name}.unkept-")) && file.ends_with(".json")
-        })
-        .collect();
-    found.sort();
+    let mut found = files::named_after(book, files::folder_of(book), "unkept-", ".json");
     found.extend(aside::beside(book));
     found
 }
