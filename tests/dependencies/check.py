@@ -19,7 +19,7 @@ import tomllib
 import advisories
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
-WORKSPACES = [".", "firmware/boards/pico2", "firmware/boards/emulated"]
+WORKSPACES = [".", "firmware/boards/pico2", "firmware/boards/emulated", "tests/emulator/log"]
 # Licences that a program under MIT or Apache-2.0 may be built with. MPL-2.0 asks for the source of its own files only.
 ALLOWED = {"MIT", "Apache-2.0", "Apache-2.0 WITH LLVM-exception", "BSD-2-Clause", "BSD-3-Clause", "BSL-1.0", "Zlib",
            "Unlicense", "Unicode-3.0", "MPL-2.0"}

@@ -5,6 +5,7 @@
 //! systematic (the chips' errors, the cell, the procedure) is the same, so the estimates must agree within one stated
 //! standard uncertainty, which counts the systematic part too.
 
+use crate::log::log_lines;
 use crate::machine::Machine;
 use celltriage_book::{Book, Subject, SubjectKind};
 use celltriage_instrument::calibration::{CALIBRATION, CalibrationRecord};
@@ -139,7 +140,7 @@ fn assess(Visit(id, kind, extent, slips): &Visit) -> Value {
         scene.now_ns as f64 / 3.6e12,
         begun.elapsed().as_secs_f64(),
         scene.bench.transactions(),
-        scene.log
+        log_lines(&scene.log)
     );
     assert!(!scene.bench.load_is_on(), "{id}: the load is off at the end");
     assert_eq!((scene.starts.len(), scene.failures.len()), (1, 0), "{id}: the program ran through");

@@ -2,6 +2,7 @@
 //! again, and nothing of it has to be told twice.
 
 use crate::host::{Host, hold, plan, rest};
+use crate::log::log_lines;
 use crate::machine::Machine;
 use crate::player::Scene;
 use crate::words::{flag, kind};
@@ -27,7 +28,7 @@ fn fail_under_load(cause: impl Fn(&mut Scene)) -> (Machine, Micros) {
     host.stay_until("a sample under load", loaded);
     let began_ns = {
         let mut scene = machine.scene();
-        assert!(scene.bench.load_is_on(), "{:?}", scene.log);
+        assert!(scene.bench.load_is_on(), "{:?}", log_lines(&scene.log));
         cause(&mut scene);
         scene.now_ns
     };

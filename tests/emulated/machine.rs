@@ -66,7 +66,7 @@ impl Machine {
         let shared = Arc::clone(&scene);
         let player = std::thread::spawn(move || {
             // Ends when the emulator is gone: its pipe breaks.
-            let _ended = play(&shared, &mut questions, &mut answers, &program().bytes);
+            let _ended = play(&shared, &mut questions, &mut answers);
         });
         let machine = Self { port, scene, process, trace, player: Some(player) };
         machine.wait_for("the program's start", |scene| scene.starts.len() > starts);

@@ -18,7 +18,8 @@
 //! | `budget` | instructions, stack, bytes |
 //!
 //! The rest plays the other side: `machine` the emulator with its `program` and the `trace` of what ran, `player` the
-//! bench, `pace` its time, `host` a host.
+//! bench, `pace` its time, `host` a host, `log` what the
+//! program logs.
 
 #[path = "../../firmware/boards/emulated/src/words.rs"]
 mod words;
@@ -31,6 +32,7 @@ mod discharge;
 mod failures;
 mod host;
 mod link;
+mod log;
 mod machine;
 mod orphan;
 mod pace;

@@ -6,7 +6,6 @@ use crate::pace::Pace;
 use crate::transaction::{Part, bytes_read, parse};
 use crate::words::{ANSWER, FLASH, QUESTION, SECTOR, flag, kind};
 use celltriage_simulated_board::bench::Bench;
-use defmt_decoder::Table;
 use embedded_hal::i2c::{I2c, Operation};
 use std::io::{self, Read, Write};
 use std::sync::{Arc, Mutex, MutexGuard};
@@ -49,8 +48,8 @@ pub struct Scene {
     pub starts: Vec<u64>,
     /// Bench's times at which the program said that it failed.
     pub failures: Vec<u64>,
-    /// Log lines.
-    pub log: Vec<String>,
+    /// The program's log as it writes it; [`crate::log::log_lines`] makes text of it.
+    pub log: Vec<u8>,
     /// Content of the calibration's flash.
     pub flash: Vec<u8>,
     /// How many more bytes can be erased or written before the fixture's power fails; it comes back at once.
@@ -272,10 +271,7 @@ pub fn play(
     scene: &Arc<Mutex<Scene>>,
     questions: &mut impl Read,
     answers: &mut impl Write,
-    program: &[u8],
 ) -> io::Result<()> {
-    let table = Table::parse(program).ok().flatten().expect("the program has a defmt table");
-    let mut decoder = table.new_stream_decoder();
     loop {
         let mut head = [0; QUESTION];
         questions.read_exact(&mut head)?;
@@ -284,12 +280,7 @@ pub fn play(
         questions.read_exact(&mut rest)?;
         let mut scene = lock(scene);
         match kind {
-            kind::LOG => {
-                decoder.received(&rest);
-                while let Ok(frame) = decoder.decode() {
-                    scene.log.push(frame.display_message().to_string());
-                }
-            }
+            kind::LOG => scene.log.extend(rest),
             kind::FAILED => {
                 let now_ns = scene.bench.now_ns();
                 scene.failures.push(now_ns);

@@ -38,6 +38,7 @@ pub fn executed_folder() -> PathBuf {
     target().join("executed").join(format!("{:016x}", hasher.finish()))
 }
 
-fn target() -> PathBuf {
+/// Returns the folder into which `tests/emulator/setup` builds.
+pub fn target() -> PathBuf {
     PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../target/emulated")
 }
