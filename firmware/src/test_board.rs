@@ -5,9 +5,10 @@
 
 extern crate std;
 
-use crate::board::{Board, StoreError};
+use crate::board::{Board, Boot, StoreError};
 use crate::test_bus::TestBus;
 use celltriage_protocol::calibration::Calibration;
+use celltriage_protocol::event::Trip;
 use celltriage_protocol::frame::{Frame, decode};
 use celltriage_protocol::splitter::{Split, Splitter};
 use std::collections::VecDeque;
@@ -32,6 +33,14 @@ pub struct TestBoard {
     pub store_fails: bool,
     /// How often the watchdog was fed.
     pub fed: u64,
+    /// What is known of this start.
+    pub boot: Boot,
+    /// The trips that it was to remember.
+    pub remembered: Vec<Trip>,
+    /// Whether it has a boot loader.
+    pub has_boot_loader: bool,
+    /// Whether it is in its boot loader.
+    pub in_boot_loader: bool,
 }
 
 impl Default for TestBoard {
@@ -45,6 +54,10 @@ impl Default for TestBoard {
             stored: None,
             store_fails: false,
             fed: 0,
+            boot: Boot { number: 1, ..Boot::default() },
+            remembered: Vec::new(),
+            has_boot_loader: true,
+            in_boot_loader: false,
         }
     }
 }
@@ -115,5 +128,21 @@ impl Board for TestBoard {
         }
         self.stored = Some(*calibration);
         Ok(())
+    }
+
+    fn boot(&mut self) -> Boot {
+        self.boot.clone()
+    }
+
+    fn remember_trip(&mut self, trip: &Trip) {
+        self.remembered.push(*trip);
+    }
+
+    fn has_boot_loader(&self) -> bool {
+        self.has_boot_loader
+    }
+
+    fn enter_boot_loader(&mut self) {
+        self.in_boot_loader = true;
     }
 }

@@ -114,6 +114,17 @@ pub enum LinkError {
         /// The fixture's version.
         theirs: u8,
     },
+    /// The fixture knows no owner of a run.
+    #[error(
+        "{link}: the fixture's firmware speaks wire version {theirs}, in which a run has no owner: it keeps the load on for \
+         whichever program talks to it. This program can look at it and stop it, and runs nothing on it. Update the fixture's firmware"
+    )]
+    NoOwnership {
+        /// The link.
+        link: String,
+        /// The newest version that the fixture speaks.
+        theirs: u8,
+    },
     /// The fixture says something this host does not know.
     #[error(
         "the fixture speaks wire version {theirs}, newer than the {} of this program. Update this program",
@@ -152,6 +163,14 @@ pub enum LinkError {
         "{link}: the plan has ended and the load is off, but how it ended was lost on the way. Check the cable, then test the cell again"
     )]
     EndLost {
+        /// The link.
+        link: String,
+    },
+    /// The run is over, and another program's runs.
+    #[error(
+        "{link}: another program has begun a run on this fixture; this one is over, and how it ended was lost on the way. Let one program at a time use a fixture, then test the cell again"
+    )]
+    TakenOver {
         /// The link.
         link: String,
     },
@@ -226,6 +245,25 @@ fn explain(reject: &Reject) -> String {
         RejectCause::Store => "its permanent store failed; the old calibration stays".to_owned(),
         RejectCause::Gone => format!("events from {asked} on are no longer kept (oldest: {limit})"),
         RejectCause::Unreadable => "it could not read the request".to_owned(),
+        RejectCause::NoOwner => {
+            "it takes no plan from a program that does not say who owns the run; update this program"
+                .to_owned()
+        }
+        RejectCause::OtherBoot => {
+            format!("it has restarted since then (start {asked} of its program, now {limit})")
+        }
+        RejectCause::NotAbove => {
+            format!("the request came late or twice (number {asked}, it has taken {limit})")
+        }
+        RejectCause::OtherToken => {
+            "the run belongs to another program, or to an earlier start of this one".to_owned()
+        }
+        RejectCause::NoRun => "no run of this program is under way".to_owned(),
+        RejectCause::OtherLoading => {
+            format!("another plan was loaded meanwhile (loading {asked}, now {limit})")
+        }
+        RejectCause::NotSupported => "this fixture cannot do that".to_owned(),
+        RejectCause::EndOfDischarge => format!("end-of-discharge voltage ({})", scaled(1e6, "V")),
     }
 }
 

@@ -5,8 +5,10 @@
 use crate::bench::Bench;
 use crate::options::Options;
 use crate::parameters::CellParameters;
-use celltriage_firmware::board::{Board, StoreError};
+use celltriage_firmware::board::{Board, Boot, StoreError};
 use celltriage_protocol::calibration::Calibration;
+use celltriage_protocol::description::{PastTrip, ResetCause};
+use celltriage_protocol::event::Trip;
 use std::collections::VecDeque;
 
 /// A board in virtual time.
@@ -21,6 +23,8 @@ pub struct SimulatedBoard {
     serial: u64,
     calibration: Option<Calibration>,
     watchdog_fed: u64,
+    boot: Boot,
+    tripped: Option<PastTrip>,
 }
 
 impl SimulatedBoard {
@@ -33,6 +37,8 @@ impl SimulatedBoard {
             serial: options.serial,
             calibration: options.calibration,
             watchdog_fed: 0,
+            boot: Boot { number: 1, reset: Some(ResetCause::PowerOn), ..Boot::default() },
+            tripped: None,
         }
     }
 
@@ -41,6 +47,8 @@ impl SimulatedBoard {
         self.bench.power_cycle();
         self.from_host.clear();
         self.to_host.clear();
+        self.boot.number = self.boot.number.saturating_add(1);
+        self.boot.trip = self.tripped;
     }
 
     /// Returns how often the watchdog was fed.
@@ -96,5 +104,13 @@ impl Board for SimulatedBoard {
     fn store_calibration(&mut self, calibration: &Calibration) -> Result<(), StoreError> {
         self.calibration = Some(*calibration);
         Ok(())
+    }
+
+    fn boot(&mut self) -> Boot {
+        self.boot.clone()
+    }
+
+    fn remember_trip(&mut self, trip: &Trip) {
+        self.tripped = Some(PastTrip { boot: self.boot.number, trip: *trip });
     }
 }
