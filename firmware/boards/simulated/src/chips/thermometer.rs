@@ -5,8 +5,9 @@
 //! a Rust driver (xgroleau/tmp117-rs: alerts, busy flag, memory, reset); from the data sheet only what these leave out, the
 //! 1.5 ms after power-up (of the TMP116, SBOS740A, 7.3.1) and the 7 ms of programming (from memory).
 //!
-//! Not as in the chip: settings that are written begin a conversion at once (no source says what becomes of the one under
-//! way), the pin is not there, it hears no general call. Reserved registers read as zero.
+//! Not as in the chip: settings that are written, and a power-up, begin a conversion at once (no source says what becomes of
+//! the one under way; the chip needs 1.5 ms to wake, here it is only busy so long), the pin is not there, it hears no general
+//! call. Reserved registers read as zero.
 
 use super::fill;
 use super::noise::Noise;
@@ -24,7 +25,7 @@ const AVERAGES: [u64; 4] = [1, 8, 32, 64];
 /// Shortest times from one result to the next, by code.
 const CYCLES_NS: [u64; 8] =
     [0, 125_000_000, 250_000_000, 500_000_000, 1_000_000_000, 4_000_000_000, 8_000_000_000, 16_000_000_000];
-/// Times from power-up and from a reset to the first conversion, and of programming the memory.
+/// Times of waking, of a reset and of programming the memory.
 const WAKES_NS: u64 = 1_500_000;
 const RESETS_NS: u64 = 2_000_000;
 const PROGRAMS_NS: u64 = 7_000_000;
@@ -127,23 +128,23 @@ impl Thermometer {
             next_ns: u64::MAX,
             busy_until_ns: 0,
         };
-        chip.wake(now_ns + WAKES_NS);
+        chip.power_up(now_ns);
         chip
     }
 
     /// Puts everything to what the memory has; the sensor keeps its warmth.
     pub fn power_up(&mut self, now_ns: u64) {
-        self.wake(now_ns + WAKES_NS);
+        self.wake(now_ns + WAKES_NS, now_ns);
     }
 
-    /// Loads the memory; conversions begin at an instant.
-    fn wake(&mut self, from_ns: u64) {
+    /// Loads the memory until an instant; conversions begin at another.
+    fn wake(&mut self, busy_until_ns: u64, from_ns: u64) {
         self.kept = self.stored;
         self.kept.set_word(register::OPENS_MEMORY, 0);
         self.pointer = 0;
         self.flags = 0;
         self.result = NOTHING_YET;
-        self.busy_until_ns = from_ns;
+        self.busy_until_ns = busy_until_ns;
         self.convert_from(from_ns);
     }
 
@@ -220,11 +221,13 @@ impl Thermometer {
         let &[high, low, ..] = value else { return };
         let value = u16::from_be_bytes([high, low]);
         match self.pointer {
-            register::CONFIGURATION if value & SOFT_RESET != 0 => self.wake(now_ns + RESETS_NS),
+            register::CONFIGURATION if value & SOFT_RESET != 0 => {
+                self.wake(now_ns + RESETS_NS, now_ns + RESETS_NS)
+            }
             register::CONFIGURATION => {
                 let second = value & MODE == CONTINUOUS_TOO;
                 self.kept.config = value & WRITABLE & if second { !MODE } else { !0 };
-                self.convert_from(now_ns.max(self.waking_until()));
+                self.convert_from(now_ns);
                 self.program(now_ns, |stored, kept| stored.config = kept.config);
             }
             register::OPENS_MEMORY => self.kept.set_word(register::OPENS_MEMORY, value & OPEN),
@@ -234,11 +237,6 @@ impl Thermometer {
             }
             _ => {} // result and identity cannot be written
         }
-    }
-
-    /// Returns until when it wakes: nothing has been converted since.
-    const fn waking_until(&self) -> u64 {
-        if self.result == NOTHING_YET { self.busy_until_ns } else { 0 }
     }
 
     /// Keeps in the memory what a write changed, if the memory is open.
