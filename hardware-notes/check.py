@@ -17,6 +17,7 @@ HERE = Path(__file__).resolve().parent
 ROOT = HERE.parent
 sys.path[:0] = [str(HERE), str(HERE / "circuit"), str(HERE / "tables"), str(HERE / "sink")]
 
+import chip_facts  # noqa: E402
 import draw  # noqa: E402
 import electrical  # noqa: E402
 import joining  # noqa: E402
@@ -41,6 +42,15 @@ SPOILED = [
     ('at = [90, 24]', 'at = [90, 19]', "lies on"),
 ]
 
+# What is spoiled in the code that chip_facts.toml describes, by file -> words that the fault found must hold.
+SPOILED_CODE = [
+    ("D", "const LATCH: u16 = 1 << 15", "const LATCH: u16 = 1 << 14", "the fact says 32768"),
+    ("D", "const VBUS: u8 = 0x05;", "const VBUS: u8 = 0x05;\nconst DIETEMP: u8 = 0x06;", "is in no fact"),
+    ("S", "const STEPS: i64 = 4_096;", "", "has no constant STEPS"),
+    ("thermometer", "=> IDENTITY", "=> 0x0117", "stands outside a constant"),
+    ("T", "pub fn read(", "pub fn look(", "has no fn read"),
+]
+
 
 def check_spoiled(report):
     """Each spoiled circuit is refused with the words that name the mistake."""
@@ -58,6 +68,26 @@ def check_spoiled(report):
             except (parts.CircuitError, ValueError) as error:
                 found = [str(error)]
         report.check(any(words in fault for fault in found), f"a spoiled circuit is refused: {words}")
+
+
+def check_spoiled_facts(report):
+    """A constant that changed, came or went, a bare number, and a fact without or with one source twice are each found."""
+    data = chip_facts.read()
+    files = {alias: (ROOT / path).read_text(encoding="utf-8") for alias, path in data["file"].items()}
+    for alias, before, after, words in SPOILED_CODE:
+        found = chip_facts.faults(data, files | {alias: files[alias].replace(before, after, 1)})
+        report.check(before in files[alias] and any(words in fault for fault in found), f"spoiled code is refused: {words}")
+    for change, words in (({"first": ["nobody", "page 1"]}, "is not one of [source]"), ({"second": ["e2e", "the answer"]}, "that is one"),
+                          ({"used": []}, "nothing uses it"), ({"first": None}, "are missing")):
+        spoiled = chip_facts.read()
+        fact = spoiled["chip"][0]["fact"][0]
+        fact.update(change)
+        if fact["first"] is None:
+            del fact["first"]
+        found = chip_facts.faults(spoiled, files)
+        report.check(any(words in fault for fault in found), f"a spoiled fact is refused: {words}")
+    every, two, both = chip_facts.share()
+    print(f"      {every} chip facts, {two} with two sources ({two / every * 100:.0f} %), {both} of them read or seen quoted")
 
 
 def circuit_faults(circuit):
@@ -134,6 +164,7 @@ def main():
     circuit = draw.load()
     check_source(report, circuit)
     check_spoiled(report)
+    check_spoiled_facts(report)
     check_hazards(report)
     check_example(report)
     check_pages(report)

@@ -4,8 +4,8 @@
     python3 hardware-notes/draw.py           writes circuit/*.svg, the netlists, bom.csv and the computed parts of the pages
     python3 hardware-notes/draw.py --check   writes nothing; exit 1 with the reasons where something is stale or wrong
 
-Takes circuit/circuit.toml, bom.toml, wiring.toml, heat.toml, error_budget.toml and protocol/src/limits.rs. Needs Python
-3.11 or newer and nothing else.
+Takes circuit/circuit.toml, bom.toml, wiring.toml, heat.toml, adapter.toml, error_budget.toml, chip_facts.toml with the code's files that it
+names, and protocol/src/limits.rs. Needs Python 3.11 or newer and nothing else.
 """
 
 import sys
@@ -14,8 +14,10 @@ from pathlib import Path
 HERE = Path(__file__).resolve().parent
 sys.path[:0] = [str(HERE / "circuit"), str(HERE / "tables")]
 
+import adapter  # noqa: E402
 import block  # noqa: E402
 import bom  # noqa: E402
+import chip_facts  # noqa: E402
 import electrical  # noqa: E402
 import error_budget  # noqa: E402
 import heat  # noqa: E402
@@ -51,7 +53,7 @@ def rendered(circuit):
     files[HERE / "circuit" / "fixture.net"] = layout.text(circuit, bom.read())
     files[HERE / "bom.csv"] = bom.order()
     pages = {"bom.md": bom.text() + "\n\n## What each part bears\n\n" + stress.text(circuit), "wiring.md": wiring.text(), "heat.md": heat.text(), "error_budget.md": error_budget.text(),
-             "sense.md": sense.text(circuit)}
+             "sense.md": sense.text(circuit), "chip_facts.md": chip_facts.text(), "adapter.md": adapter.text(circuit)}
     for name, text in pages.items():
         files[HERE / name] = block.fill((HERE / name).read_text(encoding="utf-8"), text)
     return files
@@ -69,6 +71,8 @@ def judgements(circuit):
         ("the wiring table is that of the circuit", wiring.faults(circuit)),
         ("fuse, cut-outs and heat keep their margins", heat.faults()),
         ("the host's figures are covered by the error budget", error_budget.faults()),
+        ("the adapter's pins, fuse and leads keep their margins", adapter.faults(circuit)),
+        ("every chip fact has a source, and the code's constants are what the facts say", chip_facts.faults()),
         ("sense leads, polarity, enable line and bus are within bounds", sense.faults(circuit)),
     )
 

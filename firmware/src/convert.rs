@@ -1,8 +1,7 @@
 //! Raw codes to units, with the fixture's calibration.
 //!
 //! Takes the drivers' codes and the [`Calibration`], gives the contract's integer quantities. Steps from the data
-//! sheets (see [`crate::drivers`]), as exact fractions: 195.3125 = 3125/16 uV, 31.25 = 125/4 uA and uC,
-//! 7.8125 = 125/16 thousandths of a degree. Results are rounded to the nearest unit.
+//! sheets (`hardware-notes/chip_facts.toml`), as exact fractions. Results are rounded to the nearest unit.
 
 use crate::drivers::power_monitor::{ChargeCode, ShuntCode, VoltageCode};
 use crate::drivers::thermometer::TemperatureCode;
@@ -11,6 +10,12 @@ use celltriage_protocol::limits::OFF_CURRENT;
 use celltriage_protocol::reply::{Reject, RejectCause};
 use celltriage_protocol::units::{MicroAmps, MicroCoulombs, MicroVolts, Micros, MilliCelsius};
 
+/// Microvolts a step of the voltage: 195.3125.
+const VOLTAGE_STEP: (i64, i64) = (3_125, 16);
+/// Microamperes a step of the current, microcoulombs a step of the charge: 312.5 nV on 10 milliohms, 31.25.
+const CURRENT_STEP: (i64, i64) = (125, 4);
+/// Thousandths of a degree a step of the temperature: 7.8125.
+const TEMPERATURE_STEP: (i64, i64) = (125, 16);
 /// Largest offset of the voltage that is believed: 20 mV, a hundred steps (common practice).
 const MAX_VOLTAGE_OFFSET: i32 = 20_000;
 /// Largest offset of the current that is believed: half of the current that means a conducting sink, so that no
@@ -22,23 +27,24 @@ const MAX_TEMPERATURE_OFFSET: i32 = 1_500;
 
 /// Returns the voltage at the sense leads.
 pub fn voltage(code: VoltageCode, calibration: &Calibration) -> MicroVolts {
-    MicroVolts::new(calibration.voltage.apply(scaled(code.0, 3_125, 16)))
+    MicroVolts::new(calibration.voltage.apply(scaled(code.0, VOLTAGE_STEP)))
 }
 
 /// Returns the current through the shunt, positive discharging.
 pub fn current(code: ShuntCode, calibration: &Calibration) -> MicroAmps {
-    MicroAmps::new(calibration.current.apply(scaled(code.0, 125, 4)))
+    MicroAmps::new(calibration.current.apply(scaled(code.0, CURRENT_STEP)))
 }
 
 /// Returns a temperature, corrected by the channel of its thermometer.
 pub fn temperature(code: TemperatureCode, channel: Channel) -> MilliCelsius {
-    MilliCelsius::new(channel.apply(scaled(i32::from(code.0), 125, 16)))
+    MilliCelsius::new(channel.apply(scaled(i32::from(code.0), TEMPERATURE_STEP)))
 }
 
 /// Returns the charge counted in the `span` since the counter was cleared: the gain corrects what was counted, the
 /// offset of the current counts for as long as the span lasts.
 pub fn charge(code: ChargeCode, span: Micros, calibration: &Calibration) -> MicroCoulombs {
-    let raw = i128::from(code.0) * 125 / 4;
+    let (numerator, denominator) = CURRENT_STEP;
+    let raw = i128::from(code.0) * i128::from(numerator) / i128::from(denominator);
     let gain = raw * i128::from(calibration.current.gain_ppm) / 1_000_000;
     let offset = MicroAmps::new(calibration.current.offset).charge_in(span);
     // A 40-bit code times 31.25 and 1.03 is below 2^45.
@@ -66,8 +72,8 @@ pub fn check(calibration: &Calibration) -> Result<(), Reject> {
     Ok(())
 }
 
-/// Returns `code x numerator / denominator`, rounded to nearest; saturates.
-fn scaled(code: i32, numerator: i64, denominator: i64) -> i32 {
+/// Returns `code x numerator / denominator` of a step, rounded to nearest; saturates.
+fn scaled(code: i32, (numerator, denominator): (i64, i64)) -> i32 {
     let scaled = (i64::from(code) * numerator + denominator / 2).div_euclid(denominator);
     i32::try_from(scaled).unwrap_or(if scaled < 0 { i32::MIN } else { i32::MAX })
 }

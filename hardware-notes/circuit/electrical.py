@@ -100,10 +100,10 @@ def enable_pull_down(circuit):
 
 
 def kelvin(circuit):
-    """Force and sense leads share no net between the cell's tab and the board."""
+    """Force and sense leads share no net between the cell's tab, or the pack's contact, and the board."""
     nets = circuit.nets()
     found = []
-    for pole in ("TAB_POS", "TAB_NEG"):
+    for pole in ("TAB_POS", "TAB_NEG", "PACK_POS", "PACK_NEG"):
         contacts = [ref for ref, _ in nets.get(pole, []) if ref.startswith("X")]
         if len(contacts) != 2:
             found.append(f"{pole} has {len(contacts)} contacts instead of one for force and one for sense")

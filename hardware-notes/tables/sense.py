@@ -30,8 +30,8 @@ def figures(circuit):
     spread = 3.3 * 0.02 * (slope * (1 - slope) + 0.645 * 0.355) / slope + 0.01 / slope
     return {
         "loading": (loading * 100, "%", f"gain lost in R1, R2 on inner resistors of {DIFFERENCE_OHMS / 1e3:g} kOhm (INA132); calibrated out"),
-        "filter": (-value["R3"] / MONITOR_BUS_OHMS * 100, "%", "gain lost in R3 on 1 MOhm of the VBUS pin (INA238-Q1 table); calibrated out"),
-        "shunt_filter": (-(value["R5"] + value["R6"]) / MONITOR_SHUNT_OHMS * 100, "%", "gain lost in R5, R6 on 92 kOhm (INA238-Q1 table); calibrated out"),
+        "filter": (-value["R3"] / MONITOR_BUS_OHMS * 100, "%", "gain lost in R3 on 1 MOhm of the VBUS pin (INA228 data sheet, section 6.5); calibrated out"),
+        "shunt_filter": (-(value["R5"] + value["R6"]) / MONITOR_SHUNT_OHMS * 100, "%", "gain lost in R5, R6 on 92 kOhm (INA228 data sheet, section 6.5); calibrated out"),
         "contact": (1.0 / (2 * DIFFERENCE_OHMS) * 100, "%", "gain lost for 1 Ohm of contact resistance in the positive sense tip"),
         "common_mode": (0.020 * (1.6e-4 + mismatch) * 1e6, "uOhm", "resistance error from 20 mOhm in the negative force lead: 76 dB and 2 % mismatch of R1 and R2"),
         "drain": (highest / (2 * DIFFERENCE_OHMS) * 1e6, "uA", "current that the sense leads take from the cell all the time"),

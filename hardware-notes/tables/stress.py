@@ -4,6 +4,7 @@
 the code and from the circuit's values, the rating from the key `rated` of the parts list.
 """
 
+import adapter
 import heat
 import limits
 from bom import read
@@ -25,6 +26,9 @@ def rows(circuit):
     return [
         ("F1", "A", ceiling, 1.25, ceiling_words), ("S1", "A", stuck, 1.25, stuck_words), ("S2", "A", stuck, 1.2, stuck_words),
         ("J1", "A", stuck, 1.25, stuck_words), ("X1", "A", stuck, 1.25, stuck_words),
+        ("J3", "A", stuck, 1.25, stuck_words),
+        ("F2", "A", adapter.read()["use"]["seconds_amps"], 1.25, "the adapter's largest current, for seconds"),
+        ("X5", "A", float(circuit.parts["F2"].value.split()[0]), 1.25, "what F2 carries for ever, in two pins"),
         ("Q1", "V", CLAMP_VOLTS, 1.25, "what D2 lets through when the load goes off"),
         ("Q1", "W", ceiling**2 * PASS_OHMS, 2.0, f"{PASS_OHMS * 1e3:g} mOhm {ceiling_words}"),
         ("Q1", "gate_V", zener, 1.2, "D1 at its upper tolerance; the cell alone gives less"),

@@ -2,7 +2,8 @@
 //!
 //! Every driver takes the bus for one transfer and gives a [`Reading`] of a raw code. What a code means in volts,
 //! amperes or degrees is [`crate::convert`]'s business. Register addresses, bits and code steps are facts of the
-//! chips' data sheets (INA228, TMP117, MCP4725), written down from memory.
+//! chips' data sheets (INA228, TMP117, MCP4725); each has its sources in `hardware-notes/chip_facts.toml`, and a check of
+//! the hardware notes compares the constants here with it.
 
 pub mod power_monitor;
 pub mod set_point;

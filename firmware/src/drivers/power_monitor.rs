@@ -1,7 +1,7 @@
 //! The power monitor: voltage at the sense leads, voltage over the shunt, counted charge.
 //!
 //! Takes the bus, gives raw codes. A chip of the INA228 kind at address 0x40 with a shunt of 10 milliohms. Facts from
-//! its data sheet, from memory where nothing else is said:
+//! its data sheet (SLYS021A); table, section and a second source of each are in `hardware-notes/chip_facts.toml`:
 //!
 //! * VBUS 0x05, 24 bits, value in bits 23-4, never negative, 195.3125 uV a step;
 //! * VSHUNT 0x04, 24 bits, value in bits 23-4, signed, 312.5 nV a step = 31.25 uA over 10 milliohms;
@@ -10,10 +10,9 @@
 //!   chip has after power-up;
 //! * DIAG_ALRT 0x0B: bit 1 (CNVRF) is set by each new conversion, bit 0 says that its memory is sound. Reading clears bit
 //!   1 only with bit 15 (ALATCH) set, which is 0 after power-up: without it the flag clears by itself, whether or not
-//!   anything was read. Two sources, each read as quoted by others: table of DIAG_ALRT in the data sheets (INA228
-//!   SLYS021A, table 7-16; word for word in the comments of the PX4 autopilot's driver ina228.h), and an answer of the
-//!   maker's engineer (E2E forum, thread 1391284). Another page of that data sheet (14, as summarised by others) names the
-//!   read without the latch; with the latch set, all of them agree. So it is set, and checked whenever the flags are read.
+//!   anything was read. Sources: table 7-16 of the data sheet (read) and an answer of the maker's engineer (E2E forum,
+//!   thread 1391284, read). Section 7.3.4 of the same data sheet names the read without the latch; with the latch set, all
+//!   of them agree. So it is set, and checked whenever the flags are read.
 //!
 //! The current is read from VSHUNT and not from the chip's own CURRENT: same step, and one setting fewer to be wrong.
 
@@ -41,14 +40,25 @@ const LATCH: u16 = 1 << 15;
 const ALERT_SETTINGS: u16 = 0xF000;
 const CONVERSION_READY: u16 = 1 << 1;
 const MEMORY_SOUND: u16 = 1;
+/// Current in codes is the shunt's code x 4096 / SHUNT_CAL: with this value the two are the same.
 const SHUNT_CALIBRATION: u16 = 4_096;
 const MANUFACTURER: u16 = 0x5449;
 /// DEVICE_ID without its four revision bits.
 const DEVICE: u16 = 0x228;
+const REVISION_BITS: u16 = 4;
 /// Ends of the signed 20-bit range: a code there is not a value but a full scale.
 const LARGEST_CODE: i32 = (1 << 19) - 1;
 const SMALLEST_CODE: i32 = -(1 << 19);
 
+/// ADC_CONFIG: continuous conversion of shunt and bus, without the chip's own temperature.
+const SHUNT_AND_BUS: u16 = 0xB << 12;
+/// ADC_CONFIG: code of a conversion of 280 us, and where the codes of the three channels stand.
+const CONVERSION_CODE: u16 = 3;
+const BUS_TIME_AT: u16 = 9;
+const SHUNT_TIME_AT: u16 = 6;
+const TEMPERATURE_TIME_AT: u16 = 3;
+/// ADC_CONFIG: codes of averaging, most first.
+const AVERAGES: [(u16, u32); 7] = [(7, 1_024), (6, 512), (5, 256), (4, 128), (3, 64), (2, 16), (1, 4)];
 /// Time of one voltage and one shunt conversion of 280 us each, in microseconds.
 const CONVERSION_PAIR_US: u32 = 560;
 
@@ -76,11 +86,11 @@ impl Settings {
     /// sample, and none in the first sample of a step that began before the set point changed.
     ///
     /// The newest result at a moment began at most two conversions before it; to that come 1/32 for the chip's own
-    /// clock (1 %, from memory, and a margin) and 2 ms for the sink and the bus. The shortest periods cannot have
-    /// all that: they get no averaging, and [`celltriage_protocol::limits::SETTLE`] covers the first samples.
+    /// clock (1 % from -40 to 125 degrees, SLYS021A section 6.5, and a margin) and 2 ms for the sink and the bus. The
+    /// shortest periods cannot have all that: they get no averaging, and [`celltriage_protocol::limits::SETTLE`] covers
+    /// the first samples.
     pub const fn for_period(period_us: u32) -> Self {
-        const STEPS: [(u16, u32); 7] = [(7, 1_024), (6, 512), (5, 256), (4, 128), (3, 64), (2, 16), (1, 4)];
-        let mut rest: &[(u16, u32)] = &STEPS;
+        let mut rest: &[(u16, u32)] = &AVERAGES;
         while let [(averages_code, averages), slower @ ..] = rest {
             let two_conversions = 2 * CONVERSION_PAIR_US * *averages;
             if two_conversions + two_conversions / 32 + 2_000 <= period_us {
@@ -98,7 +108,11 @@ impl Settings {
 
     /// Continuous shunt and bus conversions, 280 us each, without the chip's own temperature.
     const fn word(self) -> u16 {
-        0xB << 12 | 3 << 9 | 3 << 6 | 3 << 3 | self.averages_code
+        SHUNT_AND_BUS
+            | CONVERSION_CODE << BUS_TIME_AT
+            | CONVERSION_CODE << SHUNT_TIME_AT
+            | CONVERSION_CODE << TEMPERATURE_TIME_AT
+            | self.averages_code
     }
 }
 
@@ -109,7 +123,7 @@ impl Settings {
 /// kept.
 pub fn set_up(bus: &mut impl I2c, settings: Settings) -> Reading<()> {
     expect(read_word(bus, ADDRESS, MANUFACTURER_ID)?, MANUFACTURER)?;
-    expect(read_word(bus, ADDRESS, DEVICE_ID)? >> 4, DEVICE)?;
+    expect(read_word(bus, ADDRESS, DEVICE_ID)? >> REVISION_BITS, DEVICE)?;
     clear_charge(bus)?;
     write_word(bus, ADDRESS, SHUNT_CAL, SHUNT_CALIBRATION)?;
     write_word(bus, ADDRESS, DIAG_ALRT, LATCH)?;

@@ -1,8 +1,9 @@
 //! The set-point converter: tells the sink which current it shall draw.
 //!
 //! Takes the bus and a current, gives nothing back. A 12-bit converter of the MCP4725 kind at address 0x60. Facts
-//! from its data sheet, from memory: a fast write is two bytes, `0 0 PD1 PD0 D11..D8` and `D7..D0`, and does not
-//! touch the chip's permanent memory; the output is code / 4096 of full scale. Full scale is 6 A of sink current.
+//! from its data sheet (DS22039D; sources of each in `hardware-notes/chip_facts.toml`): a fast write is two bytes, `0 0
+//! PD1 PD0 D11..D8` and `D7..D0`, and does not touch the chip's permanent memory; the output is code / 4096 of full
+//! scale. Full scale is 6 A of sink current.
 
 use celltriage_protocol::units::{MicroAmps, NoData, Reading};
 use embedded_hal::i2c::I2c;

@@ -1,10 +1,10 @@
 //! A thermometer: one on the cell, one in the air.
 //!
-//! Takes the bus, gives raw codes. A chip of the TMP117 kind. Facts from its data sheet, from memory: TEMP_RESULT
-//! 0x00 is signed, 7.8125 thousandths of a degree a step, 0x8000 until the first conversion has ended;
-//! CONFIGURATION 0x01 has the flag of new data in bit 13 (cleared by reading either register), the mode in bits
-//! 11-10, the conversion cycle in bits 9-7, the averages in bits 6-5; DEVICE_ID 0x0F has 0x117 in its low 12 bits.
-//! The sensor is specified from -55 to 150 degrees.
+//! Takes the bus, gives raw codes. A chip of the TMP117 kind. Facts from its data sheet (SNOSD82D; sources of each in
+//! `hardware-notes/chip_facts.toml`): TEMP_RESULT 0x00 is signed, 7.8125 thousandths of a degree a step, 0x8000 until the
+//! first conversion has ended; CONFIGURATION 0x01 has the flag of new data in bit 13 (cleared by reading either
+//! register), the mode in bits 11-10, the conversion cycle in bits 9-7, the averages in bits 6-5; DEVICE_ID 0x0F has
+//! 0x117 in its low 12 bits. The sensor is specified from -55 to 150 degrees.
 
 use super::{read_word, write_word};
 use celltriage_protocol::units::{NoData, Reading};
@@ -19,6 +19,8 @@ const DATA_READY: u16 = 1 << 13;
 const SETTINGS: u16 = 0b01 << 5;
 const SETTINGS_MASK: u16 = 0b11 << 10 | 0b111 << 7 | 0b11 << 5;
 const DEVICE: u16 = 0x117;
+/// DEVICE_ID without its four revision bits.
+const DEVICE_MASK: u16 = 0xFFF;
 const NO_CONVERSION_YET: i16 = i16::MIN;
 /// -55 and 150 degrees in steps of 1/128 degree.
 const PLAUSIBLE: core::ops::RangeInclusive<i16> = -7_040..=19_200;
@@ -48,7 +50,7 @@ impl Thermometer {
     /// # Errors
     /// [`NoData::NoAnswer`] where the bus fails, [`NoData::Implausible`] where another chip answers.
     pub fn set_up(self, bus: &mut impl I2c) -> Reading<()> {
-        if read_word(bus, self.address(), DEVICE_ID)? & 0xFFF != DEVICE {
+        if read_word(bus, self.address(), DEVICE_ID)? & DEVICE_MASK != DEVICE {
             return Err(NoData::Implausible);
         }
         write_word(bus, self.address(), CONFIGURATION, SETTINGS)

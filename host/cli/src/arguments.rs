@@ -170,6 +170,9 @@ pub struct LooksArguments {
     /// Hours since the cell was last charged or loaded, where it is known.
     #[arg(long, value_name = "HOURS", allow_negative_numbers = true)]
     pub rested_h: Option<f64>,
+    /// Where the sense leads touched: `tabs`, `cell_pads` (before the protection), `pack_pads` or `connector` (behind it).
+    #[arg(long, value_name = "WHERE")]
+    pub sensed_at: Option<String>,
     /// The cell is new and unused: a reference for its model.
     #[arg(long)]
     pub new_cell: bool,

@@ -6,9 +6,11 @@
 //! damaged or defective cells (recalled, leaked or vented), and the swelling sign of the United States' DOT guide.
 
 mod read;
+mod sensed_at;
 mod sign;
 
 pub use read::ObservationError;
+pub use sensed_at::SensedAt;
 pub use sign::{Answer, Sign};
 
 use serde::{Deserialize, Serialize};
@@ -37,6 +39,9 @@ pub struct Observations {
     /// For how many hours the cell has lain unused: neither charged nor loaded.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub rested_h: Option<f64>,
+    /// Where the voltage was picked up, where somebody said it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sensed_at: Option<SensedAt>,
     /// Who looked.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub assessor: Option<String>,
@@ -95,6 +100,7 @@ impl Observations {
         }
         self.new_cell |= later.new_cell;
         self.rested_h = later.rested_h.or(self.rested_h);
+        self.sensed_at = later.sensed_at.or(self.sensed_at);
         self.assessor = later.assessor.or(self.assessor);
         self.note = later.note.or(self.note);
         self

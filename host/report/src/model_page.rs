@@ -47,12 +47,17 @@ pub fn model_page(of: &ModelShown<'_>) -> Document {
         [Phrase::Cell, Phrase::Entry, Phrase::State, Phrase::CapacityOfRated, Phrase::ResistanceAt25];
     let mut table = Table::under(headings).widest(&[20, 6, 6, 20]);
     for cell in of.cells {
+        let resistance = shown(cell.resistance_25c.as_ref(), "ohm");
+        let resistance = match cell.sensed_at {
+            Some(place) => format!("{resistance}, {}", place.words()),
+            None => resistance,
+        };
         table.row([
             Text::from(cell.cell.as_str()),
             cell.entry.to_string().into(),
             if cell.new { Phrase::New } else { Phrase::Used }.into(),
             shown(cell.capacity_fraction.as_ref(), "1").into(),
-            shown(cell.resistance_25c.as_ref(), "ohm").into(),
+            resistance.into(),
         ]);
     }
     page.push(table);

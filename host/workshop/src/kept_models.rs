@@ -2,7 +2,7 @@
 //!
 //! Folded from assessments. What was written since the values were kept is folded on top, in memory; whoever writes keeps it.
 
-use celltriage_assessment::health::{Reading, Sibling};
+use celltriage_assessment::health::{Reading, Sibling, sensed_at};
 use celltriage_assessment::history::fixture_name;
 use celltriage_assessment::record::{ASSESSMENT, assessment_of};
 use celltriage_book::{Book, BookError, Change, Entry, FOLDED_AT_ONCE, Fold, Folded, Next};
@@ -168,6 +168,7 @@ fn told(entry: &Entry) -> Option<(Key, Sibling)> {
         new,
         capacity_fraction: known(Quantity::CapacityFraction),
         resistance_25c: known(Quantity::Resistance25Celsius),
+        sensed_at: sensed_at(&estimates),
     };
     Some((Key { simulated, model, cell }, sibling))
 }
@@ -175,8 +176,11 @@ fn told(entry: &Entry) -> Option<(Key, Sibling)> {
 /// The newest value of each number.
 fn newer(before: Option<Sibling>, now: Sibling) -> Sibling {
     let Some(before) = before else { return now };
+    // The place goes with the resistance that is kept.
+    let sensed_at = if now.resistance_25c.is_some() { now.sensed_at } else { before.sensed_at };
     Sibling {
         new: before.new || now.new,
+        sensed_at,
         capacity_fraction: now.capacity_fraction.or(before.capacity_fraction),
         resistance_25c: now.resistance_25c.or(before.resistance_25c),
         ..now

@@ -4,7 +4,7 @@ use crate::fault::{Fault, Result};
 use crate::history::{ModelCells, siblings_of};
 use crate::kept_models::counts;
 use crate::shop::Workshop;
-use celltriage_assessment::health::{Expectation, Reading, Sibling};
+use celltriage_assessment::health::{Expectation, Reading, Sibling, has_protection};
 use celltriage_measure::normal_model::Population;
 use std::collections::BTreeMap;
 
@@ -37,9 +37,22 @@ impl ModelCells {
         self.population(|cell| cell.capacity_fraction.as_ref())
     }
 
-    /// Returns the spread of the used cells' resistance at 25 °C in ohm; `None` if too few were measured.
+    /// Returns the spread of the used cells' resistance at 25 °C in ohm, either of those with the protection in the path or of
+    /// those without; `None` if too few were measured.
     pub fn resistance_25c(&self) -> Option<Population> {
-        self.population(|cell| cell.resistance_25c.as_ref())
+        // Never of both kinds; the larger one tells more, and as many bare cells are preferred.
+        let behind = self.count(|cell| has_protection(cell.sensed_at));
+        match behind > self.count(|cell| !has_protection(cell.sensed_at)) {
+            true => self
+                .population(|cell| cell.resistance_25c.as_ref().filter(|_| has_protection(cell.sensed_at))),
+            false => self
+                .population(|cell| cell.resistance_25c.as_ref().filter(|_| !has_protection(cell.sensed_at))),
+        }
+    }
+
+    fn count(&self, is_wanted: fn(&Sibling) -> bool) -> usize {
+        let measured = self.cells.iter().filter(|cell| !cell.new && cell.resistance_25c.is_some());
+        measured.filter(|cell| is_wanted(cell)).count()
     }
 
     fn population(&self, pick: fn(&Sibling) -> Option<&Reading>) -> Option<Population> {

@@ -169,7 +169,7 @@ impl I2c for Bench {
                     if self.now_ns >= self.world.next_change(chip) {
                         self.catch_up();
                     }
-                    self.world.read(chip, into);
+                    self.world.read(chip, into, self.now_ns);
                     self.pass_bytes(into.len());
                 }
             }

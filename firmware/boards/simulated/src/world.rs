@@ -147,7 +147,7 @@ impl World {
             Chip::PowerMonitor => self.monitor.next_result(),
             Chip::CellThermometer => self.cell_thermometer.next_result(),
             Chip::AmbientThermometer => self.ambient_thermometer.next_result(),
-            Chip::SetPoint => u64::MAX,
+            Chip::SetPoint => u64::MAX, // its status changes by the time alone
         }
     }
 
@@ -163,19 +163,19 @@ impl World {
             Chip::CellThermometer => self.cell_thermometer.write(bytes, now_ns),
             Chip::AmbientThermometer => self.ambient_thermometer.write(bytes, now_ns),
             Chip::SetPoint => {
-                self.set_point.write(bytes);
+                self.set_point.write(bytes, now_ns);
                 self.apply_set_point();
             }
         }
     }
 
-    /// Has a chip answer a read.
-    pub fn read(&mut self, chip: Chip, into: &mut [u8]) {
+    /// Has a chip answer a read that begins at an instant.
+    pub fn read(&mut self, chip: Chip, into: &mut [u8], now_ns: u64) {
         match chip {
             Chip::PowerMonitor => self.monitor.read(into),
-            Chip::CellThermometer => self.cell_thermometer.read(into),
-            Chip::AmbientThermometer => self.ambient_thermometer.read(into),
-            Chip::SetPoint => self.set_point.read(into),
+            Chip::CellThermometer => self.cell_thermometer.read(into, now_ns),
+            Chip::AmbientThermometer => self.ambient_thermometer.read(into, now_ns),
+            Chip::SetPoint => self.set_point.read(into, now_ns),
         }
     }
 

@@ -13,6 +13,7 @@ pub use reading::Reading;
 
 use celltriage_measure::estimate::{Estimates, Quantity};
 use celltriage_measure::normal_model::{FEWEST_CELLS, Known};
+use celltriage_measure::observation::SensedAt;
 use reading::shared_by_mean;
 use serde::{Deserialize, Serialize};
 
@@ -29,6 +30,14 @@ pub struct Sibling {
     pub capacity_fraction: Option<Reading>,
     /// Resistance at 25 degC in ohm.
     pub resistance_25c: Option<Reading>,
+    /// Where the voltage of that resistance was picked up, where somebody said it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sensed_at: Option<SensedAt>,
+}
+
+/// Returns whether a resistance has the protection in its path; where nobody said it, it is taken not to.
+pub fn has_protection(sensed_at: Option<SensedAt>) -> bool {
+    sensed_at.is_some_and(SensedAt::has_protection_in_path)
 }
 
 /// What can be said of a cell's health.
@@ -117,7 +126,8 @@ pub fn health(
         of_rated: own.as_ref().map(|own| own.known),
         of_new: own.as_ref().and_then(|own| of_new(own, &capacities(true))),
         siblings: among(own.as_ref(), &capacities(false)),
-        resistance: reading(Quantity::Resistance25Celsius).and_then(|own| resistance_among(&own, siblings)),
+        resistance: reading(Quantity::Resistance25Celsius)
+            .and_then(|own| resistance_among(&own, sensed_at(estimates), siblings)),
         statement: Vec::new(),
     };
     health.statement = words::statement(&health);
@@ -164,8 +174,15 @@ fn among(own: Option<&Reading>, others: &[Reading]) -> Option<Siblings> {
     })
 }
 
-fn resistance_among(own: &Reading, siblings: &[Sibling]) -> Option<AmongSiblings> {
-    let others: Vec<Reading> = siblings.iter().filter_map(|one| one.resistance_25c.clone()).collect();
+/// Returns where the resistance at 25 degC was picked up, where somebody said it.
+pub fn sensed_at(estimates: &Estimates) -> Option<SensedAt> {
+    estimates.get(Quantity::Resistance25Celsius)?.conditions.sensed_at
+}
+
+/// Compares with those alone that have as much in the path.
+fn resistance_among(own: &Reading, place: Option<SensedAt>, siblings: &[Sibling]) -> Option<AmongSiblings> {
+    let alike = siblings.iter().filter(|one| has_protection(one.sensed_at) == has_protection(place));
+    let others: Vec<Reading> = alike.filter_map(|one| one.resistance_25c.clone()).collect();
     let found = Expectation::of(&others)?;
     Some(AmongSiblings {
         cells: found.population().cells,

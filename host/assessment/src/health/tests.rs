@@ -23,6 +23,7 @@ fn sibling_at(number: u32, capacity: f64, new: bool, instrument: &str) -> Siblin
         new,
         capacity_fraction: reading(Quantity::CapacityFraction, capacity, 0.006, instrument),
         resistance_25c: reading(Quantity::Resistance25Celsius, ohm, 0.001, instrument),
+        sensed_at: None,
     }
 }
 
@@ -123,6 +124,36 @@ fn a_resistance_among_siblings_keeps_what_all_of_them_share() {
     let shared = fixture.contact.0.hypot(mean.value * fixture.voltage_gain.hypot(fixture.current_gain));
     assert!(mean.standard_uncertainty >= shared && mean.standard_uncertainty < 1.0e-3, "{mean:?}");
     assert!(mean.standard_uncertainty > 1.0e-3 / 5f64.sqrt());
+}
+
+#[test]
+fn a_resistance_behind_the_protection_is_compared_with_its_like_alone() {
+    let with_place = |place: Option<SensedAt>, from: u32, ohm: f64| -> Vec<Sibling> {
+        let one = |number| Sibling {
+            sensed_at: place,
+            resistance_25c: reading(Quantity::Resistance25Celsius, ohm, 0.001, FIXTURE),
+            ..sibling(number, 0.9, false)
+        };
+        (from..from + 6).map(one).collect()
+    };
+    let others = [with_place(None, 1, 0.05), with_place(Some(SensedAt::Connector), 11, 0.12)].concat();
+    let ratio = |place: Option<SensedAt>, ohm: f64| {
+        let mut own = measured(Some((0.9, 0.006)));
+        let mut estimate = Estimate::new(Quantity::Resistance25Celsius, ohm, 0.001, "measured");
+        estimate.conditions.sensed_at = place;
+        own.put(Quantity::Resistance25Celsius, Ok(estimate));
+        let found = health_of(&own, &others).resistance.unwrap();
+        (found.cells, found.ratio)
+    };
+    for (place, ohm) in [
+        (None, 0.05),
+        (Some(SensedAt::Tabs), 0.05),
+        (Some(SensedAt::PackPads), 0.12),
+        (Some(SensedAt::Connector), 0.12),
+    ] {
+        let (cells, ratio) = ratio(place, ohm);
+        assert!(cells == 6 && (ratio - 1.0).abs() < 1e-9, "{place:?}: {cells} {ratio}");
+    }
 }
 
 /// One new cell: its own count, and the spread between new cells, known as well as from five. Two that agree tell hardly

@@ -193,6 +193,7 @@ fn from_load(
         duration_s: Some(discharge.duration.0),
         temperature_c: temperature.map(|cell| cell.0),
         rest_voltage_v: start.rest_voltage,
+        ..Conditions::default()
     };
     estimate.warnings = warnings;
     Ok(estimate)

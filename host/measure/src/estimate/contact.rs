@@ -165,6 +165,7 @@ fn compare(first: &ContactReading, second: &ContactReading) -> Estimate {
         duration_s: Some(AFTER.0),
         temperature_c: second.ohms.conditions.temperature_c,
         rest_voltage_v: second.ohms.conditions.rest_voltage_v,
+        ..Conditions::default()
     };
     estimate
 }

@@ -5,6 +5,7 @@
 //! their sources (a test compares the two). From them follows the promise of 1 % + 0.3 mOhm (k = 2) on a resistance of
 //! 30 mOhm and more; below that the contact decides.
 
+use crate::observation::SensedAt;
 use crate::si::{Amps, Kelvins, Ohms, Volts};
 use crate::uncertainty::{Input, Measurand};
 use serde::{Deserialize, Serialize};
@@ -30,6 +31,9 @@ pub const BUDGETED_THERMOMETER: f64 = 0.05774;
 const NEVER_VOLTAGE: Doubt = Doubt { gain: 2.9e-3, offset: 2.9e-3 };
 /// See [`NEVER_VOLTAGE`].
 const NEVER_CURRENT: Doubt = Doubt { gain: 5.8e-3, offset: 0.2e-3 };
+
+/// What the sprung pins of the adapter add (`[front_end]` of the budget; a test compares them).
+pub const SPRUNG_PINS: Ohms = Ohms(0.7e-3);
 
 /// Names of the lines that a budget has from the front end.
 pub(super) const VOLTAGE_GAIN: &str = "voltage gain";
@@ -92,6 +96,16 @@ impl FrontEnd {
             temperature: Kelvins(instead(budget.temperature.0, BUDGETED_THERMOMETER, thermometer)),
             ..budget
         }
+    }
+
+    /// Returns the same with the contacts of that place: sprung pins instead of clips (`contact_adapter_ohm` of the budget).
+    /// Nothing said is clips, as it always was; an instrument with worse contacts keeps them.
+    #[must_use]
+    pub fn sensing(mut self, place: Option<SensedAt>) -> Self {
+        if place.is_some_and(SensedAt::needs_sprung_pins) {
+            self.contact = Ohms(self.contact.0.max(SPRUNG_PINS.0));
+        }
+        self
     }
 
     /// Returns the budget for a trace of unknown origin: channels that nobody is known to have calibrated. Leads and contact
@@ -180,6 +194,20 @@ mod tests {
                 && never.current_gain > budget.current_gain
         );
         assert_eq!(never.temperature, budget.temperature);
+    }
+
+    #[test]
+    fn sprung_pins_add_their_doubt_and_nothing_said_adds_none() {
+        let fixture = FrontEnd::fixture();
+        assert_eq!(fixture.clone().sensing(None), fixture);
+        assert_eq!(fixture.clone().sensing(Some(SensedAt::Tabs)), fixture);
+        for place in [SensedAt::CellPads, SensedAt::PackPads, SensedAt::Connector] {
+            let pins = fixture.clone().sensing(Some(place));
+            assert_eq!(pins.contact, SPRUNG_PINS);
+            assert_eq!(FrontEnd { contact: fixture.contact, ..pins }, fixture);
+        }
+        let worse = FrontEnd { contact: Ohms(2e-3), ..fixture };
+        assert_eq!(worse.clone().sensing(Some(SensedAt::Connector)), worse);
     }
 
     #[test]

@@ -33,6 +33,7 @@ mod resistance_two_level;
 mod rest_voltage;
 mod scatter_of_points;
 mod self_discharge;
+mod sense_place;
 mod settled_voltage;
 mod shared_error;
 mod state_of_charge;
@@ -51,7 +52,7 @@ pub mod synthetic;
 mod tests;
 
 pub use equivalent_circuit::{Circuit, Figure, RcPair};
-pub use front_end::{BUDGETED_CURRENT, BUDGETED_THERMOMETER, BUDGETED_VOLTAGE, Doubt, FrontEnd};
+pub use front_end::{BUDGETED_CURRENT, BUDGETED_THERMOMETER, BUDGETED_VOLTAGE, Doubt, FrontEnd, SPRUNG_PINS};
 pub use quantity::Quantity;
 pub use resistance_25c::at_unknown_temperature;
 pub use self_discharge::self_discharge;
@@ -83,6 +84,7 @@ pub fn all(
     observations: &Observations,
     front_end: &FrontEnd,
 ) -> Estimates {
+    let front_end = &front_end.clone().sensing(observations.sensed_at);
     let m = Measurement::new(trace, nameplate, front_end);
     let steps = CurrentSteps::of(&m);
     if let Some(why) = steps.contradiction() {
@@ -114,6 +116,7 @@ pub fn all(
         estimates.put(quantity, Err("needs the visits of the cell that the book knows".to_owned()));
     }
     add_common_warnings(&m, &mut estimates);
+    sense_place::tell(observations.sensed_at, &mut estimates);
     estimates
 }
 

@@ -109,6 +109,7 @@ pub(super) fn capacity_from_part(m: &Measurement<'_>, steps: &CurrentSteps) -> R
         duration_s: Some(count.hours * SECONDS_PER_HOUR),
         temperature_c: before.temperature,
         rest_voltage_v: Some(before.voltage.value),
+        ..Conditions::default()
     };
     estimate.warnings.push("an estimate, not a capacity: only a full discharge counts it".to_owned());
     Ok(estimate)

@@ -144,6 +144,7 @@ pub(super) fn from_pulse(
         duration_s: Some(after.0),
         temperature_c: m.cell_temperature(rows).map(|cell| cell.0),
         rest_voltage_v: Some(resting.value),
+        ..Conditions::default()
     };
     if line.used < 3 {
         let rows = if line.used == 1 { "one row".to_owned() } else { format!("{} rows", line.used) };

@@ -137,6 +137,7 @@ fn from_pair(m: &Measurement<'_>, index: usize) -> Result<Estimate, String> {
         duration_s: Some(second.after.0),
         temperature_c: m.cell_temperature(first.rows.start..second.rows.end).map(|cell| cell.0),
         rest_voltage_v: rest.map(|line| line.value),
+        ..Conditions::default()
     };
     estimate.warnings = deviations(m, low, &first, &second);
     Ok(estimate)

@@ -6,6 +6,7 @@
 use super::Circuit;
 use super::front_end::CURRENT_GAIN;
 use super::quantity::Quantity;
+use crate::observation::SensedAt;
 use crate::uncertainty::{
     AS_TWO, Budget, Contribution, Input, PRACTICALLY_NORMAL, coverage_factor, effective_degrees_of_freedom,
 };
@@ -30,6 +31,9 @@ pub struct Conditions {
     /// Rest voltage before the load.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub rest_voltage_v: Option<f64>,
+    /// Where the voltage of a resistance was picked up, where somebody said it.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub sensed_at: Option<SensedAt>,
 }
 
 /// A number with everything needed to judge it.

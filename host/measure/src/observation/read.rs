@@ -3,6 +3,7 @@
 //! ```toml
 //! assessor = "day shift, bench 2"
 //! thickness_mm = [6.1, [6.2, 6.21, 6.19]]   # two points, the second read three times
+//! sensed_at = "connector"   # tabs, cell_pads, pack_pads or connector
 //! [signs]
 //! swollen = "no"          # yes, no, not_observed; true and false are taken as well
 //! ```
@@ -11,7 +12,7 @@
 //!
 //! An unknown key or answer is an error with its place: a mistyped "swolen" must not read as "not swollen".
 
-use super::{Answer, Observations, Sign};
+use super::{Answer, Observations, SensedAt, Sign};
 use celltriage_written::{Faults, Fields, Reading, suggestion};
 use toml::Value;
 
@@ -24,7 +25,7 @@ const ONE_POINT_SHARE: f64 = 0.05;
 const ONE_POINT_MM: f64 = 0.2;
 
 /// The keys of the file.
-const KEYS: [&str; 6] = ["signs", "thickness_mm", "new_cell", "rested_h", "assessor", "note"];
+const KEYS: [&str; 7] = ["signs", "thickness_mm", "new_cell", "rested_h", "sensed_at", "assessor", "note"];
 
 /// Why an option could not be read.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
@@ -57,6 +58,12 @@ impl Observations {
             match hours_at_rest(hours.value) {
                 Ok(hours) => observations.rested_h = Some(hours),
                 Err(what) => r.add(hours.span, what),
+            }
+        }
+        if let Some(found) = fields.take::<String>("sensed_at", r) {
+            match place_from(&found.value) {
+                Ok(place) => observations.sensed_at = Some(place),
+                Err(what) => r.add(found.span, what),
             }
         }
         if let Some(found) = fields.take::<Value>("thickness_mm", r) {
@@ -103,6 +110,11 @@ impl Observations {
         hours_at_rest(hours).map_err(|what| ObservationError { given: hours.to_string(), what })
     }
 
+    /// Reads a place of the sense leads given as an option.
+    pub fn parse_sensed_at(given: &str) -> Result<SensedAt, ObservationError> {
+        place_from(given).map_err(|what| ObservationError { given: given.to_owned(), what })
+    }
+
     /// Reads the readings of one point in mm, with spaces, semicolons or commas between.
     ///
     /// # Errors
@@ -122,6 +134,15 @@ impl Observations {
             .collect();
         readings.and_then(of_one_point).map_err(wrong)
     }
+}
+
+fn place_from(words: &str) -> Result<SensedAt, String> {
+    let key = words.trim().to_lowercase().replace([' ', '-'], "_");
+    let known = SensedAt::ALL.map(SensedAt::key);
+    SensedAt::from_key(&key).ok_or_else(|| {
+        let meant = suggestion(&key, &known);
+        format!("the voltage is sensed at {}, not at \"{}\"{meant}", known.join(", "), words.trim())
+    })
 }
 
 /// A rest of more than ten years is a typing mistake.
@@ -239,6 +260,21 @@ mod tests {
     }
 
     #[test]
+    fn a_place_of_the_sense_leads_is_read_and_nothing_said_stays_nothing() {
+        for place in SensedAt::ALL {
+            let read = Observations::from_toml(&format!("sensed_at = \"{}\"\n", place.key()), "look.toml");
+            assert_eq!(read.unwrap().sensed_at, Some(place));
+            assert_eq!(Observations::parse_sensed_at(&place.key().replace('_', " ")), Ok(place));
+        }
+        assert!(Observations::parse_sensed_at("").is_err());
+        let nothing = serde_json::to_value(Observations::default()).unwrap();
+        assert_eq!(nothing.get("sensed_at"), None);
+        let said = Observations { sensed_at: Some(SensedAt::Connector), ..Observations::default() };
+        assert_eq!(said.clone().overlaid(Observations::default()), said);
+        assert_eq!(Observations::default().overlaid(said.clone()), said);
+    }
+
+    #[test]
     fn an_empty_file_means_that_nobody_looked() {
         assert_eq!(Observations::from_toml("", "look.toml").unwrap(), Observations::default());
     }
@@ -253,6 +289,7 @@ mod tests {
             ("thickness_mm = [nan]\n", "look.toml:1:16", "measure again"),
             ("thickness_mm = \"6\"\n", "look.toml:1:16", "numbers in mm"),
             ("swollen = \"no\"\n", "look.toml:1:1", "unknown key"),
+            ("sensed_at = \"conector\"\n", "look.toml:1:13", "did you mean `connector`"),
             ("[signs]\nswollen = \n", "look.toml:2:11", ""),
         ];
         for (text, place, words) in cases {

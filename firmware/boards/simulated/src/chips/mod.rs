@@ -1,8 +1,10 @@
 //! The fixture's four chips as machines of registers: bytes in, bytes out, as on the bus.
 //!
-//! Register maps and figures are those of the chips' data sheets, from memory. What a data sheet leaves open is said
-//! where it is decided.
+//! The drivers are written from the chips' data sheets; the machines here from other drivers, models and manuals, as far as
+//! there is one that says a fact, so that the two do not share an unchecked belief. Each file says from which;
+//! `hardware-notes/chip_facts.toml` has both sources beside each fact. What all of them leave open is said where it is decided.
 
+pub mod alerts;
 pub mod channel;
 pub mod conversion;
 pub mod noise;
@@ -23,6 +25,11 @@ pub enum Chip {
     SetPoint,
 }
 
+/// Addresses on the bus, in the order of [`Chip::ALL`]; the pins of the first three choose them (wiring.toml).
+const ADDRESSES: [u8; 4] = [0x40, 0x48, 0x49, 0x60];
+/// What a bus reads as that nobody pulls low.
+const IDLE: u8 = 0xFF;
+
 impl Chip {
     /// All chips.
     pub const ALL: [Self; 4] =
@@ -30,11 +37,12 @@ impl Chip {
 
     /// Returns the chip's 7-bit address on the bus.
     pub const fn address(self) -> u8 {
+        let [monitor, cell, ambient, set_point] = ADDRESSES;
         match self {
-            Self::PowerMonitor => 0x40,
-            Self::CellThermometer => 0x48,
-            Self::AmbientThermometer => 0x49,
-            Self::SetPoint => 0x60,
+            Self::PowerMonitor => monitor,
+            Self::CellThermometer => cell,
+            Self::AmbientThermometer => ambient,
+            Self::SetPoint => set_point,
         }
     }
 
@@ -48,5 +56,5 @@ impl Chip {
 /// that nobody pulls low.
 fn fill(into: &mut [u8], register: &[u8]) {
     let mut bytes = register.iter();
-    into.fill_with(|| bytes.next().copied().unwrap_or(0xFF));
+    into.fill_with(|| bytes.next().copied().unwrap_or(IDLE));
 }

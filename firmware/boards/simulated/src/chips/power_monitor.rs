@@ -1,14 +1,15 @@
 //! A power monitor of the INA228 kind: voltage at the bus pin, voltage over the shunt, charge.
 //!
 //! Takes register writes and spans of voltage and current; gives register reads. Register map, power-on values and
-//! units are those of the INA228 data sheet, from memory. Alert pin, alert limits and the shunt's temperature
-//! coefficient are kept as registers but do nothing. Reserved registers read as zero.
+//! units are written from PX4's driver (ina228.h) and from a Rust driver (xorza/ina228), where those say them, else from
+//! the data sheet SLYS021A; `hardware-notes/chip_facts.toml` has both beside each fact. Flags and limits: [`super::alerts`].
 //!
-//! The ready flag (CNVRF) stays until it is read only with the latch (ALATCH) set; without it the flag clears by itself,
-//! read or not (the maker's engineer, E2E forum, thread 1391284; table 7-16 of the data sheet SLYS021A says "when ALATCH =
-//! 1" beside the clearing by a read). How long it stands then, no source tells (a user's
-//! notes say "nearly always set", the engineer's drawing is a short pulse): here too short for any read to see it.
+//! Not as in the chip: the shunt's temperature coefficient and the delay of conversions are kept and do nothing; the 300 us
+//! that the chip needs to wake are not waited for; without averaging both results come at the end of the cycle; the counters
+//! move at the end of a whole cycle, the chip's with each conversion, so settings that are written anew lose more here.
+//! Reserved registers read as zero.
 
+use super::alerts::{Alerts, Counter, Results};
 use super::channel::{
     BUS_LSB_V, ChannelErrors, DIE_LSB_C, bus_noise_v, code, lowest_code, shunt_lsb_v, shunt_noise_v,
 };
@@ -35,9 +36,32 @@ mod register {
     pub const DEVICE: u8 = 0x3F;
 }
 
-const LATCH: u16 = 1 << 15;
-const CONVERSION_READY: u16 = 1 << 1;
-const MEMORY_GOOD: u16 = 1;
+/// ADC_CONFIG and SHUNT_CAL as the chip wakes.
+const SETTINGS_AS_MADE: u16 = 0xFB68;
+const SHUNT_CAL_AS_MADE: u16 = 0x1000;
+/// CONFIG: reset, clear the counters, and the bits that are kept (delay, compensation, range).
+const RESET: u16 = 1 << 15;
+const CLEAR_COUNTERS: u16 = 1 << 14;
+const CONFIG_KEPT: u16 = 0x3FF0;
+const NARROW_RANGE: u16 = 1 << 4;
+/// Bits of SHUNT_CAL and of the shunt's temperature coefficient.
+const SHUNT_CAL_BITS: u16 = 0x7FFF;
+const COEFFICIENT_BITS: u16 = 0x3FFF;
+/// ADC_CONFIG: the channels that are converted; none of them is a shutdown.
+const CHANNELS: u16 = 7 << 12;
+/// Identity: the maker's letters, and the chip with its revision.
+const MAKER: u16 = 0x5449;
+const CHIP: u16 = 0x2281;
+/// Current in codes is the shunt's code times this over SHUNT_CAL, in both ranges (13107.2e6 x 312.5 nV).
+const CURRENT_SCALE: f64 = 4_096.0;
+/// A code of POWER is 3.2 times the current's and a volt: bus code x 195.3125 uV / 3.2 V.
+const POWER_SCALE: i64 = 16_384;
+const LARGEST_POWER: i64 = 0xFF_FFFF;
+/// A code of ENERGY is this many of POWER and a second.
+const ENERGY_SCALE: f64 = 16.0;
+/// Where the counters run over: 40 bits, the charge's with a sign.
+const CHARGE_END: f64 = 549_755_813_888.0;
+const ENERGY_END: f64 = 1_099_511_627_776.0;
 
 /// The chip.
 #[derive(Clone, Debug)]
@@ -55,8 +79,7 @@ pub struct PowerMonitor {
     adc_config: u16,
     shunt_cal: u16,
     shunt_temperature: u16,
-    limits: [u16; 6],
-    diagnosis: u16,
+    alerts: Alerts,
     shunt_code: i32,
     bus_code: i32,
     die_code: i16,
@@ -69,7 +92,7 @@ pub struct PowerMonitor {
 impl PowerMonitor {
     /// Returns a chip just powered up, in air of `die_c` degrees Celsius.
     pub fn new(errors: ChannelErrors, noise: Noise, die_c: f64, now_ns: u64) -> Self {
-        let adc_config = 0xFB68;
+        let adc_config = SETTINGS_AS_MADE;
         Self {
             errors,
             noise,
@@ -80,10 +103,9 @@ impl PowerMonitor {
             pointer: 0,
             config: 0,
             adc_config,
-            shunt_cal: 0x1000,
+            shunt_cal: SHUNT_CAL_AS_MADE,
             shunt_temperature: 0,
-            limits: [0x7FFF, 0x8000, 0x7FFF, 0, 0x7FFF, 0xFFFF],
-            diagnosis: MEMORY_GOOD,
+            alerts: Alerts::default(),
             shunt_code: 0,
             bus_code: 0,
             die_code: 0,
@@ -126,7 +148,7 @@ impl PowerMonitor {
         if let Some(finished) = self.conversion.take(from_ns, to_ns, bus_v, shunt_a) {
             match self.stuck {
                 None => self.keep(finished),
-                Some(true) => self.tell_ready(),
+                Some(true) => self.alerts.tell_ready(),
                 Some(false) => {}
             }
         }
@@ -135,9 +157,9 @@ impl PowerMonitor {
     /// Turns what a cycle saw into codes.
     fn keep(&mut self, finished: Finished) {
         let settings = *self.conversion.settings();
-        let shunt_lsb = shunt_lsb_v(self.config >> 4 & 1 == 1);
-        // Current in codes is the shunt code times 4096 / SHUNT_CAL in both ranges (data sheet, 13107.2e6 x 312.5 nV).
-        let per_code = if self.shunt_cal == 0 { 0.0 } else { 4_096.0 / f64::from(self.shunt_cal) };
+        let shunt_lsb = shunt_lsb_v(self.config & NARROW_RANGE != 0);
+        let per_code = if self.shunt_cal == 0 { 0.0 } else { CURRENT_SCALE / f64::from(self.shunt_cal) };
+        let mut results = Results::default();
 
         let cycle_s = settings.cycle_ns() as f64 * 1e-9;
         let cycles = finished.cycles as f64;
@@ -147,32 +169,39 @@ impl PowerMonitor {
             let mean_v =
                 self.errors.shunt_v(finished.charge_c / (cycles * cycle_s)) + noise_v / cycles.sqrt();
             self.charge += mean_v / shunt_lsb * per_code * cycles * cycle_s;
+            // Past its end the counter begins at zero.
+            if self.charge.abs() >= CHARGE_END {
+                self.charge %= CHARGE_END;
+                self.alerts.ran_over(Counter::Charge);
+            }
         }
         if let Some(amps) = finished.shunt_a {
             self.shunt_code = code(self.errors.shunt_v(amps) + noise_v, shunt_lsb, lowest_code());
-            self.current_code = code(f64::from(self.shunt_code) * per_code, 1.0, lowest_code());
+            let current = f64::from(self.shunt_code) * per_code;
+            self.current_code = code(current, 1.0, lowest_code());
+            results.shunt = Some(self.shunt_code);
+            results.overflow = (current - f64::from(self.current_code)).abs() > 1.0;
         }
         if let Some(volts) = finished.bus_v {
             let noise_v = self.noise.normal(bus_noise_v(&settings));
             if !self.voltage_stuck {
                 self.bus_code = code(self.errors.bus_v(volts) + noise_v, BUS_LSB_V, 0.0);
             }
+            results.bus = Some(self.bus_code);
         }
         if settings.temperature_ns > 0 {
             self.die_code = (self.die_c / DIE_LSB_C).round() as i16;
+            results.die = Some(self.die_code);
         }
-        // POWER = 3.2 x CURRENT_LSB per code, ENERGY 16 times that: bus code x 195.3125 uV / 3.2 V = code / 16384.
-        let power = i64::from(self.current_code.unsigned_abs()) * i64::from(self.bus_code) / 16_384;
-        self.power_code = power.clamp(0, 0xFF_FFFF) as u32;
-        self.energy += f64::from(self.power_code) * cycles * cycle_s / 16.0;
-        self.tell_ready();
-    }
-
-    /// Sets the ready flag, which only the latch keeps.
-    const fn tell_ready(&mut self) {
-        if self.diagnosis & LATCH != 0 {
-            self.diagnosis |= CONVERSION_READY;
+        let power = i64::from(self.current_code.unsigned_abs()) * i64::from(self.bus_code) / POWER_SCALE;
+        self.power_code = power.clamp(0, LARGEST_POWER) as u32;
+        results.power = results.bus.map(|_| self.power_code);
+        self.energy += f64::from(self.power_code) * cycles * cycle_s / ENERGY_SCALE;
+        if self.energy >= ENERGY_END {
+            self.energy %= ENERGY_END;
+            self.alerts.ran_over(Counter::Energy);
         }
+        self.alerts.compare(&results);
     }
 
     /// Takes the bytes of a write: the register, and perhaps its new value.
@@ -182,32 +211,25 @@ impl PowerMonitor {
         let &[high, low, ..] = value else { return };
         let value = u16::from_be_bytes([high, low]);
         match self.pointer {
-            register::CONFIG if value >> 15 == 1 => self.power_up(now_ns),
+            register::CONFIG if value & RESET != 0 => self.power_up(now_ns),
             register::CONFIG => {
-                if value >> 14 & 1 == 1 {
+                if value & CLEAR_COUNTERS != 0 {
                     self.charge = 0.0;
                     self.energy = 0.0;
+                    self.alerts.counters_were_cleared();
                 }
-                // Bits 13 to 4: conversion delay (not modelled), temperature compensation (not modelled), range.
-                self.config = value & 0x3FF0;
+                self.config = value & CONFIG_KEPT;
             }
             register::ADC_CONFIG => {
                 self.adc_config = value;
-                self.diagnosis &= !CONVERSION_READY;
+                self.alerts.restarted(value & CHANNELS == 0);
                 self.conversion = Conversion::start(Settings::from_register(value), now_ns);
             }
-            register::SHUNT_CAL => self.shunt_cal = value & 0x7FFF,
-            register::SHUNT_TEMPERATURE => self.shunt_temperature = value & 0x3FFF,
-            register::DIAGNOSIS => {
-                self.diagnosis = value & 0xF000 | self.diagnosis & 0x0FFF;
-                if value & LATCH == 0 {
-                    self.diagnosis &= !CONVERSION_READY;
-                }
-            }
+            register::SHUNT_CAL => self.shunt_cal = value & SHUNT_CAL_BITS,
+            register::SHUNT_TEMPERATURE => self.shunt_temperature = value & COEFFICIENT_BITS,
+            register::DIAGNOSIS => self.alerts.write(value),
             limit @ register::FIRST_LIMIT..=register::LAST_LIMIT => {
-                if let Some(place) = self.limits.get_mut(usize::from(limit - register::FIRST_LIMIT)) {
-                    *place = value;
-                }
+                self.alerts.write_limit(usize::from(limit - register::FIRST_LIMIT), value);
             }
             _ => {} // results and identity cannot be written
         }
@@ -218,7 +240,7 @@ impl PowerMonitor {
         let word = |into: &mut [u8], value: u16| fill(into, &value.to_be_bytes());
         let result = |into: &mut [u8], value: u32| fill(into, value.to_be_bytes().get(1..).unwrap_or(&[]));
         let counter = |into: &mut [u8], value: f64| {
-            // 40 bits, two's complement; past its ends the counter goes round.
+            // 40 bits, two's complement.
             fill(into, (value.floor() as i64).to_be_bytes().get(3..).unwrap_or(&[]));
         };
         match self.pointer {
@@ -231,17 +253,20 @@ impl PowerMonitor {
             register::DIE_TEMPERATURE => word(into, self.die_code.cast_unsigned()),
             register::CURRENT => result(into, (self.current_code << 4).cast_unsigned()),
             register::POWER => result(into, self.power_code),
-            register::ENERGY => counter(into, self.energy),
-            register::CHARGE => counter(into, self.charge),
-            register::DIAGNOSIS => {
-                word(into, self.diagnosis);
-                self.diagnosis &= !CONVERSION_READY;
+            register::ENERGY => {
+                counter(into, self.energy);
+                self.alerts.counter_was_read(Counter::Energy);
             }
+            register::CHARGE => {
+                counter(into, self.charge);
+                self.alerts.counter_was_read(Counter::Charge);
+            }
+            register::DIAGNOSIS => word(into, self.alerts.read()),
             limit @ register::FIRST_LIMIT..=register::LAST_LIMIT => {
-                word(into, self.limits.get(usize::from(limit - register::FIRST_LIMIT)).copied().unwrap_or(0));
+                word(into, self.alerts.limit(usize::from(limit - register::FIRST_LIMIT)));
             }
-            register::MANUFACTURER => word(into, 0x5449),
-            register::DEVICE => word(into, 0x2281),
+            register::MANUFACTURER => word(into, MAKER),
+            register::DEVICE => word(into, CHIP),
             _ => word(into, 0),
         }
     }

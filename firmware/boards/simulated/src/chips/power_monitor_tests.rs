@@ -169,3 +169,39 @@ fn a_stuck_chip_keeps_its_results() {
         assert_eq!(read(&mut chip, 0x0B), [0x80, diagnosis]);
     }
 }
+
+#[test]
+fn a_counter_past_its_end_begins_at_zero_and_says_so_until_it_is_read() {
+    let mut chip = chip(EXACT);
+    chip.write(&QUICK, 0);
+    chip.charge = 549_755_813_888.0 - 1.0;
+    play(&mut chip, 0, 560_000, 4.0, 1.0);
+    assert_eq!(read(&mut chip, 0x0B), [0x04, 0x01]);
+    let [first, ..] = read::<5>(&mut chip, 0x0A);
+    assert_eq!(first, 0, "not a large negative charge");
+    assert_eq!(read(&mut chip, 0x0B), [0x00, 0x01]);
+}
+
+#[test]
+fn a_current_that_does_not_fit_is_told_until_the_counters_are_cleared() {
+    let mut chip = chip(EXACT);
+    chip.write(&QUICK, 0);
+    chip.write(&[0x02, 0x00, 0x01], 0);
+    play(&mut chip, 0, 560_000, 4.0, 1.0);
+    assert_eq!(read(&mut chip, 0x0B), [0x02, 0x01]);
+    chip.write(&[0x00, 0x40, 0x00], 560_000);
+    assert_eq!(read(&mut chip, 0x0B), [0x00, 0x01]);
+}
+
+#[test]
+fn stopping_the_conversions_leaves_the_ready_flag_and_the_limits_of_the_bus_are_in_its_codes() {
+    let mut chip = chip(EXACT);
+    chip.write(&[0x0B, 0x80, 0x00], 0);
+    // 3 V in steps of 3.125 mV.
+    chip.write(&[0x0F, 0x03, 0xC0], 0);
+    chip.write(&QUICK, 0);
+    play(&mut chip, 0, 560_000, 2.9, 1.0);
+    chip.write(&[0x01, 0x06, 0xD8], 560_000);
+    assert_eq!(read(&mut chip, 0x0B), [0x80, 0x0B], "ready, and below the limit of the bus");
+    assert_eq!(read(&mut chip, 0x0B), [0x80, 0x01]);
+}

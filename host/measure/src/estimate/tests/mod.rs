@@ -13,6 +13,7 @@ mod pulses;
 mod resistance;
 mod scatter;
 mod self_discharge;
+mod sensed_at;
 mod strd;
 mod strd_univariate;
 
