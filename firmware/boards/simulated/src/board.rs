@@ -5,7 +5,7 @@
 use crate::bench::Bench;
 use crate::options::Options;
 use crate::parameters::CellParameters;
-use celltriage_firmware::board::{Board, StoreError};
+use celltriage_firmware::board::{Board, LookCodes, StoreError};
 use celltriage_protocol::calibration::Calibration;
 use std::collections::VecDeque;
 
@@ -70,6 +70,10 @@ impl Board for SimulatedBoard {
 
     fn cell_is_reversed(&mut self) -> bool {
         self.bench.cell_is_reversed()
+    }
+
+    fn second_look(&mut self) -> Option<LookCodes> {
+        self.bench.second_look()
     }
 
     fn receive(&mut self, into: &mut [u8]) -> usize {

@@ -29,6 +29,7 @@ fn a_trip_is_forgotten_only_by_its_number_and_only_when_its_cause_is_gone() {
                     | TripCause::ConductsWhenOff
                     | TripCause::SinkEnergy
                     | TripCause::SetUp
+                    | TripCause::SecondLookMissing
             );
             if lasts {
                 let refused = scene.guard.acknowledge(1, scene.now, &scene.inputs).unwrap_err();
@@ -37,6 +38,7 @@ fn a_trip_is_forgotten_only_by_its_number_and_only_when_its_cause_is_gone() {
             }
             // Everything is well again, and the sink has cooled.
             scene.inputs = Scene::new().inputs;
+            scene.follows = true;
             scene.now = scene.now.saturating_add(Micros::from_secs(60));
             for _ in 0..10 {
                 scene.step(Demand::Idle);
