@@ -40,6 +40,8 @@ SPOILED = [
     ('value = "47 Ohm", at = [30, 22]', 'value = "4.7 Ohm", at = [30, 22]', "burn"),
     ('"GND D2.1 down", ', '"GND D2.1 down", "GND 80,13 down", ', "joins the nets"),
     ('at = [90, 24]', 'at = [90, 19]', "lies on"),
+    ('value = "22 kOhm"\nat = [19, 20]', 'value = "24 kOhm"\nat = [19, 20]', "do not halve FORCE_POS"),
+    ('nets = { 1 = "SOURCE_TAP", 2 = "LOOK_I" }', 'nets = { 1 = "SHUNT_OUT", 2 = "LOOK_I" }', "R33 does not lead from"),
 ]
 
 # What is spoiled in the code that chip_facts.toml describes, by file -> words that the fault found must hold.

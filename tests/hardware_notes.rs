@@ -2,7 +2,9 @@
 
 use celltriage_firmware::drivers::thermometer::Thermometer;
 use celltriage_firmware::drivers::{power_monitor, set_point};
+use celltriage_firmware::second_look;
 use celltriage_protocol::usb;
+use celltriage_simulated_board::controller_adc;
 use celltriage_tests::read_of_project as read;
 use toml::Table;
 
@@ -21,6 +23,23 @@ fn the_chips_answer_where_the_drivers_look_for_them() {
     ] {
         assert_eq!(wiring["address"][chip]["at"].as_integer(), Some(i64::from(address)), "{chip}");
     }
+}
+
+#[test]
+fn the_second_look_is_worked_out_with_the_values_of_the_circuit() {
+    let circuit = table("hardware-notes/circuit/circuit.toml");
+    let value = |part: &str| circuit["part"][part]["value"].as_str().expect("a value").to_owned();
+    assert_eq!(value("RS2"), format!("{} mOhm 0.5 %", second_look::SENSE_UOHM / 1_000));
+    assert_eq!(value("U6"), format!("{:.1} V reference", second_look::REFERENCE_UV as f64 / 1e6));
+    for (upper, lower, ohms) in
+        [("R29", "R30", controller_adc::FORCE_OHM), ("R31", "R32", controller_adc::REFERENCE_OHM)]
+    {
+        let told = format!("{} kOhm", ohms / 1e3);
+        assert_eq!((value(upper), value(lower)), (told.clone(), told), "two equal halves");
+    }
+    assert_eq!(value("R33"), format!("{} kOhm", controller_adc::CURRENT_OHM / 1e3));
+    assert_eq!(value("RS2"), format!("{} mOhm 0.5 %", controller_adc::SENSE_OHM * 1e3));
+    assert_eq!(controller_adc::REFERENCE_V, second_look::REFERENCE_UV as f64 / 1e6);
 }
 
 #[test]

@@ -24,6 +24,9 @@ fn the_pins_of_the_board_file_are_those_of_the_wiring_table() {
         ("LoadEnable", "load_enable", "gpio"),
         ("Polarity", "polarity", "gpio"),
         ("Lamp", "lamp", "gpio"),
+        ("Force", "look_force", "gpio"),
+        ("SinkCurrent", "look_current", "gpio"),
+        ("Reference", "look_reference", "gpio"),
     ] {
         let here = number_after(&pins, &format!("pub type {name} = peripherals::PIN_"));
         assert_eq!(here, told(table, key), "{name}");
@@ -59,5 +62,8 @@ fn both_boards_set_the_same_stack_aside_and_bite_after_the_same_time() {
     assert!(
         read("firmware/boards/emulated/src/board.rs")
             .contains("const WATCHDOG: Micros = Micros::from_millis(100);")
+    );
+    assert!(
+        read("firmware/boards/simulated/src/fixture.rs").contains("const WATCHDOG_NS: u64 = 100_000_000;")
     );
 }

@@ -1,4 +1,4 @@
-//! What differs from board to board: one bus, one enable pin, one polarity pin, a byte link, a watchdog, a store.
+//! What differs from board to board: one bus, one enable pin, one polarity pin, a converter, a byte link, a watchdog, a store.
 //!
 //! Time is not in here: whoever calls [`crate::fixture::Fixture::serve`] says what time it is, so the same code runs
 //! against a crystal, an emulator's clock or virtual time.
@@ -24,6 +24,18 @@ pub struct Boot {
     pub trip: Option<PastTrip>,
 }
 
+/// What the controller's own converter reads, as codes of twelve bits. What lies between its pins and the cell is told in
+/// [`crate::second_look`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct LookCodes {
+    /// Half of the voltage on the positive force lead.
+    pub force: u16,
+    /// The voltage on the sink's own sense resistor.
+    pub current: u16,
+    /// Half of the set-point converter's reference: what the other two are measured by.
+    pub reference: u16,
+}
+
 /// A board that carries the fixture.
 pub trait Board {
     /// The bus with the power monitor, the two thermometers and the set-point converter.
@@ -43,6 +55,9 @@ pub trait Board {
 
     /// Returns whether the polarity comparator sees a reversed cell. A board that cannot tell must say `true`.
     fn cell_is_reversed(&mut self) -> bool;
+
+    /// Reads the controller's own converter, apart from the bus; `None` where a conversion has failed. Takes less than 0.1 ms.
+    fn second_look(&mut self) -> Option<LookCodes>;
 
     /// Takes bytes that have come from the host, at most the buffer's length; returns how many. Never waits.
     fn receive(&mut self, into: &mut [u8]) -> usize;

@@ -8,6 +8,7 @@
 mod checks;
 mod finding;
 mod gone;
+mod second_look;
 mod sink_heat;
 #[cfg(test)]
 mod tests;
@@ -24,6 +25,7 @@ use celltriage_protocol::units::{MicroAmps, MicroVolts, Micros, MilliCelsius};
 use finding::Finding;
 
 use heapless::Deque;
+use second_look::SecondLook;
 use sink_heat::SinkHeat;
 use unchanged::Unchanged;
 pub(crate) use values::{oldest_electrical, oldest_slow};
@@ -124,6 +126,7 @@ pub struct Guard {
     heat: SinkHeat,
     warming: Warming,
     unchanged: Unchanged,
+    second_look: SecondLook,
     /// Sense voltages at rest, newest last.
     rest_voltages: Deque<MicroVolts, REST_READINGS>,
     /// When the newest electrical reading that was looked at was taken.
@@ -216,6 +219,17 @@ impl Guard {
                 State::Loaded(_) => self.unchanged.take(voltage, current),
                 State::Latched(_) => self.unchanged.compare(voltage, current),
             }
+        }
+        let (set_point, since) = match self.state {
+            State::Loaded(load) => (load.set_point, load.since),
+            State::Idle | State::Resting | State::Latched(_) => (MicroAmps::ZERO, self.off_since),
+        };
+        let settled = since.saturating_add(limits::SETTLE);
+        if let (Some((look, looked)), Some((voltage, at))) = (readings.look.last(), voltage)
+            && looked >= settled
+            && at >= settled
+        {
+            self.second_look.take(looked, look, voltage, set_point);
         }
         if let Some((voltage, at)) = voltage
             && at > self.seen

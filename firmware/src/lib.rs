@@ -14,6 +14,7 @@
 //! | [`board`] | what differs from board to board |
 //! | [`drivers`] | registers of the four chips |
 //! | [`convert`] | codes to units, with the calibration |
+//! | [`second_look`] | the controller's own converter: codes to units |
 //! | [`readings`] | the newest reading of each sensor, with its age |
 //! | [`instruments`] | the four chips together: set-up, turns |
 //! | [`guard`] | whether the load may be on; latched trips |
@@ -41,6 +42,7 @@ pub mod ownership;
 pub mod plan_check;
 pub mod readings;
 pub mod recorder;
+pub mod second_look;
 pub mod sequencer;
 #[cfg(test)]
 mod test_board;

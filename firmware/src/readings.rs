@@ -4,6 +4,7 @@
 //! erase the last good one, but is remembered until the next good one: whoever needs a value *now* asks
 //! [`Aged::within`], which knows no difference between failed, old and never there: all are no data.
 
+use crate::second_look::Look;
 use celltriage_protocol::units::{
     MicroAmps, MicroCoulombs, MicroVolts, Micros, MilliCelsius, NoData, Reading,
 };
@@ -75,6 +76,8 @@ pub struct Readings {
     pub ambient: Aged<MilliCelsius>,
     /// Charge counted since the plan started.
     pub charge: Aged<MicroCoulombs>,
+    /// What the controller's own converter sees, apart from all of these.
+    pub look: Aged<Look>,
 }
 
 impl Readings {

@@ -5,7 +5,7 @@
 
 extern crate std;
 
-use crate::board::{Board, Boot, StoreError};
+use crate::board::{Board, Boot, LookCodes, StoreError};
 use crate::test_bus::TestBus;
 use celltriage_protocol::calibration::Calibration;
 use celltriage_protocol::event::Trip;
@@ -41,6 +41,8 @@ pub struct TestBoard {
     pub has_boot_loader: bool,
     /// Whether it is in its boot loader.
     pub in_boot_loader: bool,
+    /// Whether the controller's own converter works.
+    pub looks: bool,
 }
 
 impl Default for TestBoard {
@@ -58,6 +60,7 @@ impl Default for TestBoard {
             remembered: Vec::new(),
             has_boot_loader: true,
             in_boot_loader: false,
+            looks: true,
         }
     }
 }
@@ -97,6 +100,18 @@ impl Board for TestBoard {
 
     fn cell_is_reversed(&mut self) -> bool {
         self.reversed
+    }
+
+    fn second_look(&mut self) -> Option<LookCodes> {
+        // Pins in microvolts: half of the cell's voltage, 50 mV per ampere, half of 3.3 V; 4,096 steps of 3.3 V.
+        let code = |pin_uv: i64| (pin_uv.max(0) * 4_096 / 3_300_000) as u16;
+        let current_ua = self.bus.current_ua();
+        let voltage_uv = self.bus.open_voltage_uv - current_ua * self.bus.resistance_uohm / 1_000_000;
+        self.looks.then(|| LookCodes {
+            force: code(voltage_uv / 2),
+            current: code(current_ua / 20),
+            reference: code(1_650_000),
+        })
     }
 
     fn receive(&mut self, into: &mut [u8]) -> usize {

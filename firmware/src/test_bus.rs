@@ -24,6 +24,8 @@ pub enum Fault {
 pub struct TestBus {
     /// Transfers so far.
     pub operations: u64,
+    /// Writes of a value so far.
+    pub writes: u64,
     /// What goes wrong.
     pub fault: Fault,
     /// A chip address that does not answer.
@@ -62,6 +64,7 @@ impl Default for TestBus {
     fn default() -> Self {
         Self {
             operations: 0,
+            writes: 0,
             fault: Fault::No,
             silent: None,
             stranger: None,
@@ -168,7 +171,10 @@ impl I2c for TestBus {
             return Err(silent);
         }
         match operations {
-            [Operation::Write(bytes)] => self.set_register(address, bytes).ok_or(silent),
+            [Operation::Write(bytes)] => {
+                self.writes += 1;
+                self.set_register(address, bytes).ok_or(silent)
+            }
             [Operation::Write([register]), Operation::Read(into)] => {
                 let answer = self.register(address, *register).ok_or(silent)?;
                 assert_eq!(answer.len(), into.len(), "register {register:#x} of {address:#x}");

@@ -16,7 +16,7 @@ LARGEST_PULL_DOWN = 8_200
 def faults(circuit):
     """Returns all faults."""
     found = []
-    for check in (lonely_nets, supplies, decoupling, pull_ups, addresses, enable_pull_down, kelvin, load_path):
+    for check in (lonely_nets, supplies, decoupling, pull_ups, addresses, enable_pull_down, kelvin, load_path, second_look):
         found += check(circuit)
     return found
 
@@ -126,4 +126,24 @@ def load_path(circuit):
         net = part.nets[leave]
     if net != circuit.parts["X4"].nets["2"]:
         found.append(f"the load path ends on {net} and does not return to the clip X4")
+    return found
+
+
+def second_look(circuit):
+    """The controller sees force lead, sink and reference past all that the first reading depends on."""
+    halves = (("FORCE_POS", "LOOK_V", "R29", "R30"), ("+3V3_REF", "LOOK_REF", "R31", "R32"))
+    found, nets = [], circuit.nets()
+    for source, pin, upper, lower in halves:
+        one, other = circuit.parts.get(upper), circuit.parts.get(lower)
+        if one is None or other is None or set(one.nets.values()) != {source, pin} or set(other.nets.values()) != {pin, "GND"}:
+            found.append(f"the second look: {upper} and {lower} do not divide {source} onto {pin}")
+        elif one.value != other.value:
+            found.append(f"the second look: {upper} and {lower} do not halve {source}: {one.value} and {other.value}")
+    tap = circuit.parts.get("R33")
+    if tap is None or set(tap.nets.values()) != {"SOURCE_TAP", "LOOK_I"}:
+        found.append("the second look: R33 does not lead from SOURCE_TAP to LOOK_I")
+    for pin in ("LOOK_V", "LOOK_I", "LOOK_REF"):
+        shared = [ref for ref, _ in nets.get(pin, []) if ref in ("U1", "U2", "RS1", "J1")]
+        if shared:
+            found.append(f"the second look: {pin} also lies at {', '.join(shared)}, which the first reading depends on")
     return found

@@ -21,6 +21,7 @@ sys.path[:0] = [str(HERE), str(HERE.parent / "tables")]
 
 import drawings  # noqa: E402
 import limits  # noqa: E402
+import look_faults  # noqa: E402
 import loop_gain  # noqa: E402
 import parts  # noqa: E402
 import same_circuit  # noqa: E402
@@ -157,7 +158,7 @@ def check_itself(report):
 
 
 CHECKS = (check_values, *same_circuit.CHECKS, check_steps, check_slow_start, check_full_scale, check_enable, *loop_gain.CHECKS, *without_program.CHECKS,
-          *single_faults.CHECKS, check_itself, drawings.check_drawings)
+          *single_faults.CHECKS, *look_faults.CHECKS, check_itself, drawings.check_drawings)
 
 
 def main(arguments):

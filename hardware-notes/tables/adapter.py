@@ -40,7 +40,7 @@ def figures(circuit):
     usual, worn = force(a["pin"]["usual_ohms"]), force(a["pin"]["worn_ohms"])
     each = a["use"]["seconds_amps"] / a["pin"]["force_count"]
     place = a["contact"]["ohm_m"] * a["contact"]["mm"] * 1e-3 / (a["contact"]["width_mm"] * a["contact"]["thick_mm"] * 1e-6)
-    series = ohms(circuit.parts["R29"].value)
+    series = ohms(circuit.parts["R34"].value)
     highest = limits.read()["HIGHEST_CHARGE_LIMIT"] / 1e6
     step = a["check"]["first_amps"]
     noise = sqrt(2) * a["check"]["volts_noise"] / step
@@ -53,9 +53,9 @@ def figures(circuit):
         "one_pin": (a["use"]["held_amps"], "A", f"what one force pin carries if its neighbour does not touch; the pin is good for {a['pin']['amps']:g} A"),
         "fuse_margin": (fuse_amps / a["use"]["seconds_amps"], "", f"F2 of {fuse_amps:g} A over the largest current of the adapter"),
         "fuse_stuck": (heat.STUCK_AMPS / fuse_amps, "", f"set point stuck at {heat.STUCK_AMPS:g} A over F2: it opens within a minute or so (curves of fast fuses, from memory)"),
-        "sense_series": (-(series / DIFFERENCE_OHMS) * 100, "%", "gain lost in R29, R30 beside R1, R2; not calibrated out, since the jig is calibrated without the adapter"),
+        "sense_series": (-(series / DIFFERENCE_OHMS) * 100, "%", "gain lost in R34, R35 beside R1, R2; not calibrated out, since the jig is calibrated without the adapter"),
         "sense_pin": (-a["pin"]["worn_ohms"] / DIFFERENCE_OHMS * 100, "%", "gain lost in a worn sense pin"),
-        "short_amps": (highest / series, "A", "in R29 or R30 if a sense lead is crushed onto the other pole: the fusible resistor opens"),
+        "short_amps": (highest / series, "A", "in R34 or R35 if a sense lead is crushed onto the other pole: the fusible resistor opens"),
         "short_watts": (highest**2 / series, "W", "heat in it then, more than ten times what it bears"),
         "slip_amps": (highest / (series + ohms(circuit.parts["R1"].value)), "A", "a sense pin that slips onto the other pole's contact: R1 or R2 limits it as in the clips"),
         "place": (place * 1e3, "mOhm", f"metal of a contact between {a['contact']['mm']:g} mm too near and right, one pole: a row of the budget"),
@@ -80,8 +80,8 @@ def faults(circuit):
         (f["fuse_stuck"] >= 1.5, "F2 would carry a stuck set point for long"),
         (float(circuit.parts["F2"].value.split()[0]) <= a["pin"]["amps"] * a["pin"]["force_count"], "F2 lets through more than the pins bear"),
         (f["drop_worn"] < 0.5, "the adapter takes more than half a volt from the sink"),
-        (abs(f["sense_series"]) < 0.02, "R29 and R30 cost more gain than the budget has room for"),
-        (f["short_watts"] > 10 * 0.25, "R29 and R30 would glow instead of opening"),
+        (abs(f["sense_series"]) < 0.02, "R34 and R35 cost more gain than the budget has room for"),
+        (f["short_watts"] > 10 * 0.25, "R34 and R35 would glow instead of opening"),
         (3 * f["step_noise"] * hypot(1, a["check"]["first_amps"] / a["check"]["second_amps"]) < a["check"]["agree_ohms"] * 1e3,
          "two steps could differ by more than the check allows, by noise alone"),
         (a["check"]["highest_ohms"] > 2 * (a["protection"]["high_ohms"] + 0.1), "the check would refuse sound packs with a long lead"),

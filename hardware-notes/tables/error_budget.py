@@ -32,6 +32,16 @@ def combined(quantity):
     return sqrt(sum(standard_uncertainty(contributor) ** 2 for contributor in quantity["contributor"]))
 
 
+# The second look: its quantity and the margin that the guard gives it.
+LOOKS = {"look_voltage": "LOOK_VOLTAGE_MARGIN", "look_current": "LOOK_CURRENT_MARGIN"}
+
+
+def straight_sum(quantity):
+    """Returns the worst case: all limits in one direction, three standard deviations of what scatters."""
+    return sum(contributor["limit"] * abs(contributor["sensitivity"]) * (3 if contributor["distribution"] == "normal" else 1)
+               for contributor in quantity["contributor"])
+
+
 def faults():
     """Returns a sentence for each figure that its budget does not carry, and for each that has no budget."""
     data, found, covered = read(), [], set()
@@ -55,6 +65,10 @@ def faults():
         for contributor in quantity["contributor"]:
             if contributor["kind"] not in ("A", "B") or not contributor["source"]:
                 found.append(f"error_budget.toml: {name}, {contributor['name']}: kind is A or B, and a source is needed")
+    for name, margin in LOOKS.items():
+        worst, borne = straight_sum(data["quantity"][name]), limits.read()[margin] / 1e6
+        if worst > borne:
+            found.append(f"error_budget.toml: {name} may be wrong by {worst:.3g}, more than {margin} = {borne:g}: a sound cell would trip")
     for milliohms in PROMISED:
         if expanded(data["front_end"], milliohms * 1e-3) > promise(milliohms * 1e-3):
             found.append(f"error_budget.toml: at {milliohms} mOhm the expanded uncertainty is above the promise of 1 % + 0.3 mOhm")
@@ -85,6 +99,10 @@ def _consequences(data):
     volts = 2 * sqrt((4.0 * used["voltage_gain"]) ** 2 + used["voltage_offset_v"] ** 2)
     rows.append(("rest voltage of 4 V", f"{volts * 1e3:.1f} mV", "voltage gain and offset"))
     rows.append(("charge of a full discharge", f"{2 * used['current_gain'] * 100:.1f} %", "current gain; the counter's clock is within it"))
+    for name, margin in LOOKS.items():
+        unit = data["quantity"][name]["unit"]
+        rows.append((data["quantity"][name]["title"].partition(" (")[0], f"{_show(straight_sum(data['quantity'][name]), unit)} at worst",
+                     f"all limits added; the guard bears {_show(limits.read()[margin] / 1e6, unit)} ({margin})"))
     rise = 2 * sqrt(2) * used["temperature_k"]
     rows.append(("cell warmer than the air", f"{rise:.2f} K", f"two thermometers; LARGEST_REST_RISE is {limits.read()['LARGEST_REST_RISE'] / 1e3:g} K"))
     return rows

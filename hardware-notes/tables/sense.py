@@ -12,6 +12,8 @@ DIFFERENCE_OHMS = 40e3
 MONITOR_BUS_OHMS = 1e6
 MONITOR_SHUNT_OHMS = 92e3
 LEAK_AMPS = 120e-6
+# A pin of stepping A2 with its input off: 1 MOhm and 1 MOhm at 3.06 V read 2.9 V (pico-feedback issue 498).
+PIN_LEAK_AMPS = (2.9 - 1.53) / 0.5e6
 
 
 def figures(circuit):
@@ -43,11 +45,23 @@ def figures(circuit):
         "reversed_input": (highest / (2 * DIFFERENCE_OHMS) * 1e6, "uA", "into the amplifier's inner resistors with a reversed cell"),
         "polarity": (threshold, "V", "FORCE_POS below this reads as reversed"),
         "polarity_spread": (spread, "V", "worst shift of it: resistors 1 %, comparator 10 mV"),
+        "look_leak": (PIN_LEAK_AMPS * value["R29"], "V", "second look: what a pin of stepping A2 that leaks adds, through R29 and R30 in parallel, twice"),
+        "look_drain": (highest / (value["R29"] + value["R30"]) * 1e6, "uA", "current that R29 and R30 take from the force leads all the time; not through the shunt"),
+        "look_open": (3.3 * (value["R29"] + value["R30"]) / (value["R29"] + value["R30"] + value["R21"] + value["R22"]), "V",
+                      "second look with the force lead open: what R21 and R22 of the polarity leave"),
+        "look_full": (highest / 2, "V", "at the controller's pin at the highest charge limit; its converter ends at 3.1 V at the lowest (5 % and 34 mV less than 3.3 V)"),
+        "look_clamp": (highest / value["R29"] * 1e3, "mA", "into D8 or D9 with a reversed cell, or without USB; the pin then stays within 0.37 V of its supply (D8, D9)"),
+        "look_sense": (code["CURRENT_CEILING"] / 1e6 * value["RS2"], "V", "second look at the current, at the ceiling: 50 mV per ampere"),
         "enable_leak": (LEAK_AMPS * max(value["R15"], value["R27"]), "V", "ENABLE_GATE with the leak of erratum E9 (0.12 mA, issue threads) when R15 or R27 has broken off; Q5 needs 0.65 V"),
         "enable_load": ((3.3 / value["R15"] + 3.3 / value["R27"]) * 1e3 + 1.0, "mA", "what GP14 must give: R15, R27 and the lamp D4; the pin is rated for 4 mA as set by default"),
         "bus_rise": (300e-9 / (0.8473 * value["R17"]) * 1e12, "pF", "bus capacitance that still rises in 300 ns (I2C at 400 kHz): board and 0.5 m of cable have about 100 pF"),
         "bus_sink": (3.3 / value["R17"] * 1e3, "mA", "current a chip must sink on the bus; the I2C rule is 3 mA"),
     }
+
+
+def value_of(circuit, ref):
+    """Returns the resistance of a part in ohms."""
+    return ohms(circuit.parts[ref].value)
 
 
 def faults(circuit):
@@ -62,6 +76,12 @@ def faults(circuit):
         (f["polarity"] - f["polarity_spread"] > -1.0, "a reversed cell of 1 V would not be seen"),
         (f["enable_leak"] < 0.5, "the leak of erratum E9 could open Q5"),
         (f["enable_load"] < 4.0, "R15, R27 and the lamp overload the pin"),
+        (f["look_leak"] < 0.5 * limits.read()["LOOK_VOLTAGE_MARGIN"] / 1e6, "a leaking pin takes more than half of the second look's margin"),
+        (f["look_drain"] < 150, "the second look empties the cell"),
+        (f["look_open"] < f["floor"], "an open force lead could pass as a loaded cell on the second look"),
+        (f["look_full"] < 3.1, "the highest cell is beyond the controller's converter"),
+        (f["look_clamp"] < 1.0, "a reversed cell drives too much into the clamps of the second look"),
+        (value_of(circuit, "R31") * PIN_LEAK_AMPS / 2 < 0.005, "a leaking pin moves the reference of the second look"),
         (f["bus_rise"] > 150, "the bus is too slow for the cable"),
         (f["bus_sink"] < 3.0, "the pull-ups are too strong for the bus"),
     ]

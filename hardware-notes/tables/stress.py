@@ -39,6 +39,7 @@ def rows(circuit):
         ("C1", "V", DOUBLED_VOLTS, 2.0, "doubled rail without load"), ("C9", "V", USB_VOLTS, 2.0, "highest USB supply"),
         ("C13", "V", DOUBLED_VOLTS, 2.0, "doubled rail without load"), ("C5", "V", CLAMP_VOLTS, 1.5, "what D2 lets through"),
         ("D2", "V", highest, 1.5, "stand-off over the highest cell"), ("D6", "V", DOUBLED_VOLTS, 2.0, "doubled rail"),
+        ("D8", "V", 3.6, 2.0, "module's 3.3 V, upper bound"),
         ("D3", "V", USB_VOLTS, 2.0, "highest USB supply"),
         ("U1", "V", DOUBLED_VOLTS, 2.0, "doubled rail without load"), ("U10", "V", DOUBLED_VOLTS, 2.0, "doubled rail without load"),
         ("U2", "V", 3.6, 1.25, "module's 3.3 V, upper bound"), ("U3", "V", USB_VOLTS, 1.0, "highest USB supply; recommended range, not the absolute maximum"),

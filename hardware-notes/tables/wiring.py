@@ -9,6 +9,8 @@ from pathlib import Path
 
 from block import table
 
+# Pins besides bus and supply.
+USES = ("load_enable", "polarity", "lamp", "look_force", "look_current", "look_reference")
 SOURCE = Path(__file__).resolve().parents[1] / "wiring.toml"
 
 
@@ -22,7 +24,7 @@ def _pins(data):
     """Yields (use, GPIO number or nothing, pin of the module, net)."""
     for name in ("sda", "scl"):
         yield name.upper(), data["bus"][name]["gpio"], data["bus"][name]["pin"], data["bus"][name]["net"]
-    for name in ("load_enable", "polarity", "lamp"):
+    for name in USES:
         yield name.replace("_", " "), data[name]["gpio"], data[name]["pin"], data[name]["net"]
     for name, entry in data["supply"].items():
         yield name.replace("_", " "), None, entry["pin"], entry["net"]
@@ -49,8 +51,8 @@ def faults(circuit):
 def text():
     """Returns the tables of pins and addresses."""
     data = read()
-    means = {name.replace("_", " "): data[name]["means"] for name in ("load_enable", "polarity", "lamp")}
-    without = {name.replace("_", " "): data[name]["without_program"] for name in ("load_enable", "polarity", "lamp")}
+    means = {name.replace("_", " "): data[name]["means"] for name in USES}
+    without = {name.replace("_", " "): data[name]["without_program"] for name in USES}
     rows = [(use, "" if gpio is None else f"GP{gpio}", pin, f"`{net}`", without.get(use, ""), means.get(use, ""))
             for use, gpio, pin, net in _pins(data)]
     pins = table(("use", "GPIO", "pin of U4", "net", "without program", "meaning"), rows)

@@ -171,4 +171,10 @@ pub enum TripCause {
     Forbidden = 17,
     /// A chip or the set-point converter could not be set up (value: step of the set-up).
     SetUp = 18,
+    /// The second look, through the controller's own converter, was not there (value: [`NoData`] number).
+    SecondLookMissing = 19,
+    /// The second look saw the cell outside what the first reading and the load allow, or below its floor (uV).
+    SecondLookVoltage = 20,
+    /// The second look saw another current than the set point (uA).
+    SecondLookCurrent = 21,
 }

@@ -88,6 +88,20 @@ pub const MOST_SAME_VOLTAGES: u32 = 600;
 /// Oldest temperature that counts: eight conversions of a thermometer with eight averages (125 ms each).
 pub const OLDEST_TEMPERATURE: Micros = Micros::from_secs(1);
 
+/// How far the second look may be from the first reading of the voltage, besides the fall over the leads. Worst case of the
+/// controller's converter at 4 V, all errors added, is 141 mV (`hardware-notes/error_budget.md`: mostly a pin that leaks, the
+/// converter's steps and its zero); the monitor's own error is 3 mV. Our choice: that, rounded up.
+pub const LOOK_VOLTAGE_MARGIN: MicroVolts = MicroVolts::from_millivolts(150);
+/// Resistance of fuse, cut-out, leads and contacts that the second look, on the force lead, may have before it: 30 to 60 mOhm
+/// (`hardware-notes/sense.md`) and as much again (our choice). More is a bad contact.
+pub const LOOK_LEAD_UOHM: i64 = 100_000;
+/// How far the current of the second look may be from the set point, besides a tenth of it. It is read as 50 mV per ampere
+/// without an amplifier: 29 mV of leak, zero and steps of the converter are 0.58 A (same budget). Our choice: rounded up.
+pub const LOOK_CURRENT_MARGIN: MicroAmps = MicroAmps::from_milliamps(700);
+/// So many looks in a row may be out of bounds; one more drops the load. A single conversion may be spoilt by an edge on the
+/// supply; three in a row last 0.3 s at the slowest sampling (our choice).
+pub const MOST_BAD_LOOKS: u32 = 2;
+
 /// Without a word from the host for this long, a running plan is tripped. Only the start of the plan and keep-alives
 /// are such words; whoever else talks to the fixture does not keep the load on.
 pub const HOST_SILENCE: Micros = Micros::from_secs(3);

@@ -22,6 +22,8 @@ const PERIOD: Micros = Micros::from_millis(10);
 const JUDGED_TO_OFF: Micros = Micros::from_millis(1);
 /// Two conversions of four averages each: the newest reading began at most so long ago.
 const MEAN: Micros = Micros::new(4_480);
+/// A fault that the second look alone sees.
+const THREE_LOOKS: Micros = Micros::from_millis(20);
 /// What is seen without a conversion.
 const AT_ONCE: Micros = Micros::ZERO;
 /// The simulated sink's own time, many times over.
@@ -119,6 +121,7 @@ const fn gone(cause: TripCause) -> Gone {
         | TripCause::VoltageFloor
         | TripCause::ContactLost
         | TripCause::HostSilent
+        | TripCause::SecondLookVoltage
         | TripCause::Forbidden => Gone::AtOnce,
         TripCause::RiseRate | TripCause::SinkEnergy => Gone::InTime,
         TripCause::VoltageHigh | TripCause::TemperatureRise => Gone::CellOff,
@@ -128,7 +131,9 @@ const fn gone(cause: TripCause) -> Gone {
         | TripCause::StaleReading
         | TripCause::MissingReading
         | TripCause::ConductsWhenOff
-        | TripCause::SetUp => Gone::Mended,
+        | TripCause::SetUp
+        | TripCause::SecondLookMissing
+        | TripCause::SecondLookCurrent => Gone::Mended,
     }
 }
 
@@ -231,6 +236,10 @@ fn cases() -> Vec<Case> {
             fault: Some((Fault::SinkStuckOn { current_a: 0.3 }, 0)),
             ..case(TripCause::ConductsWhenOff)
         },
+        under_load(TripCause::SecondLookMissing, Fault::NoSecondLook, AT_ONCE),
+        // Three looks in a row, and what the fault leaves of the first reading.
+        under_load(TripCause::SecondLookVoltage, Fault::VoltageOffset { volts: 0.3 }, THREE_LOOKS),
+        under_load(TripCause::SecondLookCurrent, Fault::SecondLookCurrentOffset { amps: 2.0 }, THREE_LOOKS),
         from_the_start(TripCause::SetUp, Fault::NoAnswer { chip: Some(Chip::SetPoint) }),
     ]
 }
@@ -274,7 +283,7 @@ fn every_cause_is_told_and_the_load_is_off_in_time() {
         provoked.insert(cause);
     }
     // Silence of the host is provoked in `link.rs`; a forbidden load does not get past the check of the plan, below.
-    assert_eq!(provoked.len(), TripCause::SetUp as usize + 1 - 2);
+    assert_eq!(provoked.len(), TripCause::SecondLookCurrent as usize + 1 - 2);
 }
 
 #[test]

@@ -249,6 +249,16 @@ impl Scene {
                 let new = old.iter().zip(&rest[4..]).map(|(old, new)| old & new);
                 flags |= self.change_flash((from..).zip(new));
             }
+            kind::LOOK => {
+                bytes = vec![0; 6];
+                match self.bench.second_look() {
+                    Some(look) => {
+                        let codes = [look.force, look.current, look.reference];
+                        bytes = codes.iter().flat_map(|code| code.to_le_bytes()).collect();
+                    }
+                    None => flags |= flag::REFUSED,
+                }
+            }
             kind::STACK => self.stack = Some((number(0), number(4))),
             other => panic!("the fixture asks something unknown: {other}"),
         }

@@ -4,6 +4,7 @@
 //! [`celltriage_protocol::limits`].
 
 use super::finding::{Check, Finding, at_least, at_most, missing, signed};
+use super::second_look::check_present;
 use super::values::{Values, oldest_electrical, values};
 use super::{Guard, Inputs, Load, REST_READINGS, Terms};
 use crate::sequencer::IDLE_PERIOD;
@@ -52,6 +53,7 @@ impl Guard {
         check_over_voltage(&values, terms)?;
         at_least(TripCause::TemperatureLow, values.cell.get(), limits::COLDEST_START.get())?;
         at_most(TripCause::TemperatureHigh, values.cell.get(), limits::WARMEST_START.get())?;
+        self.check_second_look(now, inputs, terms)?;
         self.check_warmth_at_rest(now, &values)?;
         self.check_heat()?;
         self.check_off(values.current, values.at)
@@ -79,10 +81,17 @@ impl Guard {
         check_current(&values, load)?;
         at_least(TripCause::VoltageFloor, values.voltage.get(), limits::LOADED_FLOOR.get())?;
         check_over_voltage(&values, terms)?;
+        self.check_second_look(now, inputs, terms)?;
         check_over_temperature(&values)?;
         at_most(TripCause::TemperatureRise, values.rise.get(), limits::LARGEST_RISE.get())?;
         at_most(TripCause::RiseRate, self.warming.per_minute().get(), limits::FASTEST_LOADED_WARMING.get())?;
         self.check_heat()
+    }
+
+    /// No load without a second look, and none that it contradicts.
+    fn check_second_look(&self, now: Micros, inputs: &Inputs, terms: Terms) -> Check {
+        check_present(now, inputs, terms)?;
+        self.second_look.check()
     }
 
     fn check_contact(&self) -> Check {

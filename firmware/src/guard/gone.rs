@@ -4,6 +4,7 @@
 
 use super::checks::{check_polarity, check_set_up};
 use super::finding::{Check, Finding, at_most};
+use super::second_look::check_current_gone;
 use super::values::{oldest_electrical, oldest_slow};
 use super::{Guard, Inputs};
 use crate::sequencer::IDLE_PERIOD;
@@ -55,12 +56,16 @@ impl Guard {
                 _ => Err(Finding { cause, value, limit }),
             },
             TripCause::SetUp => check_set_up(inputs),
+            TripCause::SecondLookMissing | TripCause::SecondLookCurrent => {
+                check_current_gone(now, inputs, electrical)
+            }
             TripCause::VoltageLow
             | TripCause::TemperatureLow
             | TripCause::Contact
             | TripCause::VoltageFloor
             | TripCause::ContactLost
             | TripCause::HostSilent
+            | TripCause::SecondLookVoltage
             | TripCause::Forbidden => Ok(()),
         }
     }

@@ -62,6 +62,15 @@ mod tests {
     }
 
     #[test]
+    fn a_current_that_charges_the_cell_takes_no_heat_out_of_the_sink() {
+        let mut heat = SinkHeat::default();
+        load(&mut heat, 5_000, 0, 5);
+        // Only what the sink loses by itself, 8 W for 2 s.
+        load(&mut heat, -5_000, 5, 2);
+        assert_eq!(heat.held().get(), 60_000_000 - 16_000_000);
+    }
+
+    #[test]
     fn passes_however_frequent_lose_no_heat() {
         let mut heat = SinkHeat::default();
         for microsecond in 1..=1_000_000 {

@@ -76,6 +76,8 @@ mod tests {
         // 20 mK a second are 1.2 K a minute; a slot more or less is 1/30 of that.
         assert_eq!(after(30, 20).get(), 1_200);
         assert_eq!(after(600, 20).get(), 1_200);
+        // A reading a whole second after the beginning of a slot begins the next one: none is forgotten too early.
+        assert_eq!(after(31, 20).get(), 1_200);
     }
 
     #[test]

@@ -57,7 +57,7 @@ impl RunOutcome {
 }
 
 /// All causes of a trip that a policy may name.
-pub const TRIP_CAUSES: [TripCause; 19] = [
+pub const TRIP_CAUSES: [TripCause; 22] = [
     TripCause::Polarity,
     TripCause::VoltageLow,
     TripCause::VoltageHigh,
@@ -77,6 +77,9 @@ pub const TRIP_CAUSES: [TripCause; 19] = [
     TripCause::HostSilent,
     TripCause::Forbidden,
     TripCause::SetUp,
+    TripCause::SecondLookMissing,
+    TripCause::SecondLookVoltage,
+    TripCause::SecondLookCurrent,
 ];
 
 /// Returns the name of a cause in policies and JSON.
@@ -101,25 +104,33 @@ pub const fn trip_key(cause: TripCause) -> &'static str {
         TripCause::HostSilent => "host_silent",
         TripCause::Forbidden => "forbidden",
         TripCause::SetUp => "set_up",
+        TripCause::SecondLookMissing => "second_look_missing",
+        TripCause::SecondLookVoltage => "second_look_voltage",
+        TripCause::SecondLookCurrent => "second_look_current",
     }
 }
 
 /// Returns the unit of a cause's numbers and the factor from the wire's integers.
 const fn trip_unit(cause: TripCause) -> (&'static str, f64) {
     match cause {
-        TripCause::VoltageLow | TripCause::VoltageHigh | TripCause::VoltageFloor | TripCause::Contact => {
-            ("V", 1e-6)
-        }
+        TripCause::VoltageLow
+        | TripCause::VoltageHigh
+        | TripCause::VoltageFloor
+        | TripCause::Contact
+        | TripCause::SecondLookVoltage => ("V", 1e-6),
         TripCause::TemperatureLow | TripCause::TemperatureHigh | TripCause::OverTemperature => ("degC", 1e-3),
         TripCause::TemperatureRise => ("K", 1e-3),
         TripCause::RiseRate => ("K/min", 1e-3),
         TripCause::OverCurrent
         | TripCause::ContactLost
         | TripCause::ConductsWhenOff
+        | TripCause::SecondLookCurrent
         | TripCause::Forbidden => ("A", 1e-6),
         TripCause::SinkEnergy => ("J", 1e-6),
         TripCause::StaleReading | TripCause::HostSilent => ("s", 1e-6),
-        TripCause::Polarity | TripCause::MissingReading | TripCause::SetUp => ("", 1.0),
+        TripCause::Polarity | TripCause::MissingReading | TripCause::SetUp | TripCause::SecondLookMissing => {
+            ("", 1.0)
+        }
     }
 }
 
@@ -148,7 +159,7 @@ mod tests {
         let names: std::collections::BTreeSet<_> = TRIP_CAUSES.into_iter().map(trip_key).collect();
         assert_eq!(names.len(), TRIP_CAUSES.len());
         // The numbers on the wire run without a gap, so the list is complete when its last number fits its length.
-        assert_eq!(TripCause::SetUp as usize + 1, TRIP_CAUSES.len());
+        assert_eq!(TripCause::SecondLookCurrent as usize + 1, TRIP_CAUSES.len());
     }
 
     #[test]

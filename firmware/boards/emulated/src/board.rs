@@ -6,7 +6,7 @@ use crate::registers;
 use crate::stack;
 use crate::tunnel::{Answer, Tunnel};
 use crate::words::{flag, kind};
-use celltriage_firmware::board::{Board, StoreError};
+use celltriage_firmware::board::{Board, LookCodes, StoreError};
 use celltriage_protocol::calibration::Calibration;
 use celltriage_protocol::units::Micros;
 use celltriage_store::Store;
@@ -146,6 +146,16 @@ impl Board for EmulatedBoard {
 
     fn cell_is_reversed(&mut self) -> bool {
         self.tunnel.cell_is_reversed()
+    }
+
+    fn second_look(&mut self) -> Option<LookCodes> {
+        let mut codes = [0; 6];
+        let answer = self.tunnel.ask(kind::LOOK, &[], &mut codes);
+        let [f0, f1, c0, c1, r0, r1] = codes;
+        let force = u16::from_le_bytes([f0, f1]);
+        let current = u16::from_le_bytes([c0, c1]);
+        let reference = u16::from_le_bytes([r0, r1]);
+        (!answer.says(flag::REFUSED)).then_some(LookCodes { force, current, reference })
     }
 
     fn receive(&mut self, into: &mut [u8]) -> usize {

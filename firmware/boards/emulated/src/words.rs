@@ -42,6 +42,9 @@ pub mod kind {
     pub const STACK: u8 = 9;
     /// The program has failed and is about to reset: the enable pin falls. Not answered.
     pub const FAILED: u8 = 10;
+    /// The controller's own converter is read: answered with three codes (u16), of the force lead, the sink's sense resistor and
+    /// the reference. Refused where conversions fail.
+    pub const LOOK: u8 = 11;
 }
 
 /// What an answer says by the way.

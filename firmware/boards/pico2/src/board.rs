@@ -1,7 +1,8 @@
 //! The real board: the firmware's seam, filled with the RP2350's peripherals.
 
+use crate::look::Looker;
 use crate::usb;
-use celltriage_firmware::board::{Board, StoreError};
+use celltriage_firmware::board::{Board, LookCodes, StoreError};
 use celltriage_protocol::calibration::Calibration;
 use celltriage_store::Store;
 use embassy_rp::flash::{Blocking as FlashBlocking, Flash};
@@ -30,6 +31,7 @@ pub struct Pico2 {
     bus: I2c<'static, I2C0, BusBlocking>,
     load_enable: Output<'static>,
     polarity: Input<'static>,
+    looker: Looker,
     watchdog: Watchdog,
     store: Store<CalibrationFlash>,
     serial: u64,
@@ -41,6 +43,7 @@ impl Pico2 {
         bus: I2c<'static, I2C0, BusBlocking>,
         load_enable: Output<'static>,
         polarity: Input<'static>,
+        looker: Looker,
         mut watchdog: Watchdog,
         flash: CalibrationFlash,
         serial: u64,
@@ -48,7 +51,15 @@ impl Pico2 {
         watchdog.start(WATCHDOG);
         // As the chip wakes, a debugger that halts the program halts its watchdog too: the load would stay on unwatched.
         watchdog.pause_on_debug(false);
-        Self { bus, load_enable, polarity, watchdog, store: Store::new(flash, CALIBRATION_AT), serial }
+        Self {
+            bus,
+            load_enable,
+            polarity,
+            looker,
+            watchdog,
+            store: Store::new(flash, CALIBRATION_AT),
+            serial,
+        }
     }
 }
 
@@ -73,6 +84,10 @@ impl Board for Pico2 {
 
     fn cell_is_reversed(&mut self) -> bool {
         self.polarity.is_high()
+    }
+
+    fn second_look(&mut self) -> Option<LookCodes> {
+        self.looker.look()
     }
 
     fn receive(&mut self, into: &mut [u8]) -> usize {

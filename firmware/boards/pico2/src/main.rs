@@ -7,6 +7,7 @@
 //! |---|---|
 //! | [`pins`] | which pin does what; the load off |
 //! | [`board`] | what the firmware asks of a board |
+//! | [`look`] | the chip's own converter |
 //! | [`usb`] | the link |
 //! | [`lamp`] | what the status lamp shows |
 //! | [`failure`] | panics and faults |
@@ -16,6 +17,7 @@
 mod board;
 mod failure;
 mod lamp;
+mod look;
 mod pins;
 mod usb;
 
@@ -31,6 +33,7 @@ use embassy_rp::gpio::{Input, Level, Output, OutputOpenDrain, Pull};
 use embassy_rp::i2c::{self, I2c};
 use embassy_rp::watchdog::Watchdog;
 use embassy_time::{Duration, Instant, block_for};
+use look::Looker;
 use static_cell::StaticCell;
 
 /// Also without anything to do, a pass is made this often: polarity, silence of the host, watchdog.
@@ -56,7 +59,8 @@ fn main() -> ! {
     let bus = I2c::new_blocking(p.I2C0, scl, sda, bus_config);
     let serial = embassy_rp::otp::get_chipid().unwrap_or_default();
     let flash = Flash::new_blocking(p.FLASH);
-    let mut board = Pico2::new(bus, load_enable, polarity, Watchdog::new(p.WATCHDOG), flash, serial);
+    let looker = Looker::new(p.ADC, p.PIN_26, p.PIN_27, p.PIN_28);
+    let mut board = Pico2::new(bus, load_enable, polarity, looker, Watchdog::new(p.WATCHDOG), flash, serial);
     usb::start(p.USB, serial_text(serial));
     let fixture = FIXTURE.init_with(|| Fixture::new(&mut board));
     defmt::info!("fixture ready");

@@ -17,6 +17,13 @@ pub type Polarity = peripherals::PIN_15;
 /// Status lamp, lit when high.
 pub type Lamp = peripherals::PIN_16;
 
+/// Half of the voltage on the positive force lead: the converter's input 0.
+pub type Force = peripherals::PIN_26;
+/// Voltage on the sink's sense resistor: the converter's input 1.
+pub type SinkCurrent = peripherals::PIN_27;
+/// Half of the set point's reference: the converter's input 2.
+pub type Reference = peripherals::PIN_28;
+
 /// Number of [`LoadEnable`].
 const LOAD_ENABLE: u8 = 14;
 /// Clock of the bus in hertz.

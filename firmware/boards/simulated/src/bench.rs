@@ -11,6 +11,7 @@ use crate::fault::Injection;
 use crate::options::Options;
 use crate::parameters::CellParameters;
 use crate::world::World;
+use celltriage_firmware::board::LookCodes;
 use embedded_hal::i2c::{ErrorKind, ErrorType, I2c, NoAcknowledgeSource, Operation};
 
 /// Time of a byte on the bus: nine clocks (the ninth acknowledges) at 400 kHz. Start and stop are left out.
@@ -80,6 +81,24 @@ impl Bench {
         self.meet_faults();
         let circuit = self.world.circuit();
         circuit.reversed && circuit.cell.is_some()
+    }
+
+    /// Returns what the controller's own converter reads.
+    pub fn second_look(&mut self) -> Option<LookCodes> {
+        self.catch_up();
+        self.world.second_look()
+    }
+
+    /// Returns whether the program hangs.
+    pub fn program_hangs(&mut self) -> bool {
+        self.meet_faults();
+        self.world.program_hangs()
+    }
+
+    /// The watchdog has reset the controller: the pin is as without a program, and the program runs again.
+    pub fn restart_program(&mut self) {
+        self.set_load_enable(false);
+        self.world.restart_program();
     }
 
     /// Takes off the cell, if there is one, and puts on another that has lain in the room, if one is given.

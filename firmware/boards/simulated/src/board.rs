@@ -5,7 +5,7 @@
 use crate::bench::Bench;
 use crate::options::Options;
 use crate::parameters::CellParameters;
-use celltriage_firmware::board::{Board, Boot, StoreError};
+use celltriage_firmware::board::{Board, Boot, LookCodes, StoreError};
 use celltriage_protocol::calibration::Calibration;
 use celltriage_protocol::description::{PastTrip, ResetCause};
 use celltriage_protocol::event::Trip;
@@ -78,6 +78,10 @@ impl Board for SimulatedBoard {
 
     fn cell_is_reversed(&mut self) -> bool {
         self.bench.cell_is_reversed()
+    }
+
+    fn second_look(&mut self) -> Option<LookCodes> {
+        self.bench.second_look()
     }
 
     fn receive(&mut self, into: &mut [u8]) -> usize {

@@ -11,6 +11,12 @@ const FINE_NS: u64 = 50_000;
 /// Longest piece: resistances are looked up once for each.
 const COARSE_NS: u64 = 1_000_000_000;
 
+/// Part of the loop's resistance that lies before the board: fuse, leads, clips.
+const LEAD_OHM: f64 = 0.030;
+/// What the polarity divider leaves on a force lead without a cell: 3.3 V through 100 and 220 kOhm on 44 kOhm (circuit.toml:
+/// R22, R21, R29 and R30).
+const OPEN_FORCE_V: f64 = 3.3 * 44.0 / (100.0 + 220.0 + 44.0);
+
 /// Means over a span.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Flow {
@@ -33,6 +39,8 @@ pub struct Circuit {
     pub reversed: bool,
     /// Whether a lead that carries the current has come off.
     pub force_open: bool,
+    /// Whether the shunt has broken.
+    pub shunt_open: bool,
     /// What is left at the connector of a cell whose protection has switched off, in volts.
     pub protection_open_v: Option<f64>,
 }
@@ -42,7 +50,10 @@ impl Circuit {
     fn available_a(&self) -> f64 {
         match &self.cell {
             // The sink blocks a reversed cell.
-            Some(cell) if !self.reversed && !self.force_open && self.protection_open_v.is_none() => {
+            Some(cell)
+                if !(self.reversed || self.force_open || self.shunt_open)
+                    && self.protection_open_v.is_none() =>
+            {
                 cell.unloaded_voltage() / (cell.series_ohm() + LOOP_OHM)
             }
             _ => 0.0,
@@ -55,6 +66,15 @@ impl Circuit {
         let voltage_v =
             self.cell.as_ref().map_or(0.0, |cell| cell.unloaded_voltage() - current_a * cell.series_ohm());
         Flow { voltage_v: self.as_connected(voltage_v), current_a }
+    }
+
+    /// Returns the voltage on the positive force lead at this instant, against the board's ground.
+    pub fn force_v(&self) -> f64 {
+        if self.cell.is_none() || self.force_open {
+            return OPEN_FORCE_V;
+        }
+        let Flow { voltage_v, current_a } = self.instant();
+        voltage_v - current_a * LEAD_OHM
     }
 
     /// Lets a span pass.
@@ -97,6 +117,7 @@ mod tests {
             ambient_c: 25.0,
             reversed: false,
             force_open: false,
+            shunt_open: false,
             protection_open_v: None,
         }
     }

@@ -53,6 +53,69 @@ pub enum Fault {
     NoAnswerOnce,
     /// The cell's thermometer has come off and tells the temperature of the air.
     ThermometerOffCell,
+    /// The negative sense lead has slipped off: the amplifier then gives half of the cell's voltage.
+    OpenNegativeSenseLead,
+    /// The sense leads touch each other.
+    ShortedSenseLeads,
+    /// The monitor's converter goes on with what it saw when the fault began, noise and flags included.
+    ReplayedMonitor,
+    /// Something between sense leads and monitor adds to the voltage.
+    VoltageOffset {
+        /// In volts.
+        volts: f64,
+    },
+    /// Something between sense leads and monitor multiplies the voltage.
+    VoltageGain {
+        /// By this.
+        factor: f64,
+    },
+    /// The monitor adds to the current.
+    CurrentOffset {
+        /// In amperes.
+        amps: f64,
+    },
+    /// The shunt is another one than it was: the monitor multiplies the current.
+    CurrentGain {
+        /// By this.
+        factor: f64,
+    },
+    /// The shunt has broken: nothing flows, and the monitor sees nothing.
+    OpenShunt,
+    /// Solder bridges the shunt: what flows is not seen.
+    ShortedShunt,
+    /// The output of the set-point converter stands still; it acknowledges all that is written.
+    StuckSetPoint {
+        /// The set point in amperes.
+        current_a: f64,
+    },
+    /// The enable line stays on, whatever the program drives.
+    EnableStuckOn,
+    /// The regulating transistor has failed short: the second one in series, on the enable line, still opens the path.
+    ShortedTransistor {
+        /// Current in amperes that the loop lets through.
+        current_a: f64,
+    },
+    /// The program hangs; the watchdog is not fed.
+    ProgramHangs,
+    /// The controller's own converter fails.
+    NoSecondLook,
+    /// The controller's own converter repeats what it read when the fault began.
+    StuckSecondLook,
+    /// A leaking pin, or the converter's zero, adds to what the controller reads of the force lead.
+    SecondLookOffset {
+        /// At the cell, in volts.
+        volts: f64,
+    },
+    /// Something adds to what the controller reads of the current.
+    SecondLookCurrentOffset {
+        /// In amperes.
+        amps: f64,
+    },
+    /// The reference that the second look is measured by is another one than it was.
+    SecondLookReference {
+        /// By this factor.
+        factor: f64,
+    },
 }
 
 impl Fault {

@@ -21,14 +21,19 @@ pub struct SimulatedFixture {
     started_ns: u64,
     /// When the firmware wants to be called next.
     wake_ns: u64,
+    /// When the watchdog bites, if the program hangs.
+    bites_ns: Option<u64>,
 }
+
+/// The watchdog bites when it was not fed for this long, as on the real board (a test compares the boards).
+const WATCHDOG_NS: u64 = 100_000_000;
 
 impl SimulatedFixture {
     /// Returns a fixture that was just powered up, with a cell on it.
     pub fn new(parameters: CellParameters, options: Options) -> Self {
         let mut board = SimulatedBoard::new(parameters, &options);
         let firmware = Fixture::new(&mut board);
-        Self { board, firmware, started_ns: 0, wake_ns: 0 }
+        Self { board, firmware, started_ns: 0, wake_ns: 0, bites_ns: None }
     }
 
     /// Hands bytes to the fixture; it looks at them when time passes next.
@@ -62,8 +67,20 @@ impl SimulatedFixture {
         }
     }
 
-    /// Calls the firmware once.
+    /// Calls the firmware once, or lets the watchdog reset it where it hangs.
     fn serve(&mut self) {
+        if self.board.bench.program_hangs() {
+            let now_ns = self.board.bench.now_ns();
+            let bites_ns = *self.bites_ns.get_or_insert(now_ns.saturating_add(WATCHDOG_NS));
+            if now_ns < bites_ns {
+                self.wake_ns = bites_ns;
+                return;
+            }
+            self.bites_ns = None;
+            self.board.bench.restart_program();
+            self.started_ns = now_ns;
+            self.firmware = Fixture::new(&mut self.board);
+        }
         let now = Micros::new((self.board.bench.now_ns() - self.started_ns) / 1_000);
         let wake = self.firmware.serve(now, &mut self.board);
         self.wake_ns = self.started_ns.saturating_add(nanos(wake));
@@ -94,7 +111,7 @@ impl SimulatedFixture {
         self.board.bench.transactions()
     }
 
-    /// Returns how often the firmware has fed the watchdog; nothing happens here where it does not.
+    /// Returns how often the firmware has fed the watchdog.
     pub const fn watchdog_fed(&self) -> u64 {
         self.board.watchdog_fed()
     }

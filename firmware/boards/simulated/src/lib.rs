@@ -10,6 +10,7 @@
 //! | [`bench`](mod@bench) | the bus, its timing, the pins |
 //! | `world` | everything behind the bus, from one instant to the next |
 //! | [`chips`] | power monitor, thermometers, set-point converter: registers, noise, codes |
+//! | [`controller_adc`] | the controller's own converter: the second look |
 //! | [`circuit`] | cell, leads and sink together |
 //! | [`cell`], [`sink`] | one each |
 //! | [`parameters`], [`library`] | what a cell is made of; ready cells |
@@ -37,12 +38,15 @@ pub mod board;
 pub mod cell;
 pub mod chips;
 pub mod circuit;
+pub mod controller_adc;
 pub mod fault;
 #[cfg(test)]
 mod fault_tests;
 pub mod fixture;
 #[cfg(test)]
 mod fixture_tests;
+#[cfg(test)]
+mod held_fault_tests;
 pub mod library;
 pub mod options;
 pub mod parameters;

@@ -1,6 +1,7 @@
 //! What can be chosen about a simulated bench besides its cell.
 
 use crate::chips::channel::ChannelErrors;
+use crate::controller_adc::LookErrors;
 use crate::fault::Injection;
 use celltriage_protocol::calibration::Calibration;
 
@@ -15,6 +16,8 @@ pub struct Imperfections {
     pub ambient_thermometer_k: f64,
     /// Relative error of the sink's set point.
     pub set_point_gain: f64,
+    /// The controller's own converter.
+    pub look: LookErrors,
 }
 
 impl Default for Imperfections {
@@ -26,6 +29,7 @@ impl Default for Imperfections {
             cell_thermometer_k: 0.04,
             ambient_thermometer_k: -0.03,
             set_point_gain: 0.003,
+            look: LookErrors::default(),
         }
     }
 }
@@ -42,6 +46,14 @@ impl Imperfections {
         cell_thermometer_k: 0.0,
         ambient_thermometer_k: 0.0,
         set_point_gain: 0.0,
+        look: LookErrors {
+            supply: 0.0,
+            filter_drop_v: 0.0,
+            reference: 0.0,
+            divider: 0.0,
+            leak_a: 0.0,
+            zero_codes: 0.0,
+        },
     };
 }
 

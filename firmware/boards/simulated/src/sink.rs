@@ -22,6 +22,10 @@ pub struct Sink {
     pub gain: f64,
     /// Current that flows although it should not (a faulty transistor), in amperes.
     pub stuck_a: f64,
+    /// Whether the enable line is on whatever is driven.
+    pub enable_stuck: bool,
+    /// Current that flows as soon as the enable line is on (the regulating transistor has failed short), in amperes.
+    pub shorted_a: f64,
     /// Current that flows at this instant, in amperes.
     pub current_a: f64,
 }
@@ -29,7 +33,8 @@ pub struct Sink {
 impl Sink {
     /// Returns the current the sink goes for, given the largest current the circuit can drive.
     fn target_a(&self, available_a: f64) -> f64 {
-        let asked = if self.enabled { self.set_point_a * (1.0 + self.gain) } else { 0.0 };
+        let on = self.enabled || self.enable_stuck;
+        let asked = if on { (self.set_point_a * (1.0 + self.gain)).max(self.shorted_a) } else { 0.0 };
         asked.max(self.stuck_a).min(available_a).max(0.0)
     }
 

@@ -9,11 +9,13 @@ use crate::chips::noise::Noise;
 use crate::chips::power_monitor::PowerMonitor;
 use crate::chips::set_point::SetPoint;
 use crate::chips::thermometer::Thermometer;
-use crate::circuit::Circuit;
+use crate::circuit::{Circuit, Flow};
+use crate::controller_adc::ControllerAdc;
 use crate::fault::{Fault, Injection, Pending};
 use crate::options::Options;
 use crate::parameters::CellParameters;
 use crate::sink::Sink;
+use celltriage_firmware::board::LookCodes;
 
 /// Current of the sink at the full scale of the set-point converter, in amperes (design value).
 pub const FULL_SCALE_A: f64 = 6.0;
@@ -28,6 +30,25 @@ enum SenseLeads {
     Good,
     Loose(f64),
     Open,
+    NegativeOpen,
+    Shorted,
+}
+
+/// What lies between the cell and the monitor's converter, and is not as it should be.
+#[derive(Clone, Copy, Debug)]
+struct Path {
+    volts_gain: f64,
+    volts_offset_v: f64,
+    amps_gain: f64,
+    amps_offset_a: f64,
+    /// Voltage and current that the converter sees instead of the true ones.
+    replayed: Option<(f64, f64)>,
+}
+
+impl Default for Path {
+    fn default() -> Self {
+        Self { volts_gain: 1.0, volts_offset_v: 0.0, amps_gain: 1.0, amps_offset_a: 0.0, replayed: None }
+    }
 }
 
 /// Which transactions nobody acknowledges.
@@ -51,6 +72,10 @@ pub struct World {
     pending: Pending,
     next_fault_ns: u64,
     sense_leads: SenseLeads,
+    path: Path,
+    adc: ControllerAdc,
+    stuck_set_point_a: Option<f64>,
+    program_hangs: bool,
     thermometer_off_cell: bool,
     refusals: Refusals,
     wander: Noise,
@@ -76,6 +101,7 @@ impl World {
                 ambient_c,
                 reversed: false,
                 force_open: false,
+                shunt_open: false,
                 protection_open_v: None,
             },
             monitor: PowerMonitor::new(errors.channels, noise(1), ambient_c, 0),
@@ -85,6 +111,10 @@ impl World {
             pending: Pending::default(),
             next_fault_ns: u64::MAX,
             sense_leads: SenseLeads::default(),
+            path: Path::default(),
+            adc: ControllerAdc::new(errors.look, noise(5)),
+            stuck_set_point_a: None,
+            program_hangs: false,
             thermometer_off_cell: false,
             refusals: Refusals::default(),
             wander: noise(4),
@@ -116,7 +146,10 @@ impl World {
                 .min(self.ambient_thermometer.next_result());
             let flow = self.circuit.pass(stop_ns - self.known_ns);
             let seen_v = self.seen_v(flow.voltage_v);
-            self.monitor.take(self.known_ns, stop_ns, seen_v, flow.current_a);
+            let Path { volts_gain, volts_offset_v, amps_gain, amps_offset_a, replayed } = self.path;
+            let seen = (seen_v * volts_gain + volts_offset_v, flow.current_a * amps_gain + amps_offset_a);
+            let (seen_v, seen_a) = replayed.unwrap_or(seen);
+            self.monitor.take(self.known_ns, stop_ns, seen_v, seen_a);
             self.known_ns = stop_ns;
             if stop_ns >= self.cell_thermometer.next_result() {
                 let on_cell = self.circuit.cell.as_ref().filter(|_| !self.thermometer_off_cell);
@@ -137,6 +170,8 @@ impl World {
         match self.sense_leads {
             SenseLeads::Good => voltage_v,
             SenseLeads::Loose(spread_v) => voltage_v - self.wander.uniform(spread_v),
+            SenseLeads::NegativeOpen => voltage_v / 2.0,
+            SenseLeads::Shorted => 0.0,
             SenseLeads::Open => self.wander.uniform(OPEN_INPUT_V),
         }
     }
@@ -196,7 +231,23 @@ impl World {
     }
 
     fn apply_set_point(&mut self) {
-        self.circuit.sink.set_point_a = FULL_SCALE_A * self.set_point.output();
+        let told_a = FULL_SCALE_A * self.set_point.output();
+        self.circuit.sink.set_point_a = self.stuck_set_point_a.unwrap_or(told_a);
+    }
+
+    /// Returns what the controller's own converter reads now.
+    pub fn second_look(&mut self) -> Option<LookCodes> {
+        self.adc.look(self.circuit.force_v(), self.circuit.instant().current_a)
+    }
+
+    /// Returns whether the program hangs.
+    pub const fn program_hangs(&self) -> bool {
+        self.program_hangs
+    }
+
+    /// The controller has been reset: its program runs again.
+    pub const fn restart_program(&mut self) {
+        self.program_hangs = false;
     }
 
     /// Adds a fault; it begins when it says, or now if that is over.
@@ -212,7 +263,14 @@ impl World {
         self.sense_leads = SenseLeads::Good;
         self.thermometer_off_cell = false;
         self.refusals = Refusals::default();
+        self.path = Path::default();
+        self.adc.mend();
+        self.stuck_set_point_a = None;
+        self.apply_set_point();
         self.circuit.force_open = false;
+        self.circuit.shunt_open = false;
+        self.circuit.sink.enable_stuck = false;
+        self.circuit.sink.shorted_a = 0.0;
         self.circuit.protection_open_v = None;
         self.circuit.reversed = false;
         self.circuit.sink.stuck_a = 0.0;
@@ -258,6 +316,30 @@ impl World {
             }
             Fault::NoAnswerOnce => self.refusals.once = true,
             Fault::ThermometerOffCell => self.thermometer_off_cell = true,
+            Fault::OpenNegativeSenseLead => self.sense_leads = SenseLeads::NegativeOpen,
+            Fault::ShortedSenseLeads => self.sense_leads = SenseLeads::Shorted,
+            Fault::ReplayedMonitor => {
+                let Flow { voltage_v, current_a } = self.circuit.instant();
+                self.path.replayed = Some((voltage_v, current_a));
+            }
+            Fault::VoltageOffset { volts } => self.path.volts_offset_v = volts,
+            Fault::VoltageGain { factor } => self.path.volts_gain = factor,
+            Fault::CurrentOffset { amps } => self.path.amps_offset_a = amps,
+            Fault::CurrentGain { factor } => self.path.amps_gain = factor,
+            Fault::OpenShunt => self.circuit.shunt_open = true,
+            Fault::ShortedShunt => self.path.amps_gain = 0.0,
+            Fault::StuckSetPoint { current_a } => {
+                self.stuck_set_point_a = Some(current_a);
+                self.apply_set_point();
+            }
+            Fault::EnableStuckOn => self.circuit.sink.enable_stuck = true,
+            Fault::ShortedTransistor { current_a } => self.circuit.sink.shorted_a = current_a,
+            Fault::ProgramHangs => self.program_hangs = true,
+            Fault::NoSecondLook => self.adc.fails = true,
+            Fault::StuckSecondLook => self.adc.stuck = self.second_look(),
+            Fault::SecondLookOffset { volts } => self.adc.force_offset_v = volts,
+            Fault::SecondLookCurrentOffset { amps } => self.adc.current_offset_a = amps,
+            Fault::SecondLookReference { factor } => self.adc.reference_factor = factor,
         }
     }
 }

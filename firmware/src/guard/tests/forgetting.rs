@@ -29,6 +29,7 @@ fn a_trip_is_forgotten_only_by_its_number_and_only_when_its_cause_is_gone() {
                     | TripCause::ConductsWhenOff
                     | TripCause::SinkEnergy
                     | TripCause::SetUp
+                    | TripCause::SecondLookMissing
             );
             if lasts {
                 let refused = scene.guard.acknowledge(1, scene.now, &scene.inputs).unwrap_err();
@@ -37,6 +38,7 @@ fn a_trip_is_forgotten_only_by_its_number_and_only_when_its_cause_is_gone() {
             }
             // Everything is well again, and the sink has cooled.
             scene.inputs = Scene::new().inputs;
+            scene.follows = true;
             scene.now = scene.now.saturating_add(Micros::from_secs(60));
             for _ in 0..10 {
                 scene.step(Demand::Idle);
@@ -98,5 +100,27 @@ fn at_the_limit_itself_a_cause_is_gone() {
     for (voltage, gone) in [(4_400_001, false), (4_400_000, true)] {
         scene.volts(voltage);
         assert_eq!(scene.guard.acknowledge(1, scene.now, &scene.inputs).is_ok(), gone, "{voltage}");
+    }
+}
+
+#[test]
+fn a_sink_that_was_too_hot_must_have_lost_half_of_its_store() {
+    // The store is full with 20 W for 5 s; from then on the sink loses 8 W.
+    let mut scene = Scene::loaded();
+    let begun = scene.now;
+    let pass = |scene: &mut Scene, millis: u64, milliamps: i32| {
+        let at = begun.saturating_add(Micros::from_millis(millis));
+        let (voltage, current) = (MicroVolts::from_millivolts(4_000), MicroAmps::from_milliamps(milliamps));
+        scene.guard.heat.pass(at, Some(voltage), Some(current));
+    };
+    pass(&mut scene, 6_000, 5_000);
+    assert_eq!(scene.judge(LOAD).tripped.unwrap().cause, TripCause::SinkEnergy);
+    let over = scene.guard.heat.held().get() - limits::SINK_STORE.get() / 2;
+    let half_at = 6_000 + over as u64 / 8_000;
+    for (millis, gone) in [(half_at - 1, false), (half_at + 1, true)] {
+        pass(&mut scene, millis, 0);
+        assert!(scene.guard.heat.held().get() > 0);
+        let Scene { guard, now, inputs, .. } = &mut scene;
+        assert_eq!(guard.acknowledge(1, *now, inputs).is_ok(), gone, "after {millis} ms");
     }
 }

@@ -100,5 +100,14 @@ pub fn cases() -> Vec<Case> {
             },
             load(SinkEnergy)
         ),
+        (
+            |s| {
+                s.follows = false;
+                s.set(|r, now| r.look.take(now, Err(NoData::NoAnswer)))
+            },
+            load(SecondLookMissing)
+        ),
+        (|s| s.looks_thrice(3_000_000, CURRENT.get()), load(SecondLookVoltage)),
+        (|s| s.looks_thrice(3_900_000, 3_000_000), load(SecondLookCurrent)),
     ]
 }
