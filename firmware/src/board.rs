@@ -3,6 +3,7 @@
 //! Time is not in here: whoever calls [`crate::fixture::Fixture::serve`] says what time it is, so the same code runs
 //! against a crystal, an emulator's clock or virtual time.
 
+use crate::roll_call::Part;
 use celltriage_protocol::calibration::Calibration;
 
 /// The permanent store did not take or keep the calibration.
@@ -35,8 +36,9 @@ pub trait Board {
     /// Hands bytes to the link; returns how many it took. Never waits.
     fn send(&mut self, bytes: &[u8]) -> usize;
 
-    /// Tells the hardware watchdog that the loop is alive.
-    fn feed_watchdog(&mut self);
+    /// Takes a part's word that it is alive: the hardware watchdog is fed once each part has said so
+    /// ([`crate::roll_call`]).
+    fn check_in(&mut self, part: Part);
 
     /// Returns the stored calibration, or `None` if none is stored or it is damaged.
     fn stored_calibration(&mut self) -> Option<Calibration>;

@@ -4,11 +4,15 @@
 //! anything else. A pass that is due a sample reads voltage and current, lets the guard judge and switches the load
 //! accordingly, lets the sequencer go on and the guard judge that, and only then reads what is slow and tells the
 //! host: from a bad reading to the load being off lies nothing but the guard. Outputs are applied in one place.
+//!
+//! The host comes last: a pass hears at most one request, and one that has taken a sample leaves it to the next, so that
+//! no flood of requests, however expensive, makes a sample late by more than one answer.
 
 mod answer;
 mod course;
 #[cfg(test)]
 mod fault_tests;
+mod inbox;
 mod tell;
 #[cfg(test)]
 mod tests;
@@ -21,16 +25,18 @@ use crate::instruments::Instruments;
 use crate::link::{Heard, Link};
 use crate::readings::Readings;
 use crate::recorder::Recorder;
+use crate::roll_call::Part;
 use crate::sequencer::{IDLE_PERIOD, Sequencer};
 use celltriage_protocol::calibration::Calibration;
 use celltriage_protocol::event::Trip;
 use celltriage_protocol::limits;
 use celltriage_protocol::reply::{Activity, Reject, RejectCause, Reply};
 use celltriage_protocol::units::{MicroAmps, Micros};
+use inbox::Inbox;
 
-/// A pass takes at most this many pieces of what the host has sent, so that a flood cannot keep it from sampling.
-const MOST_PIECES: usize = 16;
-const PIECE: usize = 64;
+/// A pass hears at most this many bytes, so that rubbish without an end cannot keep it from sampling. Our choice: at a
+/// thousand passes a second twenty times what 115,200 bit/s bring.
+const MOST_BYTES: usize = 256;
 /// What could not be sent at once is tried again after this time.
 const SEND_AGAIN: Micros = Micros::from_millis(1);
 const TICK: Micros = Micros::new(1);
@@ -46,6 +52,9 @@ pub struct Fixture {
     recorder: Recorder,
     history: History,
     link: Link,
+    inbox: Inbox,
+    /// Whether the pass before has taken a sample and left what the host has sent to this one.
+    owes_hearing: bool,
     /// When whoever runs the plan was heard last: its start, or a keep-alive since. No other request counts: a
     /// program that only asks would else keep the load on after the one that watches over it is gone.
     last_word: Micros,
@@ -73,6 +82,8 @@ impl Fixture {
             recorder: Recorder::default(),
             history: History::new(),
             link: Link::default(),
+            inbox: Inbox::default(),
+            owes_hearing: false,
             last_word: Micros::ZERO,
             next_idle: Micros::ZERO,
             load_is_on: false,
@@ -82,17 +93,23 @@ impl Fixture {
     /// Makes one pass; returns when the next one is wanted at the latest, always later than `now`. A pass in between
     /// does no harm; one that comes late leaves a gap in the samples and may trip.
     pub fn serve(&mut self, now: Micros, board: &mut impl Board) -> Micros {
-        self.listen(now, board);
+        let mut has_sampled = true;
         if let Some(at) = self.sequencer.take_sample(now) {
             self.sample(at, now, board);
         } else if self.sequencer.current().is_none() && now >= self.next_idle {
             self.idle(now, board);
         } else {
             self.watch(now, board);
+            has_sampled = false;
+        }
+        // Once in two passes the host is heard, however late the samples come.
+        self.owes_hearing = has_sampled && !self.owes_hearing && self.inbox.has_more(board);
+        if !self.owes_hearing {
+            self.listen(now, board);
         }
         self.link.send(board, &mut self.history);
-        board.feed_watchdog();
-        self.next_call(now)
+        board.check_in(Part::Link);
+        self.next_call(now, board)
     }
 
     /// Returns whether the load-enable pin is driven on.
@@ -108,25 +125,20 @@ impl Fixture {
         }
     }
 
-    /// Takes what the host has sent and answers it.
+    /// Takes what the host has sent, up to the end of one request, and answers that.
     fn listen(&mut self, now: Micros, board: &mut impl Board) {
-        let mut piece = [0; PIECE];
-        for _ in 0..MOST_PIECES {
-            let count = board.receive(&mut piece);
-            for byte in piece.iter().take(count) {
-                let (sequence, reply) = match self.link.hear(*byte) {
-                    None => continue,
-                    Some(Heard::Request(sequence, request)) => (sequence, self.answer(request, now, board)),
-                    Some(Heard::Unreadable(sequence)) => {
-                        let reject = Reject { cause: RejectCause::Unreadable, asked: 0, limit: 0 };
-                        (sequence, Reply::Rejected(reject))
-                    }
-                };
-                self.link.reply(sequence, &reply);
-            }
-            if count == 0 {
-                return;
-            }
+        for _ in 0..MOST_BYTES {
+            let Some(byte) = self.inbox.take(board) else { return };
+            let (sequence, reply) = match self.link.hear(byte) {
+                None => continue,
+                Some(Heard::Request(sequence, request)) => (sequence, self.answer(request, now, board)),
+                Some(Heard::Unreadable(sequence)) => {
+                    let reject = Reject { cause: RejectCause::Unreadable, asked: 0, limit: 0 };
+                    (sequence, Reply::Rejected(reject))
+                }
+            };
+            self.link.reply(sequence, &reply);
+            return;
         }
     }
 
@@ -144,6 +156,7 @@ impl Fixture {
     /// Lets the guard judge and applies what it says. Where that fails, the guard judges the failure at once.
     fn drive(&mut self, now: Micros, board: &mut impl Board) -> Option<Trip> {
         let first = self.guard.step(now, &self.inputs(board), self.demand());
+        board.check_in(Part::Guard);
         if self.apply(first, board) || first.tripped.is_some() {
             return first.tripped;
         }
@@ -195,7 +208,10 @@ impl Fixture {
             .map_or(IDLE_PERIOD, |(_, step)| Micros::new(u64::from(step.sample_period_us)))
     }
 
-    fn next_call(&self, now: Micros) -> Micros {
+    fn next_call(&mut self, now: Micros, board: &mut impl Board) -> Micros {
+        if self.inbox.has_more(board) {
+            return now.saturating_add(TICK);
+        }
         let mut next = self.next_idle;
         if let Some(sample) = self.sequencer.next_sample() {
             let silence = self.last_word.saturating_add(limits::HOST_SILENCE).saturating_add(TICK);

@@ -23,6 +23,7 @@
 //! | [`history`] | recent events as bytes: queue and store |
 //! | [`link`] | bytes to requests, replies to bytes |
 //! | [`fixture`] | one pass over all of it |
+//! | [`roll_call`] | which parts of the program are alive |
 #![no_std]
 #![forbid(unsafe_code)]
 #![warn(missing_docs)]
@@ -39,6 +40,7 @@ mod log;
 pub mod plan_check;
 pub mod readings;
 pub mod recorder;
+pub mod roll_call;
 pub mod sequencer;
 #[cfg(test)]
 mod test_board;

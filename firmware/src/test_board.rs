@@ -6,6 +6,7 @@
 extern crate std;
 
 use crate::board::{Board, StoreError};
+use crate::roll_call::{Part, RollCall};
 use crate::test_bus::TestBus;
 use celltriage_protocol::calibration::Calibration;
 use celltriage_protocol::frame::{Frame, decode};
@@ -32,6 +33,8 @@ pub struct TestBoard {
     pub store_fails: bool,
     /// How often the watchdog was fed.
     pub fed: u64,
+    /// Who of the program has spoken.
+    pub roll_call: RollCall,
 }
 
 impl Default for TestBoard {
@@ -45,6 +48,7 @@ impl Default for TestBoard {
             stored: None,
             store_fails: false,
             fed: 0,
+            roll_call: RollCall::default(),
         }
     }
 }
@@ -101,8 +105,10 @@ impl Board for TestBoard {
         count
     }
 
-    fn feed_watchdog(&mut self) {
-        self.fed += 1;
+    fn check_in(&mut self, part: Part) {
+        // What the board itself has to say is always said here.
+        let _ = (self.roll_call.check_in(Part::Port), self.roll_call.check_in(Part::Main));
+        self.fed += u64::from(self.roll_call.check_in(part));
     }
 
     fn stored_calibration(&mut self) -> Option<Calibration> {

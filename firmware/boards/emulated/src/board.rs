@@ -7,6 +7,7 @@ use crate::stack;
 use crate::tunnel::{Answer, Tunnel};
 use crate::words::{flag, kind};
 use celltriage_firmware::board::{Board, StoreError};
+use celltriage_firmware::roll_call::{Part, RollCall};
 use celltriage_protocol::calibration::Calibration;
 use celltriage_protocol::units::Micros;
 use celltriage_store::Store;
@@ -41,6 +42,9 @@ pub struct EmulatedBoard {
     last_taken: u8,
     /// Bytes that the link still takes in this pass.
     room: usize,
+    roll_call: RollCall,
+    /// Whether the main program has stopped saying that it is alive, to show what becomes of it.
+    is_mute: bool,
 }
 
 impl EmulatedBoard {
@@ -60,17 +64,21 @@ impl EmulatedBoard {
             words: 0,
             last_taken: 0,
             room: LINK_ROOM,
+            roll_call: RollCall::new(),
+            is_mute: false,
         }
     }
 
     /// Waits until a time, until a byte has come from the host, or until the bench holds the time still.
     pub fn wait_until(&mut self, until: Micros) {
         self.room = LINK_ROOM;
-        let until_ns = until.get().saturating_mul(1_000);
-        self.drain();
-        if self.tunnel.now_ns() >= until_ns || !self.received.is_empty() {
-            return;
+        if !self.is_mute {
+            self.check_in(Part::Main);
         }
+        self.drain();
+        // With bytes to hear there is nothing to wait for; the bench is asked anyway, so that it sees each pass.
+        let now_ns = self.tunnel.now_ns();
+        let until_ns = if self.received.is_empty() { until.get().saturating_mul(1_000) } else { now_ns };
         let question: [&[u8]; 2] = [&until_ns.to_le_bytes(), &self.words.to_le_bytes()];
         let answer = self.tunnel.ask(kind::WAIT, &question, &mut []);
         if self.tunnel.now_ns() < until_ns {
@@ -81,6 +89,7 @@ impl EmulatedBoard {
 
     /// Takes what has come from the link's one register.
     fn drain(&mut self) {
+        self.check_in(Part::Port);
         while !self.received.is_full()
             && let Some(byte) = registers::take_byte()
         {
@@ -110,7 +119,8 @@ impl EmulatedBoard {
     }
 
     /// Does what the bench wants to see by the way.
-    fn obey(&self, answer: Answer) {
+    fn obey(&mut self, answer: Answer) {
+        self.is_mute |= answer.says(flag::MUTE);
         if answer.says(flag::TELL_STACK) {
             let (untouched, size) = stack::untouched();
             self.tunnel.ask(kind::STACK, &[&untouched.to_le_bytes(), &size.to_le_bytes()], &mut []);
@@ -167,8 +177,10 @@ impl Board for EmulatedBoard {
         count
     }
 
-    fn feed_watchdog(&mut self) {
-        registers::feed_watchdog();
+    fn check_in(&mut self, part: Part) {
+        if self.roll_call.check_in(part) {
+            registers::feed_watchdog();
+        }
     }
 
     fn stored_calibration(&mut self) -> Option<Calibration> {

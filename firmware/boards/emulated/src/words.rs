@@ -60,6 +60,8 @@ pub mod flag {
     pub const OVERFLOW: u8 = 32;
     /// The power has failed in the midst of what was asked: nothing after it happens, the program restarts.
     pub const POWER_FAILED: u8 = 64;
+    /// Let the main program say no more that it is alive, to show what becomes of it; all else goes on.
+    pub const MUTE: u8 = 128;
 }
 
 /// Size of the flash for the calibration in bytes.

@@ -6,6 +6,7 @@ use crate::bench::Bench;
 use crate::options::Options;
 use crate::parameters::CellParameters;
 use celltriage_firmware::board::{Board, StoreError};
+use celltriage_firmware::roll_call::{Part, RollCall};
 use celltriage_protocol::calibration::Calibration;
 use std::collections::VecDeque;
 
@@ -21,6 +22,7 @@ pub struct SimulatedBoard {
     serial: u64,
     calibration: Option<Calibration>,
     watchdog_fed: u64,
+    roll_call: RollCall,
 }
 
 impl SimulatedBoard {
@@ -33,6 +35,7 @@ impl SimulatedBoard {
             serial: options.serial,
             calibration: options.calibration,
             watchdog_fed: 0,
+            roll_call: RollCall::default(),
         }
     }
 
@@ -85,8 +88,11 @@ impl Board for SimulatedBoard {
         bytes.len()
     }
 
-    fn feed_watchdog(&mut self) {
-        self.watchdog_fed += 1;
+    fn check_in(&mut self, part: Part) {
+        // Here the fixture is all there is of the program.
+        for part in [Part::Port, Part::Main, part] {
+            self.watchdog_fed += u64::from(self.roll_call.check_in(part));
+        }
     }
 
     fn stored_calibration(&mut self) -> Option<Calibration> {
