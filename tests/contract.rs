@@ -4,3 +4,5 @@
 mod wire;
 #[path = "wire_v01.rs"]
 mod wire_v01;
+#[path = "wire_v02.rs"]
+mod wire_v02;

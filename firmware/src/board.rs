@@ -5,10 +5,25 @@
 
 use crate::roll_call::Part;
 use celltriage_protocol::calibration::Calibration;
+use celltriage_protocol::description::{PastPanic, PastTrip, ResetCause};
+use celltriage_protocol::event::Trip;
 
 /// The permanent store did not take or keep the calibration.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct StoreError;
+
+/// What a board knows of this start of the program and of what was before it. The default knows nothing and says so.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Boot {
+    /// Rises with each start of the program, over resets and power cycles; 0 where the board cannot count them.
+    pub number: u32,
+    /// Why the program started.
+    pub reset: Option<ResetCause>,
+    /// The last panic before this start.
+    pub panic: Option<PastPanic>,
+    /// The last trip before this start.
+    pub trip: Option<PastTrip>,
+}
 
 /// A board that carries the fixture.
 pub trait Board {
@@ -48,4 +63,34 @@ pub trait Board {
     /// # Errors
     /// [`StoreError`] where the store failed; the old calibration is then still there.
     fn store_calibration(&mut self, calibration: &Calibration) -> Result<(), StoreError>;
+
+    /// Returns the commit that the program was built from, at most 16 bytes; `None` where that is not known.
+    fn commit(&self) -> Option<&'static str> {
+        None
+    }
+
+    /// Returns the revision of the board, at most 8 bytes; `None` where it has none.
+    fn revision(&self) -> Option<&'static str> {
+        None
+    }
+
+    /// Returns what is known of this start of the program. Called once, at the start.
+    fn boot(&mut self) -> Boot {
+        Boot::default()
+    }
+
+    /// Keeps a trip for [`Boot::trip`] of later starts. Called right after the load is off. A board without a memory over
+    /// resets keeps nothing.
+    fn remember_trip(&mut self, trip: &Trip) {
+        let _nothing_is_kept = trip;
+    }
+
+    /// Returns whether the board can leave the program for its boot loader.
+    fn has_boot_loader(&self) -> bool {
+        false
+    }
+
+    /// Leaves the program for the boot loader. Called only where the board has one, with the load off, no plan loaded, and
+    /// the answer on its way; where it comes back, the program goes on as before.
+    fn enter_boot_loader(&mut self) {}
 }

@@ -49,7 +49,8 @@ impl Link {
             Ok(frame) => match frame.message {
                 Message::Request(request) => Some(Heard::Request(frame.sequence, request)),
                 // Our own words come back: a looped line, not a host.
-                Message::Reply(_) | Message::Event(_) => None,
+                Message::Reply(_) | Message::Answered(..) | Message::Event(_) => None,
+                Message::Addressed(..) => Some(Heard::Unreadable(frame.sequence)),
             },
             Err(FrameError::Body | FrameError::TooOld { .. } | FrameError::TooNew { .. }) => {
                 // The CRC was right, so the header that decoding left in place can be read.

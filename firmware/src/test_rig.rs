@@ -119,10 +119,10 @@ impl Rig {
 
     fn collect(&mut self) {
         for frame in self.board.sent_frames() {
-            match frame.message {
+            match frame.message.bare() {
                 Message::Event(event) => self.events.push((frame.sequence, event)),
                 Message::Reply(reply) => self.replies.push((frame.sequence, reply)),
-                Message::Request(request) => panic!("the fixture asks: {request:?}"),
+                other => panic!("the fixture asks: {other:?}"),
             }
         }
     }

@@ -1,6 +1,7 @@
 //! What the fixture tells without being asked, numbered without gaps.
 
 use crate::block::Block;
+use crate::fitted::Taps;
 use crate::units::{MicroCoulombs, Micros, NoData, Reading};
 use postcard::experimental::max_size::MaxSize;
 use serde::{Deserialize, Serialize};
@@ -57,6 +58,8 @@ pub enum Event {
         /// Why.
         cause: NoData,
     },
+    /// Version 2. Reserved, not sent by any board yet: voltages of the cells of a pack.
+    Taps(Taps),
 }
 
 /// Why a step ended. Variants are only ever added at the end.

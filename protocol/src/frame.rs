@@ -3,14 +3,18 @@
 //! ```text
 //! COBS( version u8 | channel u8 | sequence u32 little endian | postcard body | CRC-32 little endian ) 0x00
 //! ```
+//! Since version 2 the body of a request may begin with an [`Address`], and that of its reply with the boot number of the
+//! program that answers; these have channels of their own. The version is the one that the message was added in.
+//!
 //! Header and CRC are frozen for all versions, so that any receiver can tell a newer sender from damage. The CRC is
 //! CRC-32/ISO-HDLC (polynomial 0x04C11DB7, ISO/IEC 13239) over header and body. Byte stuffing is COBS (Cheshire and
 //! Baker, IEEE/ACM Transactions on Networking 7 (1999) 159), the body is the documented postcard wire format.
 
+use crate::address::Address;
 use crate::event::Event;
 use crate::reply::Reply;
 use crate::request::Request;
-use crate::version;
+use crate::version::{self, Since};
 use crc::{CRC_32_ISO_HDLC, Crc};
 use postcard::experimental::max_size::MaxSize;
 use serde::{Deserialize, Serialize};
@@ -24,8 +28,10 @@ const fn larger(a: usize, b: usize) -> usize {
 }
 
 /// Longest body of any message.
-pub const MAX_BODY: usize =
-    larger(Request::POSTCARD_MAX_SIZE, larger(Reply::POSTCARD_MAX_SIZE, Event::POSTCARD_MAX_SIZE));
+pub const MAX_BODY: usize = larger(
+    Address::POSTCARD_MAX_SIZE + Request::POSTCARD_MAX_SIZE,
+    larger(u32::POSTCARD_MAX_SIZE + Reply::POSTCARD_MAX_SIZE, Event::POSTCARD_MAX_SIZE),
+);
 /// Longest frame before stuffing.
 pub const MAX_PLAIN: usize = HEADER + MAX_BODY + CRC_LEN;
 /// Longest frame on the wire without its closing zero: stuffing adds a byte for every 254 begun.
@@ -45,11 +51,37 @@ pub enum Message {
     Reply(Reply),
     /// Fixture to host, numbered on its own.
     Event(Event),
+    /// Version 2: a request to one start of the fixture's program.
+    Addressed(Address, Request),
+    /// Version 2: the reply to such a request, with the boot number of the program that answers.
+    Answered(u32, Reply),
 }
 
-const REQUEST: u8 = 1;
-const REPLY: u8 = 2;
-const EVENT: u8 = 3;
+impl Message {
+    /// Returns what the message says to or of whichever program reads or sends it: itself without an address.
+    #[must_use]
+    pub fn bare(self) -> Self {
+        match self {
+            Message::Addressed(_, request) => Message::Request(request),
+            Message::Answered(_, reply) => Message::Reply(reply),
+            bare => bare,
+        }
+    }
+}
+
+/// Second byte of every frame, frozen for all versions.
+pub mod channel {
+    /// A request.
+    pub const REQUEST: u8 = 1;
+    /// A reply.
+    pub const REPLY: u8 = 2;
+    /// An event.
+    pub const EVENT: u8 = 3;
+    /// A request with an address in front.
+    pub const ADDRESSED: u8 = 4;
+    /// A reply with the boot number in front.
+    pub const ANSWERED: u8 = 5;
+}
 
 /// A message with its number.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -90,7 +122,7 @@ pub enum FrameError {
 /// # Errors
 /// [`FrameError::NoRoom`] where `out` is shorter than [`MAX_ENCODED`] + 1 and the message does not fit.
 pub fn encode_request<'a>(sequence: u32, body: &Request, out: &'a mut [u8]) -> Result<&'a [u8], FrameError> {
-    encode(REQUEST, sequence, body, out)
+    encode(channel::REQUEST, body.since(), sequence, body, out)
 }
 
 /// Writes a reply as bytes with closing zero; returns the written part of `out`.
@@ -98,7 +130,7 @@ pub fn encode_request<'a>(sequence: u32, body: &Request, out: &'a mut [u8]) -> R
 /// # Errors
 /// As [`encode_request`].
 pub fn encode_reply<'a>(sequence: u32, body: &Reply, out: &'a mut [u8]) -> Result<&'a [u8], FrameError> {
-    encode(REPLY, sequence, body, out)
+    encode(channel::REPLY, body.since(), sequence, body, out)
 }
 
 /// Writes an event as bytes with closing zero; returns the written part of `out`.
@@ -106,11 +138,38 @@ pub fn encode_reply<'a>(sequence: u32, body: &Reply, out: &'a mut [u8]) -> Resul
 /// # Errors
 /// As [`encode_request`].
 pub fn encode_event<'a>(sequence: u32, body: &Event, out: &'a mut [u8]) -> Result<&'a [u8], FrameError> {
-    encode(EVENT, sequence, body, out)
+    encode(channel::EVENT, body.since(), sequence, body, out)
+}
+
+/// Writes a request to one start of the fixture's program.
+///
+/// # Errors
+/// As [`encode_request`].
+pub fn encode_addressed<'a>(
+    sequence: u32,
+    address: Address,
+    body: &Request,
+    out: &'a mut [u8],
+) -> Result<&'a [u8], FrameError> {
+    encode(channel::ADDRESSED, version::OWNERSHIP.max(body.since()), sequence, &(address, body), out)
+}
+
+/// Writes the reply to such a request.
+///
+/// # Errors
+/// As [`encode_request`].
+pub fn encode_answered<'a>(
+    sequence: u32,
+    boot: u32,
+    body: &Reply,
+    out: &'a mut [u8],
+) -> Result<&'a [u8], FrameError> {
+    encode(channel::ANSWERED, version::OWNERSHIP.max(body.since()), sequence, &(boot, body), out)
 }
 
 fn encode<'a>(
     channel: u8,
+    version: u8,
     sequence: u32,
     body: &impl Serialize,
     out: &'a mut [u8],
@@ -118,7 +177,7 @@ fn encode<'a>(
     let mut plain = [0u8; MAX_PLAIN];
     let (header, rest) = plain.split_at_mut(HEADER);
     let [s0, s1, s2, s3] = sequence.to_le_bytes();
-    header.copy_from_slice(&[version::CURRENT, channel, s0, s1, s2, s3]);
+    header.copy_from_slice(&[version, channel, s0, s1, s2, s3]);
     let body_len = postcard::to_slice(body, rest).map_err(|_| FrameError::NoRoom)?.len();
     let checked = HEADER + body_len;
     let crc = CRC.checksum(plain.get(..checked).ok_or(FrameError::NoRoom)?);
@@ -151,7 +210,7 @@ pub fn decode(candidate: &mut [u8]) -> Result<Frame, FrameError> {
     if CRC.checksum(checked).to_le_bytes() != crc {
         return Err(FrameError::Crc);
     }
-    let [theirs, channel, s0, s1, s2, s3, body @ ..] = checked else {
+    let [theirs, kind, s0, s1, s2, s3, body @ ..] = checked else {
         return Err(FrameError::TooShort);
     };
     let theirs = *theirs;
@@ -159,15 +218,40 @@ pub fn decode(candidate: &mut [u8]) -> Result<Frame, FrameError> {
         return Err(FrameError::TooOld { theirs });
     }
     let unknown = if theirs > version::CURRENT { FrameError::TooNew { theirs } } else { FrameError::Body };
-    let message = match *channel {
-        REQUEST => Message::Request(read(body).ok_or(unknown)?),
-        REPLY => Message::Reply(read(body).ok_or(unknown)?),
-        EVENT => match read(body).ok_or(unknown)? {
+    let (message, since) = match *kind {
+        channel::REQUEST => {
+            let request: Request = read(body).ok_or(unknown)?;
+            let since = request.since();
+            (Message::Request(request), since)
+        }
+        channel::REPLY => {
+            let reply: Reply = read(body).ok_or(unknown)?;
+            let since = reply.since();
+            (Message::Reply(reply), since)
+        }
+        channel::EVENT => match read(body).ok_or(unknown)? {
             Event::Samples(block) if !block.is_consistent() => return Err(unknown),
-            event => Message::Event(event),
+            event => {
+                let since = event.since();
+                (Message::Event(event), since)
+            }
         },
+        channel::ADDRESSED => {
+            let (address, request): (Address, Request) = read(body).ok_or(unknown)?;
+            let since = version::OWNERSHIP.max(request.since());
+            (Message::Addressed(address, request), since)
+        }
+        channel::ANSWERED => {
+            let (boot, reply): (u32, Reply) = read(body).ok_or(unknown)?;
+            let since = version::OWNERSHIP.max(reply.since());
+            (Message::Answered(boot, reply), since)
+        }
         _ => return Err(unknown),
     };
+    // A sender that marks a message with a version before it existed is at fault.
+    if theirs < since {
+        return Err(FrameError::Body);
+    }
     Ok(Frame { sequence: u32::from_le_bytes([*s0, *s1, *s2, *s3]), message })
 }
 
@@ -180,67 +264,4 @@ fn read<'a, T: Deserialize<'a>>(body: &'a [u8]) -> Option<T> {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn wire(request: &Request) -> ([u8; MAX_ENCODED + 1], usize) {
-        let mut out = [0u8; MAX_ENCODED + 1];
-        let len = encode_request(77, request, &mut out).unwrap().len();
-        (out, len)
-    }
-
-    /// Replaces the header's first byte and mends the CRC.
-    fn with_version(version: u8, body_end: &[u8]) -> ([u8; 64], usize) {
-        let mut plain = [0u8; 32];
-        plain[..HEADER].copy_from_slice(&[version, REQUEST, 1, 0, 0, 0]);
-        plain[HEADER..HEADER + body_end.len()].copy_from_slice(body_end);
-        let checked = HEADER + body_end.len();
-        let crc = CRC.checksum(&plain[..checked]).to_le_bytes();
-        plain[checked..checked + 4].copy_from_slice(&crc);
-        let mut out = [0u8; 64];
-        let len = cobs::try_encode(&plain[..checked + 4], &mut out).unwrap();
-        (out, len)
-    }
-
-    #[test]
-    fn a_request_comes_back_as_sent() {
-        let (mut out, len) = wire(&Request::AcknowledgeTrip { trip: 9 });
-        let frame = decode(&mut out[..len - 1]).unwrap();
-        assert_eq!(
-            frame,
-            Frame { sequence: 77, message: Message::Request(Request::AcknowledgeTrip { trip: 9 }) }
-        );
-    }
-
-    #[test]
-    fn every_single_bit_flip_is_refused() {
-        let (out, len) = wire(&Request::Start { plan: 0xDEAD_BEEF });
-        for bit in 0..(len - 1) * 8 {
-            let mut damaged = out;
-            damaged[bit / 8] ^= 1 << (bit % 8);
-            assert!(decode(&mut damaged[..len - 1]).is_err(), "bit {bit}");
-        }
-    }
-
-    #[test]
-    fn an_older_sender_a_newer_sender_and_a_broken_one_are_told_apart() {
-        let (mut old, len) = with_version(0, &[4]);
-        assert_eq!(decode(&mut old[..len]), Err(FrameError::TooOld { theirs: 0 }));
-        let (mut new, len) = with_version(200, &[250, 1]);
-        assert_eq!(decode(&mut new[..len]), Err(FrameError::TooNew { theirs: 200 }));
-        let (mut broken, len) = with_version(version::CURRENT, &[250, 1]);
-        assert_eq!(decode(&mut broken[..len]), Err(FrameError::Body));
-    }
-
-    #[test]
-    fn a_newer_sender_is_understood_where_it_says_nothing_new() {
-        let (mut new, len) = with_version(version::CURRENT + 1, &[5]);
-        assert_eq!(decode(&mut new[..len]).unwrap().message, Message::Request(Request::KeepAlive));
-    }
-
-    #[test]
-    fn bytes_left_over_in_a_body_are_refused() {
-        let (mut out, len) = with_version(version::CURRENT, &[5, 0]);
-        assert_eq!(decode(&mut out[..len]), Err(FrameError::Body));
-    }
-}
+mod tests;

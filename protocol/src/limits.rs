@@ -4,6 +4,10 @@
 //! judged as one. `hardware-notes/limits.md` shows the same table to the person who builds the fixture; a test
 //! compares the two.
 
+mod digest;
+
+pub use digest::{DIGEST, TABLE};
+
 use crate::units::{MicroAmps, MicroJoules, MicroVolts, Micros, MilliCelsius};
 
 /// Below this a cell at rest is never loaded: 3.0 V is the end of discharge of every class table for graphite cells;

@@ -1,7 +1,10 @@
 //! What the fixture answers; each reply carries the sequence number of the request it answers.
 
 use crate::calibration::Calibration;
+use crate::description::Description;
 use crate::event::Trip;
+use crate::fitted::{Adapter, Gauge, Taps};
+use crate::run::RunState;
 use crate::units::{MicroAmps, MicroCoulombs, MicroVolts, Micros, MilliCelsius, Reading};
 use heapless::String;
 use postcard::experimental::max_size::MaxSize;
@@ -27,6 +30,21 @@ pub enum Reply {
         /// Number of the last event that the fixture has.
         through: u32,
     },
+    /// Version 2: which program and limits the fixture has, and how it came to run.
+    Description(Description),
+    /// Version 2: the plan is loaded.
+    Loaded {
+        /// Number of this loading, which its start must repeat: a start that comes late never starts another loading.
+        loading: u32,
+    },
+    /// Version 2: how far the run with the token shown has come.
+    Run(RunState),
+    /// Version 2, reserved: the adapter.
+    Adapter(Adapter),
+    /// Version 2, reserved: voltages of the cells of a pack.
+    Taps(Taps),
+    /// Version 2, reserved: what the pack's gauge says.
+    Gauge(Gauge),
 }
 
 /// Longest name or version text.
@@ -144,4 +162,21 @@ pub enum RejectCause {
     Gone = 16,
     /// The request could not be read, though its frame is intact.
     Unreadable = 17,
+    /// Version 2. The request would act, but does not say for whom: no boot number and no request number, or a load, start or
+    /// keep-alive of version 1, whose run would have no owner. The host's program is older than the fixture.
+    NoOwner = 18,
+    /// The request is addressed to another start of the fixture's program (asked: its boot number, limit: the fixture's).
+    OtherBoot = 19,
+    /// The request number is not above the last one taken: it came late or twice (asked, limit: the last one).
+    NotAbove = 20,
+    /// The token is not that of the run (no figures: a token is not told).
+    OtherToken = 21,
+    /// No run with this token is under way (limit: the last plan's number).
+    NoRun = 22,
+    /// The plan to start is not of this loading (asked, limit: the last loading).
+    OtherLoading = 23,
+    /// This fixture cannot do that (asked: place of the request in the list).
+    NotSupported = 24,
+    /// The label's end-of-discharge voltage cannot be meant (uV).
+    EndOfDischarge = 25,
 }

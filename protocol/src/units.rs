@@ -75,6 +75,10 @@ quantity!(
     MicroAmps, i32, "uA"
 );
 quantity!(
+    /// Resistance in microohms.
+    MicroOhms, i32, "uOhm"
+);
+quantity!(
     /// Temperature, or difference of temperatures, in thousandths of a degree Celsius.
     MilliCelsius, i32, "mdegC"
 );

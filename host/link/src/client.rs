@@ -132,7 +132,7 @@ impl<'a> Client<'a> {
     }
 
     fn sort(&mut self, frame: Frame, raw: Vec<u8>) -> Result<(), LinkError> {
-        match frame.message {
+        match frame.message.bare() {
             Message::Reply(Reply::Rejected(reject)) if reject.cause == RejectCause::Gone => {
                 // The oldest event still kept is told as the limit.
                 if let Ok(oldest) = u32::try_from(reject.limit)
@@ -163,7 +163,7 @@ impl<'a> Client<'a> {
                     }
                 }
             }
-            Message::Request(_) => self.damaged += 1,
+            Message::Request(_) | Message::Addressed(..) | Message::Answered(..) => self.damaged += 1,
         }
         Ok(())
     }

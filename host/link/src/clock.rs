@@ -76,6 +76,7 @@ pub(super) fn time_of(event: &Event) -> Micros {
         | Event::PlanEnded { at, .. }
         | Event::Missing { at, .. } => *at,
         Event::Tripped(trip) => trip.at,
+        Event::Taps(taps) => taps.at,
     }
 }
 

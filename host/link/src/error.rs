@@ -226,6 +226,25 @@ fn explain(reject: &Reject) -> String {
         RejectCause::Store => "its permanent store failed; the old calibration stays".to_owned(),
         RejectCause::Gone => format!("events from {asked} on are no longer kept (oldest: {limit})"),
         RejectCause::Unreadable => "it could not read the request".to_owned(),
+        RejectCause::NoOwner => {
+            "it takes no plan from a program that does not say who owns the run; update this program"
+                .to_owned()
+        }
+        RejectCause::OtherBoot => {
+            format!("it has restarted since then (start {asked} of its program, now {limit})")
+        }
+        RejectCause::NotAbove => {
+            format!("the request came late or twice (number {asked}, it has taken {limit})")
+        }
+        RejectCause::OtherToken => {
+            "the run belongs to another program, or to an earlier start of this one".to_owned()
+        }
+        RejectCause::NoRun => "no run of this program is under way".to_owned(),
+        RejectCause::OtherLoading => {
+            format!("another plan was loaded meanwhile (loading {asked}, now {limit})")
+        }
+        RejectCause::NotSupported => "this fixture cannot do that".to_owned(),
+        RejectCause::EndOfDischarge => format!("end-of-discharge voltage ({})", scaled(1e6, "V")),
     }
 }
 

@@ -15,5 +15,15 @@ pub(super) const fn name(request: &Request) -> &'static str {
         Request::Calibrate(_) => "calibrate",
         Request::ReadCalibration => "read calibration",
         Request::ResendFrom { .. } => "resend",
+        Request::Describe => "describe",
+        Request::Load(_) => "load plan",
+        Request::StartRun { .. } => "start",
+        Request::KeepRunning { .. } => "keep alive",
+        Request::Resume { .. } => "resume",
+        Request::EnterBootLoader => "enter the boot loader",
+        Request::FitAdapter(_) => "fit adapter",
+        Request::ReadAdapter => "read adapter",
+        Request::ReadTaps => "read taps",
+        Request::ReadGauge => "read gauge",
     }
 }

@@ -59,6 +59,8 @@ fn start_of<'a>(events: impl Iterator<Item = &'a Event>) -> Micros {
             | Event::PlanEnded { at, .. }
             | Event::Missing { at, .. } => *at,
             Event::Tripped(trip) => trip.at,
+            // Not of the run's own course.
+            Event::Taps(_) => continue,
         };
         first = first.or(Some(at));
     }
@@ -105,6 +107,10 @@ impl Gathered {
             Event::PlanEnded { outcome, .. } => self.run.outcome = Some(*outcome),
             Event::Tripped(trip) => self.run.trip = self.run.trip.or(Some(*trip)),
             Event::Missing { sensor, at, cause } => self.missing(*sensor, *at, *cause),
+            Event::Taps(_) => {
+                let text = "voltages of the cells of a pack are not used yet";
+                self.note(Place::Event(number), NoteKind::NotUsed, text);
+            }
         }
     }
 
