@@ -3,6 +3,7 @@
 //! Time is not in here: whoever calls [`crate::fixture::Fixture::serve`] says what time it is, so the same code runs
 //! against a crystal, an emulator's clock or virtual time.
 
+use crate::bus::Freeable;
 use crate::roll_call::Part;
 use celltriage_protocol::calibration::Calibration;
 use celltriage_protocol::description::{PastPanic, PastTrip, ResetCause};
@@ -27,8 +28,9 @@ pub struct Boot {
 
 /// A board that carries the fixture.
 pub trait Board {
-    /// The bus with the power monitor, the two thermometers and the set-point converter.
-    type Bus: embedded_hal::i2c::I2c;
+    /// The bus with the power monitor, the two thermometers and the set-point converter. No transfer takes longer than
+    /// [`crate::bus::LONGEST_TRANSFER`].
+    type Bus: Freeable;
 
     /// Returns the board's name, at most 24 bytes, e.g. `simulated`.
     fn name(&self) -> &'static str;

@@ -18,6 +18,7 @@ mod tell;
 mod tests;
 
 use crate::board::Board;
+use crate::bus::Help;
 use crate::convert;
 use crate::guard::{Demand, Guard, Inputs, Outputs, Terms};
 use crate::history::History;
@@ -46,6 +47,7 @@ const TICK: Micros = Micros::new(1);
 pub struct Fixture {
     calibration: Calibration,
     instruments: Instruments,
+    bus: Help,
     readings: Readings,
     guard: Guard,
     sequencer: Sequencer,
@@ -71,11 +73,13 @@ impl Fixture {
     pub fn new(board: &mut impl Board) -> Self {
         board.set_load_enable(false);
         let mut instruments = Instruments::default();
-        instruments.set_up(board.bus(), Micros::ZERO);
+        let mut bus = Help::default();
+        instruments.set_up(&mut bus.on(board.bus()), Micros::ZERO);
         let stored = board.stored_calibration().filter(|stored| convert::check(stored).is_ok());
         Self {
             calibration: stored.unwrap_or_default(),
             instruments,
+            bus,
             readings: Readings::default(),
             guard: Guard::default(),
             sequencer: Sequencer::default(),
@@ -171,9 +175,9 @@ impl Fixture {
         if !outputs.load_on {
             board.set_load_enable(false);
             self.load_is_on = false;
-            return self.instruments.set_set_point(board.bus(), MicroAmps::ZERO);
+            return self.instruments.set_set_point(&mut self.bus.on(board.bus()), MicroAmps::ZERO);
         }
-        if !self.instruments.set_set_point(board.bus(), outputs.set_point) {
+        if !self.instruments.set_set_point(&mut self.bus.on(board.bus()), outputs.set_point) {
             return false;
         }
         board.set_load_enable(true);

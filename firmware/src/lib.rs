@@ -12,6 +12,7 @@
 //! | file | noun |
 //! |---|---|
 //! | [`board`] | what differs from board to board |
+//! | [`bus`] | a transfer that is tried once more, lines that are freed |
 //! | [`drivers`] | registers of the four chips |
 //! | [`convert`] | codes to units, with the calibration |
 //! | [`readings`] | the newest reading of each sensor, with its age |
@@ -29,6 +30,7 @@
 #![warn(missing_docs)]
 
 pub mod board;
+pub mod bus;
 pub mod convert;
 pub mod drivers;
 pub mod fixture;

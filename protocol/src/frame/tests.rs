@@ -1,8 +1,10 @@
 //! Frames there and back, damaged, and of other versions.
 
 use super::*;
+use crate::event::{Sensor, StepEnd};
 use crate::reply::{Reject, RejectCause};
 use crate::run::Token;
+use crate::units::{Micros, NoData};
 
 fn wire(request: &Request) -> ([u8; MAX_ENCODED + 1], usize) {
     let mut out = [0u8; MAX_ENCODED + 1];
@@ -80,6 +82,12 @@ fn what_was_there_in_version_1_is_marked_with_it_and_what_is_new_with_its_own() 
     assert_eq!(mark(encode_request(1, &Request::Describe, &mut out).unwrap()), 2);
     assert_eq!(mark(encode_reply(1, &reject(RejectCause::Unreadable), &mut out).unwrap()), 1);
     assert_eq!(mark(encode_reply(1, &reject(RejectCause::NoOwner), &mut out).unwrap()), 2);
+    let missing = |cause| Event::Missing { sensor: Sensor::Charge, at: Micros::ZERO, cause };
+    assert_eq!(mark(encode_event(1, &missing(NoData::Stale), &mut out).unwrap()), 1);
+    assert_eq!(mark(encode_event(1, &missing(NoData::BusLocked), &mut out).unwrap()), 2);
+    let ended = |charge| Event::StepEnded { step: 0, at: Micros::ZERO, cause: StepEnd::Time, charge };
+    assert_eq!(mark(encode_event(1, &ended(Err(NoData::NoAnswer)), &mut out).unwrap()), 1);
+    assert_eq!(mark(encode_event(1, &ended(Err(NoData::BusRecovered)), &mut out).unwrap()), 2);
     let address = Address { boot: 3, number: 9 };
     assert_eq!(mark(encode_addressed(1, address, &Request::ReadState, &mut out).unwrap()), 2);
     assert_eq!(mark(encode_answered(1, 3, &Reply::Done, &mut out).unwrap()), 2);

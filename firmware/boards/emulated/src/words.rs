@@ -42,6 +42,8 @@ pub mod kind {
     pub const STACK: u8 = 9;
     /// The program has failed and is about to reset: the enable pin falls. Not answered.
     pub const FAILED: u8 = 10;
+    /// Free the bus's lines. Answered with the number of clock pulses that it took, u8, or with the flag for a held line.
+    pub const FREE: u8 = 11;
 }
 
 /// What an answer says by the way.
@@ -50,8 +52,10 @@ pub mod flag {
     pub const REVERSED: u8 = 1;
     /// Not acknowledged, or the flash has refused.
     pub const REFUSED: u8 = 2;
-    /// Someone holds the bus's clock line low: not done, ask again.
+    /// Someone holds a line of the bus low: not done, and the longest time that a transfer may take is over.
     pub const HELD: u8 = 4;
+    /// In the answer to a wait: gather as many bytes from the host as the port can hold before the next pass.
+    pub const HOARD: u8 = 4;
     /// Tell the stack.
     pub const TELL_STACK: u8 = 8;
     /// Panic, to show what becomes of it.
