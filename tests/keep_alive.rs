@@ -20,8 +20,8 @@ fn longest_silence(mut is_lost: impl FnMut(&Passing) -> bool) -> Micros {
             last = None;
         }
         let speaks = match passing.message {
-            Message::Request(Request::Start { .. }) => true,
-            Message::Request(Request::KeepAlive) => last.is_some(),
+            Message::Request(Request::StartRun { .. }) => true,
+            Message::Request(Request::KeepRunning { .. }) => last.is_some(),
             _ => false,
         };
         if speaks && !lost {
@@ -83,5 +83,7 @@ fn who_only_looks_never_says_a_keep_alive() {
     let _alarms_are_not_the_point = watch.run(&mut Ears::default());
     let said = said.borrow();
     assert!(said.len() > 40, "{} requests", said.len());
-    assert!(!said.iter().any(|request| matches!(request, Request::KeepAlive | Request::Start { .. })));
+    assert!(
+        !said.iter().any(|request| matches!(request, Request::KeepRunning { .. } | Request::StartRun { .. }))
+    );
 }

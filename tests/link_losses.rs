@@ -124,7 +124,7 @@ fn a_plan_that_is_over_before_its_lost_start_is_said_again_is_told_as_it_went() 
         let (bench, mut watch) = (SharedBench::sound(11), Collector::default());
         let (inner, mut answers, mut starts) = (bench.clone(), lost_starts, lost_starts - 1);
         let link = LosingLink::on(&bench, move |passing: &Passing| match &passing.message {
-            Message::Request(Request::Start { .. }) => {
+            Message::Request(Request::StartRun { .. }) => {
                 inner.0.borrow_mut().inject(Fault::SinkStuckOn { current_a: 0.3 }.at(Micros::ZERO));
                 first(true, &mut starts)
             }

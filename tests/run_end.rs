@@ -88,7 +88,7 @@ fn a_wish_to_stop_while_an_answer_is_waited_for_ends_the_waiting_at_once() {
     // The plan is loaded, but no answer comes.
     let (bench, at) = (SharedBench::sound(11), Micros::from_millis(1_400));
     let link = LosingLink::on(&bench, |passing: &Passing| {
-        matches!(passing.message, Message::Request(Request::LoadPlan(_)))
+        matches!(passing.message, Message::Request(Request::Load(_)))
     });
     let mut watch = StopAt::new(&bench, at);
     let (mut client, ..) = Client::connect(link).expect("connects");
@@ -133,6 +133,10 @@ impl<L: Link> Link for Reopening<L> {
         self.inner.receive(into, wait)
     }
 
+    fn draw(&mut self) -> u64 {
+        self.inner.draw()
+    }
+
     fn describe(&self) -> String {
         "reopening link".to_owned()
     }
@@ -160,8 +164,14 @@ fn a_link_that_is_back_is_told_at_once_that_the_host_is_there_once_it_is_known_w
     let said = said.borrow();
     let back: Vec<_> = said.iter().skip_while(|(_, request)| *request != Request::Identify).collect();
     let back: Vec<_> = back.iter().skip(1).skip_while(|(_, request)| *request != Request::Identify).collect();
-    let requests: Vec<_> = back.iter().take(3).map(|(_, request)| request.clone()).collect();
-    assert_eq!(requests, [Request::Identify, Request::ReadState, Request::KeepAlive]);
+    let requests: Vec<_> = back.iter().take(4).map(|(_, request)| request.clone()).collect();
+    assert!(
+        matches!(
+            requests[..],
+            [Request::Identify, Request::Describe, Request::Resume { .. }, Request::ReadState]
+        ),
+        "{requests:?}"
+    );
     let took = back[2].0.saturating_sub(back[0].0);
     assert!(took <= Micros::from_millis(20), "{took:?}");
 }

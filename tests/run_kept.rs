@@ -75,7 +75,7 @@ fn whatever_is_lost_a_stopped_cell_stands_in_the_book_as_unfinished() {
         (
             "no answer to the plan",
             Micros::from_millis(900),
-            |passing| matches!(passing.message, Message::Request(Request::LoadPlan(_))),
+            |passing| matches!(passing.message, Message::Request(Request::Load(_))),
             "stopped by a person before the plan was started",
             "undecided",
         ),

@@ -21,8 +21,8 @@ impl Link for Swallowing {
     fn send(&mut self, bytes: &[u8]) -> Result<(), LinkError> {
         let mut candidate = bytes.strip_suffix(&[0]).unwrap_or(bytes).to_vec();
         let frame = frame::decode(&mut candidate);
-        let asks =
-            frame.is_ok_and(|frame| matches!(frame.message, Message::Request(Request::ResendFrom { .. })));
+        let asks = frame
+            .is_ok_and(|frame| matches!(frame.message.bare(), Message::Request(Request::ResendFrom { .. })));
         if asks && std::mem::take(&mut self.request) { Ok(()) } else { self.link.send(bytes) }
     }
 
@@ -42,6 +42,10 @@ impl Link for Swallowing {
             }
         }
         Ok(into.len() - before)
+    }
+
+    fn draw(&mut self) -> u64 {
+        self.link.draw()
     }
 
     fn describe(&self) -> String {

@@ -2,8 +2,10 @@
 
 use celltriage_link::{Client, LinkError, RunEnd, SerialLink};
 use celltriage_protocol::event::{Outcome, TripCause};
+use celltriage_protocol::label::CellPlan;
 use celltriage_protocol::reply::Reply;
 use celltriage_protocol::request::Request;
+use celltriage_protocol::run::Token;
 use celltriage_tests::{Collector, FarEnd, NOON, Shop, samples, short_plan};
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
@@ -50,7 +52,7 @@ fn a_person_who_stops_gets_the_load_off_and_a_stopped_plan() {
     let (mut client, _, state) =
         Client::connect(SerialLink::open(&far.port).expect("the port opens")).expect("connects");
     assert!(!state.load_on, "load off after a stop");
-    assert!(matches!(client.ask(&Request::KeepAlive), Ok(Reply::Done)));
+    assert!(matches!(client.ask(&Request::Stop), Ok(Reply::Done)));
 }
 
 /// The far end waits for a slow host, but not for a dead one.
@@ -60,8 +62,9 @@ fn a_host_that_falls_silent_in_a_run_is_a_trip() {
     let (mut client, _, _) =
         Client::connect(SerialLink::open(&far.port).expect("the port opens")).expect("connects");
     let plan = short_plan(100_000);
-    client.ask(&Request::LoadPlan(plan.clone())).expect("loaded");
-    client.ask(&Request::Start { plan: plan.number }).expect("started");
+    let loaded = client.ask(&Request::Load(CellPlan::from(&plan))).expect("loaded");
+    let Reply::Loaded { loading, .. } = loaded else { panic!("{loaded:?}") };
+    client.ask(&Request::StartRun { plan: plan.number, loading, token: Token(1) }).expect("started");
     drop(client);
     std::thread::sleep(Duration::from_secs(2));
     let (_, _, state) =

@@ -108,7 +108,7 @@ def rejected(cause, asked, limit):
 replies = [
     (2, varint(6) + described),
     (2, varint(6) + unknown),
-    (5, varint(3) + varint(7) + varint(2)),                                 # loaded
+    (5, varint(3) + varint(7) + varint(2) + varint(300)),                   # loaded
     (5, varint(3) + varint(8) + varint(7) + varint(1) + some(varint(1)) + varint(4) + varint(300) + varint(90_000_000)),
     (5, varint(3) + varint(9) + adapter),
     (5, varint(3) + varint(10) + taps),

@@ -158,7 +158,7 @@ fn replies() -> Vec<Message> {
     vec![
         Message::Reply(Reply::Description(described())),
         Message::Reply(Reply::Description(unknown)),
-        Message::Answered(3, Reply::Loaded { loading: 2 }),
+        Message::Answered(3, Reply::Loaded { loading: 2, next_event: 300 }),
         Message::Answered(3, Reply::Run(run)),
         Message::Answered(3, Reply::Adapter(adapter())),
         Message::Answered(3, Reply::Taps(taps())),
@@ -254,7 +254,7 @@ const REQUESTS: &str = "\
 const REPLIES: &str = "\
 040202010101450601020313010d3031323334353637383961622b90e4d0b287d3aeeefe01010141010301020f73657175656e6365722e72733a383801010108b0c00590bf05959aef3a010202054e895c6a00
 04020202010104060102010102010101010101010105072068d300
-040205030101080307026361fe1200
+04020503010108030702ac0262fb02d900
 0402050401011003080701010104ac028095f52a0e4f02db00
 04020505010106030929010305a8c30101051eaf9cde00
 04020506010108030a80b489130307c0d4c303010409a0b8c203777fb4b200

@@ -8,6 +8,7 @@ use crate::roll_call::Part;
 use celltriage_protocol::calibration::Calibration;
 use celltriage_protocol::description::{PastPanic, PastTrip, ResetCause};
 use celltriage_protocol::event::Trip;
+use celltriage_protocol::units::Micros;
 
 /// The permanent store did not take or keep the calibration.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -24,6 +25,8 @@ pub struct Boot {
     pub panic: Option<PastPanic>,
     /// The last trip before this start.
     pub trip: Option<PastTrip>,
+    /// That trip, where nobody has acknowledged it: it is latched again.
+    pub latched: Option<Trip>,
 }
 
 /// A board that carries the fixture.
@@ -85,6 +88,11 @@ pub trait Board {
     /// resets keeps nothing.
     fn remember_trip(&mut self, trip: &Trip) {
         let _nothing_is_kept = trip;
+    }
+
+    /// Keeps that a person has acknowledged the trip with this number, so that later starts do not latch it again.
+    fn forget_trip(&mut self, trip: u32, now: Micros) {
+        let _nothing_is_kept = (trip, now);
     }
 
     /// Returns whether the board can leave the program for its boot loader.

@@ -10,6 +10,7 @@
 
 mod answer;
 mod course;
+mod describe;
 #[cfg(test)]
 mod fault_tests;
 mod inbox;
@@ -17,13 +18,14 @@ mod tell;
 #[cfg(test)]
 mod tests;
 
-use crate::board::Board;
+use crate::board::{Board, Boot};
 use crate::bus::Help;
 use crate::convert;
 use crate::guard::{Demand, Guard, Inputs, Outputs, Terms};
 use crate::history::History;
 use crate::instruments::Instruments;
 use crate::link::{Heard, Link};
+use crate::ownership::Ownership;
 use crate::readings::Readings;
 use crate::recorder::Recorder;
 use crate::roll_call::Part;
@@ -57,9 +59,12 @@ pub struct Fixture {
     inbox: Inbox,
     /// Whether the pass before has taken a sample and left what the host has sent to this one.
     owes_hearing: bool,
-    /// When whoever runs the plan was heard last: its start, or a keep-alive since. No other request counts: a
-    /// program that only asks would else keep the load on after the one that watches over it is gone.
-    last_word: Micros,
+    /// Whose run it is, and when its owner was heard last. Nobody else counts: a program that only asks would else keep
+    /// the load on after the one that watches over it is gone.
+    ownership: Ownership,
+    boot: Boot,
+    /// When to leave for the boot loader.
+    leave_at: Option<Micros>,
     next_idle: Micros,
     load_is_on: bool,
 }
@@ -75,20 +80,23 @@ impl Fixture {
         let mut instruments = Instruments::default();
         let mut bus = Help::default();
         instruments.set_up(&mut bus.on(board.bus()), Micros::ZERO);
+        let boot = board.boot();
         let stored = board.stored_calibration().filter(|stored| convert::check(stored).is_ok());
         Self {
             calibration: stored.unwrap_or_default(),
             instruments,
             bus,
             readings: Readings::default(),
-            guard: Guard::default(),
+            guard: Guard::holding(boot.latched),
             sequencer: Sequencer::default(),
             recorder: Recorder::default(),
             history: History::new(),
             link: Link::default(),
             inbox: Inbox::default(),
             owes_hearing: false,
-            last_word: Micros::ZERO,
+            ownership: Ownership::of(boot.number),
+            boot,
+            leave_at: None,
             next_idle: Micros::ZERO,
             load_is_on: false,
         }
@@ -112,6 +120,7 @@ impl Fixture {
             self.listen(now, board);
         }
         self.link.send(board, &mut self.history);
+        self.leave_where_asked(now, board);
         board.check_in(Part::Link);
         self.next_call(now, board)
     }
@@ -133,15 +142,18 @@ impl Fixture {
     fn listen(&mut self, now: Micros, board: &mut impl Board) {
         for _ in 0..MOST_BYTES {
             let Some(byte) = self.inbox.take(board) else { return };
-            let (sequence, reply) = match self.link.hear(byte) {
+            let (sequence, addressed, reply) = match self.link.hear(byte) {
                 None => continue,
-                Some(Heard::Request(sequence, request)) => (sequence, self.answer(request, now, board)),
-                Some(Heard::Unreadable(sequence)) => {
+                Some(Heard::Request(sequence, address, request)) => {
+                    (sequence, address.is_some(), self.answer(address, request, now, board))
+                }
+                Some(Heard::Unreadable(sequence, addressed)) => {
                     let reject = Reject { cause: RejectCause::Unreadable, asked: 0, limit: 0 };
-                    (sequence, Reply::Rejected(reject))
+                    (sequence, addressed, Reply::Rejected(reject))
                 }
             };
-            self.link.reply(sequence, &reply);
+            let boot = addressed.then_some(self.ownership.boot());
+            self.link.reply(sequence, boot, &reply);
             return;
         }
     }
@@ -189,7 +201,7 @@ impl Fixture {
         Inputs {
             readings: self.readings,
             reversed: board.cell_is_reversed(),
-            last_word: self.last_word,
+            last_word: self.ownership.last_word(),
             not_set_up: self.instruments.not_set_up().map(|chip| chip as u8),
         }
     }
@@ -218,9 +230,11 @@ impl Fixture {
         }
         let mut next = self.next_idle;
         if let Some(sample) = self.sequencer.next_sample() {
-            let silence = self.last_word.saturating_add(limits::HOST_SILENCE).saturating_add(TICK);
+            let silence =
+                self.ownership.last_word().saturating_add(limits::HOST_SILENCE).saturating_add(TICK);
             next = sample.min(silence);
         }
+        next = self.leave_at.map_or(next, |at| next.min(at));
         if self.link.has_unsent() || self.history.has_unsent() {
             next = next.min(now.saturating_add(SEND_AGAIN));
         }

@@ -18,6 +18,7 @@
 //! | [`readings`] | the newest reading of each sensor, with its age |
 //! | [`instruments`] | the four chips together: set-up, turns |
 //! | [`guard`] | whether the load may be on; latched trips |
+//! | [`ownership`] | who may act, and whose run it is |
 //! | [`plan_check`] | whether a plan may be loaded |
 //! | [`sequencer`] | which step runs, when samples are due |
 //! | [`recorder`] | samples to blocks |
@@ -39,6 +40,7 @@ pub mod history;
 pub mod instruments;
 pub mod link;
 mod log;
+pub mod ownership;
 pub mod plan_check;
 pub mod readings;
 pub mod recorder;
@@ -48,6 +50,8 @@ pub mod sequencer;
 mod test_board;
 #[cfg(test)]
 mod test_bus;
+#[cfg(test)]
+mod test_owner;
 #[cfg(test)]
 mod test_plans;
 #[cfg(test)]

@@ -6,30 +6,31 @@
 
 use crate::board::Board;
 use crate::history::History;
-use celltriage_protocol::frame::{FrameError, Message, decode_request, encode_reply};
+use celltriage_protocol::address::Address;
+use celltriage_protocol::frame::{
+    FrameError, Message, channel, decode_request, encode_answered, encode_reply,
+};
 use celltriage_protocol::reply::Reply;
 use celltriage_protocol::request::Request;
 use celltriage_protocol::splitter::{Split, Splitter};
 use heapless::Vec;
 use postcard::experimental::max_size::MaxSize;
 
-/// Longest reply on the wire: header, body, CRC, stuffing and closing zero.
-const LONGEST_REPLY: usize = Reply::POSTCARD_MAX_SIZE + 16;
+/// Longest reply on the wire: header, boot number, body, CRC, stuffing and closing zero.
+const LONGEST_REPLY: usize = Reply::POSTCARD_MAX_SIZE + u32::POSTCARD_MAX_SIZE + 16;
 const _: () = assert!(LONGEST_REPLY <= 254, "a longer reply needs more than one byte of stuffing");
 /// Room for replies that wait.
 const WAITING: usize = 4 * LONGEST_REPLY;
-/// The channel byte of a request, the second byte of every frame: frozen for all versions.
-const REQUEST_CHANNEL: u8 = 1;
 
 /// What an intact frame from the host is.
 // One at a time, on the stack, and gone when it is answered.
 #[allow(clippy::large_enum_variant)]
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Heard {
-    /// A request with its number.
-    Request(u32, Request),
-    /// A request that this build cannot read, with its number.
-    Unreadable(u32),
+    /// A request with its sequence number, and the address it came under, if any.
+    Request(u32, Option<Address>, Request),
+    /// A request that this build cannot read, with its sequence number, and whether it came under an address.
+    Unreadable(u32, bool),
 }
 
 /// The link.
@@ -47,16 +48,19 @@ impl Link {
         let Split::Candidate(candidate) = self.splitter.push(byte)? else { return None };
         match decode_request(candidate) {
             Ok(frame) => match frame.message {
-                Message::Request(request) => Some(Heard::Request(frame.sequence, request)),
+                Message::Request(request) => Some(Heard::Request(frame.sequence, None, request)),
+                Message::Addressed(address, request) => {
+                    Some(Heard::Request(frame.sequence, Some(address), request))
+                }
                 // Our own words come back: a looped line, not a host.
                 Message::Reply(_) | Message::Answered(..) | Message::Event(_) => None,
-                Message::Addressed(..) => Some(Heard::Unreadable(frame.sequence)),
             },
             Err(FrameError::Body | FrameError::TooOld { .. } | FrameError::TooNew { .. }) => {
                 // The CRC was right, so the header that decoding left in place can be read.
                 match *candidate {
-                    [_, REQUEST_CHANNEL, s0, s1, s2, s3, ..] => {
-                        Some(Heard::Unreadable(u32::from_le_bytes([s0, s1, s2, s3])))
+                    [_, kind @ (channel::REQUEST | channel::ADDRESSED), s0, s1, s2, s3, ..] => {
+                        let sequence = u32::from_le_bytes([s0, s1, s2, s3]);
+                        Some(Heard::Unreadable(sequence, kind == channel::ADDRESSED))
                     }
                     _ => None,
                 }
@@ -65,11 +69,15 @@ impl Link {
         }
     }
 
-    /// Queues a reply. Where the host does not take its replies and the queue is full, the reply is lost and the
+    /// Queues a reply; with the boot number where the request came under an address. Where the host does not take its replies and the queue is full, the reply is lost and the
     /// host's time-out tells it: requests, above all `Stop`, must not wait for room.
-    pub fn reply(&mut self, sequence: u32, reply: &Reply) {
+    pub fn reply(&mut self, sequence: u32, boot: Option<u32>, reply: &Reply) {
         let mut buffer = [0; LONGEST_REPLY];
-        if let Ok(frame) = encode_reply(sequence, reply, &mut buffer) {
+        let frame = match boot {
+            Some(boot) => encode_answered(sequence, boot, reply, &mut buffer),
+            None => encode_reply(sequence, reply, &mut buffer),
+        };
+        if let Ok(frame) = frame {
             // All or nothing: half a frame is never queued.
             let _ = self.replies.extend_from_slice(frame);
         }
@@ -134,14 +142,14 @@ mod tests {
         bytes.extend(encode_reply(4, &Reply::Done, &mut [0; 64]).unwrap());
         bytes.extend(request(9, &Request::Stop));
         let heard = hear_all(&mut Link::default(), &bytes);
-        assert_eq!(heard, [Heard::Request(9, Request::Stop)]);
+        assert_eq!(heard, [Heard::Request(9, None, Request::Stop)]);
     }
 
     #[test]
     fn a_request_of_another_age_is_heard_with_its_number_and_a_damaged_one_is_not() {
         // Written by hand: header, a body that no version knows yet, CRC-32 by bits, one block of stuffing.
-        let framed = |version: u8| {
-            let plain = [version, REQUEST_CHANNEL, 0x11, 0x22, 0x33, 0x44, 0x77];
+        let framed = |version: u8, kind: u8| {
+            let plain = [version, kind, 0x11, 0x22, 0x33, 0x44, 0x77];
             let crc = plain.iter().fold(u32::MAX, |crc, byte| {
                 (0..8).fold(crc ^ u32::from(*byte), |crc, _| {
                     (crc >> 1) ^ (0xEDB8_8320 & (crc & 1).wrapping_neg())
@@ -152,12 +160,13 @@ mod tests {
             assert!(!bytes[1..].contains(&0), "this test needs bytes without a zero");
             bytes
         };
-        for version in [1, 250] {
-            let bytes = framed(version);
+        for (version, kind) in [(1, channel::REQUEST), (250, channel::REQUEST), (250, channel::ADDRESSED)] {
+            let bytes = framed(version, kind);
+            let unreadable = Heard::Unreadable(0x4433_2211, kind == channel::ADDRESSED);
             let mut wire = std::vec![bytes.len() as u8 + 1];
             wire.extend(&bytes);
             wire.push(0);
-            assert_eq!(hear_all(&mut Link::default(), &wire), [Heard::Unreadable(0x4433_2211)]);
+            assert_eq!(hear_all(&mut Link::default(), &wire), [unreadable]);
             wire[3] ^= 0x10;
             assert_eq!(hear_all(&mut Link::default(), &wire), []);
         }
@@ -171,7 +180,7 @@ mod tests {
         history.push(&Event::PlanStarted { plan: 2, at: Micros::ZERO });
         board.room = 5;
         link.send(&mut board, &mut history);
-        link.reply(7, &Reply::Done);
+        link.reply(7, None, &Reply::Done);
         board.room = usize::MAX;
         link.send(&mut board, &mut history);
         let numbers: Vec<_> = board.sent_frames().into_iter().map(|frame: Frame| frame.sequence).collect();
@@ -184,7 +193,7 @@ mod tests {
         let mut board = TestBoard { room: 0, ..TestBoard::default() };
         let (mut link, mut history) = (Link::default(), History::new());
         for sequence in 0..1_000 {
-            link.reply(sequence, &Reply::Done);
+            link.reply(sequence, None, &Reply::Done);
             link.send(&mut board, &mut history);
         }
         board.room = usize::MAX;

@@ -4,10 +4,11 @@
 //! limits are those of [`celltriage_protocol::limits`]; a plan that passes is still watched by [`crate::guard`].
 
 use crate::guard::REST_READINGS;
+use celltriage_protocol::label::CellPlan;
 use celltriage_protocol::limits;
 use celltriage_protocol::plan::{Action, Permit, Plan, Step};
 use celltriage_protocol::reply::{Reject, RejectCause};
-use celltriage_protocol::units::{MicroAmps, Micros};
+use celltriage_protocol::units::{MicroAmps, MicroVolts, Micros};
 
 /// Checks a whole plan.
 ///
@@ -59,6 +60,21 @@ pub fn check(plan: &Plan) -> Result<(), Reject> {
         rest.end_with_load()?;
     }
     Ok(())
+}
+
+/// Checks what the label says beside the plan. The guard's floor does not come from it yet.
+///
+/// # Errors
+/// [`RejectCause::EndOfDischarge`] where the end of discharge is not above 0 V and below the charge limit: figures that no
+/// label has together.
+pub fn check_label(plan: &CellPlan) -> Result<(), Reject> {
+    let charge_limit = plan.plan.charge_limit;
+    match plan.label.end_of_discharge {
+        Some(end) if end <= MicroVolts::ZERO || end >= charge_limit => {
+            Err(reject(RejectCause::EndOfDischarge, i64::from(end.get()), i64::from(charge_limit.get())))
+        }
+        _ => Ok(()),
+    }
 }
 
 /// The rest before a load.

@@ -12,6 +12,7 @@
 //! samples that were missed are not made up: the gap shows.
 
 use celltriage_protocol::event::{Outcome, StepEnd};
+use celltriage_protocol::label::{CellLabel, CellPlan};
 use celltriage_protocol::limits;
 use celltriage_protocol::plan::{Action, Permit, Plan, Step};
 use celltriage_protocol::reply::{Activity, Reject, RejectCause};
@@ -77,14 +78,16 @@ enum Progress {
 #[derive(Clone, Debug, Default)]
 pub struct Sequencer {
     plan: Plan,
+    label: CellLabel,
     loaded: Micros,
     progress: Progress,
 }
 
 impl Sequencer {
     /// Replaces the plan; it must have been checked.
-    pub fn load(&mut self, plan: Plan, now: Micros) {
-        self.plan = plan;
+    pub fn load(&mut self, plan: CellPlan, now: Micros) {
+        self.plan = plan.plan;
+        self.label = plan.label;
         self.loaded = now;
         self.progress = Progress::Idle;
     }
@@ -92,6 +95,17 @@ impl Sequencer {
     /// Returns the loaded plan; of one that is over, only its number is left.
     pub const fn plan(&self) -> &Plan {
         &self.plan
+    }
+
+    /// Returns what the label says of the cell that the loaded plan is for; nothing once the plan is over.
+    pub const fn label(&self) -> CellLabel {
+        self.label
+    }
+
+    /// Returns whether a plan is loaded that can still be started, or is under way.
+    pub fn is_loaded(&self, now: Micros) -> bool {
+        !self.plan.steps.is_empty()
+            && (self.is_active() || now.saturating_sub(self.loaded) <= limits::PLAN_KEPT)
     }
 
     /// Makes the loaded plan wait for its first sample.
@@ -125,6 +139,7 @@ impl Sequencer {
         self.plan.steps.clear();
         self.plan.permit = Permit::default();
         self.plan.charge_limit = MicroVolts::ZERO;
+        self.label = CellLabel::default();
         self.progress = Progress::Idle;
     }
 

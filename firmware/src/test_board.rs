@@ -5,12 +5,14 @@
 
 extern crate std;
 
-use crate::board::{Board, StoreError};
+use crate::board::{Board, Boot, StoreError};
 use crate::roll_call::{Part, RollCall};
 use crate::test_bus::TestBus;
 use celltriage_protocol::calibration::Calibration;
+use celltriage_protocol::event::Trip;
 use celltriage_protocol::frame::{Frame, decode};
 use celltriage_protocol::splitter::{Split, Splitter};
+use celltriage_protocol::units::Micros;
 use std::collections::VecDeque;
 use std::vec::Vec;
 
@@ -35,6 +37,16 @@ pub struct TestBoard {
     pub fed: u64,
     /// Who of the program has spoken.
     pub roll_call: RollCall,
+    /// What is known of this start.
+    pub boot: Boot,
+    /// The trips that it was to remember.
+    pub remembered: Vec<Trip>,
+    /// The trips that were acknowledged.
+    pub forgotten: Vec<u32>,
+    /// Whether it has a boot loader.
+    pub has_boot_loader: bool,
+    /// Whether it is in its boot loader.
+    pub in_boot_loader: bool,
 }
 
 impl Default for TestBoard {
@@ -49,6 +61,11 @@ impl Default for TestBoard {
             store_fails: false,
             fed: 0,
             roll_call: RollCall::default(),
+            boot: Boot { number: 1, ..Boot::default() },
+            remembered: Vec::new(),
+            forgotten: Vec::new(),
+            has_boot_loader: true,
+            in_boot_loader: false,
         }
     }
 }
@@ -121,5 +138,25 @@ impl Board for TestBoard {
         }
         self.stored = Some(*calibration);
         Ok(())
+    }
+
+    fn boot(&mut self) -> Boot {
+        self.boot.clone()
+    }
+
+    fn remember_trip(&mut self, trip: &Trip) {
+        self.remembered.push(*trip);
+    }
+
+    fn forget_trip(&mut self, trip: u32, _: Micros) {
+        self.forgotten.push(trip);
+    }
+
+    fn has_boot_loader(&self) -> bool {
+        self.has_boot_loader
+    }
+
+    fn enter_boot_loader(&mut self) {
+        self.in_boot_loader = true;
     }
 }

@@ -4,8 +4,10 @@ extern crate std;
 
 use crate::fixture::Fixture;
 use crate::test_board::TestBoard;
+use crate::test_owner::Owner;
+use celltriage_protocol::address::Address;
 use celltriage_protocol::event::Event;
-use celltriage_protocol::frame::{MAX_ENCODED, Message, encode_request};
+use celltriage_protocol::frame::{MAX_ENCODED, Message, encode_addressed, encode_request};
 use celltriage_protocol::plan::Plan;
 use celltriage_protocol::reply::Reply;
 use celltriage_protocol::request::Request;
@@ -24,6 +26,8 @@ pub struct Rig {
     pub events: Vec<(u32, Event)>,
     /// Whether the host says every 500 ms that it is there.
     pub host_speaks: bool,
+    /// What the host knows as the owner of its runs.
+    pub owner: Owner,
     replies: Vec<(u32, Reply)>,
     sequence: u32,
     spoken: Micros,
@@ -39,6 +43,7 @@ impl Rig {
             now: Micros::ZERO,
             events: Vec::new(),
             host_speaks: true,
+            owner: Owner::of(1, 1),
             replies: Vec::new(),
             sequence: 0,
             spoken: Micros::ZERO,
@@ -80,18 +85,49 @@ impl Rig {
 
     /// Sends a request without waiting.
     pub fn send(&mut self, request: &Request) {
+        let meant = self.owner.meant(request);
+        self.say(request, &meant);
+    }
+
+    fn say(&mut self, request: &Request, meant: &Request) {
         self.sequence += 1;
         // Nothing else counts as a word.
         if matches!(request, Request::KeepAlive | Request::Start { .. }) {
             self.spoken = self.now;
         }
-        let mut buffer = [0; MAX_ENCODED + 1];
-        self.board.to_fixture.extend(encode_request(self.sequence, request, &mut buffer).unwrap());
+        self.board.to_fixture.extend(self.owner.encode(self.sequence, meant, &mut [0; MAX_ENCODED + 1]));
     }
 
     /// Sends a request, makes passes that come in between until all is heard, and takes the reply.
     pub fn ask(&mut self, request: &Request) -> Reply {
-        self.send(request);
+        let meant = self.owner.meant(request);
+        self.say(request, &meant);
+        let mut reply = self.reply();
+        if self.owner.must_say_again(&reply) {
+            self.say(request, &meant);
+            reply = self.reply();
+        }
+        self.owner.hear(&meant, reply)
+    }
+
+    /// The same without an address, as a host of version 1 does.
+    pub fn ask_bare(&mut self, request: &Request) -> Reply {
+        self.sequence += 1;
+        self.board
+            .to_fixture
+            .extend(encode_request(self.sequence, request, &mut [0; MAX_ENCODED + 1]).unwrap());
+        self.reply()
+    }
+
+    /// The same under an address of the test's choice.
+    pub fn ask_at(&mut self, address: Address, request: &Request) -> Reply {
+        self.sequence += 1;
+        let mut buffer = [0; MAX_ENCODED + 1];
+        self.board.to_fixture.extend(encode_addressed(self.sequence, address, request, &mut buffer).unwrap());
+        self.reply()
+    }
+
+    fn reply(&mut self) -> Reply {
         self.settle();
         // What was left over in the last pass.
         self.fixture.serve(self.now, &mut self.board);

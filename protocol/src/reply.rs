@@ -36,6 +36,8 @@ pub enum Reply {
     Loaded {
         /// Number of this loading, which its start must repeat: a start that comes late never starts another loading.
         loading: u32,
+        /// Number that the next event will get: what was told before is not of the run to come.
+        next_event: u32,
     },
     /// Version 2: how far the run with the token shown has come.
     Run(RunState),

@@ -5,6 +5,7 @@ use crate::host::{Host, hold, plan, rest, run};
 use crate::machine::Machine;
 use celltriage_link::{Attendant, Client, LinkError, Recorder, RunEvent};
 use celltriage_protocol::event::{Event, Outcome, TripCause};
+use celltriage_protocol::label::CellPlan;
 use celltriage_protocol::limits;
 use celltriage_protocol::plan::{Permit, Plan};
 use celltriage_protocol::reply::{RejectCause, Reply};
@@ -282,7 +283,7 @@ fn a_load_on_a_cell_that_may_only_be_watched_is_refused() {
     let machine = Machine::with_cell(&cell, &cell.options(1));
     let (mut client, ..) = Client::connect(machine.link()).expect("connects");
     let forbidden = Plan { permit: Permit::WatchOnly, ..loaded() };
-    match client.ask(&Request::LoadPlan(forbidden)) {
+    match client.ask(&Request::Load(CellPlan::from(&forbidden))) {
         Err(LinkError::Refused { reject, .. }) => assert_eq!(reject.cause, RejectCause::WatchOnly),
         other => panic!("{other:?}"),
     }

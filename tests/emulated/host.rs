@@ -3,7 +3,9 @@
 //! Plans that simply run go through the host's own client ([`run`]).
 
 use crate::machine::{Machine, PATIENCE};
+use crate::test_owner::Owner;
 use celltriage_link::{Client, Link, LinkError, Recorder, RunEnd};
+use celltriage_protocol::address::Address;
 use celltriage_protocol::event::{Event, Outcome};
 use celltriage_protocol::frame::{self, MAX_ENCODED, Message};
 use celltriage_protocol::limits;
@@ -61,6 +63,8 @@ pub fn hold(milliamps: i32, seconds: u64, period: Micros) -> Step {
 /// The host.
 pub struct Host {
     link: Box<dyn Link>,
+    /// What the host knows as the owner of its runs.
+    pub owner: Owner,
     splitter: Splitter,
     sequence: u32,
     spoke: Instant,
@@ -79,6 +83,7 @@ impl Host {
     pub fn over(link: impl Link + 'static) -> Self {
         Self {
             link: Box::new(link),
+            owner: Owner::of(0, 1),
             splitter: Splitter::new(),
             sequence: 0,
             spoke: Instant::now(),
@@ -90,9 +95,9 @@ impl Host {
     /// Closes the port and opens it again, as a program does that was killed and started again; the events that came
     /// before are remembered, as they are in the book.
     pub fn come_back(self, machine: &Machine) -> Self {
-        let Self { link, events, sequence, .. } = self;
+        let Self { link, events, sequence, owner, .. } = self;
         drop(link);
-        Self { events, sequence, ..Self::new(machine) }
+        Self { events, sequence, owner, ..Self::new(machine) }
     }
 
     /// Sends bytes as they are.
@@ -102,12 +107,38 @@ impl Host {
 
     /// Says something; returns its number. A zero before it ends whatever rubbish is on the line.
     pub fn say(&mut self, request: &Request) -> u32 {
+        let meant = self.owner.meant(request);
+        self.say_meant(&meant)
+    }
+
+    fn say_meant(&mut self, meant: &Request) -> u32 {
+        self.sequence += 1;
+        let mut buffer = [0; MAX_ENCODED + 1];
+        let bytes = self.owner.encode(self.sequence, meant, &mut buffer);
+        let bytes = [&[0], bytes].concat();
+        self.send(&bytes);
+        self.spoke = Instant::now();
+        self.sequence
+    }
+
+    /// Says something without an address, as a host of version 1 does; returns the reply.
+    pub fn ask_bare(&mut self, request: &Request) -> Reply {
         self.sequence += 1;
         let mut buffer = [0; MAX_ENCODED + 1];
         let bytes = frame::encode_request(self.sequence, request, &mut buffer).expect("it fits");
-        self.send(&[&[0], bytes].concat());
-        self.spoke = Instant::now();
-        self.sequence
+        let bytes = [&[0], bytes].concat();
+        self.send(&bytes);
+        self.reply_to(self.sequence)
+    }
+
+    /// Says something under an address of the test's choice; returns the reply.
+    pub fn ask_at(&mut self, address: Address, request: &Request) -> Reply {
+        self.sequence += 1;
+        let mut buffer = [0; MAX_ENCODED + 1];
+        let bytes = frame::encode_addressed(self.sequence, address, request, &mut buffer).expect("it fits");
+        let bytes = [&[0], bytes].concat();
+        self.send(&bytes);
+        self.reply_to(self.sequence)
     }
 
     /// Listens for a moment; damaged frames are passed over.
@@ -130,13 +161,18 @@ impl Host {
     /// Asks until there is an answer. To the fixture's watch over its host a question is not a word.
     pub fn ask(&mut self, request: &Request) -> Reply {
         let begun = Instant::now();
+        let meant = self.owner.meant(request);
         while begun.elapsed() < PATIENCE {
-            let number = self.say(request);
+            let number = self.say_meant(&meant);
             let asked = Instant::now();
             while asked.elapsed() < Duration::from_secs(5) {
                 self.listen();
                 if let Some(at) = self.replies.iter().position(|(sequence, _)| *sequence == number) {
-                    return self.replies.swap_remove(at).1;
+                    let reply = self.replies.swap_remove(at).1;
+                    if self.owner.must_say_again(&reply) {
+                        break;
+                    }
+                    return self.owner.hear(&meant, reply);
                 }
             }
         }
@@ -192,7 +228,7 @@ impl Host {
                 self.say(&Request::KeepAlive);
             }
             self.listen();
-            self.replies.retain(|(_, reply)| *reply != Reply::Done);
+            self.replies.retain(|(_, reply)| !matches!(reply, Reply::Done | Reply::Rejected(_)));
         }
     }
 

@@ -146,6 +146,10 @@ impl Link for Spoiled {
         Ok(count)
     }
 
+    fn draw(&mut self) -> u64 {
+        self.link.draw()
+    }
+
     fn describe(&self) -> String {
         "spoiled link".to_owned()
     }

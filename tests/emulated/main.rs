@@ -9,6 +9,7 @@
 //! | `causes` | every cause of a trip, and the time until the load is off |
 //! | `chips` | chips that are not what they should be |
 //! | `steps` | every end of a step |
+//! | `ownership` | what comes late, twice, from another owner, or from a host of version 1 |
 //! | `orphan` | a load whose owner is gone, a plan that has run |
 //! | `link` | silence, kills, rubbish, floods, a plug pulled |
 //! | `failures` | watchdog, panic, stack |
@@ -24,6 +25,9 @@
 #[path = "../../firmware/boards/emulated/src/words.rs"]
 mod words;
 
+#[path = "../../firmware/src/test_owner.rs"]
+mod test_owner;
+
 mod assessments;
 mod budget;
 mod causes;
@@ -35,6 +39,7 @@ mod host;
 mod link;
 mod machine;
 mod orphan;
+mod ownership;
 mod pace;
 mod player;
 mod program;

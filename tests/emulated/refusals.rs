@@ -231,7 +231,7 @@ fn what_cannot_be_read_is_refused_and_what_is_no_request_is_passed_over() {
         bodies.push((plain[1], body));
         for rubbish in [own, foreign(1, plain[1], 90_000, &too_long)] {
             host.send(&rubbish);
-            assert_eq!(host.ask(&Request::KeepAlive), Reply::Done, "after {rubbish:?}");
+            assert_eq!(host.ask(&Request::Stop), Reply::Done, "after {rubbish:?}");
         }
     }
     // And with each byte made impossible in turn: a variant that is not there, a number that does not end.
@@ -244,7 +244,7 @@ fn what_cannot_be_read_is_refused_and_what_is_no_request_is_passed_over() {
             }
             host.listen();
         }
-        assert_eq!(host.ask(&Request::KeepAlive), Reply::Done);
+        assert_eq!(host.ask(&Request::Stop), Reply::Done);
     }
     assert_eq!(host.ask(&Request::Stop), Reply::Done);
     host.send(&foreign(1, 1, 90_001, &[&whole[..], &[0]].concat()));
@@ -259,6 +259,6 @@ fn what_cannot_be_read_is_refused_and_what_is_no_request_is_passed_over() {
         vec![0],
     ] {
         host.send(&rubbish);
-        assert_eq!(host.ask(&Request::KeepAlive), Reply::Done, "after {rubbish:?}");
+        assert_eq!(host.ask(&Request::Stop), Reply::Done, "after {rubbish:?}");
     }
 }

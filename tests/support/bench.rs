@@ -5,18 +5,18 @@ use celltriage_protocol::event::Event;
 use celltriage_protocol::units::Micros;
 use celltriage_simulated_board::fixture::SimulatedFixture;
 use celltriage_simulated_board::library;
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::rc::Rc;
 use std::time::Duration;
 
 /// A simulated fixture that the test can look into while the host talks to it.
 #[derive(Clone)]
-pub struct SharedBench(pub Rc<RefCell<SimulatedFixture>>);
+pub struct SharedBench(pub Rc<RefCell<SimulatedFixture>>, Rc<Cell<u64>>);
 
 impl SharedBench {
     /// Shares a fixture.
     pub fn new(fixture: SimulatedFixture) -> Self {
-        Self(Rc::new(RefCell::new(fixture)))
+        Self(Rc::new(RefCell::new(fixture)), Rc::default())
     }
 
     /// A sound cell on a bench of its own.
@@ -36,6 +36,14 @@ impl Link for SharedBench {
     fn receive(&mut self, into: &mut Vec<u8>, wait: Duration) -> Result<usize, LinkError> {
         let span = Micros::new(u64::try_from(wait.as_micros()).unwrap_or(u64::MAX));
         Ok(self.0.borrow_mut().receive(span, into))
+    }
+
+    /// The same numbers on every bench, and others for each host on it.
+    fn draw(&mut self) -> u64 {
+        self.1.set(
+            self.1.get().wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407),
+        );
+        self.1.get()
     }
 
     fn describe(&self) -> String {

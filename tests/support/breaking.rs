@@ -65,6 +65,10 @@ impl Link for BreakingLink {
         self.inner.receive(into, wait)
     }
 
+    fn draw(&mut self) -> u64 {
+        self.inner.draw()
+    }
+
     fn describe(&self) -> String {
         "breaking link".to_owned()
     }

@@ -1,5 +1,6 @@
 //! What the cross-crate checks share: a workshop, a bench one can look into, links that fail, a terminal held still.
 
+mod bad_line;
 mod bench;
 mod breaking;
 mod calls;
@@ -14,7 +15,9 @@ mod short_plan;
 mod snapshot;
 mod stop_at;
 mod stopping;
+mod stranger;
 
+pub use bad_line::{BadLine, Line};
 pub use bench::{Collector, SharedBench};
 pub use breaking::{Break, BreakingLink};
 pub use calls::{Call, call, call_around, call_at, call_in, call_on_screen, call_unstated};
@@ -28,6 +31,7 @@ pub use shop::{ABLE, BY, CHARGE, EVENING, FIXTURE, FRIDAY, MONDAY, NOON, REASON,
 pub use short_plan::{long_hold, samples, short_plan};
 pub use stop_at::{MID_HOLD, StopAt};
 pub use stopping::call_stopped_at;
+pub use stranger::Stranger;
 
 /// Returns the text of a file of the project, named from its top folder.
 pub fn read_of_project(path: &str) -> String {

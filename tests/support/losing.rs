@@ -17,7 +17,7 @@ pub struct Passing {
     pub at: Micros,
     /// Its own number: that of an event, or of a request and its reply.
     pub sequence: u32,
-    /// What it says.
+    /// What it says, without its address.
     pub message: Message,
 }
 
@@ -51,8 +51,8 @@ impl<F: FnMut(&Passing) -> bool> LosingLink<F> {
             let whole = std::mem::replace(&mut waiting, rest);
             let mut candidate = whole[..end].to_vec();
             let lost = frame::decode(&mut candidate).is_ok_and(|frame| {
-                let passing =
-                    Passing { number: self.number, at, sequence: frame.sequence, message: frame.message };
+                let (sequence, message) = (frame.sequence, frame.message.bare());
+                let passing = Passing { number: self.number, at, sequence, message };
                 self.number += 1;
                 (self.is_lost)(&passing)
             });
@@ -88,6 +88,10 @@ impl<F: FnMut(&Passing) -> bool> Link for LosingLink<F> {
                 return Ok(kept.len());
             }
         }
+    }
+
+    fn draw(&mut self) -> u64 {
+        self.bench.draw()
     }
 
     fn describe(&self) -> String {

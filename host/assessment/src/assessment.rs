@@ -3,6 +3,7 @@
 //! Takes label, observations, estimates and the circumstances; gives the whole with verdict and cautions. The names
 //! in JSON are the contract of `host/JSON.md`: later versions only add.
 
+use crate::guard::GuardUsed;
 use crate::health::{Health, Sibling, health};
 use crate::history::fixture_name;
 use celltriage_instrument::calibration::CalibrationUsed;
@@ -75,6 +76,9 @@ pub struct Circumstances {
     pub front_end: Option<String>,
     /// Which fixture.
     pub fixture: Option<String>,
+    /// Which guard watched over the run: the fixture's program, limits, board.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub guard: Option<GuardUsed>,
     /// Number of the calibration that the fixture used.
     pub calibration: Option<u32>,
     /// What is known of that calibration: day, reference, what it left in doubt.
@@ -102,6 +106,7 @@ impl Circumstances {
             source: source.to_owned(),
             front_end: None,
             fixture: None,
+            guard: None,
             calibration: None,
             calibration_used: None,
             program: env!("CARGO_PKG_VERSION").to_owned(),

@@ -1,5 +1,6 @@
 //! A case: one cell with its label, its looks, what is known of it, and the setting in which it is judged.
 
+use crate::guard::GuardUsed;
 use crate::history::{History, fixture_name, made};
 use crate::recorded::Recorded;
 use crate::{Assessment, Circumstances, Subject};
@@ -73,6 +74,8 @@ pub struct Origin {
     pub source: String,
     /// Which fixture.
     pub fixture: Option<String>,
+    /// Which guard watched over the run.
+    pub guard: Option<GuardUsed>,
     /// Number of its calibration.
     pub calibration: Option<u32>,
     /// What is known of that calibration.
@@ -91,6 +94,7 @@ impl Origin {
         Self {
             source,
             fixture: recorded.fixture(),
+            guard: recorded.guard(),
             calibration: recorded.calibration(),
             calibration_used: None,
             run: recorded.run.clone(),
@@ -110,6 +114,7 @@ impl Origin {
         Self {
             source,
             fixture: None,
+            guard: None,
             calibration: None,
             calibration_used: None,
             run: RunOutcome::Recorded,
@@ -153,6 +158,7 @@ impl Case {
         let mut circumstances = Circumstances::new(self.setting.date, &origin.source, origin.run);
         circumstances.place = self.setting.place.clone();
         circumstances.fixture = origin.fixture;
+        circumstances.guard = origin.guard;
         circumstances.calibration = origin.calibration;
         circumstances.calibration_used = origin.calibration_used;
         circumstances.trace_notes = origin.notes;

@@ -19,6 +19,7 @@ pub mod case;
 mod charge_tests;
 pub mod comparison;
 pub mod explain;
+pub mod guard;
 pub mod health;
 pub mod history;
 pub mod record;

@@ -227,6 +227,7 @@ pub fn recompute(book: &Book, entry: &Entry) -> Result<Assessment, BookError> {
     let mut origin = Origin {
         source: inputs.source,
         fixture: None,
+        guard: None,
         calibration: None,
         calibration_used: None,
         run: inputs.run,
@@ -260,6 +261,7 @@ fn evidence_of(book: &Book, entry: &Entry, origin: &mut Origin) -> Result<Option
     if let Some(frames) = frames {
         let recorded = Recorded::read(&frames, None);
         origin.fixture = recorded.fixture();
+        origin.guard = recorded.guard();
         origin.calibration = recorded.calibration();
         origin.front_end = recorded.front_end();
         origin.notes.extend(recorded.damage);

@@ -2,9 +2,11 @@
 //!
 //! Live measurements take this way too: `assess` reads back the very frames it has just kept.
 
+use crate::guard::GuardUsed;
 use celltriage_link::{Recording, read_recording};
 use celltriage_measure::estimate::FrontEnd;
 use celltriage_measure::trace::{RunRecord, Trace};
+use celltriage_protocol::description::Description;
 use celltriage_protocol::event::{Outcome, StepEnd};
 use celltriage_protocol::frame::Message;
 use celltriage_protocol::reply::{Identity, Reply};
@@ -19,6 +21,8 @@ pub struct Recorded {
     pub run: RunOutcome,
     /// The fixture, where its answer to "who are you" was kept.
     pub identity: Option<Identity>,
+    /// Its program and limits, where they were kept: since wire version 2.
+    pub description: Option<Description>,
     /// What could not be read.
     pub damage: Vec<String>,
 }
@@ -27,10 +31,14 @@ impl Recorded {
     /// Reads a recording. `lost` says why the link broke off, if it did.
     pub fn read(bytes: &[u8], lost: Option<&str>) -> Self {
         let Recording { events, others, damage } = read_recording(bytes);
-        let identity = others.into_iter().find_map(|frame| match frame.message {
-            Message::Reply(Reply::Identity(identity)) => Some(identity),
-            _ => None,
-        });
+        let (mut identity, mut description) = (None, None);
+        for frame in others {
+            match frame.message {
+                Message::Reply(Reply::Identity(told)) => identity = identity.or(Some(told)),
+                Message::Reply(Reply::Description(told)) => description = description.or(Some(told)),
+                _ => {}
+            }
+        }
         let trace = Trace::from_events(events);
         let run = match &trace.run {
             _ if trace.points.is_empty() && !tripped(trace.run.as_ref()) => {
@@ -42,7 +50,7 @@ impl Recorded {
             },
         };
         let trace = (!trace.points.is_empty()).then_some(trace);
-        Self { trace, run, identity, damage }
+        Self { trace, run, identity, description, damage }
     }
 
     /// Returns the fixture in words, for the record.
@@ -50,6 +58,11 @@ impl Recorded {
         self.identity.as_ref().map(|identity| {
             format!("{} board, serial {}, firmware {}", identity.board, identity.serial, identity.firmware)
         })
+    }
+
+    /// Returns which guard watched over the run, where it was kept.
+    pub fn guard(&self) -> Option<GuardUsed> {
+        self.description.as_ref().map(GuardUsed::from)
     }
 
     /// Returns the calibration's number.

@@ -4,8 +4,10 @@
 use super::answer::{Answer, Seen, never};
 use super::request_name::name;
 use super::{Client, LinkError};
-use celltriage_protocol::reply::{Identity, Reply, State};
+use celltriage_protocol::reply::{Identity, Reject, RejectCause, Reply, State};
 use celltriage_protocol::request::Request;
+use celltriage_protocol::run::{RunState, Token};
+use celltriage_protocol::version;
 use std::time::{Duration, Instant};
 
 /// How long one answer may take.
@@ -14,18 +16,76 @@ const ANSWER: Duration = Duration::from_millis(1_000);
 const TRIES: u32 = 3;
 
 impl Client<'_> {
-    /// Asks the other end who it is and what it is doing; `None` if `give_up` says so before.
-    pub(super) fn introduce(
-        &mut self,
-        give_up: &mut dyn FnMut() -> bool,
-    ) -> Result<Option<(Identity, Seen)>, LinkError> {
+    fn identify(&mut self, give_up: &mut dyn FnMut() -> bool) -> Result<Option<Identity>, LinkError> {
         // A zero first: whatever half frame stands in the fixture's buffer ends here.
         self.link.send(&[0])?;
         let Some(answer) = self.answer(&Request::Identify, give_up)? else { return Ok(None) };
         let Reply::Identity(identity) = answer.reply else {
             return Err(LinkError::OutOfPlace { asked: "identify" });
         };
+        Ok(Some(identity))
+    }
+
+    /// Asks which program answers, where it can say so, and addresses all that follows to this start of it. Returns whether
+    /// that is another start than before.
+    fn describe_program(
+        &mut self,
+        identity: &Identity,
+        give_up: &mut dyn FnMut() -> bool,
+    ) -> Result<Option<bool>, LinkError> {
+        let (oldest, newest) = identity.versions;
+        self.theirs = newest;
+        if oldest > version::CURRENT {
+            return Err(LinkError::TooNew { theirs: oldest });
+        }
+        if newest < version::OWNERSHIP {
+            return Ok(Some(self.address(None)));
+        }
+        match self.answer(&Request::Describe, give_up)? {
+            None => Ok(None),
+            Some(Answer { reply: Reply::Description(description), .. }) => {
+                Ok(Some(self.address(Some(description))))
+            }
+            Some(_) => Err(LinkError::OutOfPlace { asked: "describe" }),
+        }
+    }
+
+    /// Asks the other end who it is, and what it is doing; `None` if `give_up` says so before.
+    pub(super) fn introduce(
+        &mut self,
+        give_up: &mut dyn FnMut() -> bool,
+    ) -> Result<Option<(Identity, Seen)>, LinkError> {
+        let Some(identity) = self.identify(give_up)? else { return Ok(None) };
+        let Some(_first_meeting) = self.describe_program(&identity, give_up)? else { return Ok(None) };
         Ok(self.see(give_up)?.map(|seen| (identity, seen)))
+    }
+
+    /// The same again after the link broke; the owner of a run shows its token as soon as it is known who is there.
+    pub(super) fn meet_again(
+        &mut self,
+        token: Option<Token>,
+        give_up: &mut dyn FnMut() -> bool,
+    ) -> Result<Option<Met>, LinkError> {
+        let Some(identity) = self.identify(give_up)? else { return Ok(None) };
+        let before = self.serial;
+        if identity.serial != before {
+            return Err(LinkError::Another { link: self.describe(), before, found: identity.serial });
+        }
+        let Some(is_other_start) = self.describe_program(&identity, give_up)? else { return Ok(None) };
+        if is_other_start {
+            return Err(LinkError::Restarted { link: self.describe() });
+        }
+        let mut claim = None;
+        if let Some(token) = token {
+            claim = match self.answer(&Request::Resume { token }, give_up) {
+                Ok(None) => return Ok(None),
+                Ok(Some(Answer { reply: Reply::Run(run), .. })) => Some(Ok(run)),
+                Ok(Some(_)) => return Err(LinkError::OutOfPlace { asked: "resume" }),
+                Err(LinkError::Refused { reject, .. }) => Some(Err(reject)),
+                Err(error) => return Err(error),
+            };
+        }
+        Ok(self.see(give_up)?.map(|seen| Met { seen, claim }))
     }
 
     /// Reads the present state.
@@ -82,9 +142,12 @@ impl Client<'_> {
         request: &Request,
         give_up: &mut dyn FnMut() -> bool,
     ) -> Result<Option<Answer>, LinkError> {
-        for _ in 0..TRIES {
+        for tried in 1..=TRIES {
             let sequence = self.send(request)?;
             match self.wait_for(sequence, give_up)? {
+                // Another host has used request numbers meanwhile; the next one is above them.
+                Waited::Came(Answer { reply: Reply::Rejected(reject), .. })
+                    if reject.cause == RejectCause::NotAbove && tried < TRIES => {}
                 Waited::Came(Answer { reply: Reply::Rejected(reject), .. }) => {
                     return Err(LinkError::Refused { asked: name(request), reject });
                 }
@@ -120,6 +183,13 @@ impl Client<'_> {
         }
         Ok(Waited::InVain)
     }
+}
+
+/// Who was met again.
+pub(super) struct Met {
+    pub seen: Seen,
+    /// How far the run has come, or why it is not this host's; `None` where no token was shown.
+    pub claim: Option<Result<RunState, Reject>>,
 }
 
 /// What came of waiting.

@@ -114,6 +114,17 @@ pub enum LinkError {
         /// The fixture's version.
         theirs: u8,
     },
+    /// The fixture knows no owner of a run.
+    #[error(
+        "{link}: the fixture's firmware speaks wire version {theirs}, in which a run has no owner: it keeps the load on for \
+         whichever program talks to it. This program can look at it and stop it, and runs nothing on it. Update the fixture's firmware"
+    )]
+    NoOwnership {
+        /// The link.
+        link: String,
+        /// The newest version that the fixture speaks.
+        theirs: u8,
+    },
     /// The fixture says something this host does not know.
     #[error(
         "the fixture speaks wire version {theirs}, newer than the {} of this program. Update this program",
@@ -152,6 +163,14 @@ pub enum LinkError {
         "{link}: the plan has ended and the load is off, but how it ended was lost on the way. Check the cable, then test the cell again"
     )]
     EndLost {
+        /// The link.
+        link: String,
+    },
+    /// The run is over, and another program's runs.
+    #[error(
+        "{link}: another program has begun a run on this fixture; this one is over, and how it ended was lost on the way. Let one program at a time use a fixture, then test the cell again"
+    )]
+    TakenOver {
         /// The link.
         link: String,
     },

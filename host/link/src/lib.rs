@@ -20,6 +20,8 @@ mod resume;
 mod run;
 mod serial;
 mod simulated;
+mod take_over;
+mod under_way;
 
 pub use attendant::{Attendant, Nobody, Recorder, RunEvent};
 pub use client::Client;
@@ -30,6 +32,7 @@ pub use resume::PATIENCE;
 pub use run::RunEnd;
 pub use serial::SerialLink;
 pub use simulated::{BenchCell, SERIAL as SIMULATED_SERIAL, SimulatedLink, kinds as simulated_kinds};
+pub use under_way::Owned;
 
 use std::time::Duration;
 
@@ -47,6 +50,10 @@ pub trait Link {
     /// # Errors
     /// [`LinkError`] where the other end is gone.
     fn receive(&mut self, into: &mut Vec<u8>, wait: Duration) -> Result<usize, LinkError>;
+
+    /// Draws a number that nobody will guess, for the token of a run: from the system where a real fixture is at the other
+    /// end, from a seed where all is simulated.
+    fn draw(&mut self) -> u64;
 
     /// Returns what the link is, for records and messages, e.g. `serial port /dev/ttyACM0`.
     fn describe(&self) -> String;
@@ -69,6 +76,10 @@ impl<L: Link + ?Sized> Link for Box<L> {
 
     fn receive(&mut self, into: &mut Vec<u8>, wait: Duration) -> Result<usize, LinkError> {
         (**self).receive(into, wait)
+    }
+
+    fn draw(&mut self) -> u64 {
+        (**self).draw()
     }
 
     fn describe(&self) -> String {

@@ -21,6 +21,16 @@ impl Order {
         self.last.is_none_or(|last| clock.since(last) >= every)
     }
 
+    /// Is not to be said before its time has passed once.
+    pub fn wait(&mut self, clock: &Clock) {
+        self.last = Some(clock.now());
+    }
+
+    /// Is to be said at once, however short ago it was.
+    pub const fn hurry(&mut self) {
+        self.last = None;
+    }
+
     /// Was said under this number.
     pub fn said(&mut self, number: u32, clock: &Clock) {
         if self.numbers.len() >= KEPT {

@@ -5,12 +5,14 @@
 //! costs nothing, one that is back later still brings the story of the trip. What was counted is told as a total, so no
 //! charge is lost with a sample. A fixture that restarted has forgotten all this, which is told apart and never mended.
 
-use super::answer::Seen;
+use super::answer::{Seen, never};
+use super::asking::Met;
 use super::missing::is_ahead;
-use super::run::Run;
+use super::under_way::Run;
 use super::{Attendant, Client, LinkError, Recorder, Reopened, RunEnd, RunEvent};
 use celltriage_protocol::limits;
 use celltriage_protocol::reply::{Activity, State};
+use celltriage_protocol::run::Token;
 use celltriage_protocol::splitter::Splitter;
 use celltriage_protocol::units::Micros;
 use std::time::{Duration, Instant};
@@ -42,8 +44,8 @@ impl Client<'_> {
         }
     }
 
-    /// Waits for the same fixture; the loop that follows the run then asks for the events from the first one that is
-    /// missing. Where the plan still runs, the loop says first of all that the host is there.
+    /// Waits for the same fixture and shows the run's token, which holds up a run that is still under way; the loop that
+    /// follows the run then asks for the events from the first one that is missing.
     fn resume(
         &mut self,
         broken: LinkError,
@@ -52,7 +54,8 @@ impl Client<'_> {
     ) -> Result<(), LinkError> {
         let began = Instant::now();
         let until = began + run.deadline.left(&self.clock);
-        let Seen { state, expected, .. } = self.regain_seen(broken, &mut Until { watch, until })?;
+        let met = self.regain_seen(broken, Some(run.token), &mut Until { watch, until })?;
+        let Seen { state, expected, .. } = met.seen;
         let seconds = began.elapsed().as_secs_f64();
         let nothing_left = state.next_event == expected && self.events.is_empty();
         if state.activity == Activity::Idle && nothing_left {
@@ -65,9 +68,9 @@ impl Client<'_> {
         )));
         self.missing.know(state.next_event);
         self.missing.ask_at_once();
-        if state.activity == Activity::Running {
-            run.said = None;
-        }
+        // The token was a word of its own, where the run is still under way.
+        run.words.wait(&self.clock);
+        run.taken_over |= met.claim.is_some_and(|claim| claim.is_err());
         Ok(())
     }
 
@@ -80,14 +83,15 @@ impl Client<'_> {
         broken: LinkError,
         watch: &mut dyn Attendant<RunEvent>,
     ) -> Result<State, LinkError> {
-        self.regain_seen(broken, watch).map(|seen| seen.state)
+        self.regain_seen(broken, None, watch).map(|met| met.seen.state)
     }
 
     fn regain_seen(
         &mut self,
         broken: LinkError,
+        token: Option<Token>,
         watch: &mut dyn Attendant<RunEvent>,
-    ) -> Result<Seen, LinkError> {
+    ) -> Result<Met, LinkError> {
         let began = Instant::now();
         let mut told = false;
         while began.elapsed() < PATIENCE {
@@ -96,15 +100,10 @@ impl Client<'_> {
                 Reopened::Yes => {
                     self.splitter = Splitter::new();
                     self.raw.clear();
-                    match self.introduce(&mut || watch.stop_wanted()) {
-                        Ok(Some((identity, seen))) => {
-                            let before = self.serial;
-                            if identity.serial != before {
-                                let (link, found) = (self.describe(), identity.serial);
-                                return Err(LinkError::Another { link, before, found });
-                            }
-                            self.same_run(&seen)?;
-                            return Ok(seen);
+                    match self.meet_again(token, &mut || watch.stop_wanted()) {
+                        Ok(Some(met)) => {
+                            self.same_run(&met.seen)?;
+                            return Ok(met);
                         }
                         Ok(None) => return Err(broken),
                         // It is back but does not speak yet, or is gone again.
@@ -132,12 +131,16 @@ impl Client<'_> {
     /// # Errors
     /// [`LinkError`] where it does not answer.
     pub fn begin_again(&mut self) -> Result<State, LinkError> {
-        let state = self.state()?;
-        self.begin_with(&state);
-        Ok(state)
+        match self.introduce(&mut never)? {
+            Some((_, seen)) => {
+                self.begin_with(&seen.state);
+                Ok(seen.state)
+            }
+            None => Err(LinkError::OutOfPlace { asked: "identify" }),
+        }
     }
 
-    /// A clock or a count that went back shows a restart.
+    /// A clock or a count that went back shows a restart, also of a board that cannot count its starts.
     pub(super) fn same_run(&self, seen: &Seen) -> Result<(), LinkError> {
         let Seen { state, expected, told } = seen;
         let count_went_back = is_ahead(expected.wrapping_sub(state.next_event));

@@ -1,23 +1,23 @@
-//! A whole plan from start to end: one loop that waits for no single answer.
+//! A whole plan from start to end, for the owner of the run: one loop that waits for no single answer.
 //!
 //! Whatever the host asks while a plan runs is said, said again after a while, and answered when the answer comes; the
 //! loop goes round at least every quarter of a second. Keep-alives come from this loop and from nowhere else: a host that
-//! is stuck anywhere falls silent, and a host that has not started the plan never says one. From the first stop on they
+//! is stuck anywhere falls silent, and a host that has not started the plan has no token to say one with. From the first stop on they
 //! cease, so that the load goes off even where no stop is heard.
 
-use super::answer::Seen;
-use super::clock::Moment;
-use super::deadline::{Deadline, Stopping};
-use super::missing::AGAIN;
-use super::order::Order;
+use super::answer::{Answer, Seen};
+use super::deadline::Stopping;
+use super::missing::{AGAIN, is_ahead};
 use super::request_name::name;
+use super::under_way::Run;
 use super::{Client, Ending, LinkError, Recorder, RunEvent};
 use celltriage_protocol::event::{Event, Outcome, Trip, TripCause};
-use celltriage_protocol::frame::{self, MAX_ENCODED};
+use celltriage_protocol::frame::MAX_ENCODED;
+use celltriage_protocol::label::CellPlan;
 use celltriage_protocol::limits;
-use celltriage_protocol::plan::Plan;
-use celltriage_protocol::reply::{Activity, Reject, Reply};
+use celltriage_protocol::reply::{Activity, RejectCause, Reply};
 use celltriage_protocol::request::Request;
+use celltriage_protocol::run::Token;
 use std::time::Duration;
 
 /// Without any byte for this long during a run, the fixture counts as silent.
@@ -39,56 +39,56 @@ pub struct RunEnd {
     pub trip: Option<Trip>,
 }
 
-/// What is known of a run under way, kept over a break of the link.
-pub(super) struct Run {
-    plan: u32,
-    /// Whether the fixture has taken the start, as far as is known.
-    pub started: bool,
-    start: Order,
-    /// What a later try of the start was answered: an earlier one may have been taken, and its answer lost.
-    refused: Option<Reject>,
-    trip: Option<Trip>,
-    pub stopping: Option<Stopping>,
-    pub deadline: Deadline,
-    /// The last keep-alive, or the start; `None` if one is due at once.
-    pub said: Option<Moment>,
-    last_event: Moment,
-    polls: Order,
-}
-
 impl Client<'_> {
     /// Runs a plan from its loading to its end, which is heard of or given up by the plan's longest time and 30 s.
     ///
     /// # Errors
-    /// [`LinkError`]; the load is then off, or goes off by the fixture's own watch over a silent host.
-    pub fn run(&mut self, plan: &Plan, watch: &mut dyn Recorder) -> Result<RunEnd, LinkError> {
-        let load = Request::LoadPlan(plan.clone());
+    /// [`LinkError`]; the load is then off, or goes off by the fixture's own watch over a silent host. Where the link broke,
+    /// [`Client::left`] has the run.
+    pub fn run(&mut self, plan: impl Into<CellPlan>, watch: &mut dyn Recorder) -> Result<RunEnd, LinkError> {
+        let plan: CellPlan = plan.into();
+        let terms = plan.plan.clone();
+        let load = Request::Load(plan);
+        let mut loaded = None;
         if !watch.stop_wanted() {
             self.keep_request(&load, watch)?;
-            self.answer(&load, &mut || watch.stop_wanted())?;
+            loaded = self.answer(&load, &mut || watch.stop_wanted())?;
         }
-        if watch.stop_wanted() {
-            return Err(LinkError::Stopped { link: self.describe(), why: Ending::BeforeStart, heard: true });
-        }
-        self.keep_request(&Request::Start { plan: plan.number }, watch)?;
-        let now = self.clock.now();
-        let mut run = Run {
-            plan: plan.number,
-            started: false,
-            start: Order::default(),
-            refused: None,
-            trip: None,
-            stopping: None,
-            deadline: Deadline::of(plan, &self.clock),
-            said: Some(now),
-            last_event: now,
-            polls: Order::default(),
+        let (loading, first_event) = match loaded {
+            Some(Answer { reply: Reply::Loaded { loading, next_event }, .. }) if !watch.stop_wanted() => {
+                (loading, next_event)
+            }
+            Some(Answer { reply: Reply::Loaded { .. }, .. }) | None => {
+                return Err(LinkError::Stopped {
+                    link: self.describe(),
+                    why: Ending::BeforeStart,
+                    heard: true,
+                });
+            }
+            Some(_) => return Err(LinkError::OutOfPlace { asked: name(&load) }),
         };
+        let token = Token(self.link.draw());
+        let run = Run::begin(&terms, loading, first_event, token, &self.clock);
+        self.keep_request(&run.start_request(), watch)?;
+        self.see_to_the_end(run, watch)
+    }
+
+    /// Follows a run to its end, and keeps it for [`Client::left`] where the link breaks for good.
+    pub(super) fn see_to_the_end(
+        &mut self,
+        mut run: Run,
+        watch: &mut dyn Recorder,
+    ) -> Result<RunEnd, LinkError> {
         let end = self.follow_over_breaks(watch, &mut run);
         // A refused start has started nothing, and what runs there is not ours to stop.
-        if end.as_ref().is_err_and(|error| !matches!(error, LinkError::Refused { .. })) {
+        let not_ours =
+            |error: &LinkError| matches!(error, LinkError::Refused { .. } | LinkError::TakenOver { .. });
+        if end.as_ref().is_err_and(|error| !not_ours(error)) {
             // Best effort: where even this fails, the fixture's watch over a silent host takes over.
-            let _fixture_drops_the_load_itself = self.send(&Request::Stop);
+            let stopped = self.send(&Request::Stop);
+            if stopped.is_err() && run.started && run.stopping.is_none() {
+                self.left = Some(self.owned(run));
+            }
         }
         end
     }
@@ -144,10 +144,12 @@ impl Client<'_> {
             if run.start.tries() >= STARTS {
                 return Err(self.silent("start", KEEP_ALIVE * STARTS));
             }
-            run.start.said(self.send(&Request::Start { plan: run.plan })?, &self.clock);
-        } else if run.said.is_none_or(|said| self.clock.since(said) >= KEEP_ALIVE) {
-            self.send(&Request::KeepAlive)?;
-            run.said = Some(self.clock.now());
+            run.start.said(self.send(&run.start_request())?, &self.clock);
+            if run.start.tries() == 1 {
+                run.words.wait(&self.clock);
+            }
+        } else if run.words.is_due(KEEP_ALIVE, &self.clock) {
+            run.words.said(self.send(&Request::KeepRunning { token: run.token })?, &self.clock);
         }
         Ok(())
     }
@@ -167,7 +169,7 @@ impl Client<'_> {
         }
         let patience = if run.stopping.is_some() { AGAIN } else { QUIET };
         if (run.started || run.stopping.is_some())
-            && self.clock.since(run.last_event) >= patience
+            && (run.taken_over || self.clock.since(run.last_event) >= patience)
             && run.polls.is_due(AGAIN, &self.clock)
         {
             run.polls.said(self.send(&Request::ReadState)?, &self.clock);
@@ -176,7 +178,16 @@ impl Client<'_> {
     }
 
     fn take_events(&mut self, watch: &mut dyn Recorder, run: &mut Run) -> Result<Option<RunEnd>, LinkError> {
-        while let Some((event, raw)) = self.events.pop_front() {
+        while let Some((number, event, raw)) = self.events.pop_front() {
+            // What was told between the connection and the loading may be of another host's run.
+            if number != run.first_event && !is_ahead(number.wrapping_sub(run.first_event)) {
+                continue;
+            }
+            let starts = matches!(event, Event::PlanStarted { .. });
+            if starts && run.begun {
+                return Err(LinkError::TakenOver { link: self.describe() });
+            }
+            run.begun |= starts || matches!(event, Event::StepStarted { .. } | Event::Samples(_));
             watch.keep(&raw).map_err(LinkError::NotKept)?;
             let event = RunEvent::Fixture(event);
             watch.sees(&event);
@@ -223,6 +234,16 @@ impl Client<'_> {
                         stopping.heard |= stopping.said.has(answer.number);
                     }
                 }
+                Reply::Rejected(reject) if run.words.has(answer.number) => match reject.cause {
+                    // Another host has used request numbers; the next one is above them.
+                    RejectCause::NotAbove => run.words.hurry(),
+                    RejectCause::OtherToken => run.taken_over = true,
+                    // It is over; the events say how.
+                    _ => {}
+                },
+                Reply::Rejected(reject) if to_start && reject.cause == RejectCause::NotAbove => {
+                    run.start.hurry();
+                }
                 // The answer to an earlier try may be lost, and the plan run, or be over already. What the fixture has
                 // told since will say so.
                 Reply::Rejected(reject) if to_start && run.start.tries() > 1 => {
@@ -243,7 +264,7 @@ impl Client<'_> {
         self.same_run(&seen)?;
         let next_event = seen.state.next_event;
         self.missing.know(next_event);
-        if seen.state.activity == Activity::Running {
+        if seen.state.activity == Activity::Running && !run.taken_over {
             return Ok(());
         }
         if let Some(stopping) = &mut run.stopping {
@@ -253,6 +274,9 @@ impl Client<'_> {
             return Ok(());
         }
         // Nothing is left to be told, and the end of the plan was not among it.
+        if run.taken_over {
+            return Err(LinkError::TakenOver { link: self.describe() });
+        }
         Err(match (&run.stopping, run.refused) {
             (Some(stopping), _) => stopping.error(self.describe()),
             (None, Some(reject)) => LinkError::Refused { asked: "start", reject },
@@ -263,19 +287,6 @@ impl Client<'_> {
 
     fn keep_request(&self, request: &Request, watch: &mut dyn Recorder) -> Result<(), LinkError> {
         let mut out = [0u8; MAX_ENCODED + 1];
-        match frame::encode_request(self.sequence.wrapping_add(1), request, &mut out) {
-            Ok(bytes) => watch.keep(bytes).map_err(LinkError::NotKept),
-            Err(_) => Err(LinkError::OutOfPlace { asked: name(request) }),
-        }
-    }
-}
-
-impl Run {
-    /// The fixture runs the plan. What it said of itself before tells nothing about that.
-    fn take_start(&mut self) {
-        if !self.started {
-            self.started = true;
-            self.polls = Order::default();
-        }
+        watch.keep(self.encode(request, &mut out)?).map_err(LinkError::NotKept)
     }
 }

@@ -1,6 +1,7 @@
 //! A fixture on a serial port (USB serial, or a pseudo-terminal in tests).
 
 use super::{Link, LinkError, Reopened, ports};
+use std::hash::{BuildHasher, RandomState};
 use std::io::{ErrorKind, Read, Write};
 use std::time::Duration;
 
@@ -68,6 +69,11 @@ impl Link for SerialLink {
             Err(error) if matches!(error.kind(), ErrorKind::TimedOut | ErrorKind::Interrupted) => Ok(0),
             Err(error) => Err(self.gone(error)),
         }
+    }
+
+    fn draw(&mut self) -> u64 {
+        // The standard library seeds each of these from the system's random numbers.
+        RandomState::new().hash_one(&self.name)
     }
 
     fn describe(&self) -> String {

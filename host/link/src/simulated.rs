@@ -12,7 +12,7 @@ use celltriage_simulated_board::fixture::SimulatedFixture;
 use celltriage_simulated_board::library::{self, LibraryCell};
 use celltriage_simulated_board::options::Options;
 use celltriage_simulated_board::parameters::{CellParameters, CellTables};
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::rc::Rc;
 use std::time::Duration;
 
@@ -33,6 +33,8 @@ const DRIFTED: f64 = 0.025;
 #[derive(Clone)]
 pub struct SimulatedLink {
     fixture: Rc<RefCell<SimulatedFixture>>,
+    /// How many numbers were drawn, by all hands on the bench.
+    drawn: Rc<Cell<u64>>,
     name: String,
 }
 
@@ -124,7 +126,7 @@ impl BenchCell {
 impl SimulatedLink {
     /// Makes a link to a fixture made elsewhere, e.g. by a test.
     pub fn to(fixture: SimulatedFixture, name: &str) -> Self {
-        Self { fixture: Rc::new(RefCell::new(fixture)), name: name.to_owned() }
+        Self { fixture: Rc::new(RefCell::new(fixture)), drawn: Rc::new(Cell::new(0)), name: name.to_owned() }
     }
 
     /// Makes a bench with a `supply`, a `check-standard`, the same on a `drifted` fixture, or a cell of the library on its
@@ -176,6 +178,14 @@ impl Link for SimulatedLink {
     fn receive(&mut self, into: &mut Vec<u8>, wait: Duration) -> Result<usize, LinkError> {
         let span = Micros::new(u64::try_from(wait.as_micros()).unwrap_or(u64::MAX));
         Ok(self.fixture.borrow_mut().receive(span, into))
+    }
+
+    /// The same numbers on every bench, one after the other, so that the same seed gives the same bytes.
+    fn draw(&mut self) -> u64 {
+        let drawn = self.drawn.get().wrapping_add(1);
+        self.drawn.set(drawn);
+        // Spread over all bits (the multiplier of a 64-bit linear congruential generator).
+        drawn.wrapping_mul(6_364_136_223_846_793_005).rotate_left(29)
     }
 
     fn describe(&self) -> String {

@@ -4,7 +4,8 @@
 //! resistance, 0.2 It for capacity. Where the fixture cannot carry such a current, the nearest it can is used and the
 //! deviation is reported. The host refuses what the fixture would refuse, before anything is sent.
 
-use crate::nameplate::Nameplate;
+use crate::nameplate::{Chemistry, Nameplate};
+use celltriage_protocol::label::{self, CellLabel};
 use celltriage_protocol::limits;
 use celltriage_protocol::plan::{Action, Bounds, Permit, Plan, Step};
 use celltriage_protocol::units::{MicroAmps, MicroCoulombs, MicroVolts, Micros, MilliCelsius};
@@ -42,6 +43,8 @@ const LONGEST_DISCHARGE: Micros = Micros::from_secs(7 * 3_600);
 pub struct Planned {
     /// The plan.
     pub plan: Plan,
+    /// What the label says of the cell, as far as the fixture's guard has to know it.
+    pub label: CellLabel,
     /// Deviations from the standard's currents.
     pub deviations: Vec<String>,
     /// How long it should take.
@@ -143,7 +146,12 @@ pub fn plan(nameplate: &Nameplate, extent: Extent, number: u32) -> Result<Planne
             permit: Permit::WatchOnly,
             steps: std::iter::once(rest(WATCHED_REST)).collect(),
         };
-        return Ok(Planned { plan, deviations: Vec::new(), expected: WATCHED_REST });
+        return Ok(Planned {
+            plan,
+            label: label_of(nameplate),
+            deviations: Vec::new(),
+            expected: WATCHED_REST,
+        });
     }
     let mut steps = vec![
         rest(FIRST_REST),
@@ -174,7 +182,21 @@ pub fn plan(nameplate: &Nameplate, extent: Extent, number: u32) -> Result<Planne
         permit: Permit::Load,
         steps: steps.into_iter().collect(),
     };
-    Ok(Planned { plan, deviations, expected: Micros::new(expected) })
+    Ok(Planned { plan, label: label_of(nameplate), deviations, expected: Micros::new(expected) })
+}
+
+fn label_of(nameplate: &Nameplate) -> CellLabel {
+    CellLabel {
+        chemistry: match nameplate.chemistry {
+            Chemistry::LithiumIon => label::Chemistry::Unknown,
+            Chemistry::Lco => label::Chemistry::Lco,
+            Chemistry::Nmc => label::Chemistry::Nmc,
+            Chemistry::Nca => label::Chemistry::Nca,
+            Chemistry::Lmo => label::Chemistry::Lmo,
+            Chemistry::Lfp => label::Chemistry::Lfp,
+        },
+        end_of_discharge: Some(MicroVolts::new((nameplate.end_of_discharge_v * 1e6).round() as i32)),
+    }
 }
 
 #[cfg(test)]

@@ -14,6 +14,7 @@ use celltriage_instrument::standing::Standing;
 use celltriage_link::{Client, Link, LinkError};
 use celltriage_measure::plan::Planned;
 use celltriage_protocol::frame::{self, MAX_ENCODED};
+use celltriage_protocol::label::CellPlan;
 use celltriage_protocol::reply::{Activity, Identity, Reply, State as FixtureState};
 use celltriage_protocol::request::Request;
 use celltriage_verdict::trip_key;
@@ -82,8 +83,12 @@ impl Workshop<'_> {
         let writer = self.writer(cell);
         attendant.sees(&WorkEvent::RunBegins(planned.clone()));
         let mut recorder = RunRecorder::new(writer, attendant);
-        recorder.take(&identity_frame(&identity));
-        let end = client.run(&planned.plan, &mut recorder);
+        recorder.take(&reply_frame(Reply::Identity(identity)));
+        if let Some(description) = client.description() {
+            recorder.take(&reply_frame(Reply::Description(description.clone())));
+        }
+        let plan = CellPlan { label: planned.label, plan: planned.plan.clone() };
+        let end = client.run(plan, &mut recorder);
         let (writer, remarks) = recorder.finish();
         let lost = match end {
             Ok(_) => None,
@@ -153,9 +158,8 @@ fn ready(client: &mut Client<'_>, state: &FixtureState, overrides: &Overrides) -
     }
 }
 
-/// The fixture's answer to "who are you", at the head of the recording.
-fn identity_frame(identity: &Identity) -> Vec<u8> {
+/// What the fixture has said of itself, at the head of the recording.
+fn reply_frame(reply: Reply) -> Vec<u8> {
     let mut out = [0u8; MAX_ENCODED + 1];
-    frame::encode_reply(0, &Reply::Identity(identity.clone()), &mut out)
-        .map_or_else(|_| Vec::new(), <[u8]>::to_vec)
+    frame::encode_reply(0, &reply, &mut out).map_or_else(|_| Vec::new(), <[u8]>::to_vec)
 }

@@ -5,9 +5,12 @@
 use crate::bench::Bench;
 use crate::options::Options;
 use crate::parameters::CellParameters;
-use celltriage_firmware::board::{Board, StoreError};
+use celltriage_firmware::board::{Board, Boot, StoreError};
 use celltriage_firmware::roll_call::{Part, RollCall};
 use celltriage_protocol::calibration::Calibration;
+use celltriage_protocol::description::{PastTrip, ResetCause};
+use celltriage_protocol::event::Trip;
+use celltriage_protocol::units::Micros;
 use std::collections::VecDeque;
 
 /// A board in virtual time.
@@ -23,6 +26,9 @@ pub struct SimulatedBoard {
     calibration: Option<Calibration>,
     watchdog_fed: u64,
     roll_call: RollCall,
+    boot: Boot,
+    tripped: Option<PastTrip>,
+    is_latched: bool,
 }
 
 impl SimulatedBoard {
@@ -36,6 +42,9 @@ impl SimulatedBoard {
             calibration: options.calibration,
             watchdog_fed: 0,
             roll_call: RollCall::default(),
+            boot: Boot { number: 1, reset: Some(ResetCause::PowerOn), ..Boot::default() },
+            tripped: None,
+            is_latched: false,
         }
     }
 
@@ -44,6 +53,9 @@ impl SimulatedBoard {
         self.bench.power_cycle();
         self.from_host.clear();
         self.to_host.clear();
+        self.boot.number = self.boot.number.saturating_add(1);
+        self.boot.trip = self.tripped;
+        self.boot.latched = self.tripped.filter(|_| self.is_latched).map(|past| past.trip);
     }
 
     /// Returns how often the watchdog was fed.
@@ -102,5 +114,18 @@ impl Board for SimulatedBoard {
     fn store_calibration(&mut self, calibration: &Calibration) -> Result<(), StoreError> {
         self.calibration = Some(*calibration);
         Ok(())
+    }
+
+    fn boot(&mut self) -> Boot {
+        self.boot.clone()
+    }
+
+    fn remember_trip(&mut self, trip: &Trip) {
+        self.tripped = Some(PastTrip { boot: self.boot.number, trip: *trip });
+        self.is_latched = true;
+    }
+
+    fn forget_trip(&mut self, trip: u32, _: Micros) {
+        self.is_latched &= self.tripped.is_none_or(|past| past.trip.number != trip);
     }
 }

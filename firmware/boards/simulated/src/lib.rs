@@ -52,4 +52,7 @@ mod still_tests;
 mod table;
 #[cfg(test)]
 mod test_host;
+#[cfg(test)]
+#[path = "../../../src/test_owner.rs"]
+mod test_owner;
 mod world;

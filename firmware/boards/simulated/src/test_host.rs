@@ -1,6 +1,7 @@
 //! A host for tests: asks, keeps the fixture company, collects events. It knows bytes only.
 
 use crate::fixture::SimulatedFixture;
+use crate::test_owner::Owner;
 use celltriage_protocol::block::Sample;
 use celltriage_protocol::event::{Event, Outcome, Trip};
 use celltriage_protocol::frame::{self, MAX_ENCODED, Message};
@@ -20,6 +21,7 @@ pub struct Host {
     /// All bytes so far.
     pub bytes: Vec<u8>,
     splitter: Splitter,
+    owner: Owner,
     replies: Vec<(u32, Reply)>,
     sequence: u32,
     spoke_at: Micros,
@@ -34,6 +36,7 @@ impl Host {
             events: Vec::new(),
             bytes: Vec::new(),
             splitter: Splitter::new(),
+            owner: Owner::of(1, 1),
             replies: Vec::new(),
             sequence: 0,
             spoke_at: Micros::ZERO,
@@ -42,9 +45,13 @@ impl Host {
     }
 
     pub fn say(&mut self, request: &Request) -> u32 {
+        let meant = self.owner.meant(request);
+        self.say_meant(request, &meant)
+    }
+
+    fn say_meant(&mut self, request: &Request, meant: &Request) -> u32 {
         self.sequence += 1;
-        let mut buffer = [0; MAX_ENCODED + 1];
-        self.fixture.send(frame::encode_request(self.sequence, request, &mut buffer).unwrap());
+        self.fixture.send(self.owner.encode(self.sequence, meant, &mut [0; MAX_ENCODED + 1]));
         // Nothing else counts as a word.
         if matches!(request, Request::KeepAlive | Request::Start { .. }) {
             self.spoke_at = self.fixture.now();
@@ -69,9 +76,18 @@ impl Host {
         self.bytes.append(&mut bytes);
     }
 
-    /// Asks and returns the one reply.
+    /// Asks and returns the one reply; of a fixture that has restarted, once more.
     pub fn ask(&mut self, request: &Request) -> Reply {
-        let sequence = self.say(request);
+        let meant = self.owner.meant(request);
+        let mut reply = self.ask_once(request, &meant);
+        if self.owner.must_say_again(&reply) {
+            reply = self.ask_once(request, &meant);
+        }
+        self.owner.hear(&meant, reply)
+    }
+
+    fn ask_once(&mut self, request: &Request, meant: &Request) -> Reply {
+        let sequence = self.say_meant(request, meant);
         let deadline = self.fixture.now().saturating_add(Micros::from_secs(1));
         while self.fixture.now() < deadline {
             self.listen(Micros::from_millis(10));
@@ -97,7 +113,7 @@ impl Host {
         }
         let until = deadline.get().min(self.spoke_at.saturating_add(limits::KEEP_ALIVE).get());
         self.listen(Micros::new(until).saturating_sub(self.fixture.now()));
-        self.replies.retain(|(_, reply)| *reply != Reply::Done);
+        self.replies.retain(|(_, reply)| !matches!(reply, Reply::Done | Reply::Rejected(_)));
     }
 
     /// Loads and starts a plan; returns whether the fixture accepted both.

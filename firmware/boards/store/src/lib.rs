@@ -13,6 +13,8 @@ pub mod entry;
 pub mod journal;
 #[cfg(test)]
 mod journal_tests;
+pub mod keep;
+pub mod memory;
 pub mod record;
 #[cfg(test)]
 mod test_flash;

@@ -13,8 +13,8 @@ use crate::live::Live;
 use crate::readings::{Wanted, plan};
 use celltriage_link::{Attendant, LinkError, RunEvent};
 use celltriage_protocol::frame::{self, MAX_ENCODED};
+use celltriage_protocol::label::CellPlan;
 use celltriage_protocol::limits;
-use celltriage_protocol::plan::Plan;
 use celltriage_protocol::reply::{Activity, Reply, State};
 use celltriage_protocol::request::Request;
 use celltriage_protocol::units::Micros;
@@ -85,7 +85,11 @@ impl HotCellWatch {
     pub fn begin(mut connected: Connected, terms: Terms, mut keeper: Keeper) -> Result<Self> {
         if connected.state.activity != Activity::Tripped {
             connected.must_be_idle()?;
-            connected.client.ask(&Request::LoadPlan(bar()))?;
+            match connected.client.ask(&Request::Load(bar())) {
+                // On a fixture with older firmware this program loads nothing, and still sees the cell.
+                Ok(_) | Err(LinkError::NoOwnership { .. }) => {}
+                Err(error) => return Err(error.into()),
+            }
         }
         keeper.on(&connected.name());
         let record = WatchRecord {
@@ -105,6 +109,9 @@ impl HotCellWatch {
         let watch = Self { connected, terms, keeper, started: Instant::now(), judge, record };
         let identity = Reply::Identity(watch.connected.identity.clone());
         watch.keep(&identity);
+        if let Some(description) = watch.connected.client.description() {
+            watch.keep(&Reply::Description(description.clone()));
+        }
         Ok(watch)
     }
 
@@ -293,8 +300,8 @@ impl Attendant<RunEvent> for Waiting<'_> {
 }
 
 /// A plan that may never be loaded: whatever plan the fixture held before can no longer be started by mistake.
-fn bar() -> Plan {
+fn bar() -> CellPlan {
     let rest =
         Wanted { duration: Micros::from_secs(1), period_us: limits::LONGEST_REST_PERIOD_US, ..Wanted::REST };
-    plan(&[rest], BAR)
+    CellPlan::from(&plan(&[rest], BAR))
 }
