@@ -3,9 +3,12 @@
 //! Time is not in here: whoever calls [`crate::fixture::Fixture::serve`] says what time it is, so the same code runs
 //! against a crystal, an emulator's clock or virtual time.
 
+use crate::bus::Freeable;
+use crate::roll_call::Part;
 use celltriage_protocol::calibration::Calibration;
 use celltriage_protocol::description::{PastPanic, PastTrip, ResetCause};
 use celltriage_protocol::event::Trip;
+use celltriage_protocol::units::Micros;
 
 /// The permanent store did not take or keep the calibration.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -22,6 +25,8 @@ pub struct Boot {
     pub panic: Option<PastPanic>,
     /// The last trip before this start.
     pub trip: Option<PastTrip>,
+    /// That trip, where nobody has acknowledged it: it is latched again.
+    pub latched: Option<Trip>,
 }
 
 /// What the controller's own converter reads, as codes of twelve bits. What lies between its pins and the cell is told in
@@ -38,8 +43,9 @@ pub struct LookCodes {
 
 /// A board that carries the fixture.
 pub trait Board {
-    /// The bus with the power monitor, the two thermometers and the set-point converter.
-    type Bus: embedded_hal::i2c::I2c;
+    /// The bus with the power monitor, the two thermometers and the set-point converter. No transfer takes longer than
+    /// [`crate::bus::LONGEST_TRANSFER`].
+    type Bus: Freeable;
 
     /// Returns the board's name, at most 24 bytes, e.g. `simulated`.
     fn name(&self) -> &'static str;
@@ -65,8 +71,9 @@ pub trait Board {
     /// Hands bytes to the link; returns how many it took. Never waits.
     fn send(&mut self, bytes: &[u8]) -> usize;
 
-    /// Tells the hardware watchdog that the loop is alive.
-    fn feed_watchdog(&mut self);
+    /// Takes a part's word that it is alive: the hardware watchdog is fed once each part has said so
+    /// ([`crate::roll_call`]).
+    fn check_in(&mut self, part: Part);
 
     /// Returns the stored calibration, or `None` if none is stored or it is damaged.
     fn stored_calibration(&mut self) -> Option<Calibration>;
@@ -96,6 +103,11 @@ pub trait Board {
     /// resets keeps nothing.
     fn remember_trip(&mut self, trip: &Trip) {
         let _nothing_is_kept = trip;
+    }
+
+    /// Keeps that a person has acknowledged the trip with this number, so that later starts do not latch it again.
+    fn forget_trip(&mut self, trip: u32, now: Micros) {
+        let _nothing_is_kept = (trip, now);
     }
 
     /// Returns whether the board can leave the program for its boot loader.

@@ -136,6 +136,15 @@ pub struct Guard {
 }
 
 impl Guard {
+    /// Returns a guard that goes on holding a trip from before this start of the program, which nobody has acknowledged.
+    pub fn holding(trip: Option<Trip>) -> Self {
+        trip.map_or_else(Self::default, |trip| Self {
+            state: State::Latched(trip),
+            trips: trip.number,
+            ..Self::default()
+        })
+    }
+
     /// Looks at everything and says what to do now. May be called as often as one likes: the same inputs again change
     /// nothing but the time.
     pub fn step(&mut self, now: Micros, inputs: &Inputs, demand: Demand) -> Outputs {

@@ -12,6 +12,7 @@
 //! | file | noun |
 //! |---|---|
 //! | [`board`] | what differs from board to board |
+//! | [`bus`] | a transfer that is tried once more, lines that are freed |
 //! | [`drivers`] | registers of the four chips |
 //! | [`convert`] | codes to units, with the calibration |
 //! | [`second_look`] | the controller's own converter: codes to units |
@@ -25,11 +26,13 @@
 //! | [`history`] | recent events as bytes: queue and store |
 //! | [`link`] | bytes to requests, replies to bytes |
 //! | [`fixture`] | one pass over all of it |
+//! | [`roll_call`] | which parts of the program are alive |
 #![no_std]
 #![forbid(unsafe_code)]
 #![warn(missing_docs)]
 
 pub mod board;
+pub mod bus;
 pub mod convert;
 pub mod drivers;
 pub mod fixture;
@@ -42,6 +45,7 @@ pub mod ownership;
 pub mod plan_check;
 pub mod readings;
 pub mod recorder;
+pub mod roll_call;
 pub mod second_look;
 pub mod sequencer;
 #[cfg(test)]

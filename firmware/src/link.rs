@@ -7,7 +7,9 @@
 use crate::board::Board;
 use crate::history::History;
 use celltriage_protocol::address::Address;
-use celltriage_protocol::frame::{FrameError, Message, channel, decode, encode_answered, encode_reply};
+use celltriage_protocol::frame::{
+    FrameError, Message, channel, decode_request, encode_answered, encode_reply,
+};
 use celltriage_protocol::reply::Reply;
 use celltriage_protocol::request::Request;
 use celltriage_protocol::splitter::{Split, Splitter};
@@ -44,7 +46,7 @@ impl Link {
     /// Takes one byte from the host; gives what was heard at the end of an intact request.
     pub fn hear(&mut self, byte: u8) -> Option<Heard> {
         let Split::Candidate(candidate) = self.splitter.push(byte)? else { return None };
-        match decode(candidate) {
+        match decode_request(candidate) {
             Ok(frame) => match frame.message {
                 Message::Request(request) => Some(Heard::Request(frame.sequence, None, request)),
                 Message::Addressed(address, request) => {

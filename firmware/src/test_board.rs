@@ -6,11 +6,13 @@
 extern crate std;
 
 use crate::board::{Board, Boot, LookCodes, StoreError};
+use crate::roll_call::{Part, RollCall};
 use crate::test_bus::TestBus;
 use celltriage_protocol::calibration::Calibration;
 use celltriage_protocol::event::Trip;
 use celltriage_protocol::frame::{Frame, decode};
 use celltriage_protocol::splitter::{Split, Splitter};
+use celltriage_protocol::units::Micros;
 use std::collections::VecDeque;
 use std::vec::Vec;
 
@@ -33,10 +35,14 @@ pub struct TestBoard {
     pub store_fails: bool,
     /// How often the watchdog was fed.
     pub fed: u64,
+    /// Who of the program has spoken.
+    pub roll_call: RollCall,
     /// What is known of this start.
     pub boot: Boot,
     /// The trips that it was to remember.
     pub remembered: Vec<Trip>,
+    /// The trips that were acknowledged.
+    pub forgotten: Vec<u32>,
     /// Whether it has a boot loader.
     pub has_boot_loader: bool,
     /// Whether it is in its boot loader.
@@ -56,8 +62,10 @@ impl Default for TestBoard {
             stored: None,
             store_fails: false,
             fed: 0,
+            roll_call: RollCall::default(),
             boot: Boot { number: 1, ..Boot::default() },
             remembered: Vec::new(),
+            forgotten: Vec::new(),
             has_boot_loader: true,
             in_boot_loader: false,
             looks: true,
@@ -129,8 +137,10 @@ impl Board for TestBoard {
         count
     }
 
-    fn feed_watchdog(&mut self) {
-        self.fed += 1;
+    fn check_in(&mut self, part: Part) {
+        // What the board itself has to say is always said here.
+        let _ = (self.roll_call.check_in(Part::Port), self.roll_call.check_in(Part::Main));
+        self.fed += u64::from(self.roll_call.check_in(part));
     }
 
     fn stored_calibration(&mut self) -> Option<Calibration> {
@@ -151,6 +161,10 @@ impl Board for TestBoard {
 
     fn remember_trip(&mut self, trip: &Trip) {
         self.remembered.push(*trip);
+    }
+
+    fn forget_trip(&mut self, trip: u32, _: Micros) {
+        self.forgotten.push(trip);
     }
 
     fn has_boot_loader(&self) -> bool {

@@ -5,6 +5,7 @@
 
 extern crate std;
 
+use crate::bus::{Freeable, Lines, MOST_PULSES};
 use embedded_hal::i2c::{ErrorKind, ErrorType, I2c, NoAcknowledgeSource, Operation};
 use std::vec::Vec;
 
@@ -15,6 +16,8 @@ pub enum Fault {
     No,
     /// Only the one with this number, counted from 0.
     Once(u64),
+    /// That one and the one after it.
+    Twice(u64),
     /// From this one on.
     From(u64),
 }
@@ -28,6 +31,8 @@ pub struct TestBus {
     pub writes: u64,
     /// What goes wrong.
     pub fault: Fault,
+    /// Whether somebody holds a line of the bus low, and after how many clock pulses at once he lets go.
+    pub held: Option<u8>,
     /// A chip address that does not answer.
     pub silent: Option<u8>,
     /// A chip address at which another chip answers, which takes whatever is written.
@@ -66,6 +71,7 @@ impl Default for TestBus {
             operations: 0,
             writes: 0,
             fault: Fault::No,
+            held: None,
             silent: None,
             stranger: None,
             open_voltage_uv: 3_900_000,
@@ -153,6 +159,18 @@ impl TestBus {
     }
 }
 
+impl Freeable for TestBus {
+    fn free(&mut self) -> Lines {
+        match self.held {
+            Some(pulses) if pulses > MOST_PULSES => Lines::Held,
+            pulses => {
+                self.held = None;
+                Lines::Free { pulses: pulses.unwrap_or(0) }
+            }
+        }
+    }
+}
+
 impl ErrorType for TestBus {
     type Error = ErrorKind;
 }
@@ -164,8 +182,12 @@ impl I2c for TestBus {
         let fails = match self.fault {
             Fault::No => false,
             Fault::Once(at) => number == at,
+            Fault::Twice(at) => number == at || number == at + 1,
             Fault::From(from) => number >= from,
         };
+        if self.held.is_some() {
+            return Err(ErrorKind::Bus);
+        }
         let silent = ErrorKind::NoAcknowledge(NoAcknowledgeSource::Address);
         if fails || self.silent == Some(address) {
             return Err(silent);

@@ -50,15 +50,25 @@ impl Rig {
         }
     }
 
-    /// Makes one pass and lets time go on to the next one.
+    /// Makes one pass, and those that the host's words need, and lets time go on to the next one.
     pub fn pass(&mut self) {
         if self.host_speaks && self.now.saturating_sub(self.spoken) >= Micros::from_millis(500) {
             self.send(&Request::KeepAlive);
         }
-        let next = self.fixture.serve(self.now, &mut self.board);
-        assert!(next > self.now, "a pass wants the next one at once");
+        self.now = self.settle();
         self.collect();
-        self.now = next;
+    }
+
+    /// Makes passes without time going on until all that the host has sent is heard; returns when the next one is wanted.
+    pub fn settle(&mut self) -> Micros {
+        for _ in 0..100 {
+            let next = self.fixture.serve(self.now, &mut self.board);
+            assert!(next > self.now, "a pass wants the next one at once");
+            if next > self.now.saturating_add(Micros::new(1)) || self.board.to_fixture.is_empty() {
+                return next;
+            }
+        }
+        panic!("what the host has sent is never heard");
     }
 
     /// Makes passes until a moment.
@@ -88,7 +98,7 @@ impl Rig {
         self.board.to_fixture.extend(self.owner.encode(self.sequence, meant, &mut [0; MAX_ENCODED + 1]));
     }
 
-    /// Sends a request, makes one pass that comes in between, and takes the reply.
+    /// Sends a request, makes passes that come in between until all is heard, and takes the reply.
     pub fn ask(&mut self, request: &Request) -> Reply {
         let meant = self.owner.meant(request);
         self.say(request, &meant);
@@ -118,6 +128,8 @@ impl Rig {
     }
 
     fn reply(&mut self) -> Reply {
+        self.settle();
+        // What was left over in the last pass.
         self.fixture.serve(self.now, &mut self.board);
         self.collect();
         let position = self.replies.iter().position(|(sequence, _)| *sequence == self.sequence).unwrap();

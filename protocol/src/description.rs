@@ -70,7 +70,7 @@ pub struct PastPanic {
     pub place: String<PANIC>,
 }
 
-/// A trip before this start. It is no longer latched, but a person must hear of it.
+/// A trip before this start. Where nobody has acknowledged it, it is latched again ([`crate::reply::State::trip`]).
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, MaxSize)]
 pub struct PastTrip {
     /// Boot number of the program that tripped.

@@ -159,6 +159,10 @@ pub enum NoData {
     OutOfRange = 3,
     /// The last good reading is too old to be trusted.
     Stale = 4,
+    /// Version 2. A line of the bus is held low and could not be freed.
+    BusLocked = 5,
+    /// Version 2. The bus had to be freed, and the transfer failed again.
+    BusRecovered = 6,
 }
 
 /// A reading, or the reason why there is none.

@@ -4,8 +4,9 @@
 //! that knows only version 1 reads everything that is not new, and what is new it reports as "newer than I am".
 
 use crate::event::{Event, Trip, TripCause};
-use crate::reply::{Reject, RejectCause, Reply};
+use crate::reply::{Reject, RejectCause, Reply, State};
 use crate::request::Request;
+use crate::units::{NoData, Reading};
 
 /// Oldest version this build still reads.
 pub const MIN: u8 = 1;
@@ -51,7 +52,7 @@ impl Since for Reply {
     fn since(&self) -> u8 {
         match self {
             Reply::Identity(_) | Reply::Done | Reply::Calibration(_) | Reply::Resending { .. } => 1,
-            Reply::State(state) => state.trip.map_or(1, |trip| trip.since()),
+            Reply::State(state) => state.since(),
             Reply::Rejected(reject) => reject.since(),
             Reply::Description(_)
             | Reply::Loaded { .. }
@@ -66,15 +67,42 @@ impl Since for Reply {
 impl Since for Event {
     fn since(&self) -> u8 {
         match self {
-            Event::Samples(_)
-            | Event::PlanStarted { .. }
-            | Event::StepStarted { .. }
-            | Event::StepEnded { .. }
-            | Event::PlanEnded { .. }
-            | Event::Missing { .. } => 1,
+            Event::PlanStarted { .. } | Event::StepStarted { .. } | Event::PlanEnded { .. } => 1,
+            Event::Samples(block) => {
+                let (cell, ambient) = (block.cell_temperature.since(), block.ambient_temperature.since());
+                cell.max(ambient).max(block.charge.since())
+            }
+            Event::StepEnded { charge, .. } => charge.since(),
+            Event::Missing { cause, .. } => cause.since(),
             Event::Tripped(trip) => trip.since(),
             Event::Taps(_) => 2,
         }
+    }
+}
+
+impl Since for State {
+    fn since(&self) -> u8 {
+        let readings = [
+            self.voltage.since(),
+            self.current.since(),
+            self.cell_temperature.since(),
+            self.ambient_temperature.since(),
+            self.charge.since(),
+            self.trip.map_or(1, |trip| trip.since()),
+        ];
+        readings.into_iter().fold(1, u8::max)
+    }
+}
+
+impl Since for NoData {
+    fn since(&self) -> u8 {
+        if *self as u8 <= NoData::Stale as u8 { 1 } else { 2 }
+    }
+}
+
+impl<T> Since for Reading<T> {
+    fn since(&self) -> u8 {
+        self.as_ref().err().map_or(1, Since::since)
     }
 }
 

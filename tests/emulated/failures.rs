@@ -1,4 +1,5 @@
-//! The program itself fails: a loop that hangs, a panic, a stack that is used up. The load goes off, the program starts
+//! The program itself fails: a part that hangs, a panic, a stack that is used up; and a bus that is locked, at which it must
+//! not fail. The load goes off, the program starts
 //! again, and nothing of it has to be told twice.
 
 use crate::host::{Host, hold, plan, rest};
@@ -6,35 +7,47 @@ use crate::log::log_lines;
 use crate::machine::Machine;
 use crate::player::Scene;
 use crate::words::{flag, kind};
-use celltriage_protocol::event::{Event, Outcome};
+use celltriage_protocol::event::{Event, Outcome, Trip, TripCause};
 use celltriage_protocol::reply::{Activity, Reply};
 use celltriage_protocol::request::Request;
-use celltriage_protocol::units::Micros;
+use celltriage_protocol::units::{Micros, NoData};
 use celltriage_simulated_board::library;
 
 /// The watchdog's time, as the boards have it, and one sample of 10 ms and a pass.
 const BITTEN: Micros = Micros::from_millis(100 + 10 + 1);
 const AT_ONCE: Micros = Micros::from_millis(10 + 1);
+/// A sample, the longest transfer, and as long again for the attempt to free the lines.
+const LOCKED: Micros = Micros::from_millis(10 + 1 + 1);
 
-/// Lets the program fail under load; returns the machine after its restart and the time from the cause to the pin.
-fn fail_under_load(cause: impl Fn(&mut Scene)) -> (Machine, Micros) {
-    let cell = library::sound();
-    let machine = Machine::with_cell(&cell, &cell.options(3));
-    let mut host = Host::new(&machine);
+/// Starts a load and lets something happen; returns the bench's time at which it did.
+fn begin_load(machine: &Machine, host: &mut Host, cause: impl Fn(&mut Scene)) -> u64 {
     host.start(&plan(&[rest(2), hold(600, 60, Micros::from_millis(10))]));
     let loaded = |events: &std::collections::BTreeMap<u32, Event>| {
         events.values().any(|event| matches!(event, Event::Samples(block) if block.step == 1))
     };
     host.stay_until("a sample under load", loaded);
-    let began_ns = {
-        let mut scene = machine.scene();
-        assert!(scene.bench.load_is_on(), "{:?}", log_lines(&scene.log));
-        cause(&mut scene);
-        scene.now_ns
-    };
+    let mut scene = machine.scene();
+    assert!(scene.bench.load_is_on(), "{:?}", log_lines(&scene.log));
+    cause(&mut scene);
+    scene.now_ns
+}
+
+/// Lets the program fail under load; returns the machine after its restart and the time from the cause to the pin.
+fn fail_under_load(cause: impl Fn(&mut Scene)) -> (Machine, Micros) {
+    let cell = library::sound();
+    let machine = Machine::with_cell(&cell, &cell.options(3));
+    let began_ns = begin_load(&machine, &mut Host::new(&machine), cause);
     machine.wait_for("the program's restart", |scene| scene.starts.len() == 2);
     let fell_ns = machine.scene().fell_ns().expect("the load has gone off");
     (machine, Micros::new(fell_ns.saturating_sub(began_ns) / 1_000))
+}
+
+fn last_trip(host: &Host) -> Trip {
+    let trips = host.events.values().rev();
+    trips
+        .filter_map(|event| if let Event::Tripped(trip) = event { Some(*trip) } else { None })
+        .next()
+        .expect("a trip")
 }
 
 /// Sees that the first thing that each start of the program did was to drive the pin to its safe level.
@@ -78,18 +91,42 @@ fn from_power_up_on_the_load_is_off_until_a_plan_wants_it() {
 }
 
 #[test]
-fn a_bus_that_hangs_is_ended_by_the_watchdog() {
-    let (machine, time) = fail_under_load(|scene| scene.bus_is_held = true);
-    println!("watchdog: load off {time} after the bus began to hang");
-    assert!(time <= BITTEN, "{time}");
-    assert!(machine.scene().failures.is_empty());
-    // The bus hangs still: the program is bitten in its set-up, again and again, with the load off.
-    machine.wait_for("another bite", |scene| scene.starts.len() >= 3);
-    assert!(!machine.scene().bench.load_is_on());
-    machine.scene().bus_is_held = false;
+fn a_bus_that_is_locked_trips_and_does_not_reset() {
+    let cell = library::sound();
+    let machine = Machine::with_cell(&cell, &cell.options(3));
     let mut host = Host::new(&machine);
+    let began_ns = begin_load(&machine, &mut host, |scene| scene.bus_is_held = true);
+    assert_eq!(host.finish(), Outcome::Tripped);
+    let fell_ns = machine.scene().fell_ns().expect("the load has gone off");
+    let time = Micros::new(fell_ns.saturating_sub(began_ns) / 1_000);
+    println!("locked bus: load off {time} after a line was held");
+    assert!(time <= LOCKED, "{time}");
+    let locked = (TripCause::MissingReading, NoData::BusLocked as i64);
+    let trip = last_trip(&host);
+    assert_eq!((trip.cause, trip.limit), locked, "{trip:?}");
+    // It goes on, with the load off and without a reset, also through the start with such a bus.
+    assert_eq!(machine.scene().starts.len(), 1);
+    let logged = log_lines(&machine.scene().log);
+    assert!(logged.iter().any(|line| line.contains("bus locked")), "{logged:?}");
+    let scene = machine.unplug();
+    let machine = Machine::power_up(scene);
+    let mut host = Host::new(&machine);
+    assert!(matches!(host.ask(&Request::ReadState), Reply::State(state) if !state.load_on));
+    machine.scene().bus_is_held = false;
     host.start(&plan(&[rest(2), hold(600, 1, Micros::from_millis(10)), rest(1)]));
     assert_eq!(host.finish(), Outcome::Complete);
+    assert_eq!(machine.scene().starts.len(), 2, "no watchdog has bitten");
+    let logged = log_lines(&machine.scene().log);
+    assert!(logged.iter().any(|line| line.contains("bus freed")), "{logged:?}");
+}
+
+#[test]
+fn a_part_that_no_longer_says_that_it_is_alive_starves_the_watchdog() {
+    let (machine, time) = fail_under_load(|scene| scene.wishes = flag::MUTE);
+    println!("watchdog: load off {time} after a part fell silent");
+    assert!(time <= BITTEN, "{time}");
+    assert!(machine.scene().failures.is_empty());
+    assert_well(&machine);
 }
 
 #[test]

@@ -16,6 +16,7 @@
 //! | `refusals` | every refusal, rubbish on the line |
 //! | `store` | the calibration over power failures |
 //! | `discharge` | ten hours |
+//! | `flood` | the most expensive requests at 1 kHz |
 //! | `budget` | instructions, stack, bytes |
 //!
 //! The rest plays the other side: `machine` the emulator with its `program` and the `trace` of what ran, `player` the
@@ -34,6 +35,7 @@ mod causes;
 mod chips;
 mod discharge;
 mod failures;
+mod flood;
 mod host;
 mod link;
 mod log;

@@ -5,8 +5,9 @@
 use crate::pace::Pace;
 use crate::transaction::{Part, bytes_read, parse};
 use crate::words::{ANSWER, FLASH, QUESTION, SECTOR, flag, kind};
+use celltriage_firmware::bus::{Freeable, LONGEST_TRANSFER, Lines};
 use celltriage_simulated_board::bench::Bench;
-use embedded_hal::i2c::{I2c, Operation};
+use embedded_hal::i2c::{ErrorKind, I2c, Operation};
 use std::io::{self, Read, Write};
 use std::sync::{Arc, Mutex, MutexGuard};
 
@@ -56,18 +57,20 @@ pub struct Scene {
     pub flash_power: usize,
     /// Whether the flash refuses to be changed.
     pub flash_refuses: bool,
-    /// Whether someone holds the bus's clock line low.
+    /// Whether someone holds the bus's clock line low, until the test lets go.
     pub bus_is_held: bool,
     /// Registers that tell something else than the chips have.
     pub forged: Vec<Forgery>,
     /// One that does so once the load has gone off.
     pub forged_after_load: Option<Forgery>,
-    /// A register of which the next write is refused: address and register.
-    pub refused_write: Option<(u8, u8)>,
+    /// A register of which the next writes are refused: address, register, and how many.
+    pub refused_write: Option<(u8, u8, u32)>,
     /// What the program asked first since each start, with the first byte of the rest: the kinds that change something.
     pub first_acts: Vec<Vec<(u8, Option<u8>)>>,
     /// Flags to give with the next wait.
     pub wishes: u8,
+    /// Whether the port fills up before each pass, as one does whose bytes come much faster than the emulated ones.
+    pub hoards: bool,
     /// How much too long the fixture sleeps next.
     pub oversleep_ns: u64,
     /// Untouched bytes of the stack and its size, as last reported.
@@ -104,6 +107,7 @@ impl Scene {
             refused_write: None,
             first_acts: Vec::new(),
             wishes: 0,
+            hoards: false,
             oversleep_ns: 0,
             stack: None,
             executed_ns: 0,
@@ -155,12 +159,17 @@ impl Scene {
             })
             .collect();
         if let [Operation::Write([register, _, ..])] = operations[..]
-            && self.refused_write == Some((address, *register))
+            && let Some((refused_at, refused, times @ 1..)) = &mut self.refused_write
+            && (*refused_at, *refused) == (address, *register)
         {
-            self.refused_write = None;
+            *times -= 1;
             return (flag::REFUSED, Vec::new());
         }
-        let refused = self.bench.transaction(address, &mut operations).is_err();
+        let told = match self.bench.transaction(address, &mut operations) {
+            Ok(()) => 0,
+            Err(ErrorKind::Bus) => flag::HELD,
+            Err(_) => flag::REFUSED,
+        };
         if let [Operation::Write([register]), Operation::Read(into)] = &mut operations[..]
             && let Some(forgery) =
                 self.forged.iter_mut().find(|f| (f.address, f.register) == (address, *register))
@@ -169,7 +178,7 @@ impl Scene {
             forgery.reads -= 1;
             into.copy_from_slice(&forgery.bytes);
         }
-        (if refused { flag::REFUSED } else { 0 }, bytes_read(parts))
+        (told, bytes_read(parts))
     }
 
     /// Changes bytes of the flash one after the other; returns the flag to tell where the power fails over it.
@@ -216,8 +225,18 @@ impl Scene {
             kind::BUS => {
                 let (address, parts) = parse(rest).expect("a whole question");
                 (flags, bytes) = match self.bus_is_held {
-                    true => (flags | flag::HELD, bytes_read(parts)),
+                    true => {
+                        self.bench.sleep_until(self.bench.now_ns() + LONGEST_TRANSFER.get() * 1_000);
+                        (flag::HELD, bytes_read(parts))
+                    }
                     false => self.transact(address, parts),
+                };
+            }
+            kind::FREE => {
+                let lines = if self.bus_is_held { Lines::Held } else { self.bench.free() };
+                (flags, bytes) = match lines {
+                    Lines::Held => (flag::HELD, vec![0]),
+                    Lines::Free { pulses } => (0, vec![pulses]),
                 };
             }
             kind::WAIT => {
@@ -228,7 +247,7 @@ impl Scene {
                     granted += std::mem::take(&mut self.oversleep_ns);
                 }
                 self.bench.sleep_until(self.started_ns + granted);
-                flags |= std::mem::take(&mut self.wishes);
+                flags |= std::mem::take(&mut self.wishes) | if self.hoards { flag::HOARD } else { 0 };
             }
             kind::FLASH_READ => {
                 let length = usize::from(u16::from_le_bytes([rest[4], rest[5]]));

@@ -9,13 +9,14 @@ pub mod power_monitor;
 pub mod set_point;
 pub mod thermometer;
 
-use celltriage_protocol::units::{NoData, Reading};
+use crate::bus::no_data;
+use celltriage_protocol::units::Reading;
 use embedded_hal::i2c::I2c;
 
-/// Reads `N` bytes of a register in one transfer; any fault of the bus is "no answer".
+/// Reads `N` bytes of a register in one transfer.
 fn read_register<const N: usize>(bus: &mut impl I2c, address: u8, register: u8) -> Reading<[u8; N]> {
     let mut bytes = [0; N];
-    bus.write_read(address, &[register], &mut bytes).map_err(|_| NoData::NoAnswer)?;
+    bus.write_read(address, &[register], &mut bytes).map_err(|error| no_data(&error))?;
     Ok(bytes)
 }
 
@@ -27,5 +28,5 @@ fn read_word(bus: &mut impl I2c, address: u8, register: u8) -> Reading<u16> {
 /// Writes a 16-bit register, high byte first.
 fn write_word(bus: &mut impl I2c, address: u8, register: u8, word: u16) -> Reading<()> {
     let [high, low] = word.to_be_bytes();
-    bus.write(address, &[register, high, low]).map_err(|_| NoData::NoAnswer)
+    bus.write(address, &[register, high, low]).map_err(|error| no_data(&error))
 }

@@ -119,7 +119,7 @@ impl Settings {
 /// Checks that the right chip is there, sets it up and reads back what was written; clears the charge counter.
 ///
 /// # Errors
-/// [`NoData::NoAnswer`] where the bus fails, [`NoData::Implausible`] where another chip answers or a setting is not
+/// What [`crate::bus::no_data`] says where the bus fails, [`NoData::Implausible`] where another chip answers or a setting is not
 /// kept.
 pub fn set_up(bus: &mut impl I2c, settings: Settings) -> Reading<()> {
     expect(read_word(bus, ADDRESS, MANUFACTURER_ID)?, MANUFACTURER)?;
@@ -136,7 +136,7 @@ pub fn set_up(bus: &mut impl I2c, settings: Settings) -> Reading<()> {
 /// Writes the settings; conversions start again with them.
 ///
 /// # Errors
-/// [`NoData::NoAnswer`] where the bus fails.
+/// What [`crate::bus::no_data`] says where the bus fails.
 pub fn write_settings(bus: &mut impl I2c, settings: Settings) -> Reading<()> {
     write_word(bus, ADDRESS, ADC_CONFIG, settings.word())
 }
@@ -145,7 +145,7 @@ pub fn write_settings(bus: &mut impl I2c, settings: Settings) -> Reading<()> {
 /// latch is checked by [`conversion`]: to read it here would clear a flag that nobody has seen.
 ///
 /// # Errors
-/// [`NoData::NoAnswer`] where the bus fails, [`NoData::Implausible`] where the settings are others.
+/// What [`crate::bus::no_data`] says where the bus fails, [`NoData::Implausible`] where the settings are others.
 pub fn check_settings(bus: &mut impl I2c, settings: Settings) -> Reading<()> {
     expect(read_word(bus, ADDRESS, ADC_CONFIG)?, settings.word())
 }
@@ -153,7 +153,7 @@ pub fn check_settings(bus: &mut impl I2c, settings: Settings) -> Reading<()> {
 /// Sets the charge counter to zero, and the shunt range to the wide one.
 ///
 /// # Errors
-/// [`NoData::NoAnswer`] where the bus fails.
+/// What [`crate::bus::no_data`] says where the bus fails.
 pub fn clear_charge(bus: &mut impl I2c) -> Reading<()> {
     write_word(bus, ADDRESS, CONFIG, CLEAR_ACCUMULATORS)
 }
@@ -172,7 +172,7 @@ pub enum Conversion {
 /// Returns whether a conversion has ended since this was last asked.
 ///
 /// # Errors
-/// [`NoData::NoAnswer`] where the bus fails, [`NoData::Implausible`] where the chip says its memory is damaged.
+/// What [`crate::bus::no_data`] says where the bus fails, [`NoData::Implausible`] where the chip says its memory is damaged.
 pub fn conversion(bus: &mut impl I2c) -> Reading<Conversion> {
     let flags = read_word(bus, ADDRESS, DIAG_ALRT)?;
     if flags & MEMORY_SOUND == 0 {
@@ -188,7 +188,7 @@ pub fn conversion(bus: &mut impl I2c) -> Reading<Conversion> {
 /// Returns the voltage at the sense leads.
 ///
 /// # Errors
-/// [`NoData::NoAnswer`] where the bus fails, [`NoData::Implausible`] for a negative code, which the chip cannot
+/// What [`crate::bus::no_data`] says where the bus fails, [`NoData::Implausible`] for a negative code, which the chip cannot
 /// mean, [`NoData::OutOfRange`] at full scale.
 pub fn voltage(bus: &mut impl I2c) -> Reading<VoltageCode> {
     match twenty_bits(read_register(bus, ADDRESS, VBUS)?) {
@@ -201,7 +201,7 @@ pub fn voltage(bus: &mut impl I2c) -> Reading<VoltageCode> {
 /// Returns the voltage over the shunt.
 ///
 /// # Errors
-/// [`NoData::NoAnswer`] where the bus fails, [`NoData::OutOfRange`] at either full scale.
+/// What [`crate::bus::no_data`] says where the bus fails, [`NoData::OutOfRange`] at either full scale.
 pub fn shunt(bus: &mut impl I2c) -> Reading<ShuntCode> {
     match twenty_bits(read_register(bus, ADDRESS, VSHUNT)?) {
         SMALLEST_CODE | LARGEST_CODE => Err(NoData::OutOfRange),
@@ -212,7 +212,7 @@ pub fn shunt(bus: &mut impl I2c) -> Reading<ShuntCode> {
 /// Returns the charge counter.
 ///
 /// # Errors
-/// [`NoData::NoAnswer`] where the bus fails.
+/// What [`crate::bus::no_data`] says where the bus fails.
 pub fn charge(bus: &mut impl I2c) -> Reading<ChargeCode> {
     let [b4, b3, b2, b1, b0] = read_register(bus, ADDRESS, CHARGE)?;
     // Put at the top of 64 bits and shifted down, so that the sign comes along.

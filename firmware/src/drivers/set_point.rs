@@ -5,7 +5,8 @@
 //! PD1 PD0 D11..D8` and `D7..D0`, and does not touch the chip's permanent memory; the output is code / 4096 of full
 //! scale. Full scale is 6 A of sink current.
 
-use celltriage_protocol::units::{MicroAmps, NoData, Reading};
+use crate::bus::no_data;
+use celltriage_protocol::units::{MicroAmps, Reading};
 use embedded_hal::i2c::I2c;
 
 /// Bus address.
@@ -29,10 +30,10 @@ pub const fn code(current: MicroAmps) -> u16 {
 /// Writes a set point; a current below zero is zero.
 ///
 /// # Errors
-/// [`NoData::NoAnswer`] where the bus fails; the converter may then have the old set point or the new one.
+/// As [`no_data`] says where the bus fails; the converter may then have the old set point or the new one.
 pub fn write(bus: &mut impl I2c, current: MicroAmps) -> Reading<()> {
     // The four high bits of a 12-bit code are zero: fast write, no power-down.
-    bus.write(ADDRESS, &code(current).to_be_bytes()).map_err(|_| NoData::NoAnswer)
+    bus.write(ADDRESS, &code(current).to_be_bytes()).map_err(|error| no_data(&error))
 }
 
 #[cfg(test)]

@@ -48,7 +48,7 @@ impl Thermometer {
     /// Checks that the right chip is there and sets it up.
     ///
     /// # Errors
-    /// [`NoData::NoAnswer`] where the bus fails, [`NoData::Implausible`] where another chip answers.
+    /// What [`crate::bus::no_data`] says where the bus fails, [`NoData::Implausible`] where another chip answers.
     pub fn set_up(self, bus: &mut impl I2c) -> Reading<()> {
         if read_word(bus, self.address(), DEVICE_ID)? & DEVICE_MASK != DEVICE {
             return Err(NoData::Implausible);
@@ -59,8 +59,8 @@ impl Thermometer {
     /// Returns the newest temperature.
     ///
     /// # Errors
-    /// [`NoData::NotYet`] where there is no new conversion since the last call, [`NoData::NoAnswer`] where the bus
-    /// fails, [`NoData::Implausible`] where the chip has lost its settings or tells a temperature it cannot measure.
+    /// [`NoData::NotYet`] where there is no new conversion since the last call, what
+    /// [`crate::bus::no_data`] says where the bus fails, [`NoData::Implausible`] where the chip has lost its settings or tells a temperature it cannot measure.
     pub fn read(self, bus: &mut impl I2c) -> Reading<TemperatureCode> {
         let configuration = read_word(bus, self.address(), CONFIGURATION)?;
         if configuration & SETTINGS_MASK != SETTINGS {

@@ -1,8 +1,10 @@
 //! Frames there and back, damaged, and of other versions.
 
 use super::*;
+use crate::event::{Sensor, StepEnd};
 use crate::reply::{Reject, RejectCause};
 use crate::run::Token;
+use crate::units::{Micros, NoData};
 
 fn wire(request: &Request) -> ([u8; MAX_ENCODED + 1], usize) {
     let mut out = [0u8; MAX_ENCODED + 1];
@@ -60,6 +62,22 @@ fn a_newer_sender_is_understood_where_it_says_nothing_new() {
 }
 
 #[test]
+fn a_fixture_reads_requests_and_none_of_its_own_words() {
+    let mut out = [0u8; MAX_ENCODED + 1];
+    let len = encode_request(5, &Request::Stop, &mut out).unwrap().len();
+    assert_eq!(decode_request(&mut out[..len - 1]).unwrap().message, Message::Request(Request::Stop));
+    let len = encode_addressed(5, Address::default(), &Request::Stop, &mut out).unwrap().len();
+    assert!(matches!(decode_request(&mut out[..len - 1]).unwrap().message, Message::Addressed(..)));
+    let len = encode_reply(5, &Reply::Done, &mut out).unwrap().len();
+    assert_eq!(decode_request(&mut out[..len - 1]), Err(FrameError::Body));
+    let len = encode_answered(5, 1, &Reply::Done, &mut out).unwrap().len();
+    assert_eq!(decode_request(&mut out[..len - 1]), Err(FrameError::Body));
+    let event = Event::PlanStarted { plan: 1, at: Micros::ZERO };
+    let len = encode_event(5, &event, &mut out).unwrap().len();
+    assert_eq!(decode_request(&mut out[..len - 1]), Err(FrameError::Body));
+}
+
+#[test]
 fn bytes_left_over_in_a_body_are_refused() {
     let (mut out, len) = with_version(version::CURRENT, &[5, 0]);
     assert_eq!(decode(&mut out[..len]), Err(FrameError::Body));
@@ -80,6 +98,12 @@ fn what_was_there_in_version_1_is_marked_with_it_and_what_is_new_with_its_own() 
     assert_eq!(mark(encode_request(1, &Request::Describe, &mut out).unwrap()), 2);
     assert_eq!(mark(encode_reply(1, &reject(RejectCause::Unreadable), &mut out).unwrap()), 1);
     assert_eq!(mark(encode_reply(1, &reject(RejectCause::NoOwner), &mut out).unwrap()), 2);
+    let missing = |cause| Event::Missing { sensor: Sensor::Charge, at: Micros::ZERO, cause };
+    assert_eq!(mark(encode_event(1, &missing(NoData::Stale), &mut out).unwrap()), 1);
+    assert_eq!(mark(encode_event(1, &missing(NoData::BusLocked), &mut out).unwrap()), 2);
+    let ended = |charge| Event::StepEnded { step: 0, at: Micros::ZERO, cause: StepEnd::Time, charge };
+    assert_eq!(mark(encode_event(1, &ended(Err(NoData::NoAnswer)), &mut out).unwrap()), 1);
+    assert_eq!(mark(encode_event(1, &ended(Err(NoData::BusRecovered)), &mut out).unwrap()), 2);
     let address = Address { boot: 3, number: 9 };
     assert_eq!(mark(encode_addressed(1, address, &Request::ReadState, &mut out).unwrap()), 2);
     assert_eq!(mark(encode_answered(1, 3, &Reply::Done, &mut out).unwrap()), 2);

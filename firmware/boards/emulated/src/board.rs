@@ -7,6 +7,7 @@ use crate::stack;
 use crate::tunnel::{Answer, Tunnel};
 use crate::words::{flag, kind};
 use celltriage_firmware::board::{Board, LookCodes, StoreError};
+use celltriage_firmware::roll_call::{Part, RollCall};
 use celltriage_protocol::calibration::Calibration;
 use celltriage_protocol::units::Micros;
 use celltriage_store::Store;
@@ -20,6 +21,9 @@ const HALF_WATCHDOG: u32 = (WATCHDOG.get() * 1_000 / registers::TICK_NS / 2) as 
 /// How long the processor sleeps at most where the bench holds the time still: the emulator then has leisure to bring
 /// bytes. In ticks of the system timer, 5 ms.
 const NAP: u32 = 100_000;
+
+/// Naps that the bench's wish for as many bytes as the port can hold may take, half a second.
+const MOST_NAPS: usize = 100;
 
 /// Bytes from the host that wait to be taken, as a real port has them.
 const WAITING: usize = 512;
@@ -41,6 +45,11 @@ pub struct EmulatedBoard {
     last_taken: u8,
     /// Bytes that the link still takes in this pass.
     room: usize,
+    roll_call: RollCall,
+    /// When the watchdog was fed last.
+    fed: Micros,
+    /// Whether the main program has stopped saying that it is alive, to show what becomes of it.
+    is_mute: bool,
 }
 
 impl EmulatedBoard {
@@ -60,27 +69,42 @@ impl EmulatedBoard {
             words: 0,
             last_taken: 0,
             room: LINK_ROOM,
+            roll_call: RollCall::new(),
+            fed: Micros::ZERO,
+            is_mute: false,
         }
     }
 
     /// Waits until a time, until a byte has come from the host, or until the bench holds the time still.
     pub fn wait_until(&mut self, until: Micros) {
         self.room = LINK_ROOM;
-        let until_ns = until.get().saturating_mul(1_000);
-        self.drain();
-        if self.tunnel.now_ns() >= until_ns || !self.received.is_empty() {
-            return;
+        if !self.is_mute {
+            self.check_in(Part::Main);
         }
+        self.drain();
+        // With bytes to hear there is nothing to wait for; the bench is asked anyway, so that it sees each pass.
+        let now_ns = self.tunnel.now_ns();
+        let until_ns = if self.received.is_empty() { until.get().saturating_mul(1_000) } else { now_ns };
         let question: [&[u8]; 2] = [&until_ns.to_le_bytes(), &self.words.to_le_bytes()];
         let answer = self.tunnel.ask(kind::WAIT, &question, &mut []);
         if self.tunnel.now_ns() < until_ns {
-            self.nap();
+            self.nap(false);
+        }
+        for _ in 0..MOST_NAPS {
+            if answer.says(flag::HOARD) && !self.received.is_full() {
+                self.nap(true);
+            }
+        }
+        // The emulated watchdog counts what is executed. The time that the bench skips counts too, but it cannot know it.
+        if self.tunnel.now().saturating_sub(self.fed) > WATCHDOG {
+            SCB::sys_reset();
         }
         self.obey(answer);
     }
 
     /// Takes what has come from the link's one register.
     fn drain(&mut self) {
+        self.check_in(Part::Port);
         while !self.received.is_full()
             && let Some(byte) = registers::take_byte()
         {
@@ -89,16 +113,19 @@ impl EmulatedBoard {
         }
     }
 
-    /// Sleeps until the end of a frame has come, or for a while. That is no time of the fixture, so the watchdog sleeps
+    /// Sleeps until the end of a frame has come, or as many bytes as the port can hold, or for a while. That is no time of the fixture, so the watchdog sleeps
     /// too: on a busy computer the emulator may oversleep.
-    fn nap(&mut self) {
+    fn nap(&mut self, hoards: bool) {
         let tunnel = self.tunnel;
         tunnel.without_time(|| {
             registers::set_watchdog(u32::MAX);
             self.alarm.clear_current();
             self.alarm.enable_counter();
             let has_frame = |received: &Deque<u8, WAITING>| received.len() > 1 && received.back() == Some(&0);
-            while !self.alarm.has_wrapped() && !has_frame(&self.received) && !self.received.is_full() {
+            while !self.alarm.has_wrapped()
+                && !self.received.is_full()
+                && (hoards || !has_frame(&self.received))
+            {
                 cortex_m::asm::wfi();
                 registers::forget_received();
                 self.drain();
@@ -110,7 +137,8 @@ impl EmulatedBoard {
     }
 
     /// Does what the bench wants to see by the way.
-    fn obey(&self, answer: Answer) {
+    fn obey(&mut self, answer: Answer) {
+        self.is_mute |= answer.says(flag::MUTE);
         if answer.says(flag::TELL_STACK) {
             let (untouched, size) = stack::untouched();
             self.tunnel.ask(kind::STACK, &[&untouched.to_le_bytes(), &size.to_le_bytes()], &mut []);
@@ -177,8 +205,11 @@ impl Board for EmulatedBoard {
         count
     }
 
-    fn feed_watchdog(&mut self) {
-        registers::feed_watchdog();
+    fn check_in(&mut self, part: Part) {
+        if self.roll_call.check_in(part) {
+            registers::feed_watchdog();
+            self.fed = self.tunnel.now();
+        }
     }
 
     fn stored_calibration(&mut self) -> Option<Calibration> {

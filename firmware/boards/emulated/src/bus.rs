@@ -1,16 +1,14 @@
 //! The bus: each transaction goes through the tunnel to the simulated chips, as one question.
 //!
-//! A bus that someone holds low makes a real controller wait for ever; so does this one, until the watchdog bites.
+//! A bus that someone holds low is given up after the longest time that a transfer may take; the bench says when that is.
 
 use crate::tunnel::Tunnel;
 use crate::words::{LONGEST, flag, kind};
+use celltriage_firmware::bus::{Freeable, Lines};
 use embedded_hal::i2c::{ErrorKind, ErrorType, I2c, NoAcknowledgeSource, Operation};
 
 const WRITE: u8 = 0;
 const READ: u8 = 1;
-/// How often a held bus is looked at.
-const LOOK_AGAIN_NS: u64 = 100_000;
-
 /// The bus.
 #[derive(Debug)]
 pub struct Bus {
@@ -22,10 +20,16 @@ impl Bus {
     pub const fn new(tunnel: &'static Tunnel) -> Self {
         Self { tunnel }
     }
+}
 
-    fn wait_while_held(&self) {
-        let until_ns = self.tunnel.now_ns() + LOOK_AGAIN_NS;
-        while self.tunnel.now_ns() < until_ns {}
+impl Freeable for Bus {
+    fn free(&mut self) -> Lines {
+        let mut pulses = [0];
+        let answer = self.tunnel.ask(kind::FREE, &[], &mut pulses);
+        if answer.says(flag::HELD) || answer.says(flag::REFUSED) {
+            return Lines::Held;
+        }
+        Lines::Free { pulses: pulses[0] }
     }
 }
 
@@ -52,15 +56,12 @@ impl I2c for Bus {
         }
         let mut read = [0; LONGEST];
         let read = read.get_mut(..wanted).ok_or(ErrorKind::Other)?;
-        loop {
-            let answer = self.tunnel.ask(kind::BUS, &[question.get()], read);
-            if answer.says(flag::HELD) {
-                self.wait_while_held();
-            } else if answer.says(flag::REFUSED) {
-                return Err(ErrorKind::NoAcknowledge(NoAcknowledgeSource::Unknown));
-            } else {
-                break;
-            }
+        let answer = self.tunnel.ask(kind::BUS, &[question.get()], read);
+        if answer.says(flag::HELD) {
+            return Err(ErrorKind::Bus);
+        }
+        if answer.says(flag::REFUSED) {
+            return Err(ErrorKind::NoAcknowledge(NoAcknowledgeSource::Unknown));
         }
         let mut bytes = read.iter();
         for operation in operations {

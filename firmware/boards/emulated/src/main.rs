@@ -35,6 +35,12 @@ use tunnel::Tunnel;
 static TUNNEL: StaticCell<Tunnel> = StaticCell::new();
 static FIXTURE: StaticCell<Fixture> = StaticCell::new();
 
+/// Apart from all else, so that the stack that it takes to make one is free again when the passes begin.
+#[inline(never)]
+fn make_fixture(board: &mut EmulatedBoard) -> &'static mut Fixture {
+    FIXTURE.init_with(|| Fixture::new(board))
+}
+
 #[entry]
 fn main() -> ! {
     let Some(processor) = cortex_m::Peripherals::take() else { cortex_m::peripheral::SCB::sys_reset() };
@@ -44,8 +50,14 @@ fn main() -> ! {
     let tunnel: &'static Tunnel = TUNNEL.init_with(Tunnel::open);
     log::to(tunnel.questions());
     let mut board = EmulatedBoard::new(tunnel, processor.SYST);
-    let fixture = FIXTURE.init_with(|| Fixture::new(&mut board));
+    let fixture = make_fixture(&mut board);
     defmt::info!("fixture ready");
+    run(fixture, board, tunnel)
+}
+
+/// Makes passes, with a stack of their own.
+#[inline(never)]
+fn run(fixture: &mut Fixture, mut board: EmulatedBoard, tunnel: &Tunnel) -> ! {
     loop {
         let wake = fixture.serve(tunnel.now(), &mut board);
         board.wait_until(wake);

@@ -45,6 +45,8 @@ pub mod kind {
     /// The controller's own converter is read: answered with three codes (u16), of the force lead, the sink's sense resistor and
     /// the reference. Refused where conversions fail.
     pub const LOOK: u8 = 11;
+    /// Free the bus's lines. Answered with the number of clock pulses that it took, u8, or with the flag for a held line.
+    pub const FREE: u8 = 12;
 }
 
 /// What an answer says by the way.
@@ -53,8 +55,10 @@ pub mod flag {
     pub const REVERSED: u8 = 1;
     /// Not acknowledged, or the flash has refused.
     pub const REFUSED: u8 = 2;
-    /// Someone holds the bus's clock line low: not done, ask again.
+    /// Someone holds a line of the bus low: not done, and the longest time that a transfer may take is over.
     pub const HELD: u8 = 4;
+    /// In the answer to a wait: gather as many bytes from the host as the port can hold before the next pass.
+    pub const HOARD: u8 = 4;
     /// Tell the stack.
     pub const TELL_STACK: u8 = 8;
     /// Panic, to show what becomes of it.
@@ -63,6 +67,8 @@ pub mod flag {
     pub const OVERFLOW: u8 = 32;
     /// The power has failed in the midst of what was asked: nothing after it happens, the program restarts.
     pub const POWER_FAILED: u8 = 64;
+    /// Let the main program say no more that it is alive, to show what becomes of it; all else goes on.
+    pub const MUTE: u8 = 128;
 }
 
 /// Size of the flash for the calibration in bytes.

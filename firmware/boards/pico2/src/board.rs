@@ -1,18 +1,24 @@
 //! The real board: the firmware's seam, filled with the RP2350's peripherals.
 
+use crate::bus::Bus;
+use crate::failure::EVERYTHING_BUT_OSCILLATORS;
 use crate::look::Looker;
 use crate::usb;
 use celltriage_firmware::board::{Board, LookCodes, StoreError};
+use celltriage_firmware::roll_call::{Part, RollCall};
 use celltriage_protocol::calibration::Calibration;
 use celltriage_store::Store;
 use embassy_rp::flash::{Blocking as FlashBlocking, Flash};
 use embassy_rp::gpio::{Input, Output};
-use embassy_rp::i2c::{Blocking as BusBlocking, I2c};
-use embassy_rp::peripherals::{FLASH, I2C0};
+use embassy_rp::pac;
+use embassy_rp::peripherals::FLASH;
 use embassy_rp::watchdog::Watchdog;
 use embassy_time::Duration;
 
-/// The watchdog bites when the loop has not fed it for this long; a pass takes less than 2 ms.
+/// Who of the program has said that it is alive.
+static ROLL_CALL: RollCall = RollCall::new();
+/// The watchdog bites when a part has said nothing for this long; a pass takes less than 2 ms, and the other parts speak
+/// every 10 ms.
 const WATCHDOG: Duration = Duration::from_millis(100);
 /// While the calibration is stored: an erase takes up to 0.4 s (flash data sheets of the class, from memory). No plan
 /// runs then, so the load is off.
@@ -28,7 +34,7 @@ pub type CalibrationFlash = Flash<'static, FLASH, FlashBlocking, FLASH_SIZE>;
 
 /// The board.
 pub struct Pico2 {
-    bus: I2c<'static, I2C0, BusBlocking>,
+    bus: Bus,
     load_enable: Output<'static>,
     polarity: Input<'static>,
     looker: Looker,
@@ -40,7 +46,7 @@ pub struct Pico2 {
 impl Pico2 {
     /// Puts the board together; its watchdog runs from here on.
     pub fn new(
-        bus: I2c<'static, I2C0, BusBlocking>,
+        bus: Bus,
         load_enable: Output<'static>,
         polarity: Input<'static>,
         looker: Looker,
@@ -49,6 +55,8 @@ impl Pico2 {
         serial: u64,
     ) -> Self {
         watchdog.start(WATCHDOG);
+        // The driver resets what the RP2040's bits would mean: on this chip the processors would not be among it.
+        pac::PSM.wdsel().write_value(EVERYTHING_BUT_OSCILLATORS);
         // As the chip wakes, a debugger that halts the program halts its watchdog too: the load would stay on unwatched.
         watchdog.pause_on_debug(false);
         Self {
@@ -63,8 +71,16 @@ impl Pico2 {
     }
 }
 
+/// Takes the word of a part, from whichever priority; feeds the watchdog once all have spoken.
+pub fn check_in(part: Part) {
+    if ROLL_CALL.check_in(part) {
+        // Its time in microseconds.
+        pac::WATCHDOG.load().write_value(pac::watchdog::regs::Load(WATCHDOG.as_micros() as u32));
+    }
+}
+
 impl Board for Pico2 {
-    type Bus = I2c<'static, I2C0, BusBlocking>;
+    type Bus = Bus;
 
     fn name(&self) -> &'static str {
         "pico2"
@@ -98,8 +114,8 @@ impl Board for Pico2 {
         usb::send(bytes)
     }
 
-    fn feed_watchdog(&mut self) {
-        self.watchdog.feed(WATCHDOG);
+    fn check_in(&mut self, part: Part) {
+        check_in(part);
     }
 
     fn stored_calibration(&mut self) -> Option<Calibration> {

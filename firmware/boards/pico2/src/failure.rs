@@ -8,6 +8,12 @@ use core::panic::PanicInfo;
 use core::sync::atomic::{AtomicBool, Ordering};
 use embassy_rp::pac;
 
+/// What a reset by the watchdog takes along: all 25 parts of the RP2350 but its two oscillators, bits 2 and 3 (pico-sdk 2,
+/// rp2350/hardware_regs/psm.h: 0x01FF_FFFF without 0x4 and 0x8, as its watchdog driver has it; the RP2040 has 17 parts in
+/// another order). Among them are SIO and RESETS, and with RESETS the pads and the pins' functions: the enable pin is not
+/// driven any more from then on, and the resistors outside hold it low, whatever the pin was before.
+pub const EVERYTHING_BUT_OSCILLATORS: pac::psm::regs::Wdsel = pac::psm::regs::Wdsel(0x01FF_FFF3);
+
 /// Whether this is the second failure, in the midst of the first.
 static FAILED: AtomicBool = AtomicBool::new(false);
 
@@ -23,8 +29,7 @@ extern "C" fn fail() -> ! {
     if !FAILED.swap(true, Ordering::Relaxed) {
         defmt::error!("the program has failed; load off, reset");
     }
-    // Everything but the oscillators, as the watchdog would.
-    pac::PSM.wdsel().write_value(pac::psm::regs::Wdsel(0x0001_FFFC));
+    pac::PSM.wdsel().write_value(EVERYTHING_BUT_OSCILLATORS);
     loop {
         pac::WATCHDOG.ctrl().modify(|control| control.set_trigger(true));
     }

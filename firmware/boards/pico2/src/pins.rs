@@ -26,8 +26,15 @@ pub type Reference = peripherals::PIN_28;
 
 /// Number of [`LoadEnable`].
 const LOAD_ENABLE: u8 = 14;
+/// Number of [`Sda`].
+pub const DATA_LINE: usize = 4;
+/// Number of [`Scl`].
+pub const CLOCK_LINE: usize = 5;
 /// Clock of the bus in hertz.
 pub const BUS_HERTZ: u32 = 400_000;
+
+/// How often the end of a reset is looked at before it is given up: some ten microseconds. Our choice.
+const LOOKS: u32 = 1_000;
 
 /// Drives the enable pin low, whatever state pins and peripherals are in.
 pub fn load_off() {
@@ -36,6 +43,14 @@ pub fn load_off() {
         peripherals.set_io_bank0(false);
         peripherals.set_pads_bank0(false);
     });
+    // What is written to a part that still is in reset is lost. It takes a few clocks; whoever waits here has nothing
+    // better to do, but must not wait for ever: the other writes still hold where these do not.
+    for _ in 0..LOOKS {
+        let done = pac::RESETS.reset_done().read();
+        if done.io_bank0() && done.pads_bank0() {
+            break;
+        }
+    }
     // The level first, then the driver: the pin is never driven high in between.
     pac::SIO.gpio_out(0).value_clr().write_value(bit);
     pac::SIO.gpio_oe(0).value_set().write_value(bit);

@@ -1,19 +1,23 @@
-//! The link: a USB serial port that works beside the fixture's loop and never holds it up.
+//! The link: a USB serial port that works below the fixture and never holds it up.
 //!
-//! Two pipes lie between the loop and the port. The port's tasks run in an interrupt of low priority; where the host
-//! does not read, the pipe fills up and [`send`] takes less, and where the loop does not take bytes, the host has to
-//! wait.
+//! Two pipes lie between the fixture and the port. The port's tasks run in the main program and its interrupt has the lowest
+//! priority, so neither delays a pass of the fixture. Where the host does not read, the pipe fills up and [`send`] takes
+//! less, and where the fixture does not take bytes, the host has to wait.
 
+use crate::board;
+use celltriage_firmware::roll_call::Part;
 use celltriage_protocol::usb;
-use embassy_futures::join::join3;
+use embassy_executor::Spawner;
+use embassy_futures::join::join4;
+use embassy_rp::Peri;
 use embassy_rp::bind_interrupts;
-use embassy_rp::executor::InterruptExecutor;
 use embassy_rp::interrupt::{self, InterruptExt, Priority};
 use embassy_rp::peripherals::USB;
 use embassy_rp::usb::{Driver, InterruptHandler};
-use embassy_rp::{Peri, interrupt as handler};
 use embassy_sync::blocking_mutex::raw::CriticalSectionRawMutex;
 use embassy_sync::pipe::Pipe;
+use embassy_sync::signal::Signal;
+use embassy_time::{Duration, Timer};
 use embassy_usb::class::cdc_acm::{CdcAcmClass, Receiver, Sender, State};
 use embassy_usb::{Builder, Config};
 
@@ -26,7 +30,10 @@ type Port<'d> = Driver<'d, USB>;
 
 static FROM_HOST: Pipe<CriticalSectionRawMutex, 512> = Pipe::new();
 static TO_HOST: Pipe<CriticalSectionRawMutex, 1_024> = Pipe::new();
-static EXECUTOR: InterruptExecutor = InterruptExecutor::new();
+/// Wakes the fixture before its time when bytes have come.
+static HEARD: Signal<CriticalSectionRawMutex, ()> = Signal::new();
+/// How often the port's task says that it is alive; the watchdog bites after ten times that.
+const ALIVE_EVERY: Duration = Duration::from_millis(10);
 
 bind_interrupts!(struct Interrupts {
     USBCTRL_IRQ => InterruptHandler<USB>;
@@ -37,9 +44,9 @@ pub fn receive(into: &mut [u8]) -> usize {
     FROM_HOST.try_read(into).unwrap_or(0)
 }
 
-/// Returns whether bytes have come.
-pub fn has_received() -> bool {
-    !FROM_HOST.is_empty()
+/// Waits until bytes have come.
+pub async fn heard() {
+    HEARD.wait().await;
 }
 
 /// Hands bytes over; returns how many there was room for.
@@ -47,18 +54,12 @@ pub fn send(bytes: &[u8]) -> usize {
     TO_HOST.try_write(bytes).unwrap_or(0)
 }
 
-/// Starts the port; `serial` is what the host reads as serial number.
-pub fn start(port: Peri<'static, USB>, serial: &'static str) {
-    interrupt::SWI_IRQ_0.set_priority(Priority::P3);
+/// Starts the port in the main program; `serial` is what the host reads as serial number.
+pub fn start(spawner: Spawner, port: Peri<'static, USB>, serial: &'static str) {
+    // As the chip wakes, every interrupt has the highest priority, the port's above the fixture too.
+    interrupt::USBCTRL_IRQ.set_priority(Priority::P3);
     // It is spawned once, so there is room for it; were there none, the host would find no port.
-    let _ = work(port, serial).map(|task| EXECUTOR.start(interrupt::SWI_IRQ_0).spawn(task));
-}
-
-#[handler]
-#[allow(unsafe_code)]
-unsafe fn SWI_IRQ_0() {
-    // SAFETY: called by the interrupt that the executor was started on.
-    unsafe { EXECUTOR.on_interrupt() }
+    let _ = work(port, serial).map(|task| spawner.spawn(task));
 }
 
 #[embassy_executor::task]
@@ -73,7 +74,15 @@ async fn work(port: Peri<'static, USB>, serial: &'static str) {
     let mut builder = Builder::new(driver, config, &mut configuration, &mut [], &mut [], &mut control);
     let (sender, receiver) = CdcAcmClass::new(&mut builder, &mut state, PACKET as u16).split();
     let mut device = builder.build();
-    join3(device.run(), read(receiver), write(sender)).await;
+    join4(device.run(), read(receiver), write(sender), say_alive()).await;
+}
+
+/// Says that the port's task goes round.
+async fn say_alive() {
+    loop {
+        board::check_in(Part::Port);
+        Timer::after(ALIVE_EVERY).await;
+    }
 }
 
 async fn read<'d>(mut receiver: Receiver<'d, Port<'d>>) {
@@ -81,7 +90,13 @@ async fn read<'d>(mut receiver: Receiver<'d, Port<'d>>) {
     loop {
         receiver.wait_connection().await;
         while let Ok(count) = receiver.read_packet(&mut packet).await {
-            FROM_HOST.write_all(packet.get(..count).unwrap_or_default()).await;
+            let mut rest = packet.get(..count).unwrap_or_default();
+            // In pieces: where the pipe is full, the fixture must hear that there is something to take.
+            while !rest.is_empty() {
+                let written = FROM_HOST.write(rest).await;
+                rest = rest.get(written..).unwrap_or_default();
+                HEARD.signal(());
+            }
         }
     }
 }

@@ -12,10 +12,14 @@ use crate::options::Options;
 use crate::parameters::CellParameters;
 use crate::world::World;
 use celltriage_firmware::board::LookCodes;
+use celltriage_firmware::bus::{Freeable, LONGEST_TRANSFER, Lines, MOST_PULSES};
 use embedded_hal::i2c::{ErrorKind, ErrorType, I2c, NoAcknowledgeSource, Operation};
 
 /// Time of a byte on the bus: nine clocks (the ninth acknowledges) at 400 kHz. Start and stop are left out.
 const BYTE_NS: u64 = 22_500;
+
+/// Time of a clock pulse by hand: 100 kHz, what every chip understands (UM10204, standard mode).
+const PULSE_NS: u64 = 10_000;
 
 /// What is true of the cell at this instant; no chip or program can see it.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -159,6 +163,18 @@ impl Bench {
     }
 }
 
+impl Freeable for Bench {
+    fn free(&mut self) -> Lines {
+        self.meet_faults();
+        if !self.world.bus_is_held(self.now_ns) {
+            return Lines::Free { pulses: 0 };
+        }
+        let freed = self.world.clock(MOST_PULSES);
+        self.now_ns += PULSE_NS * u64::from(freed.unwrap_or(MOST_PULSES));
+        freed.map_or(Lines::Held, |pulses| Lines::Free { pulses })
+    }
+}
+
 impl ErrorType for Bench {
     type Error = ErrorKind;
 }
@@ -168,6 +184,10 @@ impl I2c for Bench {
         self.transactions += 1;
         self.meet_faults();
         self.world.begin_faults(self.transactions);
+        if self.world.bus_is_held(self.now_ns) {
+            self.now_ns += LONGEST_TRANSFER.get() * 1_000;
+            return Err(ErrorKind::Bus);
+        }
         let Some(chip) = Chip::at(address).filter(|&chip| self.world.acknowledges(chip)) else {
             self.pass_bytes(1);
             return Err(ErrorKind::NoAcknowledge(NoAcknowledgeSource::Address));

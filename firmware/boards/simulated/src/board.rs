@@ -6,9 +6,11 @@ use crate::bench::Bench;
 use crate::options::Options;
 use crate::parameters::CellParameters;
 use celltriage_firmware::board::{Board, Boot, LookCodes, StoreError};
+use celltriage_firmware::roll_call::{Part, RollCall};
 use celltriage_protocol::calibration::Calibration;
 use celltriage_protocol::description::{PastTrip, ResetCause};
 use celltriage_protocol::event::Trip;
+use celltriage_protocol::units::Micros;
 use std::collections::VecDeque;
 
 /// A board in virtual time.
@@ -23,8 +25,10 @@ pub struct SimulatedBoard {
     serial: u64,
     calibration: Option<Calibration>,
     watchdog_fed: u64,
+    roll_call: RollCall,
     boot: Boot,
     tripped: Option<PastTrip>,
+    is_latched: bool,
 }
 
 impl SimulatedBoard {
@@ -37,8 +41,10 @@ impl SimulatedBoard {
             serial: options.serial,
             calibration: options.calibration,
             watchdog_fed: 0,
+            roll_call: RollCall::default(),
             boot: Boot { number: 1, reset: Some(ResetCause::PowerOn), ..Boot::default() },
             tripped: None,
+            is_latched: false,
         }
     }
 
@@ -49,6 +55,7 @@ impl SimulatedBoard {
         self.to_host.clear();
         self.boot.number = self.boot.number.saturating_add(1);
         self.boot.trip = self.tripped;
+        self.boot.latched = self.tripped.filter(|_| self.is_latched).map(|past| past.trip);
     }
 
     /// Returns how often the watchdog was fed.
@@ -97,8 +104,11 @@ impl Board for SimulatedBoard {
         bytes.len()
     }
 
-    fn feed_watchdog(&mut self) {
-        self.watchdog_fed += 1;
+    fn check_in(&mut self, part: Part) {
+        // Here the fixture is all there is of the program.
+        for part in [Part::Port, Part::Main, part] {
+            self.watchdog_fed += u64::from(self.roll_call.check_in(part));
+        }
     }
 
     fn stored_calibration(&mut self) -> Option<Calibration> {
@@ -116,5 +126,10 @@ impl Board for SimulatedBoard {
 
     fn remember_trip(&mut self, trip: &Trip) {
         self.tripped = Some(PastTrip { boot: self.boot.number, trip: *trip });
+        self.is_latched = true;
+    }
+
+    fn forget_trip(&mut self, trip: u32, _: Micros) {
+        self.is_latched &= self.tripped.is_none_or(|past| past.trip.number != trip);
     }
 }

@@ -51,6 +51,22 @@ pub enum Fault {
     },
     /// The transaction with which the fault begins, or the first one after its time, is not acknowledged.
     NoAnswerOnce,
+    /// So many transactions in a row are not acknowledged, from the one with which the fault begins.
+    NoAnswerTimes {
+        /// How many.
+        count: u32,
+    },
+    /// A chip holds the data line of the bus low until it has seen so many clock pulses in a row, as one does that was cut
+    /// off in the midst of a read (up to nine); one that wants more never lets go.
+    DataHeld {
+        /// How many.
+        pulses: u8,
+    },
+    /// Somebody holds the clock line of the bus low for a while.
+    ClockHeld {
+        /// For how long.
+        time: Micros,
+    },
     /// The cell's thermometer has come off and tells the temperature of the air.
     ThermometerOffCell,
     /// The negative sense lead has slipped off: the amplifier then gives half of the cell's voltage.

@@ -5,11 +5,11 @@ use crate::fault::{Fault, Injection};
 use crate::fixture::SimulatedFixture;
 use crate::library::{self, LibraryCell};
 use crate::options::Options;
-use crate::test_host::{Host, hold, rest};
+use crate::test_host::{Host, discharge, hold, rest};
 use celltriage_protocol::event::{Outcome, TripCause};
 use celltriage_protocol::reply::{Activity, RejectCause, Reply};
 use celltriage_protocol::request::Request;
-use celltriage_protocol::units::Micros;
+use celltriage_protocol::units::{Micros, NoData};
 
 fn host(cell: LibraryCell, options: Options) -> Host {
     Host::new(SimulatedFixture::new(cell.parameters, options))
@@ -168,12 +168,16 @@ fn a_refusal_at_any_transaction_ends_with_the_load_off() {
     let count = whole.fixture.transactions();
     let mut tripped = 0;
     for number in 1..=count {
-        for fault in [Fault::NoAnswerOnce, Fault::NoAnswer { chip: None }] {
+        for fault in [Fault::NoAnswerOnce, Fault::NoAnswerTimes { count: 2 }, Fault::NoAnswer { chip: None }]
+        {
             let faults = vec![fault.from_transaction(number)];
             let mut host = host(library::sound(), Options { faults, ..Options::default() });
             // A fixture whose chips cannot be set up may refuse the plan.
             if host.try_start(&steps) {
-                tripped += u64::from(host.finish() == Outcome::Tripped);
+                let outcome = host.finish();
+                tripped += u64::from(outcome == Outcome::Tripped);
+                let borne = fault != Fault::NoAnswerOnce || outcome == Outcome::Complete;
+                assert!(borne, "one refusal, of {number}: {:?}", host.trip());
             }
             assert!(!host.fixture.load_is_on(), "{fault:?} at {number}");
             assert_eq!(settled_current(&mut host), 0.0, "{fault:?} at {number}");
@@ -181,6 +185,53 @@ fn a_refusal_at_any_transaction_ends_with_the_load_off() {
     }
     // A refusal for good trips wherever it comes while the plan runs.
     assert!(tripped > count / 2, "{tripped} of {count}");
+}
+
+#[test]
+fn a_chip_that_holds_the_data_line_is_clocked_free_and_the_run_goes_on() {
+    for pulses in 1..=9 {
+        let (host, outcome) = with_fault(Fault::DataHeld { pulses });
+        assert_eq!(outcome, Outcome::Complete, "{pulses} pulses: {:?}", host.trip());
+    }
+}
+
+#[test]
+fn a_bus_that_stays_locked_drops_the_load_at_once_and_says_what_it_is() {
+    let locked = i64::from(NoData::BusLocked as u8);
+    for fault in [
+        Fault::DataHeld { pulses: 10 },
+        Fault::ClockHeld { time: Micros::from_millis(200) },
+        Fault::ClockHeld { time: Micros::from_secs(100_000) },
+    ] {
+        let (mut host, outcome) = with_fault(fault);
+        assert_eq!(outcome, Outcome::Tripped, "{fault:?}");
+        let trip = host.trip().unwrap();
+        assert_eq!((trip.cause, trip.limit), (TripCause::MissingReading, locked), "{fault:?}: {trip:?}");
+        assert!(trip.at <= Micros::from_millis(8_030), "{fault:?}: {trip:?}");
+        assert_eq!(settled_current(&mut host), 0.0, "{fault:?}");
+        // The fixture goes on, with the load off, and answers.
+        host.stay(Micros::from_secs(20));
+        let state = host.state();
+        assert_eq!((state.activity, state.load_on), (Activity::Tripped, false));
+        assert!(host.fixture.watchdog_fed() > 200);
+        host.fixture.mend();
+        host.stay(Micros::from_secs(2));
+        assert_eq!(host.ask(&Request::AcknowledgeTrip { trip: trip.number }), Reply::Done);
+        assert_eq!(host.run(&[rest(2), hold(600, 1)]), Outcome::Complete);
+    }
+}
+
+#[test]
+fn two_thousand_refusals_in_five_hours_end_nothing() {
+    const REFUSALS: u64 = 2_000;
+    // Every nine seconds one; 401 is prime, so that every kind of transaction is met.
+    let faults = (1..=REFUSALS).map(|k| Fault::NoAnswerOnce.from_transaction(k * 401)).collect();
+    let options = Options { initial_soc: 1.0, faults, ..Options::default() };
+    let mut host = host(library::sound(), options);
+    assert_eq!(host.run(&[rest(10), discharge(576)]), Outcome::Complete, "{:?}", host.trip());
+    let hours = host.fixture.now().get() as f64 / 3.6e9;
+    println!("{REFUSALS} refusals in {} transactions, {hours:.2} h", host.fixture.transactions());
+    assert!(hours > 4.5 && host.fixture.transactions() > REFUSALS * 401);
 }
 
 #[test]

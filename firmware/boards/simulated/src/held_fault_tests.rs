@@ -80,6 +80,29 @@ const fn row(fault: &Fault) -> Ended {
         | Fault::EnableStuckOn
         | Fault::NoAnswerOnce
         | Fault::ThermometerOffCell => GuardOrPlan,
+        // A refusal or two is tried once more; more of them are a chip that does not answer.
+        Fault::NoAnswerTimes { count } => {
+            if *count > 20 {
+                Guard
+            } else {
+                GuardOrPlan
+            }
+        }
+        // Nine pulses free a chip; nobody frees what is held for longer than a reading may be old.
+        Fault::DataHeld { pulses } => {
+            if *pulses > 9 {
+                Guard
+            } else {
+                GuardOrPlan
+            }
+        }
+        Fault::ClockHeld { time } => {
+            if time.get() > 1_000_000 {
+                Guard
+            } else {
+                GuardOrPlan
+            }
+        }
         Fault::ProgramHangs => Watchdog,
         Fault::SinkStuckOn { .. } => NothingHere,
     }
@@ -122,6 +145,9 @@ fn cases() -> Vec<Fault> {
     cases.extend([-0.4, -0.1, 0.1, 0.4].map(|volts| Fault::SecondLookOffset { volts }));
     cases.extend([-1.0, 0.3, 2.0].map(|amps| Fault::SecondLookCurrentOffset { amps }));
     cases.extend([0.95, 0.99, 1.01, 1.05].map(|factor| Fault::SecondLookReference { factor }));
+    cases.extend([2, 10, 10_000].map(|count| Fault::NoAnswerTimes { count }));
+    cases.extend([3, 9, 200].map(|pulses| Fault::DataHeld { pulses }));
+    cases.extend([1, 100, 10_000].map(|millis| Fault::ClockHeld { time: Micros::from_millis(millis) }));
     cases
 }
 

@@ -56,7 +56,16 @@ impl Default for Path {
 struct Refusals {
     all: bool,
     chip: [bool; Chip::ALL.len()],
-    once: bool,
+    times: u32,
+}
+
+/// A line of the bus that is held low.
+#[derive(Clone, Copy, Debug)]
+enum HeldLine {
+    /// The data line, until so many clock pulses.
+    Data(u8),
+    /// The clock line, until an instant.
+    Clock(u64),
 }
 
 /// The world.
@@ -78,6 +87,7 @@ pub struct World {
     program_hangs: bool,
     thermometer_off_cell: bool,
     refusals: Refusals,
+    held: Option<HeldLine>,
     wander: Noise,
 }
 
@@ -117,6 +127,7 @@ impl World {
             program_hangs: false,
             thermometer_off_cell: false,
             refusals: Refusals::default(),
+            held: None,
             wander: noise(4),
         };
         world.apply_set_point();
@@ -216,9 +227,30 @@ impl World {
 
     /// Returns whether a transaction with a chip is acknowledged; asks once for each transaction.
     pub fn acknowledges(&mut self, chip: Chip) -> bool {
-        let once = core::mem::take(&mut self.refusals.once);
+        let refused = self.refusals.times > 0;
+        self.refusals.times = self.refusals.times.saturating_sub(1);
         let silent = self.refusals.chip.get(chip as usize).copied().unwrap_or(false);
-        !(once || silent || self.refusals.all)
+        !(refused || silent || self.refusals.all)
+    }
+
+    /// Returns whether a line of the bus is low at an instant, while nobody clocks.
+    pub fn bus_is_held(&mut self, now_ns: u64) -> bool {
+        if matches!(self.held, Some(HeldLine::Clock(until_ns)) if now_ns >= until_ns) {
+            self.held = None;
+        }
+        self.held.is_some()
+    }
+
+    /// Gives the chips so many clock pulses in a row; returns after how many the data line was high, if it is. A clock line
+    /// that is held cannot be clocked.
+    pub fn clock(&mut self, pulses: u8) -> Option<u8> {
+        match self.held {
+            Some(HeldLine::Data(needed)) if needed <= pulses => {
+                self.held = None;
+                Some(needed)
+            }
+            _ => None,
+        }
     }
 
     /// Takes the supply of the chips away for a moment.
@@ -267,6 +299,7 @@ impl World {
         self.adc.mend();
         self.stuck_set_point_a = None;
         self.apply_set_point();
+        self.held = None;
         self.circuit.force_open = false;
         self.circuit.shunt_open = false;
         self.circuit.sink.enable_stuck = false;
@@ -314,7 +347,13 @@ impl World {
                     *place = true;
                 }
             }
-            Fault::NoAnswerOnce => self.refusals.once = true,
+            Fault::NoAnswerOnce => self.refusals.times = 1,
+            Fault::NoAnswerTimes { count } => self.refusals.times = count,
+            Fault::DataHeld { pulses } => self.held = Some(HeldLine::Data(pulses)),
+            Fault::ClockHeld { time } => {
+                let until_ns = self.known_ns.saturating_add(time.get().saturating_mul(1_000));
+                self.held = Some(HeldLine::Clock(until_ns));
+            }
             Fault::ThermometerOffCell => self.thermometer_off_cell = true,
             Fault::OpenNegativeSenseLead => self.sense_leads = SenseLeads::NegativeOpen,
             Fault::ShortedSenseLeads => self.sense_leads = SenseLeads::Shorted,

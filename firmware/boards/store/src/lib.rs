@@ -1,4 +1,5 @@
-//! Keeps the calibration in flash: two copies, so that a power failure at any moment leaves the old or the new one.
+//! Keeps the calibration in flash: two copies, so that a power failure at any moment leaves the old or the new one. Beside
+//! it, in sectors of its own, the [`journal`] of what happened before.
 //!
 //! Takes a [`NorFlash`] and the place of two sectors in it; gives the newest calibration that is whole, and stores
 //! another. A save erases and writes only the sector that does not hold the newest copy, then reads it back. Each
@@ -7,6 +8,13 @@
 #![forbid(unsafe_code)]
 #![warn(missing_docs)]
 
+pub mod allowance;
+pub mod entry;
+pub mod journal;
+#[cfg(test)]
+mod journal_tests;
+pub mod keep;
+pub mod memory;
 pub mod record;
 #[cfg(test)]
 mod test_flash;
@@ -60,6 +68,11 @@ impl<F: NorFlash> Store<F> {
         self.flash.erase(place, end).map_err(|_| StoreError)?;
         self.flash.write(place, &record.to_bytes().ok_or(StoreError)?).map_err(|_| StoreError)?;
         if self.read(place) == Some(record) { Ok(()) } else { Err(StoreError) }
+    }
+
+    /// Returns the flash, for what else lies in it.
+    pub const fn flash(&mut self) -> &mut F {
+        &mut self.flash
     }
 
     fn newest(&mut self) -> Option<(u32, Record)> {

@@ -9,7 +9,7 @@ use embedded_storage::nor_flash::{ErrorType, NorFlash, NorFlashError, NorFlashEr
 use std::vec::Vec;
 
 /// Size of a sector.
-pub const SECTOR: usize = 128;
+pub const SECTOR: usize = 512;
 
 /// The power is gone.
 #[derive(Debug)]

@@ -177,6 +177,8 @@ const fn cause_words(cause: NoData) -> &'static str {
         NoData::Implausible => "the chip answered with something it cannot mean",
         NoData::OutOfRange => "at the end of the chip's range",
         NoData::Stale => "the last result is too old",
+        NoData::BusLocked => "a line of the bus is held low",
+        NoData::BusRecovered => "the bus had to be freed, and failed again",
     }
 }
 

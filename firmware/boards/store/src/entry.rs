@@ -1,0 +1,101 @@
+//! One entry of the journal, as it lies in flash and, for a panic, in memory over a reset.
+//!
+//! ```text
+//! boot number u32 | length u8 | entry in postcard's format | ones | CRC-32 of all before
+//! ```
+//! 64 bytes, little endian, CRC as in [`crate::record`]. Erased flash is all ones, which no entry is.
+
+use celltriage_protocol::description::PANIC;
+use celltriage_protocol::event::Trip;
+use crc::{CRC_32_ISO_HDLC, Crc};
+use heapless::String;
+use postcard::experimental::max_size::MaxSize;
+use serde::{Deserialize, Serialize};
+
+/// Size in bytes.
+pub const SIZE: usize = 64;
+const CRC: Crc<u32> = Crc::<u32>::new(&CRC_32_ISO_HDLC);
+const BODY: usize = SIZE - 9;
+const _: () = assert!(What::POSTCARD_MAX_SIZE <= BODY, "an entry outgrew its place");
+
+/// What happened. Variants are only ever added at the end.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, MaxSize)]
+pub enum What {
+    /// The first entry of a sector, written after all that it takes over from the other one.
+    Sector {
+        /// Counts up with each sector that was begun; the higher one is the newer.
+        generation: u32,
+    },
+    /// The program started after the power had been away.
+    Start,
+    /// The guard tripped.
+    Trip(Trip),
+    /// A person has acknowledged the trip with this number.
+    Acknowledged {
+        /// The trip's number.
+        trip: u32,
+    },
+    /// The program failed, at this place.
+    Panic(String<PANIC>),
+}
+
+/// An entry.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Entry {
+    /// Number of the start of the program in which it happened.
+    pub boot: u32,
+    /// What.
+    pub what: What,
+}
+
+impl Entry {
+    /// Returns the entry as bytes; `None` if it does not fit, which the size check above excludes.
+    pub fn to_bytes(&self) -> Option<[u8; SIZE]> {
+        let mut body = [0xFF; BODY];
+        let length = [u8::try_from(postcard::to_slice(&self.what, &mut body).ok()?.len()).ok()?];
+        let mut bytes = [0xFF; SIZE];
+        let boot = self.boot.to_le_bytes();
+        for (place, byte) in bytes.iter_mut().zip(boot.iter().chain(&length).chain(&body)) {
+            *place = *byte;
+        }
+        let (before, crc) = bytes.split_last_chunk_mut::<4>()?;
+        *crc = CRC.checksum(before).to_le_bytes();
+        Some(bytes)
+    }
+
+    /// Reads an entry; `None` if the bytes are not one, whole and undamaged.
+    pub fn from_bytes(bytes: &[u8; SIZE]) -> Option<Self> {
+        let (before, crc) = bytes.split_last_chunk::<4>()?;
+        if CRC.checksum(before) != u32::from_le_bytes(*crc) {
+            return None;
+        }
+        let (boot, rest) = before.split_first_chunk::<4>()?;
+        let (length, body) = rest.split_first()?;
+        let (what, left) = postcard::take_from_bytes(body.get(..usize::from(*length))?).ok()?;
+        left.is_empty().then_some(Self { boot: u32::from_le_bytes(*boot), what })
+    }
+}
+
+/// Returns where a program failed, as much of it as fits: the end of the file's name, and the line.
+pub fn place(file: &str, line: u32) -> String<PANIC> {
+    const DIGITS: usize = 10;
+    let too_long = file.len().saturating_sub(PANIC - DIGITS - 1);
+    let begin = (too_long..=file.len()).find(|at| file.is_char_boundary(*at)).unwrap_or_default();
+    let mut text = String::new();
+    let mut digits = [0; DIGITS];
+    let (mut rest, mut count) = (line, 0);
+    for digit in digits.iter_mut().rev() {
+        *digit = b'0' + (rest % 10) as u8;
+        (rest, count) = (rest / 10, count + 1);
+        if rest == 0 {
+            break;
+        }
+    }
+    // There is room for all of it.
+    let _ = text.push_str(file.get(begin..).unwrap_or_default());
+    let _ = text.push(':');
+    for digit in digits.get(DIGITS - count..).unwrap_or_default() {
+        let _ = text.push(char::from(*digit));
+    }
+    text
+}
