@@ -47,6 +47,27 @@ fn a_trace_with_all_signs_answered_is_graded_on_a_page() {
 }
 
 #[test]
+fn where_the_voltage_was_picked_up_stands_on_the_page_and_in_the_record_if_somebody_said_it() {
+    let place = ["--sensed-at", "connector"];
+    let page = grade("traces/two_level.csv", &place).out.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(page.contains("voltage sensed at the connector, as was said"), "{page}");
+    assert!(page.contains("the cell has less than this number"), "{page}");
+    let json = |more: &[&str]| -> serde_json::Value {
+        serde_json::from_str(&grade("traces/two_level.csv", &[more, &["--json"]].concat()).out).expect("JSON")
+    };
+    let (silent, said) = (json(&[]), json(&place));
+    assert!(!silent.to_string().contains("sensed"), "{silent}");
+    assert_eq!(said["cell"]["observations"]["sensed_at"], "connector");
+    assert_eq!(said["estimates"]["resistance_dc_ohm"]["conditions"]["sensed_at"], "connector");
+    for (quantity, estimate) in silent["estimates"].as_object().expect("estimates") {
+        assert_eq!(said["estimates"][quantity]["value"], estimate["value"], "{quantity}");
+    }
+    assert_eq!(said["verdict"]["fate"], silent["verdict"]["fate"]);
+    let wrong = grade("traces/two_level.csv", &["--sensed-at", "conector"]);
+    assert!(wrong.err.contains("did you mean \"connector\""), "{}", wrong.err);
+}
+
+#[test]
 fn the_same_as_json_keeps_to_the_contract() {
     let call = grade("traces/two_level.csv", &["--json"]);
     let value: serde_json::Value =

@@ -289,7 +289,7 @@ mod tests {
             ("thickness_mm = [nan]\n", "look.toml:1:16", "measure again"),
             ("thickness_mm = \"6\"\n", "look.toml:1:16", "numbers in mm"),
             ("swollen = \"no\"\n", "look.toml:1:1", "unknown key"),
-            ("sensed_at = \"conector\"\n", "look.toml:1:13", "did you mean `connector`"),
+            ("sensed_at = \"conector\"\n", "look.toml:1:13", "did you mean \"connector\""),
             ("[signs]\nswollen = \n", "look.toml:2:11", ""),
         ];
         for (text, place, words) in cases {

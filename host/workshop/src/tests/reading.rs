@@ -6,6 +6,8 @@ use crate::decisions::{Comparison, Recomputed};
 use crate::entries::Content;
 use celltriage_assessment::case::{Origin, attachment};
 use celltriage_custody::event::Escalation;
+use celltriage_measure::estimate::Quantity;
+use celltriage_measure::observation::SensedAt;
 
 #[test]
 fn entries_are_listed_oldest_first_and_shown_with_what_was_found_since() {
@@ -94,6 +96,32 @@ fn no_file_goes_outside_the_folder_that_was_asked_for() {
     assert_eq!(names, ["outside.toml", "policy.toml", "assessment.json"]);
     let result: serde_json::Value = serde_json::from_slice(&files[2].bytes).unwrap();
     assert_eq!(result, shop.entry(entry.into()).unwrap().result);
+}
+
+#[test]
+fn resistances_with_and_without_the_protection_in_the_path_are_never_in_one_spread() {
+    let place = Place::new();
+    let mut shop = place.shop();
+    // Five bare cells of which nobody said so, then seven at the connector, of twice the resistance.
+    for index in 0..12 {
+        let is_at_connector = index >= 5;
+        let (case, assessment) = decided(&format!("PE-{index}"), |subject| {
+            subject.nameplate.model = Some("LAMP-3".to_owned());
+            let estimate = subject.estimates.measured.get_mut(&Quantity::Resistance25Celsius).unwrap();
+            if is_at_connector {
+                estimate.value *= 2.0;
+                estimate.conditions.sensed_at = Some(SensedAt::Connector);
+            }
+        });
+        shop.write_graded(&case, assessment, Evidence::Nothing).unwrap();
+        let found = shop.model("LAMP-3").unwrap().resistance_25c();
+        let counted = match index {
+            0..=3 => continue,
+            4..=9 => 5,
+            more => more - 4,
+        };
+        assert_eq!(found.unwrap().cells, counted, "after {index}");
+    }
 }
 
 #[test]
