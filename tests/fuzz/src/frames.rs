@@ -1,10 +1,14 @@
 //! Bytes off the line: whatever comes, nothing breaks, and what is read is what can be written.
 
 use arbitrary::{Result, Unstructured};
+use celltriage_protocol::address::Address;
 use celltriage_protocol::event::Event;
-use celltriage_protocol::frame::{self, Frame, MAX_ENCODED, Message};
+use celltriage_protocol::frame::{self, Frame, MAX_ENCODED, Message, channel};
+use celltriage_protocol::reply::Reply;
+use celltriage_protocol::request::Request;
 use celltriage_protocol::splitter::{Split, Splitter};
 use crc::{CRC_32_ISO_HDLC, Crc};
+use serde::{Deserialize, Serialize};
 
 /// Largest body drawn: long enough for a plan of several steps and for a block.
 const LONGEST_BODY: usize = 400;
@@ -63,17 +67,29 @@ pub fn piece(choices: &mut Unstructured<'_>) -> Result<Vec<u8>> {
     Ok(wire)
 }
 
-/// A frame with an intact CRC, a header that is mostly plausible and any body.
+/// A frame with an intact CRC: mostly a message of the kind that its channel says, sometimes with a byte changed or one too many,
+/// sometimes any body.
 fn framed(choices: &mut Unstructured<'_>) -> Result<Vec<u8>> {
     let version = if choices.ratio(1, 16)? { choices.arbitrary()? } else { choices.int_in_range(1..=2)? };
-    let channel: u8 = choices.int_in_range(0..=6)?;
-    let mut plain = vec![version, channel];
+    let kind: u8 = choices.int_in_range(0..=6)?;
+    let mut plain = vec![version, kind];
     plain.extend(choices.arbitrary::<u32>()?.to_le_bytes());
-    let length = choices.int_in_range(0..=LONGEST_BODY)?.min(choices.len());
+    let length = choices.int_in_range(1..=LONGEST_BODY)?.min(choices.len());
     let mut body = choices.bytes(length)?.to_vec();
     // The first byte of most bodies says which message it is.
     if let Some(first) = body.first_mut() {
         *first &= 0x1F;
+    }
+    if !choices.ratio(1, 8)? {
+        body = message(kind, &body).unwrap_or(body);
+    }
+    match choices.int_in_range(0..=9)? {
+        0 => body.push(choices.arbitrary()?),
+        1 if !body.is_empty() => {
+            let at = choices.choose_index(body.len())?;
+            body[at] = choices.arbitrary()?;
+        }
+        _ => {}
     }
     plain.extend(body);
     let crc = Crc::<u32>::new(&CRC_32_ISO_HDLC).checksum(&plain);
@@ -82,6 +98,24 @@ fn framed(choices: &mut Unstructured<'_>) -> Result<Vec<u8>> {
     let length = cobs::encode(&plain, &mut wire);
     wire.truncate(length + 1);
     Ok(wire)
+}
+
+/// Reads a message of a channel out of the beginning of any bytes and writes it as its sender would; `None` where they hold none.
+fn message(kind: u8, bytes: &[u8]) -> Option<Vec<u8>> {
+    match kind {
+        channel::REQUEST => rewritten::<Request>(bytes),
+        channel::REPLY => rewritten::<Reply>(bytes),
+        channel::EVENT => rewritten::<Event>(bytes),
+        channel::ADDRESSED => rewritten::<(Address, Request)>(bytes),
+        channel::ANSWERED => rewritten::<(u32, Reply)>(bytes),
+        _ => None,
+    }
+}
+
+fn rewritten<'a, T: Deserialize<'a> + Serialize>(bytes: &'a [u8]) -> Option<Vec<u8>> {
+    let (message, _rest) = postcard::take_from_bytes::<T>(bytes).ok()?;
+    let mut buffer = [0; MAX_ENCODED];
+    postcard::to_slice(&message, &mut buffer).ok().map(|written| written.to_vec())
 }
 
 /// What was read can be written, and is then read as the same.
