@@ -71,6 +71,15 @@ mod tests {
     }
 
     #[test]
+    fn the_shortest_span_counts_at_once() {
+        let mut heat = SinkHeat::default();
+        let (voltage, current) = (MicroVolts::from_millivolts(4_000), MicroAmps::from_milliamps(5_000));
+        heat.pass(SHORTEST, Some(voltage), Some(current));
+        // 20 W less 8 W for a millisecond.
+        assert_eq!(heat.held().get(), 12_000);
+    }
+
+    #[test]
     fn passes_however_frequent_lose_no_heat() {
         let mut heat = SinkHeat::default();
         for microsecond in 1..=1_000_000 {

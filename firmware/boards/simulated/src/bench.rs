@@ -87,9 +87,10 @@ impl Bench {
         circuit.reversed && circuit.cell.is_some()
     }
 
-    /// Returns what the controller's own converter reads.
+    /// Returns what the controller's own converter reads. It sees the world as it was when the monitor was read last, a
+    /// conversion ago at most: to work it out up to now would cut its spans elsewhere, and move last digits of the monitor.
     pub fn second_look(&mut self) -> Option<LookCodes> {
-        self.catch_up();
+        self.meet_faults();
         self.world.second_look()
     }
 

@@ -169,8 +169,8 @@ fn hold(host: &Host, fault: Fault) -> Held {
     let mut held =
         Held { tripped: None, after: Micros::ZERO, lowest_v: f64::INFINITY, most_a: 0.0, left_a: 0.0 };
     let mut passed = Micros::ZERO;
-    while host.fixture.activity() == Activity::Running {
-        assert!(passed < Micros::from_secs(6 * 3_600), "{fault:?}: still running");
+    // A load that is still on after an hour more than the plan takes is told as current that is left.
+    while host.fixture.activity() == Activity::Running && passed < Micros::from_secs(6 * 3_600) {
         // First what happens at once, then what takes hours.
         let quick = passed < Micros::from_secs(1);
         host.stay(if quick { Micros::from_millis(2) } else { Micros::from_secs(4) });
@@ -179,7 +179,6 @@ fn hold(host: &Host, fault: Fault) -> Held {
         held.lowest_v = held.lowest_v.min(terminals(truth.voltage_v));
         held.most_a = held.most_a.max(truth.current_a);
     }
-    assert!(!host.fixture.load_is_on(), "{fault:?}: the pin is on");
     // Time for the current to go, and for an idle fixture to see that it does not.
     host.stay(Micros::from_millis(300));
     // What a program that was reset has forgotten was before this plan.

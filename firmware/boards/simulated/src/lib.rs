@@ -12,6 +12,7 @@
 //! | [`chips`] | power monitor, thermometers, set-point converter: registers, noise, codes |
 //! | [`controller_adc`] | the controller's own converter: the second look |
 //! | [`circuit`] | cell, leads and sink together |
+//! | `sense_path` | between cell and monitor |
 //! | [`cell`], [`sink`] | one each |
 //! | [`parameters`], [`library`] | what a cell is made of; ready cells |
 //! | [`fault`] | what can go wrong, and when |
@@ -50,6 +51,7 @@ mod held_fault_tests;
 pub mod library;
 pub mod options;
 pub mod parameters;
+mod sense_path;
 pub mod sink;
 #[cfg(test)]
 mod still_tests;

@@ -14,43 +14,12 @@ use crate::controller_adc::ControllerAdc;
 use crate::fault::{Fault, Injection, Pending};
 use crate::options::Options;
 use crate::parameters::CellParameters;
+use crate::sense_path::{SenseLeads, SensePath};
 use crate::sink::Sink;
 use celltriage_firmware::board::LookCodes;
 
 /// Current of the sink at the full scale of the set-point converter, in amperes (design value).
 pub const FULL_SCALE_A: f64 = 6.0;
-/// Highest voltage that an open sense input picks up (common practice: a few tenths of a volt through the input's
-/// own resistance to ground).
-const OPEN_INPUT_V: f64 = 0.3;
-
-/// State of the sense leads.
-#[derive(Clone, Copy, Debug, Default)]
-enum SenseLeads {
-    #[default]
-    Good,
-    Loose(f64),
-    Open,
-    NegativeOpen,
-    Shorted,
-}
-
-/// What lies between the cell and the monitor's converter, and is not as it should be.
-#[derive(Clone, Copy, Debug)]
-struct Path {
-    volts_gain: f64,
-    volts_offset_v: f64,
-    amps_gain: f64,
-    amps_offset_a: f64,
-    /// Voltage and current that the converter sees instead of the true ones.
-    replayed: Option<(f64, f64)>,
-}
-
-impl Default for Path {
-    fn default() -> Self {
-        Self { volts_gain: 1.0, volts_offset_v: 0.0, amps_gain: 1.0, amps_offset_a: 0.0, replayed: None }
-    }
-}
-
 /// Which transactions nobody acknowledges.
 #[derive(Clone, Copy, Debug, Default)]
 struct Refusals {
@@ -80,15 +49,13 @@ pub struct World {
     set_point: SetPoint,
     pending: Pending,
     next_fault_ns: u64,
-    sense_leads: SenseLeads,
-    path: Path,
+    path: SensePath,
     adc: ControllerAdc,
     stuck_set_point_a: Option<f64>,
     program_hangs: bool,
     thermometer_off_cell: bool,
     refusals: Refusals,
     held: Option<HeldLine>,
-    wander: Noise,
 }
 
 impl World {
@@ -120,15 +87,13 @@ impl World {
             set_point: SetPoint::default(),
             pending: Pending::default(),
             next_fault_ns: u64::MAX,
-            sense_leads: SenseLeads::default(),
-            path: Path::default(),
+            path: SensePath::new(noise(4)),
             adc: ControllerAdc::new(errors.look, noise(5)),
             stuck_set_point_a: None,
             program_hangs: false,
             thermometer_off_cell: false,
             refusals: Refusals::default(),
             held: None,
-            wander: noise(4),
         };
         world.apply_set_point();
         for &injection in &options.faults {
@@ -156,10 +121,7 @@ impl World {
                 .min(self.cell_thermometer.next_result())
                 .min(self.ambient_thermometer.next_result());
             let flow = self.circuit.pass(stop_ns - self.known_ns);
-            let seen_v = self.seen_v(flow.voltage_v);
-            let Path { volts_gain, volts_offset_v, amps_gain, amps_offset_a, replayed } = self.path;
-            let seen = (seen_v * volts_gain + volts_offset_v, flow.current_a * amps_gain + amps_offset_a);
-            let (seen_v, seen_a) = replayed.unwrap_or(seen);
+            let (seen_v, seen_a) = self.path.seen(flow.voltage_v, flow.current_a);
             self.monitor.take(self.known_ns, stop_ns, seen_v, seen_a);
             self.known_ns = stop_ns;
             if stop_ns >= self.cell_thermometer.next_result() {
@@ -173,17 +135,6 @@ impl World {
             if stop_ns >= self.next_fault_ns {
                 self.begin_faults(transactions);
             }
-        }
-    }
-
-    /// Returns what the sense leads bring of a voltage.
-    fn seen_v(&mut self, voltage_v: f64) -> f64 {
-        match self.sense_leads {
-            SenseLeads::Good => voltage_v,
-            SenseLeads::Loose(spread_v) => voltage_v - self.wander.uniform(spread_v),
-            SenseLeads::NegativeOpen => voltage_v / 2.0,
-            SenseLeads::Shorted => 0.0,
-            SenseLeads::Open => self.wander.uniform(OPEN_INPUT_V),
         }
     }
 
@@ -292,10 +243,9 @@ impl World {
     pub fn mend(&mut self) {
         self.pending.clear();
         self.next_fault_ns = u64::MAX;
-        self.sense_leads = SenseLeads::Good;
         self.thermometer_off_cell = false;
         self.refusals = Refusals::default();
-        self.path = Path::default();
+        self.path.mend();
         self.adc.mend();
         self.stuck_set_point_a = None;
         self.apply_set_point();
@@ -323,8 +273,8 @@ impl World {
 
     fn begin(&mut self, fault: Fault) {
         match fault {
-            Fault::OpenSenseLead => self.sense_leads = SenseLeads::Open,
-            Fault::LooseSenseLead { spread_v } => self.sense_leads = SenseLeads::Loose(spread_v),
+            Fault::OpenSenseLead => self.path.leads = SenseLeads::Open,
+            Fault::LooseSenseLead { spread_v } => self.path.leads = SenseLeads::Loose(spread_v),
             Fault::OpenForceLead => self.circuit.force_open = true,
             Fault::StuckSensor { chip, says_ready } => match chip {
                 Chip::PowerMonitor => self.monitor.set_stuck(Some(says_ready)),
@@ -355,8 +305,8 @@ impl World {
                 self.held = Some(HeldLine::Clock(until_ns));
             }
             Fault::ThermometerOffCell => self.thermometer_off_cell = true,
-            Fault::OpenNegativeSenseLead => self.sense_leads = SenseLeads::NegativeOpen,
-            Fault::ShortedSenseLeads => self.sense_leads = SenseLeads::Shorted,
+            Fault::OpenNegativeSenseLead => self.path.leads = SenseLeads::NegativeOpen,
+            Fault::ShortedSenseLeads => self.path.leads = SenseLeads::Shorted,
             Fault::ReplayedMonitor => {
                 let Flow { voltage_v, current_a } = self.circuit.instant();
                 self.path.replayed = Some((voltage_v, current_a));
