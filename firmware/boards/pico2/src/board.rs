@@ -128,4 +128,13 @@ impl Board for Pico2 {
         self.watchdog.feed(WATCHDOG);
         stored
     }
+
+    fn commit(&self) -> Option<&'static str> {
+        option_env!("CELLTRIAGE_COMMIT")
+    }
+
+    /// The circuit's (`hardware-notes/circuit/circuit.toml`).
+    fn revision(&self) -> Option<&'static str> {
+        Some("A")
+    }
 }
