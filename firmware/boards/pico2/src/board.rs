@@ -2,11 +2,15 @@
 
 use crate::bus::Bus;
 use crate::failure::EVERYTHING_BUT_OSCILLATORS;
+use crate::kept;
 use crate::usb;
-use celltriage_firmware::board::{Board, StoreError};
+use celltriage_firmware::board::{Board, Boot, StoreError};
 use celltriage_firmware::roll_call::{Part, RollCall};
 use celltriage_protocol::calibration::Calibration;
+use celltriage_protocol::event::Trip;
+use celltriage_protocol::units::Micros;
 use celltriage_store::Store;
+use celltriage_store::memory::Memory;
 use embassy_rp::flash::{Blocking as FlashBlocking, Flash};
 use embassy_rp::gpio::{Input, Output};
 use embassy_rp::pac;
@@ -23,10 +27,12 @@ const WATCHDOG: Duration = Duration::from_millis(100);
 /// runs then, so the load is off.
 const WATCHDOG_WHILE_STORING: Duration = Duration::from_secs(1);
 
-/// Flash that is looked at: the program's megabyte and the calibration's two sectors after it.
-const FLASH_SIZE: usize = CALIBRATION_AT as usize + 2 * embassy_rp::flash::ERASE_SIZE;
+/// Flash that is looked at: the program's megabyte, the calibration's two sectors after it, the journal's two.
+const FLASH_SIZE: usize = JOURNAL_AT as usize + 2 * embassy_rp::flash::ERASE_SIZE;
 /// Where the calibration lies in the flash; the linker keeps the program below it.
 pub const CALIBRATION_AT: u32 = 1 << 20;
+/// Where the journal lies.
+const JOURNAL_AT: u32 = CALIBRATION_AT + 2 * embassy_rp::flash::ERASE_SIZE as u32;
 
 /// The calibration's flash.
 pub type CalibrationFlash = Flash<'static, FLASH, FlashBlocking, FLASH_SIZE>;
@@ -38,6 +44,7 @@ pub struct Pico2 {
     polarity: Input<'static>,
     watchdog: Watchdog,
     store: Store<CalibrationFlash>,
+    memory: Option<Memory>,
     serial: u64,
 }
 
@@ -56,7 +63,15 @@ impl Pico2 {
         pac::PSM.wdsel().write_value(EVERYTHING_BUT_OSCILLATORS);
         // As the chip wakes, a debugger that halts the program halts its watchdog too: the load would stay on unwatched.
         watchdog.pause_on_debug(false);
-        Self { bus, load_enable, polarity, watchdog, store: Store::new(flash, CALIBRATION_AT), serial }
+        Self {
+            bus,
+            load_enable,
+            polarity,
+            watchdog,
+            store: Store::new(flash, CALIBRATION_AT),
+            memory: None,
+            serial,
+        }
     }
 }
 
@@ -112,5 +127,46 @@ impl Board for Pico2 {
         let stored = self.store.save(calibration);
         self.watchdog.feed(WATCHDOG);
         stored
+    }
+
+    fn commit(&self) -> Option<&'static str> {
+        option_env!("CELLTRIAGE_COMMIT")
+    }
+
+    fn boot(&mut self) -> Boot {
+        let (before, panic, reset) = kept::take();
+        self.watchdog.feed(WATCHDOG_WHILE_STORING);
+        let (memory, boot) = Memory::begin(self.store.flash(), JOURNAL_AT, before, panic, reset);
+        self.watchdog.feed(WATCHDOG);
+        kept::number(boot.number);
+        self.memory = Some(memory);
+        boot
+    }
+
+    fn remember_trip(&mut self, trip: &Trip) {
+        if let Some(memory) = &mut self.memory {
+            self.watchdog.feed(WATCHDOG_WHILE_STORING);
+            memory.trip(self.store.flash(), trip);
+            self.watchdog.feed(WATCHDOG);
+        }
+    }
+
+    fn forget_trip(&mut self, trip: u32, now: Micros) {
+        if let Some(memory) = &mut self.memory {
+            self.watchdog.feed(WATCHDOG_WHILE_STORING);
+            memory.acknowledged(self.store.flash(), trip, now);
+            self.watchdog.feed(WATCHDOG);
+        }
+    }
+
+    fn has_boot_loader(&self) -> bool {
+        true
+    }
+
+    /// By the chip's own boot program, which lies in a memory that cannot be written: its function `reboot` (RP2350 data sheet,
+    /// chapter on the bootrom) resets the chip into it, and a drive for a new program appears. No interface is left out.
+    fn enter_boot_loader(&mut self) {
+        self.load_enable.set_low();
+        embassy_rp::rom_data::reset_to_usb_boot(0, 0);
     }
 }

@@ -17,6 +17,7 @@
 //! | [`bus`] | the bus to the chips, with waits that end |
 //! | [`usb`] | the link |
 //! | [`lamp`] | what the status lamp shows |
+//! | [`kept`] | what outlives a reset |
 //! | [`failure`] | panics and faults |
 #![no_std]
 #![no_main]
@@ -24,6 +25,7 @@
 mod board;
 mod bus;
 mod failure;
+mod kept;
 mod lamp;
 mod pins;
 mod usb;
