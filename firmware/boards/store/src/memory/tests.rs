@@ -103,7 +103,7 @@ fn the_last_panic_is_told_and_a_loop_of_panics_is_written_a_few_times() {
         );
         memory = next;
     }
-    assert!(flash.work <= 64 * 64 + 30 * (SECTOR + 6 * 64), "{}", flash.work);
+    assert!(flash.work <= 8 * 64 + 4 * (SECTOR + 6 * 64), "{}", flash.work);
     // Over a power failure the last one that was written is told.
     let (_, boot) = power_up(&mut flash);
     assert!(boot.panic.is_some() && boot.reset == Some(ResetCause::PowerOn));
