@@ -32,6 +32,8 @@ fn the_pins_of_the_board_file_are_those_of_the_wiring_table() {
         assert_eq!(here, told(table, key), "{name}");
     }
     assert_eq!(number_after(&pins, "const LOAD_ENABLE: u8 = "), told("load_enable", "gpio"));
+    assert_eq!(number_after(&pins, "const DATA_LINE: usize = "), told("bus", "sda"));
+    assert_eq!(number_after(&pins, "const CLOCK_LINE: usize = "), told("bus", "scl"));
     assert_eq!(number_after(&pins, "pub const BUS_HERTZ: u32 = "), told("bus", "hertz"));
 }
 

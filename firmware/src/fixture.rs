@@ -63,6 +63,8 @@ pub struct Fixture {
     /// the load on after the one that watches over it is gone.
     ownership: Ownership,
     boot: Boot,
+    /// Calibrations stored since the start.
+    stored: u32,
     /// When to leave for the boot loader.
     leave_at: Option<Micros>,
     next_idle: Micros,
@@ -96,6 +98,7 @@ impl Fixture {
             owes_hearing: false,
             ownership: Ownership::of(boot.number),
             boot,
+            stored: 0,
             leave_at: None,
             next_idle: Micros::ZERO,
             load_is_on: false,
@@ -139,6 +142,7 @@ impl Fixture {
     }
 
     /// Takes what the host has sent, up to the end of one request, and answers that.
+    #[inline(never)]
     fn listen(&mut self, now: Micros, board: &mut impl Board) {
         for _ in 0..MOST_BYTES {
             let Some(byte) = self.inbox.take(board) else { return };

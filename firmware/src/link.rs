@@ -42,6 +42,7 @@ pub struct Link {
 
 impl Link {
     /// Takes one byte from the host; gives what was heard at the end of an intact request.
+    #[inline(never)]
     pub fn hear(&mut self, byte: u8) -> Option<Heard> {
         let Split::Candidate(candidate) = self.splitter.push(byte)? else { return None };
         match decode_request(candidate) {
@@ -64,6 +65,7 @@ impl Link {
 
     /// Queues a reply; with the boot number where the request came under an address. Where the host does not take its replies and the queue is full, the reply is lost and the
     /// host's time-out tells it: requests, above all `Stop`, must not wait for room.
+    #[inline(never)]
     pub fn reply(&mut self, sequence: u32, boot: Option<u32>, reply: &Reply) {
         let mut buffer = [0; LONGEST_REPLY];
         let frame = match boot {

@@ -13,7 +13,7 @@ use serde::{Deserialize, Serialize};
 pub const COMMIT: usize = 16;
 /// Longest text of a board's revision.
 pub const REVISION: usize = 8;
-/// Longest text of a panic: end of the file's name and the line.
+/// Longest text of a panic.
 pub const PANIC: usize = 48;
 
 /// The answer to [`crate::request::Request::Describe`]. What is not known is `None`, never a guess.
@@ -66,7 +66,8 @@ pub enum ResetCause {
 pub struct PastPanic {
     /// Boot number of the program that panicked.
     pub boot: u32,
-    /// Where: as much of it as fits.
+    /// Addresses of the calls that were under way, hexadecimal, newest first, as many as fit: the program's debug information
+    /// names their lines.
     pub place: String<PANIC>,
 }
 

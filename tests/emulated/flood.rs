@@ -61,7 +61,7 @@ fn a_flood_of_the_most_expensive_requests_costs_no_sample() {
     let cell = library::sound();
     let machine = Machine::with_cell(&cell, &cell.options(5));
     // Each frame that is heard lets the time run ahead once more, and a flood has many.
-    machine.scene().pace.lead = Duration::from_millis(50);
+    machine.scene().pace.lead = Duration::from_millis(5);
     let mut host = Host::new(&machine);
     host.start(&plan(&[rest(2), hold(300, 3_600, MILLISECOND), rest(1)]));
     let (mut worst, mut lost) = (0, 0);

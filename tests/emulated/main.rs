@@ -16,6 +16,7 @@
 //! | `refusals` | every refusal, rubbish on the line |
 //! | `store` | the calibration over power failures |
 //! | `discharge` | ten hours |
+//! | `memory` | starts, failures and trips over resets and power failures |
 //! | `flood` | the most expensive requests at 1 kHz |
 //! | `budget` | instructions, stack, bytes |
 //!
@@ -40,6 +41,7 @@ mod host;
 mod link;
 mod log;
 mod machine;
+mod memory;
 mod orphan;
 mod ownership;
 mod pace;

@@ -2,15 +2,18 @@
 
 use crate::bus::Bus;
 use crate::flash::Flash;
+use crate::kept;
 use crate::registers;
 use crate::stack;
 use crate::tunnel::{Answer, Tunnel};
-use crate::words::{flag, kind};
-use celltriage_firmware::board::{Board, LookCodes, StoreError};
+use crate::words::{SECTOR, flag, kind};
+use celltriage_firmware::board::{Board, Boot, LookCodes, StoreError};
 use celltriage_firmware::roll_call::{Part, RollCall};
 use celltriage_protocol::calibration::Calibration;
+use celltriage_protocol::event::Trip;
 use celltriage_protocol::units::Micros;
 use celltriage_store::Store;
+use celltriage_store::memory::Memory;
 use cortex_m::peripheral::syst::SystClkSource;
 use cortex_m::peripheral::{SCB, SYST};
 use heapless::Deque;
@@ -21,6 +24,9 @@ const HALF_WATCHDOG: u32 = (WATCHDOG.get() * 1_000 / registers::TICK_NS / 2) as 
 /// How long the processor sleeps at most where the bench holds the time still: the emulator then has leisure to bring
 /// bytes. In ticks of the system timer, 5 ms.
 const NAP: u32 = 100_000;
+
+/// The journal lies after the calibration's two sectors.
+const JOURNAL_AT: u32 = 2 * SECTOR as u32;
 
 /// Naps that the bench's wish for as many bytes as the port can hold may take, half a second.
 const MOST_NAPS: usize = 100;
@@ -36,6 +42,7 @@ pub struct EmulatedBoard {
     tunnel: &'static Tunnel,
     bus: Bus,
     store: Store<Flash>,
+    memory: Option<Memory>,
     alarm: SYST,
     load_is_enabled: Option<bool>,
     received: Deque<u8, WAITING>,
@@ -63,6 +70,7 @@ impl EmulatedBoard {
             tunnel,
             bus: Bus::new(tunnel),
             store: Store::new(Flash::new(tunnel), 0),
+            memory: None,
             alarm,
             load_is_enabled: None,
             received: Deque::new(),
@@ -214,6 +222,27 @@ impl Board for EmulatedBoard {
 
     fn stored_calibration(&mut self) -> Option<Calibration> {
         self.store.load()
+    }
+
+    fn boot(&mut self) -> Boot {
+        let (before, panic, reset) = kept::take();
+        let flash = self.store.flash();
+        let (memory, boot) = Memory::begin(flash, JOURNAL_AT, before, panic, Some(reset));
+        kept::number(boot.number);
+        self.memory = Some(memory);
+        boot
+    }
+
+    fn remember_trip(&mut self, trip: &Trip) {
+        if let Some(memory) = &mut self.memory {
+            memory.trip(self.store.flash(), trip);
+        }
+    }
+
+    fn forget_trip(&mut self, trip: u32, now: Micros) {
+        if let Some(memory) = &mut self.memory {
+            memory.acknowledged(self.store.flash(), trip, now);
+        }
     }
 
     fn store_calibration(&mut self, calibration: &Calibration) -> Result<(), StoreError> {

@@ -1,15 +1,22 @@
 //! What happens where the program fails: the enable pin falls, then the machine resets.
 
-use crate::log;
+use crate::{kept, log};
 use core::arch::naked_asm;
 use core::panic::PanicInfo;
 
 #[panic_handler]
 fn panicked(_: &PanicInfo<'_>) -> ! {
-    fail()
+    kept::failure(cortex_m::register::msp::read());
+    restart()
 }
 
-extern "C" fn fail() -> ! {
+/// A fault of the processor, with the stack as it was.
+extern "C" fn fail(stack: u32) -> ! {
+    kept::failure(stack);
+    restart()
+}
+
+fn restart() -> ! {
     log::tell_failure();
     cortex_m::peripheral::SCB::sys_reset()
 }
@@ -26,10 +33,11 @@ unsafe fn NonMaskableInt() {}
 #[unsafe(export_name = "HardFault")]
 extern "C" fn fault() -> ! {
     naked_asm!(
-        "movs r0, #0",
-        "msr msplim, r0",
-        "ldr r0, =_stack_start",
-        "msr msp, r0",
+        "mrs r0, msp",
+        "movs r1, #0",
+        "msr msplim, r1",
+        "ldr r1, =_stack_start",
+        "msr msp, r1",
         "b {fail}",
         fail = sym fail
     )

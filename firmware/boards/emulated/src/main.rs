@@ -11,6 +11,7 @@
 //! | [`semihosting`] | two byte streams out of the emulator |
 //! | [`registers`] | timer, serial port, watchdog of the emulated machine |
 //! | [`stack`], [`failure`] | what watches over the program itself |
+//! | [`kept`] | what outlives a reset |
 //! | [`log`] | log lines |
 #![no_std]
 #![no_main]
@@ -19,6 +20,7 @@ mod board;
 mod bus;
 mod failure;
 mod flash;
+mod kept;
 mod log;
 mod registers;
 mod semihosting;

@@ -3,6 +3,7 @@
 //! Takes questions, gives answers; the framing is told in [`crate::words`]. The clock is the machine's own timer
 //! between an answer and the next question, and what the bench says where the fixture waits.
 
+use crate::kept;
 use crate::registers::{TICK_NS, timer};
 use crate::semihosting::Stream;
 use crate::words::{ANSWER, LONGEST, QUESTION, flag, kind};
@@ -87,6 +88,7 @@ impl Tunnel {
             return Answer(flag::REFUSED);
         };
         if flags & flag::POWER_FAILED != 0 {
+            kept::power_failed();
             cortex_m::peripheral::SCB::sys_reset();
         }
         self.reversed.set(flags & flag::REVERSED != 0);

@@ -71,7 +71,7 @@ pub mod flag {
     pub const MUTE: u8 = 128;
 }
 
-/// Size of the flash for the calibration in bytes.
-pub const FLASH: usize = 8_192;
+/// Size of the flash in bytes: two sectors for the calibration, two for the journal.
+pub const FLASH: usize = 16_384;
 /// Size of its sectors.
 pub const SECTOR: usize = 4_096;

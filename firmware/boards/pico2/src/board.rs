@@ -2,12 +2,16 @@
 
 use crate::bus::Bus;
 use crate::failure::EVERYTHING_BUT_OSCILLATORS;
+use crate::kept;
 use crate::look::Looker;
 use crate::usb;
-use celltriage_firmware::board::{Board, LookCodes, StoreError};
+use celltriage_firmware::board::{Board, Boot, LookCodes, StoreError};
 use celltriage_firmware::roll_call::{Part, RollCall};
 use celltriage_protocol::calibration::Calibration;
+use celltriage_protocol::event::Trip;
+use celltriage_protocol::units::Micros;
 use celltriage_store::Store;
+use celltriage_store::memory::Memory;
 use embassy_rp::flash::{Blocking as FlashBlocking, Flash};
 use embassy_rp::gpio::{Input, Output};
 use embassy_rp::pac;
@@ -24,10 +28,12 @@ const WATCHDOG: Duration = Duration::from_millis(100);
 /// runs then, so the load is off.
 const WATCHDOG_WHILE_STORING: Duration = Duration::from_secs(1);
 
-/// Flash that is looked at: the program's megabyte and the calibration's two sectors after it.
-const FLASH_SIZE: usize = CALIBRATION_AT as usize + 2 * embassy_rp::flash::ERASE_SIZE;
+/// Flash that is looked at: the program's megabyte, the calibration's two sectors after it, the journal's two.
+const FLASH_SIZE: usize = JOURNAL_AT as usize + 2 * embassy_rp::flash::ERASE_SIZE;
 /// Where the calibration lies in the flash; the linker keeps the program below it.
 pub const CALIBRATION_AT: u32 = 1 << 20;
+/// Where the journal lies.
+const JOURNAL_AT: u32 = CALIBRATION_AT + 2 * embassy_rp::flash::ERASE_SIZE as u32;
 
 /// The calibration's flash.
 pub type CalibrationFlash = Flash<'static, FLASH, FlashBlocking, FLASH_SIZE>;
@@ -40,6 +46,7 @@ pub struct Pico2 {
     looker: Looker,
     watchdog: Watchdog,
     store: Store<CalibrationFlash>,
+    memory: Option<Memory>,
     serial: u64,
 }
 
@@ -66,6 +73,7 @@ impl Pico2 {
             looker,
             watchdog,
             store: Store::new(flash, CALIBRATION_AT),
+            memory: None,
             serial,
         }
     }
@@ -136,5 +144,42 @@ impl Board for Pico2 {
     /// The circuit's (`hardware-notes/circuit/circuit.toml`).
     fn revision(&self) -> Option<&'static str> {
         Some("A")
+    }
+
+    fn boot(&mut self) -> Boot {
+        let (before, panic, reset) = kept::take();
+        self.watchdog.feed(WATCHDOG_WHILE_STORING);
+        let (memory, boot) = Memory::begin(self.store.flash(), JOURNAL_AT, before, panic, reset);
+        self.watchdog.feed(WATCHDOG);
+        kept::number(boot.number);
+        self.memory = Some(memory);
+        boot
+    }
+
+    fn remember_trip(&mut self, trip: &Trip) {
+        if let Some(memory) = &mut self.memory {
+            self.watchdog.feed(WATCHDOG_WHILE_STORING);
+            memory.trip(self.store.flash(), trip);
+            self.watchdog.feed(WATCHDOG);
+        }
+    }
+
+    fn forget_trip(&mut self, trip: u32, now: Micros) {
+        if let Some(memory) = &mut self.memory {
+            self.watchdog.feed(WATCHDOG_WHILE_STORING);
+            memory.acknowledged(self.store.flash(), trip, now);
+            self.watchdog.feed(WATCHDOG);
+        }
+    }
+
+    fn has_boot_loader(&self) -> bool {
+        true
+    }
+
+    /// By the chip's own boot program, which lies in a memory that cannot be written: its function `reboot` (RP2350 data sheet,
+    /// chapter on the bootrom) resets the chip into it, and a drive for a new program appears. No interface is left out.
+    fn enter_boot_loader(&mut self) {
+        self.load_enable.set_low();
+        embassy_rp::rom_data::reset_to_usb_boot(0, 0);
     }
 }

@@ -2,7 +2,7 @@
 //!
 //! A fault that even this does not survive (the core locks up) is ended by the watchdog.
 
-use crate::pins;
+use crate::{kept, pins};
 use core::arch::naked_asm;
 use core::panic::PanicInfo;
 use core::sync::atomic::{AtomicBool, Ordering};
@@ -19,12 +19,21 @@ static FAILED: AtomicBool = AtomicBool::new(false);
 
 #[panic_handler]
 fn panicked(_: &PanicInfo<'_>) -> ! {
-    fail()
-}
-
-extern "C" fn fail() -> ! {
     cortex_m::interrupt::disable();
     pins::load_off();
+    kept::failure(cortex_m::register::msp::read());
+    restart()
+}
+
+/// A fault of the processor, with the stack as it was.
+extern "C" fn fail(stack: u32) -> ! {
+    cortex_m::interrupt::disable();
+    pins::load_off();
+    kept::failure(stack);
+    restart()
+}
+
+fn restart() -> ! {
     // The log may be what has failed.
     if !FAILED.swap(true, Ordering::Relaxed) {
         defmt::error!("the program has failed; load off, reset");
@@ -42,10 +51,11 @@ extern "C" fn fail() -> ! {
 #[unsafe(export_name = "HardFault")]
 extern "C" fn fault() -> ! {
     naked_asm!(
-        "movs r0, #0",
-        "msr msplim, r0",
-        "ldr r0, =_stack_start",
-        "msr msp, r0",
+        "mrs r0, msp",
+        "movs r1, #0",
+        "msr msplim, r1",
+        "ldr r1, =_stack_start",
+        "msr msp, r1",
         "b {fail}",
         fail = sym fail
     )

@@ -18,6 +18,7 @@
 //! | [`look`] | the chip's own converter |
 //! | [`usb`] | the link |
 //! | [`lamp`] | what the status lamp shows |
+//! | [`kept`] | what outlives a reset |
 //! | [`failure`] | panics and faults |
 #![no_std]
 #![no_main]
@@ -25,6 +26,7 @@
 mod board;
 mod bus;
 mod failure;
+mod kept;
 mod lamp;
 mod look;
 mod pins;

@@ -50,6 +50,7 @@ pub struct Entry {
 
 impl Entry {
     /// Returns the entry as bytes; `None` if it does not fit, which the size check above excludes.
+    #[inline(never)]
     pub fn to_bytes(&self) -> Option<[u8; SIZE]> {
         let mut body = [0xFF; BODY];
         let length = [u8::try_from(postcard::to_slice(&self.what, &mut body).ok()?.len()).ok()?];
@@ -64,6 +65,7 @@ impl Entry {
     }
 
     /// Reads an entry; `None` if the bytes are not one, whole and undamaged.
+    #[inline(never)]
     pub fn from_bytes(bytes: &[u8; SIZE]) -> Option<Self> {
         let (before, crc) = bytes.split_last_chunk::<4>()?;
         if CRC.checksum(before) != u32::from_le_bytes(*crc) {
@@ -76,26 +78,23 @@ impl Entry {
     }
 }
 
-/// Returns where a program failed, as much of it as fits: the end of the file's name, and the line.
-pub fn place(file: &str, line: u32) -> String<PANIC> {
-    const DIGITS: usize = 10;
-    let too_long = file.len().saturating_sub(PANIC - DIGITS - 1);
-    let begin = (too_long..=file.len()).find(|at| file.is_char_boundary(*at)).unwrap_or_default();
+/// Most addresses that a text of a failure holds: eight digits each, and a blank between.
+pub const MOST_ADDRESSES: usize = (PANIC + 1) / 9;
+
+/// Returns the text of a failure: the addresses of the calls that were under way, newest first, as many as fit. The program's
+/// debug information names their lines; to name them itself the program would have to carry all those texts, which are as
+/// long as the rest of it.
+pub fn calls(addresses: impl IntoIterator<Item = u32>) -> String<PANIC> {
     let mut text = String::new();
-    let mut digits = [0; DIGITS];
-    let (mut rest, mut count) = (line, 0);
-    for digit in digits.iter_mut().rev() {
-        *digit = b'0' + (rest % 10) as u8;
-        (rest, count) = (rest / 10, count + 1);
-        if rest == 0 {
-            break;
+    for address in addresses.into_iter().take(MOST_ADDRESSES) {
+        // There is room for all of it.
+        if !text.is_empty() {
+            let _ = text.push(' ');
         }
-    }
-    // There is room for all of it.
-    let _ = text.push_str(file.get(begin..).unwrap_or_default());
-    let _ = text.push(':');
-    for digit in digits.get(DIGITS - count..).unwrap_or_default() {
-        let _ = text.push(char::from(*digit));
+        for place in (0..8).rev() {
+            let digit = char::from_digit(address >> (4 * place) & 0xF, 16);
+            let _ = text.push(digit.unwrap_or_default());
+        }
     }
     text
 }

@@ -101,6 +101,7 @@ impl Journal {
     ///
     /// # Errors
     /// [`StoreError`] where the flash refuses or does not read back what was written; what was kept before still is.
+    #[inline(never)]
     pub fn append<F: NorFlash>(&mut self, flash: &mut F, entry: &Entry) -> Result<(), StoreError> {
         let mut kept = self.kept.clone();
         kept.take(entry);
@@ -118,6 +119,7 @@ impl Journal {
     }
 
     /// Writes what shall be kept into the sector that is not the newer one, and makes it so.
+    #[inline(never)]
     fn begin_sector<F: NorFlash>(&mut self, flash: &mut F, kept: &Kept) -> Result<(), StoreError> {
         let (sector, generation) = match self.active {
             Some((sector, generation)) => (1 - sector, generation.checked_add(1).ok_or(StoreError)?),

@@ -53,7 +53,7 @@ mod tests {
     fn an_entry_is_taken_once_and_what_is_left_of_it_is_nothing() {
         let keep = Keep::new();
         assert_eq!(keep.take(), None);
-        let entry = Entry { boot: 7, what: What::Panic(crate::entry::place("a.rs", 3)) };
+        let entry = Entry { boot: 7, what: What::Panic(crate::entry::calls([3])) };
         keep.put(&entry);
         assert_eq!(keep.take(), Some(entry.clone()));
         assert_eq!(keep.take(), None);

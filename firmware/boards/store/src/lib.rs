@@ -26,6 +26,11 @@ use celltriage_protocol::calibration::Calibration;
 use embedded_storage::nor_flash::NorFlash;
 use record::Record;
 
+/// Saves in the life of a fixture. Each of the two sectors is erased at every second one, so 10,000 times: a tenth of what
+/// flash of the class bears (100,000 cycles a sector, data sheets of the class, from memory). Our choice: one a week is 400
+/// years.
+pub const MOST_SAVES: u32 = 20_000;
+
 /// The store.
 #[derive(Clone, Debug)]
 pub struct Store<F> {
@@ -52,14 +57,14 @@ impl<F: NorFlash> Store<F> {
     /// Stores a calibration; the one before stays until the new one is whole.
     ///
     /// # Errors
-    /// [`StoreError`] where the flash refuses or does not read back what was written; [`Store::load`] then still gives
+    /// [`StoreError`] where the flash refuses or does not read back what was written, or beyond [`MOST_SAVES`]; [`Store::load`] then still gives
     /// what it gave before.
     pub fn save(&mut self, calibration: &Calibration) -> Result<(), StoreError> {
         let [first, second] = self.copies;
         let (place, number) = match self.newest() {
             Some((newest, record)) => (
                 if newest == first { second } else { first },
-                record.number.checked_add(1).ok_or(StoreError)?,
+                record.number.checked_add(1).filter(|number| *number <= MOST_SAVES).ok_or(StoreError)?,
             ),
             None => (first, 1),
         };

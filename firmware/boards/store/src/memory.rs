@@ -19,8 +19,9 @@ use embedded_storage::nor_flash::NorFlash;
 
 /// Resets that are counted before another number is written: one write in seven minutes of a program that lives 0.1 s.
 pub const RESETS: u32 = 1 << 12;
-/// Resets since power-up of which another panic is written down.
-pub const TOLD: u32 = 64;
+/// Starts since power-up at which another panic is written down: two texts of the same failure may differ in what lay on the
+/// stack before.
+pub const TOLD: u32 = 8;
 
 /// The memory.
 #[derive(Clone, Debug)]

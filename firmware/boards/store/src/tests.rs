@@ -82,6 +82,17 @@ fn a_write_that_does_not_take_is_told() {
 }
 
 #[test]
+fn beyond_what_the_flash_bears_nothing_is_saved_and_the_last_one_stays() {
+    let mut store = saved(1);
+    let worn = |number| Record { number, calibration: calibration(1) }.to_bytes().unwrap();
+    store.flash.bytes[SECTOR..SECTOR + record::SIZE].copy_from_slice(&worn(MOST_SAVES - 1));
+    store.save(&calibration(8)).unwrap();
+    store.flash.work = 0;
+    assert_eq!(store.save(&calibration(9)), Err(StoreError));
+    assert_eq!((store.load(), store.flash.work), (Some(calibration(8)), 0));
+}
+
+#[test]
 fn any_single_damaged_bit_of_the_newest_copy_gives_the_one_before() {
     for bit in 0..record::SIZE * 8 {
         let mut store = saved(2);
