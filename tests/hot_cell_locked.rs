@@ -85,8 +85,8 @@ fn a_locked_book_keeps_no_alarm_back_and_gets_everything_once_it_is_free() {
     let frames = book.recording(recording).expect("readable").expect("there");
     assert_eq!(
         read_recording(&frames).others.len(),
-        record.readings as usize + 1,
-        "each reading, and the identity"
+        record.readings as usize + 2,
+        "each reading, the identity, and the description"
     );
     assert!(book.verify().is_ok_and(|found| found.faults.is_empty()));
 }
@@ -128,7 +128,7 @@ fn holds_the_watch(book: &Book, record: &WatchRecord) {
     let [watch] = of_kind(WATCH)[..] else { panic!("one watch: {entries:?}") };
     let [recording] = &book.recordings_of(watch.number).expect("readable")[..] else { panic!("one") };
     let frames = book.recording(recording.number).expect("readable").expect("there");
-    assert_eq!(read_recording(&frames).others.len(), record.readings as usize + 1);
+    assert_eq!(read_recording(&frames).others.len(), record.readings as usize + 2);
 }
 
 /// A store on a disk that never answers.

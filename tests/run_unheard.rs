@@ -39,7 +39,11 @@ fn a_run_whose_end_is_not_heard_of_ends_by_its_time_and_half_a_minute() {
 
     // Keep-alives and stops are answered, but nothing else comes.
     let (error, story, lasted) = unheard(|passing| {
-        late(passing) && !matches!(passing.message, Message::Request(_) | Message::Reply(Reply::Done))
+        late(passing)
+            && !matches!(
+                passing.message,
+                Message::Request(_) | Message::Reply(Reply::Done | Reply::Rejected(_))
+            )
     });
     assert_eq!(overdue(&error), Some((14, true)), "{error:?}");
     assert!(lasted > Micros::from_secs(14) && lasted <= most, "{lasted:?}");

@@ -14,6 +14,8 @@ mod link_breaks;
 mod link_losses;
 #[path = "locked_book.rs"]
 mod locked_book;
+#[path = "owners.rs"]
+mod owners;
 #[path = "port_strangers.rs"]
 mod port_strangers;
 #[path = "run_end.rs"]

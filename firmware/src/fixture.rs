@@ -149,7 +149,7 @@ impl Fixture {
             let (sequence, addressed, reply) = match self.link.hear(byte) {
                 None => continue,
                 Some(Heard::Request(sequence, address, request)) => {
-                    (sequence, address.is_some(), self.answer(address, request, now, board))
+                    (sequence, address.is_some(), self.answer(address, &request, now, board))
                 }
                 Some(Heard::Unreadable(sequence, addressed)) => {
                     let reject = Reject { cause: RejectCause::Unreadable, asked: 0, limit: 0 };

@@ -7,9 +7,7 @@
 use crate::board::Board;
 use crate::history::History;
 use celltriage_protocol::address::Address;
-use celltriage_protocol::frame::{
-    FrameError, Message, channel, decode_request, encode_answered, encode_reply,
-};
+use celltriage_protocol::frame::{FrameError, channel, decode_request, encode_answered, encode_reply};
 use celltriage_protocol::reply::Reply;
 use celltriage_protocol::request::Request;
 use celltriage_protocol::splitter::{Split, Splitter};
@@ -48,14 +46,9 @@ impl Link {
     pub fn hear(&mut self, byte: u8) -> Option<Heard> {
         let Split::Candidate(candidate) = self.splitter.push(byte)? else { return None };
         match decode_request(candidate) {
-            Ok(frame) => match frame.message {
-                Message::Request(request) => Some(Heard::Request(frame.sequence, None, request)),
-                Message::Addressed(address, request) => {
-                    Some(Heard::Request(frame.sequence, Some(address), request))
-                }
-                // Our own words come back: a looped line, not a host.
-                Message::Reply(_) | Message::Answered(..) | Message::Event(_) => None,
-            },
+            Ok(Some((sequence, address, request))) => Some(Heard::Request(sequence, address, request)),
+            // Our own words come back: a looped line, not a host.
+            Ok(None) => None,
             Err(FrameError::Body | FrameError::TooOld { .. } | FrameError::TooNew { .. }) => {
                 // The CRC was right, so the header that decoding left in place can be read.
                 match *candidate {

@@ -85,9 +85,14 @@ pub struct Sequencer {
 
 impl Sequencer {
     /// Replaces the plan; it must have been checked.
-    pub fn load(&mut self, plan: CellPlan, now: Micros) {
-        self.plan = plan.plan;
-        self.label = plan.label;
+    pub fn load(&mut self, CellPlan { label, plan }: &CellPlan, now: Micros) {
+        // Field by field, since a whole plan is not to lie on the stack a second time.
+        self.plan.steps.clear();
+        // There is as much room as in the one it comes from.
+        let _ = self.plan.steps.extend_from_slice(&plan.steps);
+        (self.plan.number, self.plan.charge_limit, self.plan.permit) =
+            (plan.number, plan.charge_limit, plan.permit);
+        self.label = *label;
         self.loaded = now;
         self.progress = Progress::Idle;
     }

@@ -122,7 +122,7 @@ pub enum FrameError {
 /// # Errors
 /// [`FrameError::NoRoom`] where `out` is shorter than [`MAX_ENCODED`] + 1 and the message does not fit.
 pub fn encode_request<'a>(sequence: u32, body: &Request, out: &'a mut [u8]) -> Result<&'a [u8], FrameError> {
-    encode(channel::REQUEST, body.since(), sequence, body, out)
+    encode([body.since(), channel::REQUEST], sequence, &[], body, out)
 }
 
 /// Writes a reply as bytes with closing zero; returns the written part of `out`.
@@ -130,7 +130,7 @@ pub fn encode_request<'a>(sequence: u32, body: &Request, out: &'a mut [u8]) -> R
 /// # Errors
 /// As [`encode_request`].
 pub fn encode_reply<'a>(sequence: u32, body: &Reply, out: &'a mut [u8]) -> Result<&'a [u8], FrameError> {
-    encode(channel::REPLY, body.since(), sequence, body, out)
+    encode([body.since(), channel::REPLY], sequence, &[], body, out)
 }
 
 /// Writes an event as bytes with closing zero; returns the written part of `out`.
@@ -138,7 +138,7 @@ pub fn encode_reply<'a>(sequence: u32, body: &Reply, out: &'a mut [u8]) -> Resul
 /// # Errors
 /// As [`encode_request`].
 pub fn encode_event<'a>(sequence: u32, body: &Event, out: &'a mut [u8]) -> Result<&'a [u8], FrameError> {
-    encode(channel::EVENT, body.since(), sequence, body, out)
+    encode([body.since(), channel::EVENT], sequence, &[], body, out)
 }
 
 /// Writes a request to one start of the fixture's program.
@@ -151,7 +151,8 @@ pub fn encode_addressed<'a>(
     body: &Request,
     out: &'a mut [u8],
 ) -> Result<&'a [u8], FrameError> {
-    encode(channel::ADDRESSED, version::OWNERSHIP.max(body.since()), sequence, &(address, body), out)
+    let head = [version::OWNERSHIP.max(body.since()), channel::ADDRESSED];
+    encode(head, sequence, &[address.boot, address.number], body, out)
 }
 
 /// Writes the reply to such a request.
@@ -164,13 +165,14 @@ pub fn encode_answered<'a>(
     body: &Reply,
     out: &'a mut [u8],
 ) -> Result<&'a [u8], FrameError> {
-    encode(channel::ANSWERED, version::OWNERSHIP.max(body.since()), sequence, &(boot, body), out)
+    encode([version::OWNERSHIP.max(body.since()), channel::ANSWERED], sequence, &[boot], body, out)
 }
 
+/// Numbers in front of the body are written one by one, so that there is one piece of code for each kind of body.
 fn encode<'a>(
-    channel: u8,
-    version: u8,
+    [version, channel]: [u8; 2],
     sequence: u32,
+    front: &[u32],
     body: &impl Serialize,
     out: &'a mut [u8],
 ) -> Result<&'a [u8], FrameError> {
@@ -178,8 +180,14 @@ fn encode<'a>(
     let (header, rest) = plain.split_at_mut(HEADER);
     let [s0, s1, s2, s3] = sequence.to_le_bytes();
     header.copy_from_slice(&[version, channel, s0, s1, s2, s3]);
-    let body_len = postcard::to_slice(body, rest).map_err(|_| FrameError::NoRoom)?.len();
-    let checked = HEADER + body_len;
+    let mut checked = HEADER;
+    let mut rest = rest;
+    for number in front {
+        let written = postcard::to_slice(number, rest).map_err(|_| FrameError::NoRoom)?.len();
+        checked += written;
+        rest = rest.get_mut(written..).ok_or(FrameError::NoRoom)?;
+    }
+    checked += postcard::to_slice(body, rest).map_err(|_| FrameError::NoRoom)?.len();
     let crc = CRC.checksum(plain.get(..checked).ok_or(FrameError::NoRoom)?);
     let total = checked + CRC_LEN;
     plain.get_mut(checked..total).ok_or(FrameError::NoRoom)?.copy_from_slice(&crc.to_le_bytes());
@@ -194,19 +202,66 @@ fn encode<'a>(
 /// # Errors
 /// One of [`FrameError`]; the header is judged before the body.
 pub fn decode(candidate: &mut [u8]) -> Result<Frame, FrameError> {
-    decode_channels::<true>(candidate)
+    let Intact { theirs, kind, sequence, body } = open(candidate)?;
+    let unknown = unknown(theirs);
+    let (message, since) = match kind {
+        channel::REPLY => {
+            let reply: Reply = read(body).ok_or(unknown)?;
+            let since = reply.since();
+            (Message::Reply(reply), since)
+        }
+        channel::EVENT => match read(body).ok_or(unknown)? {
+            Event::Samples(block) if !block.is_consistent() => return Err(unknown),
+            event => {
+                let since = event.since();
+                (Message::Event(event), since)
+            }
+        },
+        channel::ANSWERED => {
+            let (boot, body) = take::<u32>(body).ok_or(unknown)?;
+            let reply: Reply = read(body).ok_or(unknown)?;
+            let since = version::OWNERSHIP.max(reply.since());
+            (Message::Answered(boot, reply), since)
+        }
+        _ => match read_request(kind, body).ok_or(unknown)? {
+            (None, request) => {
+                let since = request.since();
+                (Message::Request(request), since)
+            }
+            (Some(address), request) => {
+                let since = version::OWNERSHIP.max(request.since());
+                (Message::Addressed(address, request), since)
+            }
+        },
+    };
+    // A sender that marks a message with a version before it existed is at fault.
+    if theirs < since { Err(FrameError::Body) } else { Ok(Frame { sequence, message }) }
 }
 
-/// Reads what a fixture may be told: as [`decode`], but its own words, which come back over a looped line, are
-/// [`FrameError::Body`]. A fixture has no use for the code that reads replies and events, nor room for it.
+/// Reads a candidate as [`decode`] does, but for the fixture, which has nothing but requests to read; `None` for an intact
+/// frame that is none.
 ///
 /// # Errors
 /// As [`decode`].
-pub fn decode_request(candidate: &mut [u8]) -> Result<Frame, FrameError> {
-    decode_channels::<false>(candidate)
+pub fn decode_request(candidate: &mut [u8]) -> Result<Option<(u32, Option<Address>, Request)>, FrameError> {
+    let Intact { theirs, kind, sequence, body } = open(candidate)?;
+    if kind != channel::REQUEST && kind != channel::ADDRESSED {
+        return Ok(None);
+    }
+    let (address, request) = read_request(kind, body).ok_or(unknown(theirs))?;
+    let since = if address.is_some() { version::OWNERSHIP.max(request.since()) } else { request.since() };
+    if theirs < since { Err(FrameError::Body) } else { Ok(Some((sequence, address, request))) }
 }
 
-fn decode_channels<const ALL: bool>(candidate: &mut [u8]) -> Result<Frame, FrameError> {
+/// A frame whose stuffing and CRC are right, and whose version is not too old.
+struct Intact<'a> {
+    theirs: u8,
+    kind: u8,
+    sequence: u32,
+    body: &'a [u8],
+}
+
+fn open(candidate: &mut [u8]) -> Result<Intact<'_>, FrameError> {
     // A frame is what this encoder makes of it: a stuffing with slack at its end would give one message two faces.
     let stuffed_len = candidate.len();
     let len = cobs::decode_in_place(candidate).map_err(|_| FrameError::Stuffing)?;
@@ -226,46 +281,34 @@ fn decode_channels<const ALL: bool>(candidate: &mut [u8]) -> Result<Frame, Frame
     let [theirs, kind, s0, s1, s2, s3, body @ ..] = checked else {
         return Err(FrameError::TooShort);
     };
-    let theirs = *theirs;
-    if theirs < version::MIN {
-        return Err(FrameError::TooOld { theirs });
+    if *theirs < version::MIN {
+        return Err(FrameError::TooOld { theirs: *theirs });
     }
-    let unknown = if theirs > version::CURRENT { FrameError::TooNew { theirs } } else { FrameError::Body };
-    let (message, since) = match *kind {
-        channel::REQUEST => {
-            let request: Request = read(body).ok_or(unknown)?;
-            let since = request.since();
-            (Message::Request(request), since)
-        }
-        channel::REPLY if ALL => {
-            let reply: Reply = read(body).ok_or(unknown)?;
-            let since = reply.since();
-            (Message::Reply(reply), since)
-        }
-        channel::EVENT if ALL => match read(body).ok_or(unknown)? {
-            Event::Samples(block) if !block.is_consistent() => return Err(unknown),
-            event => {
-                let since = event.since();
-                (Message::Event(event), since)
-            }
-        },
+    let sequence = u32::from_le_bytes([*s0, *s1, *s2, *s3]);
+    Ok(Intact { theirs: *theirs, kind: *kind, sequence, body })
+}
+
+/// What a body is that cannot be read.
+const fn unknown(theirs: u8) -> FrameError {
+    if theirs > version::CURRENT { FrameError::TooNew { theirs } } else { FrameError::Body }
+}
+
+fn read_request(kind: u8, body: &[u8]) -> Option<(Option<Address>, Request)> {
+    let (address, body) = match kind {
+        channel::REQUEST => (None, body),
         channel::ADDRESSED => {
-            let (address, request): (Address, Request) = read(body).ok_or(unknown)?;
-            let since = version::OWNERSHIP.max(request.since());
-            (Message::Addressed(address, request), since)
+            let (boot, body) = take::<u32>(body)?;
+            let (number, body) = take::<u32>(body)?;
+            (Some(Address { boot, number }), body)
         }
-        channel::ANSWERED if ALL => {
-            let (boot, reply): (u32, Reply) = read(body).ok_or(unknown)?;
-            let since = version::OWNERSHIP.max(reply.since());
-            (Message::Answered(boot, reply), since)
-        }
-        _ => return Err(unknown),
+        _ => return None,
     };
-    // A sender that marks a message with a version before it existed is at fault.
-    if theirs < since {
-        return Err(FrameError::Body);
-    }
-    Ok(Frame { sequence: u32::from_le_bytes([*s0, *s1, *s2, *s3]), message })
+    Some((address, read(body)?))
+}
+
+/// Reads what a body begins with.
+fn take<'a, T: Deserialize<'a>>(body: &'a [u8]) -> Option<(T, &'a [u8])> {
+    postcard::take_from_bytes(body).ok()
 }
 
 /// Reads a body that must be used up to its last byte.

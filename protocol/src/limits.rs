@@ -88,8 +88,8 @@ pub const MOST_SAME_VOLTAGES: u32 = 600;
 /// Oldest temperature that counts: eight conversions of a thermometer with eight averages (125 ms each).
 pub const OLDEST_TEMPERATURE: Micros = Micros::from_secs(1);
 
-/// Without a word from the host for this long, a running plan is tripped. Only the start of the plan and keep-alives
-/// are such words; whoever else talks to the fixture does not keep the load on.
+/// Without a word from the owner of the run for this long, a running plan is tripped. Only the start and what shows the
+/// run's token are such words; whoever else talks to the fixture does not keep the load on.
 pub const HOST_SILENCE: Micros = Micros::from_secs(3);
 /// How often the host says that it is there: six chances before the silence is judged.
 pub const KEEP_ALIVE: Micros = Micros::from_millis(500);

@@ -8,7 +8,7 @@ use std::vec::Vec;
 
 fn running(steps: &[Step]) -> Sequencer {
     let mut sequencer = Sequencer::default();
-    sequencer.load(CellPlan::from(&plan(steps)), Micros::ZERO);
+    sequencer.load(&CellPlan::from(&plan(steps)), Micros::ZERO);
     sequencer.start(1, Micros::ZERO).unwrap();
     sequencer.enter(0, Micros::ZERO);
     sequencer
@@ -19,7 +19,7 @@ fn only_the_loaded_plan_can_be_started() {
     let mut sequencer = Sequencer::default();
     let none = sequencer.start(0, Micros::ZERO).unwrap_err();
     assert_eq!((none.cause, none.asked, none.limit), (RejectCause::WrongPlan, 0, 0));
-    sequencer.load(CellPlan::from(&plan(&[rest(10, 1)])), Micros::ZERO);
+    sequencer.load(&CellPlan::from(&plan(&[rest(10, 1)])), Micros::ZERO);
     let other = sequencer.start(7, Micros::ZERO).unwrap_err();
     assert_eq!((other.cause, other.asked, other.limit), (RejectCause::WrongPlan, 7, 1));
     assert_eq!(sequencer.start(1, Micros::new(3)), Ok(()));
@@ -85,7 +85,7 @@ fn a_loaded_plan_is_kept_for_its_time_and_no_longer() {
     let loaded = Micros::from_secs(100);
     for (late, taken) in [(0, true), (1, false)] {
         let mut sequencer = Sequencer::default();
-        sequencer.load(CellPlan::from(&plan(&[rest(10, 1)])), loaded);
+        sequencer.load(&CellPlan::from(&plan(&[rest(10, 1)])), loaded);
         let now = loaded.saturating_add(limits::PLAN_KEPT).saturating_add(Micros::new(late));
         assert_eq!(sequencer.start(1, now).is_ok(), taken, "{late}");
         // It does not come back.

@@ -167,7 +167,7 @@ impl Client<'_> {
                 "event {number} of the fixture was lost each time it was asked for"
             )));
         }
-        let patience = if run.stopping.is_some() { AGAIN } else { QUIET };
+        let patience = if run.stopping.is_some() || run.over { AGAIN } else { QUIET };
         if (run.started || run.stopping.is_some())
             && (run.taken_over || self.clock.since(run.last_event) >= patience)
             && run.polls.is_due(AGAIN, &self.clock)
@@ -238,8 +238,8 @@ impl Client<'_> {
                     // Another host has used request numbers; the next one is above them.
                     RejectCause::NotAbove => run.words.hurry(),
                     RejectCause::OtherToken => run.taken_over = true,
-                    // It is over; the events say how.
-                    _ => {}
+                    // The events say how it ended, as far as they come.
+                    _ => run.over = true,
                 },
                 Reply::Rejected(reject) if to_start && reject.cause == RejectCause::NotAbove => {
                     run.start.hurry();

@@ -22,6 +22,8 @@ pub(super) struct Run {
     pub begun: bool,
     /// Whether the fixture has said that another run is under way.
     pub taken_over: bool,
+    /// Whether the fixture has said that no run is under way any more.
+    pub over: bool,
     /// Whether the fixture has taken the start, as far as is known.
     pub started: bool,
     pub start: Order,
@@ -46,6 +48,7 @@ impl Run {
             first_event,
             begun: false,
             taken_over: false,
+            over: false,
             started: false,
             start: Order::default(),
             refused: None,

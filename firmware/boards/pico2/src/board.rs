@@ -169,4 +169,9 @@ impl Board for Pico2 {
         self.load_enable.set_low();
         embassy_rp::rom_data::reset_to_usb_boot(0, 0);
     }
+
+    /// The circuit's (`hardware-notes/circuit/circuit.toml`).
+    fn revision(&self) -> Option<&'static str> {
+        Some("A")
+    }
 }
