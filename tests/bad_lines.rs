@@ -31,7 +31,12 @@ fn run(line: Line, seed: u64, stop_at: Option<Micros>) -> Ran {
     let link = BadLine::to(&bench, line, seed);
     let said = link.said();
     let mut watch = StopAt::new(&bench, stop_at.unwrap_or(Micros::MAX));
-    let end = Client::connect(link).and_then(|(mut client, ..)| client.run(&short_plan(10_000), &mut watch));
+    let mut plan = short_plan(10_000);
+    if line.cut_at.is_some() {
+        // The load of a killed host would go on for a minute.
+        plan.steps[1].duration = Micros::from_secs(60);
+    }
+    let end = Client::connect(link).and_then(|(mut client, ..)| client.run(&plan, &mut watch));
     assert!(bench.0.borrow().now() <= LONGEST, "seed {seed}: {:?}", bench.0.borrow().now());
     let numbers: Vec<u32> =
         read_recording(&watch.inner.frames).events.iter().map(|(number, _)| *number).collect();

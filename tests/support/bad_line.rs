@@ -32,7 +32,7 @@ pub struct BadLine {
     line: Line,
     random: ChaCha8Rng,
     stranger: Stranger,
-    /// What the host has said, for whoever repeats it.
+    /// What the host has said and the fixture has heard, for whoever repeats it.
     said: Rc<RefCell<Vec<Vec<u8>>>>,
     told: Vec<Vec<u8>>,
     to_host: Vec<u8>,
@@ -114,7 +114,10 @@ impl Link for BadLine {
         if said.len() == REMEMBERED {
             said.remove(0);
         }
-        said.push(bytes.to_vec());
+        // What never arrived is not repeated but late, and counts when it comes.
+        if carried == bytes {
+            said.push(bytes.to_vec());
+        }
         Ok(())
     }
 
