@@ -269,6 +269,30 @@ fn a_whole_day_is_kept_as_it_is_told() {
 }
 
 #[test]
+fn a_held_state_that_was_overtaken_takes_in_nothing_twice() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut bench = begun(&folder, 1000);
+    let judge = |cell| Try::Judge(cell, LegalState::IntactWaste);
+    for step in [
+        Try::Assess(0, Fate::Recycle, CellState::Intact),
+        Try::Assess(1, Fate::Recycle, CellState::Intact),
+        Try::Keep,
+        judge(0),
+        // Another one judges a cell that the first holds nothing of, and what is kept is brought beyond what the first holds.
+        Try::Other,
+        judge(1),
+        Try::Keep,
+        Try::Other,
+        judge(0),
+        judge(1),
+    ] {
+        bench.does(&step);
+    }
+    // The ninth entry is one of those whose state is compared with all entries.
+    assert_eq!(bench.book.last_number().unwrap(), 9);
+}
+
+#[test]
 fn a_draft_of_simulated_cells_says_so_also_when_they_have_left_its_box() {
     let folder = tempfile::tempdir().unwrap();
     let mut bench = begun(&folder, 3);
