@@ -45,7 +45,7 @@ pub(super) fn append(
 ) -> Result<Entry, Problem> {
     new.check()?;
     let identity = rows.identity()?;
-    let before = rows.last()?.map_or(0, |row| row.number);
+    let before = rows.last_number()?;
     if expected.is_some_and(|expected| i64::from(expected) != before) {
         return Err(Problem::Grown);
     }
@@ -115,9 +115,11 @@ fn belonging(rows: &mut dyn RowsMut, number: i64, new: &NewEntry) -> Result<Belo
     for (index, subject) in about.iter().enumerate() {
         rows.add_about(number, index as i64 + 1, subject)?;
     }
+    let mut personal = Vec::with_capacity(new.personal.len());
     for (index, text) in new.personal.iter().enumerate() {
         let row = PersonalRow::of(rows.random()?, text);
         rows.add_personal(number, index as i64 + 1, &row)?;
+        personal.push(row);
     }
     for (index, attachment) in new.attachments.iter().enumerate() {
         rows.add_attachment(number, index as i64 + 1, attachment)?;
@@ -125,8 +127,10 @@ fn belonging(rows: &mut dyn RowsMut, number: i64, new: &NewEntry) -> Result<Belo
     for recording in &new.recordings {
         recording::finish(rows, *recording, number, &new.subject.name)?;
     }
-    // Read back from where it was just written, so that the seal covers what is stored.
-    Belongings::read(rows, number)
+    // Files are read back from where they were just written: their digests and lengths are known there. The rest is what was stored.
+    let attachments = if new.attachments.is_empty() { Vec::new() } else { rows.attachments(number)? };
+    let recordings = if new.recordings.is_empty() { Vec::new() } else { rows.recordings(number)? };
+    Ok(Belongings { about, personal, attachments, recordings })
 }
 
 /// Stores a value as text and returns the digest of the text.

@@ -7,6 +7,10 @@ use super::{Book, BookError, Problem};
 /// So many entries are folded before they are kept, where many are to be (our choice: some megabytes of memory).
 pub const FOLDED_AT_ONCE: u32 = 500;
 
+/// What is kept may fall behind by so many entries before whoever writes brings it forward: every commit then holds an entry alone,
+/// and a question folds no more than these on top (our choice: some milliseconds).
+pub const MOST_BEHIND: u32 = 64;
+
 /// Which entries a fold is to take in next.
 #[derive(Clone, Copy, Debug)]
 pub struct Next<'b> {

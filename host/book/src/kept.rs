@@ -37,6 +37,11 @@ impl Book {
         self.read(|rows| super::read::small(kept_to(rows, fold, scratch)?))
     }
 
+    /// Returns by how many entries what a fold keeps is behind the book.
+    pub fn behind(&self, fold: Fold) -> Result<u32, BookError> {
+        self.at_one_state(|| Ok(self.last_number()?.saturating_sub(self.kept_to(fold)?)))
+    }
+
     /// Returns the value of a key. A value that is not the one that was kept is [`Problem::KeptDamaged`]: the fold is then made
     /// again from the entries.
     pub fn kept(&self, fold: Fold, key: &str) -> Result<Option<String>, BookError> {
@@ -127,8 +132,8 @@ fn keep(
     if kept_to(rows, fold, scratch)? != i64::from(from) {
         return Ok(false);
     }
-    let digest = match rows.entry(to.into())? {
-        Some(last) => last.digest,
+    let digest = match rows.digest_of(to.into())? {
+        Some(digest) => digest,
         None if scratch => Digest::BEGINNING,
         None => return Ok(false),
     };
@@ -165,6 +170,6 @@ fn kept_to<R: Rows + ?Sized>(rows: &R, fold: Fold, scratch: bool) -> Result<i64,
     let Some(kept) = rows.kept_to(fold.name)?.filter(|kept| kept.version == fold.version) else {
         return Ok(0);
     };
-    let fits = scratch || rows.entry(kept.number)?.is_some_and(|entry| entry.digest == kept.digest);
+    let fits = scratch || rows.digest_of(kept.number)? == Some(kept.digest);
     Ok(if fits { kept.number } else { 0 })
 }

@@ -24,6 +24,7 @@ mod folding;
 mod identity;
 mod kept;
 mod key;
+mod lz4;
 #[cfg(any(test, feature = "test-support"))]
 mod memory;
 mod merge;
@@ -56,7 +57,7 @@ pub use copies::Copied;
 pub use digest::{Digest, NotADigest};
 pub use entry::{Attachment, Entry, Head, NewAttachment, NewEntry, PROGRAM};
 pub use error::{BookError, Problem};
-pub use folding::{FOLDED_AT_ONCE, FoldError, Folded, Next};
+pub use folding::{FOLDED_AT_ONCE, FoldError, Folded, MOST_BEHIND, Next};
 pub use identity::{Chain, Id, Identity};
 pub use kept::{Change, Fold};
 pub use key::{Key, NotACheckpoint, SecretKey};

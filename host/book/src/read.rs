@@ -57,12 +57,17 @@ impl Book {
 
     /// Returns the number of the last entry; 0 where the book has none.
     pub fn last_number(&self) -> Result<u32, BookError> {
-        Ok(self.last()?.map_or(0, |head| head.number))
+        self.read(|rows| small(rows.last_number()?))
+    }
+
+    /// Returns the digest of an entry; `None` where the book has no such number.
+    pub fn digest_of(&self, number: u32) -> Result<Option<Digest>, BookError> {
+        self.read(|rows| rows.digest_of(number.into()))
     }
 
     /// Returns the time of the last entry, the newest by its number; `None` where the book has none.
     pub fn time_of_last_entry(&self) -> Result<Option<Timestamp>, BookError> {
-        Ok(self.last()?.map(|head| head.at))
+        self.read(|rows| rows.last()?.map(|row| time_of(&row)).transpose())
     }
 
     /// Returns the entries that fit, newest first.
@@ -245,11 +250,9 @@ pub(super) fn with_persons<R: Rows + ?Sized>(
         Some(number) if row.origin != 1 => rows.known_as(row.origin, number)?,
         other => other,
     };
+    let (number, at) = (row.number, time_of(&row)?);
     let mut summary = row.summary;
     PutBack(personal).text(&mut summary);
-    let number = row.number;
-    let at = Timestamp::from_millisecond(row.at_ms)
-        .map_err(|error| Problem::Corrupt { detail: format!("entry {number}, time: {error}") })?;
     Ok(Head {
         number: small(number)?,
         chain: identity.chain_of(row.chain),
@@ -270,6 +273,11 @@ pub(super) fn with_persons<R: Rows + ?Sized>(
         previous: row.previous,
         digest: row.digest,
     })
+}
+
+fn time_of(row: &EntryRow) -> Result<Timestamp, Problem> {
+    Timestamp::from_millisecond(row.at_ms)
+        .map_err(|error| Problem::Corrupt { detail: format!("entry {}, time: {error}", row.number) })
 }
 
 /// Numbers of entries fit 32 bits; what does not was written by someone else.

@@ -104,5 +104,8 @@ pub(super) type Known = (i64, i64, i64);
 /// Hears a content: digest, first entry that has it, bytes.
 pub(super) type TakeContent<'a> = &'a mut dyn FnMut(Digest, Option<i64>, &[u8]);
 
+/// Hears a text: number, packing, packed bytes.
+pub(super) type TakeText<'a> = &'a mut dyn FnMut(i64, i64, &[u8]);
+
 /// Hears rows; says whether it wants more.
 pub(super) type Take<'a, T> = &'a mut dyn FnMut(T) -> Result<bool, Problem>;

@@ -33,7 +33,8 @@ use super::texts::Packed;
 use super::{Attachment, Digest, NewAttachment, Problem, Subject};
 
 pub(super) use super::rows::{
-    EntryRow, KeptAll, KeptRow, KeptTo, Known, LinkRow, PersonalRow, RecordingRow, Take, TakeContent, Wanted,
+    EntryRow, KeptAll, KeptRow, KeptTo, Known, LinkRow, PersonalRow, RecordingRow, Take, TakeContent,
+    TakeText, Wanted,
 };
 
 /// A database that holds a book.
@@ -65,6 +66,12 @@ pub(super) trait Store: Any + Debug + Send {
 pub(super) trait Rows {
     fn identity(&self) -> Result<Identity, Problem>;
     fn last(&self) -> Result<Option<EntryRow>, Problem>;
+    /// The number of the last entry, 0 where there is none.
+    fn last_number(&self) -> Result<i64, Problem>;
+    /// The first number of an entry after another number.
+    fn number_after(&self, number: i64) -> Result<Option<i64>, Problem>;
+    /// The digest of an entry.
+    fn digest_of(&self, number: i64) -> Result<Option<Digest>, Problem>;
     /// The last place of a chain and the digest there.
     fn head(&self, chain: i64) -> Result<Option<(i64, Digest)>, Problem>;
     fn entry(&self, number: i64) -> Result<Option<EntryRow>, Problem>;
@@ -114,6 +121,68 @@ pub(super) trait Rows {
     fn kept_labels(&self, fold: &str, beginning: &str) -> Result<Vec<(String, u64)>, Problem>;
     /// Hears every key of a fold with its value and labels, in the order of keys, labels and ranks.
     fn kept_all(&self, fold: &str, take: Take<'_, KeptAll>) -> Result<(), Problem>;
+
+    // What follows is what is above, for many entries at once: of those from one number to another, both included, with the number
+    // of the entry and in the order of numbers and positions. A database that has a quicker way takes it.
+
+    fn about_between(&self, first: i64, last: i64) -> Result<Vec<(i64, Subject)>, Problem> {
+        between(first, last, |entry| self.about(entry))
+    }
+    fn personal_between(&self, first: i64, last: i64) -> Result<Vec<(i64, PersonalRow)>, Problem> {
+        between(first, last, |entry| self.personal(entry))
+    }
+    /// Their lengths may be left out.
+    fn attachments_between(&self, first: i64, last: i64) -> Result<Vec<(i64, Attachment)>, Problem> {
+        between(first, last, |entry| self.attachments(entry))
+    }
+    fn recordings_between(&self, first: i64, last: i64) -> Result<Vec<(i64, RecordingRow)>, Problem> {
+        between(first, last, |entry| self.recordings(entry))
+    }
+    fn words_between(&self, first: i64, last: i64) -> Result<Vec<(i64, String)>, Problem> {
+        between(first, last, |entry| Ok(self.words(entry)?.into_iter().collect()))
+    }
+    /// Hears the texts: number, packing, packed bytes.
+    fn texts_between(&self, first: i64, last: i64, take: TakeText<'_>) -> Result<(), Problem> {
+        for number in first * 2..=last * 2 + 1 {
+            if let Some(text) = self.text(number)? {
+                take(number, text.packing, &text.bytes);
+            }
+        }
+        Ok(())
+    }
+    /// The number of the first content after another number.
+    fn content_after(&self, number: i64) -> Result<Option<i64>, Problem> {
+        let mut count = 0;
+        self.contents(&mut |_, _, _| count += 1)?;
+        Ok(Some(number + 1).filter(|next| *next <= count))
+    }
+    /// Hears the contents with these numbers; what cannot be unpacked as other bytes.
+    fn contents_between(
+        &self,
+        first: i64,
+        last: i64,
+        take: &mut dyn FnMut(Digest, &[u8]),
+    ) -> Result<(), Problem> {
+        let mut number = 0;
+        self.contents(&mut |sha256, _, bytes| {
+            number += 1;
+            if (first..=last).contains(&number) {
+                take(sha256, bytes);
+            }
+        })
+    }
+    /// The first entry that has a content.
+    fn first_with(&self, sha256: Digest) -> Result<Option<i64>, Problem> {
+        let mut found = None;
+        self.contents(&mut |digest, entry, _| found = found.or(entry.filter(|_| digest == sha256)))?;
+        Ok(found)
+    }
+    /// The contents that no entry has.
+    fn contents_of_no_entry(&self) -> Result<Vec<Digest>, Problem> {
+        let mut found = Vec::new();
+        self.contents(&mut |digest, entry, _| found.extend(Some(digest).filter(|_| entry.is_none())))?;
+        Ok(found)
+    }
 }
 
 /// What can be written, beside what can be read.
@@ -157,4 +226,16 @@ pub(super) trait RowsMut: Rows {
     ) -> Result<(), Problem>;
     fn clear_kept(&mut self, fold: &str) -> Result<(), Problem>;
     fn clear_all_kept(&mut self) -> Result<(), Problem>;
+}
+
+fn between<T>(
+    first: i64,
+    last: i64,
+    of: impl Fn(i64) -> Result<Vec<T>, Problem>,
+) -> Result<Vec<(i64, T)>, Problem> {
+    let mut found = Vec::new();
+    for entry in first..=last {
+        found.extend(of(entry)?.into_iter().map(|one| (entry, one)));
+    }
+    Ok(found)
 }

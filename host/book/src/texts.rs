@@ -5,7 +5,10 @@
 //! changes: an entry can then be read by itself, whatever became of its neighbours. Digests are taken over the text, so that
 //! another packing, or another database that keeps the text as it is, leaves every seal as it was.
 
+use std::sync::LazyLock;
+
 use super::Problem;
+use super::lz4::Dictionary;
 
 /// What the packing numbers mean; they are stored and never change.
 const PLAIN: i64 = 0;
@@ -13,6 +16,8 @@ const LZ4_DICTIONARY_1: i64 = 1;
 
 /// Text that packed texts may repeat from, in the words of the demonstration.
 const DICTIONARY_1: &[u8] = include_bytes!("dictionary_1.txt");
+/// The same, gone through once for all texts.
+static DICTIONARY: LazyLock<Dictionary> = LazyLock::new(|| Dictionary::of(DICTIONARY_1));
 /// Longer files stay as they are: packing holds a file twice in memory (our choice).
 const MOST_PACKED: usize = 64 << 20;
 /// No text is longer: a length that damage made larger must not take all memory (our choice: a gigabyte).
@@ -34,7 +39,7 @@ impl Packed {
         if text.len() <= TOO_SHORT {
             return Self { packing: PLAIN, bytes: text.as_bytes().to_vec() };
         }
-        let packed = lz4_flex::block::compress_prepend_size_with_dict(text.as_bytes(), DICTIONARY_1);
+        let packed = DICTIONARY.pack(text.as_bytes());
         if packed.len() < text.len() {
             Self { packing: LZ4_DICTIONARY_1, bytes: packed }
         } else {
@@ -58,20 +63,41 @@ impl Packed {
 
     /// Returns the bytes.
     pub(super) fn unpacked(self) -> Result<Vec<u8>, Problem> {
-        let damaged = |detail: String| Problem::Corrupt { detail: format!("a packed text: {detail}") };
-        match self.packing {
-            PLAIN => Ok(self.bytes),
-            LZ4_DICTIONARY_1 => {
-                let (length, block) = lz4_flex::block::uncompressed_size(&self.bytes)
-                    .map_err(|error| damaged(error.to_string()))?;
-                if length > LONGEST {
-                    return Err(damaged(format!("it claims {length} bytes")));
-                }
-                lz4_flex::block::decompress_with_dict(block, length, DICTIONARY_1)
-                    .map_err(|error| damaged(error.to_string()))
-            }
-            other => Err(damaged(format!("packing {other} is not known"))),
+        if self.packing == PLAIN {
+            return Ok(self.bytes);
         }
+        let mut unpacked = Vec::new();
+        let length = unpack_into(self.packing, &self.bytes, &mut unpacked)?.len();
+        unpacked.truncate(length);
+        Ok(unpacked)
+    }
+}
+
+/// Returns packed bytes as they were; in a place that serves for one after the other, where they are packed.
+pub(super) fn unpack_into<'a>(
+    packing: i64,
+    bytes: &'a [u8],
+    place: &'a mut Vec<u8>,
+) -> Result<&'a [u8], Problem> {
+    let damaged = |detail: String| Problem::Corrupt { detail: format!("a packed text: {detail}") };
+    match packing {
+        PLAIN => Ok(bytes),
+        LZ4_DICTIONARY_1 => {
+            let (length, block) =
+                lz4_flex::block::uncompressed_size(bytes).map_err(|error| damaged(error.to_string()))?;
+            // No byte of a block stands for more than 255 of a text, by the format.
+            if length > LONGEST.min(block.len().saturating_mul(255)) {
+                return Err(damaged(format!("it claims {length} bytes")));
+            }
+            if place.len() < length {
+                *place = vec![0; length];
+            }
+            let into = place.get_mut(..length).unwrap_or_default();
+            let found = lz4_flex::block::decompress_into_with_dict(block, into, DICTIONARY_1)
+                .map_err(|error| damaged(error.to_string()))?;
+            Ok(into.get(..found).unwrap_or_default())
+        }
+        other => Err(damaged(format!("packing {other} is not known"))),
     }
 }
 

@@ -33,6 +33,7 @@ pub mod kept_state;
 pub mod known;
 pub mod ledger;
 pub mod limits;
+pub mod loading;
 pub mod local_rules;
 pub mod lookup;
 pub mod mode;

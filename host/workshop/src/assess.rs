@@ -16,6 +16,10 @@ use celltriage_link::Link;
 use celltriage_measure::plan::{Extent, plan};
 use celltriage_verdict::CellState;
 
+/// So many entries are left to be folded by questions before a decision brings what is kept forward: a decision is some forty
+/// kilobytes to read, where an event is a few hundred bytes (our choice).
+const MOST_UNFOLDED: u32 = 8;
+
 /// A decision that was made.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Assessed {
@@ -120,6 +124,7 @@ impl Workshop<'_> {
         let entry = record::entry(case, &assessment, Evidence::Nothing, &notes, self.now())
             .map_err(|error| self.book.not_storable("assessment", error))?;
         let kept = writer.finish(entry, PATIENCE);
+        let _made_again_at_the_next_question = self.keep_up_if_behind(MOST_UNFOLDED);
         tell_if_not_in_book(&case.id, &kept, attendant);
         Ok(Assessed { kept, assessment, by_choice: false })
     }
@@ -161,7 +166,7 @@ impl Workshop<'_> {
         let now = self.now();
         let entry = record::write(&mut self.book, case, &assessment, evidence, notes, now)?;
         // What is drawn from the entry can be drawn again: the decision is written, whatever becomes of this.
-        let _made_again_at_the_next_question = self.keep_up(&mut |_| {});
+        let _made_again_at_the_next_question = self.keep_up_if_behind(MOST_UNFOLDED);
         Ok(Assessed { kept: Kept::InBook(Box::new(entry)), assessment, by_choice })
     }
 }

@@ -28,6 +28,14 @@ pub(crate) fn keep_up(book: &mut Book, step: &mut dyn FnMut(u32)) -> Result<(), 
     book.keep_up(FOLD, folded, step)
 }
 
+/// Returns by how many entries what is kept is behind the book.
+///
+/// # Errors
+/// A book error.
+pub(crate) fn behind(book: &Book) -> Result<u32, BookError> {
+    book.behind(FOLD)
+}
+
 /// Says whether what is kept is whole, or with `from_entries` what all entries say; see [`Book::kept_fits`].
 ///
 /// # Errors
@@ -97,9 +105,12 @@ fn counted(book: &Book, from: u32) -> Result<BTreeMap<String, usize>, BookError>
     Ok(counts)
 }
 
-/// Folds the next entries.
+/// Folds the next entries: those of other kinds are passed over.
 fn folded(next: Next<'_>) -> Result<Folded, BookError> {
-    let entries = next.entries.entries_after(next.from, next.most())?;
+    let mut entries = next.entries.entries_of_kind_after(ASSESSMENT, next.from, FOLDED_AT_ONCE)?;
+    let full = u32::try_from(entries.len()).is_ok_and(|count| count >= FOLDED_AT_ONCE);
+    entries.retain(|entry| entry.number <= next.upto);
+    let last = entries.last().map(|entry| entry.number).filter(|_| full);
     let mut found = BTreeMap::new();
     take(&entries, next.kept, next.from, &mut found, &|_| true)?;
     let change = |(key, sibling): (Key, Sibling)| {
@@ -109,7 +120,7 @@ fn folded(next: Next<'_>) -> Result<Folded, BookError> {
         Ok(Change { key: key.text(), value: Some(value), labels })
     };
     Ok(Folded {
-        to: entries.last().map_or(next.from, |entry| entry.number),
+        to: last.unwrap_or(next.upto),
         changes: found.into_iter().map(change).collect::<Result<_, BookError>>()?,
     })
 }
@@ -123,7 +134,7 @@ fn since(
 ) -> Result<(), BookError> {
     let mut after = from;
     loop {
-        let entries = book.entries_after(after, FOLDED_AT_ONCE)?;
+        let entries = book.entries_of_kind_after(ASSESSMENT, after, FOLDED_AT_ONCE)?;
         let Some(last) = entries.last() else { return Ok(()) };
         after = last.number;
         take(&entries, book, from, found, &wanted)?;

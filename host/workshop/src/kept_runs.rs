@@ -24,6 +24,14 @@ pub(crate) fn keep_up(book: &mut Book, step: &mut dyn FnMut(u32)) -> Result<(), 
     book.keep_up(FOLD, folded, step)
 }
 
+/// Returns by how many entries what is kept is behind the book.
+///
+/// # Errors
+/// A book error.
+pub(crate) fn behind(book: &Book) -> Result<u32, BookError> {
+    book.behind(FOLD)
+}
+
 /// Says whether what is kept is whole, or with `from_entries` what all entries say; see [`Book::kept_fits`].
 ///
 /// # Errors

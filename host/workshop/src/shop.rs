@@ -3,7 +3,8 @@
 use crate::clock::Clock;
 use crate::fault::Result;
 use crate::{kept_models, kept_runs};
-use celltriage_book::Book;
+use celltriage_book::{Book, MOST_BEHIND};
+use celltriage_custody::ledger::Ledger;
 use celltriage_custody::{Scope, State, kept_state};
 use jiff::Timestamp;
 use jiff::civil::Date;
@@ -12,6 +13,9 @@ use jiff::tz::TimeZone;
 /// A workshop. Each thing that it can do is one call; the files of this crate add them.
 pub struct Workshop<'c> {
     pub(crate) book: Book,
+    pub(crate) ledger: Ledger,
+    /// Events since it was last looked at whether what is kept has fallen behind.
+    unlooked: u32,
     clock: &'c dyn Clock,
     zone: TimeZone,
 }
@@ -19,7 +23,8 @@ pub struct Workshop<'c> {
 impl<'c> Workshop<'c> {
     /// Takes an open book, a clock and the time zone of the place.
     pub const fn new(book: Book, clock: &'c dyn Clock, zone: TimeZone) -> Self {
-        Self { book, clock, zone }
+        // The first event looks.
+        Self { book, ledger: Ledger::new(), unlooked: MOST_BEHIND, clock, zone }
     }
 
     /// Returns the book.
@@ -51,6 +56,23 @@ impl<'c> Workshop<'c> {
         State::keep_up(&mut self.book, step)?;
         kept_models::keep_up(&mut self.book, step)?;
         Ok(kept_runs::keep_up(&mut self.book, step)?)
+    }
+
+    /// The same where it has fallen behind by so many entries, so that most commits hold their entry alone.
+    ///
+    /// # Errors
+    /// The book cannot be read or written.
+    pub(crate) fn keep_up_if_behind(&mut self, most: u32) -> Result<()> {
+        self.unlooked = 0;
+        let behind = kept_models::behind(&self.book)?.max(kept_runs::behind(&self.book)?);
+        let behind = behind.max(self.book.behind(kept_state::FOLD)?);
+        if behind >= most { self.keep_up(&mut |_| {}) } else { Ok(()) }
+    }
+
+    /// The same before an event; it looks as often as it can fall behind.
+    pub(crate) fn keep_up_before_an_event(&mut self) -> Result<()> {
+        self.unlooked = self.unlooked.saturating_add(1);
+        if self.unlooked >= MOST_BEHIND { self.keep_up_if_behind(MOST_BEHIND) } else { Ok(()) }
     }
 
     /// Returns what does not fit of what the book keeps, in words: whether each value is whole, or with `from_entries` whether all

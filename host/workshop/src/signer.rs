@@ -7,9 +7,10 @@ use crate::shop::Workshop;
 use celltriage_book::Entry;
 use celltriage_custody::circumstances::Circumstances;
 use celltriage_custody::event::Event;
-use celltriage_custody::ledger::{Signature, record};
+use celltriage_custody::ledger::Signature;
 use celltriage_custody::{PackRules, Refusal, Scope, State};
 use jiff::civil::Date;
+use std::sync::Arc;
 
 /// The person who did it and answers for it.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -27,8 +28,8 @@ pub struct Signer {
 pub struct Entered {
     /// Its entry.
     pub entry: Entry,
-    /// How everything stands after it.
-    pub state: State,
+    /// How what it is about stands after it.
+    pub state: Arc<State>,
 }
 
 impl Workshop<'_> {
@@ -93,8 +94,10 @@ impl Workshop<'_> {
     ) -> Result<Entered> {
         let signature = Signature { by: signer.by.clone(), on: self.day_of(signer), at: self.now() };
         let circumstances = self.circumstances(rules);
-        let (entry, state) =
-            record(&mut self.book, &signature, &circumstances, &scope, |state| make(state, &circumstances))?;
+        self.keep_up_before_an_event()?;
+        let Self { book, ledger, .. } = self;
+        let made = |state: &State| make(state, &circumstances);
+        let (entry, state) = ledger.record(book, &signature, &circumstances, &scope, made)?;
         Ok(Entered { entry, state })
     }
 }

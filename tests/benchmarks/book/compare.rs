@@ -18,11 +18,55 @@ use std::path::Path;
 use std::time::Instant;
 
 /// Writes of each sort in one round.
-const ROUND: u32 = 20;
+const ROUND: u32 = 50;
 /// Bytes that are hashed at a time: about a text of an entry.
 const PIECE: usize = 16 * 1024;
+/// The bytes of all values of an entry, in whatever table; an integer counts as two.
+const BYTES_OF: &str =
+    "SELECT (SELECT length(kind || subject_kind || subject || coalesce(fate, '') || summary || program)
+        + 5 * 32 + 10 * 2 FROM entry WHERE number = $1)
+    + (SELECT sum(length(bytes) + 2) FROM text WHERE number IN (2 * $1, 2 * $1 + 1))
+    + (SELECT length(text) FROM words WHERE entry = $1)
+    + (SELECT sum(length(subject_kind || subject) + 4) FROM about WHERE entry = $1)
+    + (SELECT coalesce(sum(length(text) + 16 + 32 + 4), 0) FROM personal WHERE entry = $1)";
 
-/// Times durable writes: an event through the workshop, an entry by itself, and a row of the same size in bare SQLite.
+/// What writes of one sort took.
+#[derive(Default)]
+struct Spent {
+    wall_s: Vec<f64>,
+    cpu_s: f64,
+}
+
+impl Spent {
+    fn time(&mut self, work: impl FnOnce()) {
+        let (cpu, begun) = (cpu_s(), Instant::now());
+        work();
+        self.wall_s.push(begun.elapsed().as_secs_f64());
+        self.cpu_s += cpu_s() - cpu;
+    }
+
+    fn median_ms(&mut self) -> f64 {
+        self.wall_s.sort_by(f64::total_cmp);
+        self.wall_s[self.wall_s.len() / 2] * 1e3
+    }
+
+    fn mean_ms(&self) -> f64 {
+        self.wall_s.iter().sum::<f64>() / self.wall_s.len() as f64 * 1e3
+    }
+
+    fn cpu_ms(&self) -> f64 {
+        self.cpu_s / self.wall_s.len() as f64 * 1e3
+    }
+}
+
+/// The processor time of this thread, by Linux's count (man 5 proc, schedstat); 0 elsewhere.
+fn cpu_s() -> f64 {
+    let told = std::fs::read_to_string("/proc/thread-self/schedstat").unwrap_or_default();
+    told.split(' ').next().and_then(|nanoseconds| nanoseconds.parse::<f64>().ok()).unwrap_or(0.0) / 1e9
+}
+
+/// Times durable writes: an event through the workshop, by which another cell of a box is weighed each time; an entry by itself; and,
+/// in turn with each, a row of as many bytes in bare SQLite with the same log and syncs. All stay open, as in a shop.
 pub fn append(path: &Path, times: u32) -> Value {
     let clock = HeldClock::at(Timestamp::now());
     let mut shop = Workshop::new(Book::open(path).expect("a book"), &clock, TimeZone::UTC);
@@ -34,63 +78,61 @@ pub fn append(path: &Path, times: u32) -> Value {
     let standing = |(name, cell): (&String, &celltriage_custody::cell::Cell)| {
         (cell.container().is_some()).then(|| name.clone())
     };
-    let cell = state.cells.iter().find_map(standing).expect("a cell in a box");
+    let cells: Vec<String> = state.cells.iter().filter_map(standing).take(40).collect();
     let mass = Milligrams(68_400);
-    let first = shop.weigh(&signer, &rules, CellWeighed { cell: cell.clone(), mass }).expect("weighed").entry;
-    let length = first.inputs.to_string().len() + first.summary.len() + 5 * 32 + 100;
+    let weigh = |shop: &mut Workshop<'_>, cell: &str| {
+        let weighed = CellWeighed { cell: cell.to_owned(), mass };
+        shop.weigh(&signer, &rules, weighed).expect("weighed").entry
+    };
+    let first = weigh(&mut shop, &cells[0]);
+    let length: u32 = Connection::open(path)
+        .and_then(|book| book.query_row(BYTES_OF, [first.number], |row| row.get(0)))
+        .expect("the entry");
     let bare_path = path.with_extension("bare");
     let bare = bare_sqlite(&bare_path);
-    let row = vec![7_u8; length];
-    let mut spent = [const { Vec::new() }; 4];
-    let mut timed = |sort: usize, work: &mut dyn FnMut()| {
-        let begun = Instant::now();
-        work();
-        spent[sort].push(begun.elapsed().as_secs_f64());
+    let row = vec![7_u8; length as usize];
+    let insert = |bare: &Connection| {
+        let mut insert = bare.prepare_cached("INSERT INTO row (bytes) VALUES ($1)").expect("prepared");
+        insert.execute([&row]).expect("written");
     };
+    let mut book = Book::open(path).expect("a book");
+    let mut spent: [Spent; 4] = Default::default();
     for _ in 0..times.div_ceil(ROUND) {
         // One of each in turn, so that both see the same disk.
-        for _ in 0..ROUND {
-            timed(0, &mut || {
-                bare.execute("INSERT INTO row (bytes) VALUES ($1)", [&row]).expect("written");
-            });
-            let weighed = CellWeighed { cell: cell.clone(), mass };
-            timed(1, &mut || {
-                shop.weigh(&signer, &rules, weighed.clone()).expect("weighed");
-            });
+        for cell in cells.iter().cycle().take(ROUND as usize) {
+            spent[0].time(|| insert(&bare));
+            spent[1].time(|| drop(weigh(&mut shop, cell)));
         }
-        drop(shop);
-        let mut book = Book::open(path).expect("a book");
-        for _ in 0..ROUND {
-            timed(2, &mut || {
-                bare.execute("INSERT INTO row (bytes) VALUES ($1)", [&row]).expect("written");
-            });
+        for cell in cells.iter().cycle().take(ROUND as usize) {
             let new = NewEntry {
                 simulated: Some(false),
                 summary: first.summary.clone(),
                 inputs: first.inputs.clone(),
                 personal: vec![signer.by.clone()],
-                ..NewEntry::of(&first.kind, Subject::cell(&cell), Timestamp::now())
+                ..NewEntry::of("benchmark", Subject::cell(cell), Timestamp::now())
             };
-            timed(3, &mut || {
-                book.append(new.clone()).expect("written");
-            });
+            spent[2].time(|| insert(&bare));
+            spent[3].time(|| drop(book.append(new).expect("written")));
         }
-        shop = Workshop::new(book, &clock, TimeZone::UTC);
-        shop.keep_up(&mut |_| {}).expect("kept");
     }
     drop(bare);
     for ending in ["bare", "bare-wal", "bare-shm"] {
         let _may_be_gone = std::fs::remove_file(path.with_extension(ending));
     }
-    let [bare_beside_event, event_ms, bare_beside_entry, entry_ms] = spent.map(median_ms);
+    let [bare_beside_event, event, bare_beside_entry, entry] = &mut spent;
+    let of_bare = |bare: &mut Spent, other: &mut Spent| bare.median_ms() / other.median_ms();
     json!({
         "times": times,
         "row_bytes": length,
-        "bare_ms": (bare_beside_event + bare_beside_entry) / 2.0,
-        "event_ms": event_ms,
-        "entry_ms": entry_ms,
-        "event_of_bare": bare_beside_event / event_ms,
-        "entry_of_bare": bare_beside_entry / entry_ms,
+        "bare_ms": (bare_beside_event.median_ms() + bare_beside_entry.median_ms()) / 2.0,
+        "bare_cpu_ms": bare_beside_event.cpu_ms(),
+        "event_ms": event.median_ms(),
+        "event_mean_ms": event.mean_ms(),
+        "event_cpu_ms": event.cpu_ms(),
+        "entry_ms": entry.median_ms(),
+        "entry_cpu_ms": entry.cpu_ms(),
+        "event_of_bare": of_bare(bare_beside_event, event),
+        "entry_of_bare": of_bare(bare_beside_entry, entry),
     })
 }
 
@@ -102,11 +144,6 @@ fn bare_sqlite(path: &Path) -> Connection {
     bare.execute_batch("CREATE TABLE row (number INTEGER PRIMARY KEY, bytes BLOB NOT NULL) STRICT")
         .expect("a table");
     bare
-}
-
-fn median_ms(mut spent: Vec<f64>) -> f64 {
-    spent.sort_by(f64::total_cmp);
-    spent[spent.len() / 2] * 1e3
 }
 
 /// Verifies a book, then hashes as many bytes with the same code and nothing else.
@@ -129,5 +166,6 @@ pub fn verify(path: &Path) -> Value {
         "verify_mb_s": megabytes / verify_s,
         "hash_mb_s": megabytes / hash_s,
         "of_hash": hash_s / verify_s,
+        "threads": std::thread::available_parallelism().map_or(1, usize::from).min(4) + 1,
     })
 }

@@ -43,6 +43,18 @@ impl Rows for Tables {
         Ok(self.entries.last_key_value().map(|(_, row)| EntryRow::clone(row)))
     }
 
+    fn last_number(&self) -> Result<i64, Problem> {
+        Ok(self.entries.last_key_value().map_or(0, |(number, _)| *number))
+    }
+
+    fn number_after(&self, number: i64) -> Result<Option<i64>, Problem> {
+        Ok(self.entries.range(number.saturating_add(1)..).next().map(|(number, _)| *number))
+    }
+
+    fn digest_of(&self, number: i64) -> Result<Option<Digest>, Problem> {
+        Ok(self.entries.get(&number).map(|row| row.digest))
+    }
+
     fn head(&self, chain: i64) -> Result<Option<(i64, Digest)>, Problem> {
         Ok(self.entry_at(chain, last_of(&self.places, chain))?.map(|row| (row.position, row.digest)))
     }

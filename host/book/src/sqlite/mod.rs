@@ -4,11 +4,14 @@
 //! as far as the disk keeps what it acknowledged. Several processes may write at once. The database itself refuses to change
 //! or remove a row (triggers).
 
+mod between;
 mod columns;
 pub(super) mod migration;
 mod problem;
 mod read;
+mod reader;
 pub(super) mod schema;
+mod search;
 pub(super) mod selection;
 mod values;
 mod write;
@@ -195,6 +198,7 @@ fn prepare(connection: &Connection, patience: Duration) -> Result<(), Problem> {
     // A plan does not depend on the values asked for: else SQLite plans each statement again for each of them.
     connection.set_db_config(DbConfig::SQLITE_DBCONFIG_ENABLE_QPSG, true)?;
     connection.set_prepared_statement_cache_capacity(64);
+    search::add_to(connection)?;
     Ok(())
 }
 

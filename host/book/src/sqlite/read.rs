@@ -1,154 +1,67 @@
 //! The rows of a book read from SQLite.
 
-use rusqlite::{Connection, Params, Row, params};
+use rusqlite::{Connection, Row, params};
 
 use super::super::Sort;
 use super::super::identity::{Chain, Id, Identity};
 use super::super::store::{
     EntryRow, KeptAll, KeptRow, KeptTo, Known, LinkRow, PersonalRow, RecordingRow, Rows, Take, TakeContent,
-    Wanted,
+    TakeText, Wanted,
 };
-use super::super::texts::Packed;
-use super::super::{Attachment, Digest, Problem, Subject, SubjectKind};
+use super::super::texts::{Packed, unpack_into};
+use super::super::{Attachment, Digest, Problem, Subject};
+use super::between;
 use super::columns::{COLUMNS, LINK, RECORDING};
+use super::reader::{
+    all, each, entry_row, kept_row, link_row, number, one, packed, personal_row, recording_row, subject,
+};
 use super::selection::selection;
 
 /// Handed over for bytes that cannot be unpacked, so that their digest is another one.
 const NOT_UNPACKED: &[u8] = b"\0these bytes could not be unpacked\0";
 
-fn entry_row(row: &Row<'_>) -> Result<EntryRow, Problem> {
-    Ok(EntryRow {
-        number: row.get(0)?,
-        chain: row.get(1)?,
-        position: row.get(2)?,
-        origin: row.get(3)?,
-        origin_number: row.get(4)?,
-        form: row.get(5)?,
-        at_ms: row.get(6)?,
-        kind: row.get(7)?,
-        subject: subject(row, 8)?,
-        simulated: row.get(10)?,
-        fate: row.get(11)?,
-        summary: row.get(12)?,
-        program: row.get(13)?,
-        corrects: row.get(14)?,
-        inputs: row.get(15)?,
-        result: row.get(16)?,
-        stream: (row.get(17)?, row.get(18)?),
-        previous: row.get(19)?,
-        digest: row.get(20)?,
-    })
-}
-
-fn subject(row: &Row<'_>, at: usize) -> Result<Subject, Problem> {
-    let kind: String = row.get(at)?;
-    Ok(Subject { kind: SubjectKind::of_word(&kind)?, name: row.get(at + 1)? })
-}
-
-fn recording_row(row: &Row<'_>) -> Result<RecordingRow, Problem> {
-    let entry: Option<i64> = row.get(4)?;
-    Ok(RecordingRow {
-        number: row.get(0)?,
-        at_ms: row.get(1)?,
-        cell_id: row.get(2)?,
-        origin: row.get(7)?,
-        origin_number: row.get(3)?,
-        finished: match entry {
-            Some(entry) => Some((entry, row.get(5)?, row.get(6)?)),
-            None => None,
-        },
-    })
-}
-
-fn packed(row: &Row<'_>) -> Result<Packed, Problem> {
-    Ok(Packed { packing: row.get(0)?, bytes: row.get(1)? })
-}
-
-fn kept_row(row: &Row<'_>) -> Result<KeptRow, Problem> {
-    Ok(KeptRow { packed: packed(row)?, digest: row.get(2)? })
-}
-
-fn link_row(row: &Row<'_>) -> Result<LinkRow, Problem> {
-    Ok(LinkRow {
-        number: row.get(0)?,
-        recording: row.get(1)?,
-        position: row.get(2)?,
-        content: row.get(3)?,
-        digest: row.get(4)?,
-    })
-}
-
-/// Hears the rows of a query until it wants no more.
-fn each<T>(
-    connection: &Connection,
-    query: &str,
-    params: impl Params,
-    make: impl Fn(&Row<'_>) -> Result<T, Problem>,
-    take: Take<'_, T>,
-) -> Result<(), Problem> {
-    let mut statement = connection.prepare_cached(query)?;
-    let mut rows = statement.query(params)?;
-    while let Some(row) = rows.next()? {
-        if !take(make(row)?)? {
-            break;
-        }
-    }
-    Ok(())
-}
-
-fn all<T>(
-    connection: &Connection,
-    query: &str,
-    params: impl Params,
-    make: impl Fn(&Row<'_>) -> Result<T, Problem>,
-) -> Result<Vec<T>, Problem> {
-    let mut found = Vec::new();
-    each(connection, query, params, make, &mut |one| {
-        found.push(one);
-        Ok(true)
-    })?;
-    Ok(found)
-}
-
-fn one<T>(
-    connection: &Connection,
-    query: &str,
-    params: impl Params,
-    make: impl Fn(&Row<'_>) -> Result<T, Problem>,
-) -> Result<Option<T>, Problem> {
-    let mut statement = connection.prepare_cached(query)?;
-    let mut rows = statement.query(params)?;
-    rows.next()?.map(make).transpose()
-}
-
-fn number(connection: &Connection, query: &str, params: impl Params) -> Result<i64, Problem> {
-    Ok(connection.prepare_cached(query)?.query_row(params, |row| row.get(0))?)
-}
-
 impl Rows for Connection {
     fn identity(&self) -> Result<Identity, Problem> {
-        let id = |row: &Row<'_>, at: usize| {
-            let bytes: Vec<u8> = row.get(at)?;
+        // One request: whoever writes an entry asks this each time.
+        let query = "SELECT 0 AS part, number, id, NULL, NULL, NULL FROM book
+             UNION ALL SELECT 1, number, id, bench, home, NULL FROM chain
+             UNION ALL SELECT 2, one, NULL, NULL, NULL, sort FROM sort ORDER BY part, number";
+        let id = |row: &Row<'_>| {
+            let bytes: Vec<u8> = row.get(2)?;
             Id::of(&bytes).ok_or_else(|| Problem::Corrupt { detail: "the name of a book or chain".into() })
         };
-        let chain = |row: &Row<'_>| Ok(Chain { id: id(row, 0)?, bench: row.get(1)?, home: row.get(2)? });
-        let sort = one(self, "SELECT sort FROM sort", [], |row| Ok(row.get::<_, String>(0)?))?;
-        Ok(Identity {
-            books: all(self, "SELECT id FROM book ORDER BY number", [], |row| id(row, 0))?,
-            chains: all(self, "SELECT id, bench, home FROM chain ORDER BY number", [], chain)?,
-            sort: match sort {
-                Some(word) => {
-                    Some(Sort::of_word(&word).ok_or_else(|| Problem::Corrupt {
-                        detail: format!("unknown sort of book: {word}"),
-                    })?)
+        let mut found = Identity { books: Vec::new(), chains: Vec::new(), sort: None };
+        let mut statement = self.prepare_cached(query)?;
+        let mut rows = statement.query([])?;
+        while let Some(row) = rows.next()? {
+            match row.get(0)? {
+                0 => found.books.push(id(row)?),
+                1 => found.chains.push(Chain { id: id(row)?, bench: row.get(3)?, home: row.get(4)? }),
+                _ => {
+                    let word: String = row.get(5)?;
+                    let unknown = || Problem::Corrupt { detail: format!("unknown sort of book: {word}") };
+                    found.sort = Some(Sort::of_word(&word).ok_or_else(unknown)?);
                 }
-                None => None,
-            },
-        })
+            }
+        }
+        Ok(found)
     }
 
     fn last(&self) -> Result<Option<EntryRow>, Problem> {
         one(self, &format!("SELECT {COLUMNS} FROM entry ORDER BY number DESC LIMIT 1"), [], entry_row)
+    }
+
+    fn last_number(&self) -> Result<i64, Problem> {
+        number(self, "SELECT coalesce(max(number), 0) FROM entry", [])
+    }
+
+    fn number_after(&self, number: i64) -> Result<Option<i64>, Problem> {
+        let query = "SELECT number FROM entry WHERE number > $1 ORDER BY number LIMIT 1";
+        one(self, query, [number], |row| Ok(row.get(0)?))
+    }
+
+    fn digest_of(&self, number: i64) -> Result<Option<Digest>, Problem> {
+        one(self, "SELECT digest FROM entry WHERE number = $1", [number], |row| Ok(row.get(0)?))
     }
 
     fn head(&self, chain: i64) -> Result<Option<(i64, Digest)>, Problem> {
@@ -195,10 +108,7 @@ impl Rows for Connection {
 
     fn personal(&self, entry: i64) -> Result<Vec<PersonalRow>, Problem> {
         let query = "SELECT digest, salt, text FROM personal WHERE entry = $1 ORDER BY position";
-        all(self, query, [entry], |row| {
-            let (salt, text): (Option<[u8; 16]>, Option<String>) = (row.get(1)?, row.get(2)?);
-            Ok(PersonalRow { digest: row.get(0)?, text: salt.zip(text) })
-        })
+        all(self, query, [entry], personal_row)
     }
 
     fn attachments(&self, entry: i64) -> Result<Vec<Attachment>, Problem> {
@@ -215,9 +125,10 @@ impl Rows for Connection {
     }
 
     fn attachments_without_bytes(&self) -> Result<Vec<(i64, String)>, Problem> {
-        let query = "SELECT entry, name FROM attachment WHERE sha256 NOT IN (SELECT sha256 FROM content) \
-             ORDER BY entry, position";
-        all(self, query, [], |row| Ok((row.get(0)?, row.get(1)?)))
+        let mut found =
+            all(self, between::WITHOUT_BYTES, [], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)))?;
+        found.sort();
+        Ok(found.into_iter().map(|(entry, _, name): (i64, i64, String)| (entry, name)).collect())
     }
 
     fn content(&self, sha256: Digest) -> Result<Option<Vec<u8>>, Problem> {
@@ -382,5 +293,69 @@ impl Rows for Connection {
             }
         }
         Ok(())
+    }
+
+    fn about_between(&self, first: i64, last: i64) -> Result<Vec<(i64, Subject)>, Problem> {
+        all(self, between::ABOUT, [first, last], |row| Ok((row.get(0)?, subject(row, 1)?)))
+    }
+
+    fn personal_between(&self, first: i64, last: i64) -> Result<Vec<(i64, PersonalRow)>, Problem> {
+        all(self, between::PERSONAL, [first, last], |row| Ok((row.get(3)?, personal_row(row)?)))
+    }
+
+    fn attachments_between(&self, first: i64, last: i64) -> Result<Vec<(i64, Attachment)>, Problem> {
+        all(self, between::ATTACHMENTS, [first, last], |row| {
+            let (name, media_type, sha256) = (row.get(1)?, row.get(2)?, row.get(3)?);
+            Ok((row.get(0)?, Attachment { name, media_type, sha256, length: 0 }))
+        })
+    }
+
+    fn recordings_between(&self, first: i64, last: i64) -> Result<Vec<(i64, RecordingRow)>, Problem> {
+        let query = format!("{RECORDING} {}", between::RECORDINGS);
+        let found = all(self, &query, [first, last], recording_row)?;
+        Ok(found.into_iter().map(|row| (row.finished.map_or(0, |(entry, ..)| entry), row)).collect())
+    }
+
+    fn words_between(&self, first: i64, last: i64) -> Result<Vec<(i64, String)>, Problem> {
+        all(self, between::WORDS, [first, last], |row| Ok((row.get(0)?, row.get(1)?)))
+    }
+
+    fn texts_between(&self, first: i64, last: i64, take: TakeText<'_>) -> Result<(), Problem> {
+        let mut statement = self.prepare_cached(between::TEXTS)?;
+        let mut rows = statement.query([first * 2, last * 2 + 1])?;
+        while let Some(row) = rows.next()? {
+            take(row.get(0)?, row.get(1)?, row.get_ref(2)?.as_blob().map_err(rusqlite::Error::from)?);
+        }
+        Ok(())
+    }
+
+    fn content_after(&self, number: i64) -> Result<Option<i64>, Problem> {
+        let query = "SELECT number FROM content WHERE number > $1 ORDER BY number LIMIT 1";
+        one(self, query, [number], |row| Ok(row.get(0)?))
+    }
+
+    fn contents_between(
+        &self,
+        first: i64,
+        last: i64,
+        take: &mut dyn FnMut(Digest, &[u8]),
+    ) -> Result<(), Problem> {
+        let mut statement = self.prepare_cached(between::CONTENTS)?;
+        let mut rows = statement.query([first, last])?;
+        let mut unpacked = Vec::new();
+        while let Some(row) = rows.next()? {
+            let stored = row.get_ref(1)?.as_blob().map_err(rusqlite::Error::from)?;
+            take(row.get(0)?, unpack_into(row.get(2)?, stored, &mut unpacked).unwrap_or(NOT_UNPACKED));
+        }
+        Ok(())
+    }
+
+    fn first_with(&self, sha256: Digest) -> Result<Option<i64>, Problem> {
+        let query = "SELECT min(entry) FROM attachment WHERE sha256 = $1";
+        Ok(self.prepare_cached(query)?.query_row([sha256], |row| row.get(0))?)
+    }
+
+    fn contents_of_no_entry(&self) -> Result<Vec<Digest>, Problem> {
+        all(self, between::OF_NO_ENTRY, [], |row| Ok(row.get(0)?))
     }
 }

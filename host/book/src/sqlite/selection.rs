@@ -29,14 +29,19 @@ pub(in super::super) fn selection(wanted: &Wanted<'_>) -> (String, Vec<Value>) {
     wanted.fate.into_iter().for_each(|fate| add("fate = ?", text(fate)));
     wanted.since_ms.into_iter().for_each(|since| add("at_ms >= ?", since.into()));
     wanted.until_ms.into_iter().for_each(|until| add("at_ms < ?", until.into()));
-    wanted.after.into_iter().for_each(|after| add(&format!("{order} > ?"), after.into()));
     if let Some(words) = wanted.words {
-        // SQLite's pattern would end at the NUL and match more than was asked for.
-        add("NOT ?", words.contains('\0').into());
-        let condition =
-            r"EXISTS (SELECT 1 FROM words WHERE words.entry = entry.number AND text LIKE ? ESCAPE '\')";
-        add(condition, anywhere(words).into());
+        if wanted.subject.is_none() && wanted.kind.is_none() && wanted.fate.is_none() {
+            // All words one after the other; the entries of those that hold the text.
+            from = "words CROSS JOIN entry ON entry.number = words.entry".to_owned();
+            order = "words.entry";
+            add("holds(words.text, ?)", text(words));
+        } else {
+            let condition =
+                "EXISTS (SELECT 1 FROM words WHERE words.entry = entry.number AND holds(words.text, ?))";
+            add(condition, text(words));
+        }
     }
+    wanted.after.into_iter().for_each(|after| add(&format!("{order} > ?"), after.into()));
     let columns: Vec<String> = COLUMNS.split(", ").map(|column| format!("entry.{}", column.trim())).collect();
     let mut query = format!("SELECT {} FROM {from}", columns.join(", "));
     if !conditions.is_empty() {
@@ -49,17 +54,4 @@ pub(in super::super) fn selection(wanted: &Wanted<'_>) -> (String, Vec<Value>) {
         query.push_str(&format!(" LIMIT {limit}"));
     }
     (query, values)
-}
-
-/// Returns the pattern that finds `text` anywhere; its own percent signs and underscores mean themselves.
-fn anywhere(text: &str) -> String {
-    let mut pattern = String::from("%");
-    for letter in text.chars() {
-        if matches!(letter, '%' | '_' | '\\') {
-            pattern.push('\\');
-        }
-        pattern.push(letter);
-    }
-    pattern.push('%');
-    pattern
 }

@@ -35,7 +35,7 @@ impl Writing<'_> {
 
 impl RowsMut for Writing<'_> {
     fn random(&self) -> Result<[u8; 16], Problem> {
-        Ok(self.0.query_row("SELECT randomblob(16)", [], |row| row.get(0))?)
+        Ok(self.0.prepare_cached("SELECT randomblob(16)")?.query_row([], |row| row.get(0))?)
     }
 
     fn add_book(&mut self, id: Id) -> Result<i64, Problem> {
@@ -247,6 +247,9 @@ macro_rules! read_from_the_connection {
 read_from_the_connection! {
     fn identity(&self) -> Identity;
     fn last(&self) -> Option<EntryRow>;
+    fn last_number(&self) -> i64;
+    fn number_after(&self, number: i64) -> Option<i64>;
+    fn digest_of(&self, number: i64) -> Option<Digest>;
     fn head(&self, chain: i64) -> Option<(i64, Digest)>;
     fn entry(&self, number: i64) -> Option<EntryRow>;
     fn entry_at(&self, chain: i64, position: i64) -> Option<EntryRow>;

@@ -2,7 +2,7 @@
 
 use super::*;
 use crate::kept_state::{FOLD, Scope};
-use crate::ledger::{Signature, record};
+use crate::ledger::{Ledger, Signature};
 use celltriage_assessment::record::ASSESSMENT;
 use celltriage_assessment::test_support::example;
 use celltriage_book::Book;
@@ -33,6 +33,8 @@ enum Try {
     Wait(i64),
     Keep,
     Forget,
+    /// Somebody else writes from now on, until it is this one's turn again.
+    Other,
 }
 
 fn tried() -> impl Strategy<Value = Try> {
@@ -63,12 +65,15 @@ fn tried() -> impl Strategy<Value = Try> {
         2 => (-30_i64..900).prop_map(Try::Wait),
         2 => Just(Try::Keep),
         1 => Just(Try::Forget),
+        3 => Just(Try::Other),
     ]
 }
 
 /// A book with the times at which it is written.
 struct Bench {
     book: Book,
+    /// Who writes now, and who wrote before: each holds what it was last checked against.
+    ledgers: [Ledger; 2],
     rules: PackRules,
     now: Timestamp,
     drafts: u32,
@@ -84,7 +89,23 @@ impl Bench {
             let world = World { state: state.clone(), today, ..World::new() };
             make(&world).ok_or(Refusal::NoSuchEntry(0))
         };
-        record(&mut self.book, &signature, &circumstances, scope, made).is_ok()
+        let done = self.ledgers[0].record(&mut self.book, &signature, &circumstances, scope, made);
+        // What an event was checked against, whenever it was loaded, is what all entries say; every third, since that reads them all.
+        let looked_at = done.as_ref().ok().filter(|(entry, _)| entry.number % 3 == 0);
+        if let (Some((_, held)), Scope::Names(names)) = (looked_at, scope) {
+            let all = Scope::All.read_afresh(&self.book).unwrap();
+            for name in *names {
+                assert_eq!(held.cells.get(*name), all.cells.get(*name));
+                assert_eq!(held.containers.get(*name), all.containers.get(*name));
+                assert_eq!(held.shipments.get(*name), all.shipments.get(*name));
+                let inside = |state: &State| {
+                    state.cells_in(name).map(|(cell, one)| (cell.clone(), one.clone())).collect::<Vec<_>>()
+                };
+                assert_eq!(inside(held), inside(&all), "in {name}");
+            }
+            assert_eq!((&held.time, &held.watched, held.read_to), (&all.time, &all.watched, all.read_to));
+        }
+        done.is_ok()
     }
 
     fn does(&mut self, step: &Try) {
@@ -137,6 +158,7 @@ impl Bench {
             }
             Try::Wait(hours) => self.now += SignedDuration::from_hours(*hours),
             Try::Keep => State::keep_up(&mut self.book, &mut |_| {}).unwrap(),
+            Try::Other => self.ledgers.swap(0, 1),
             Try::Forget => self.book.forget_kept(FOLD).unwrap(),
         }
     }
@@ -173,10 +195,11 @@ impl Bench {
     }
 }
 
-fn begun(folder: &tempfile::TempDir) -> Bench {
+fn begun(folder: &tempfile::TempDir, most_behind: u32) -> Bench {
     let book = Book::open(folder.path().join("book.sqlite")).unwrap();
     let rules = PackRules::new(Packs::built_in().unwrap());
-    let mut bench = Bench { book, rules, now: "2026-11-25T12:00:00Z".parse().unwrap(), drafts: 0 };
+    let ledgers = [most_behind, most_behind + 2].map(Ledger::keeping_within);
+    let mut bench = Bench { book, ledgers, rules, now: "2026-11-25T12:00:00Z".parse().unwrap(), drafts: 0 };
     for (name, kind) in
         BOXES.into_iter().zip([ContainerKind::Intact, ContainerKind::Damaged, ContainerKind::Quarantine])
     {
@@ -189,9 +212,12 @@ proptest! {
     #![proptest_config(ProptestConfig::with_cases(24))]
 
     #[test]
-    fn what_is_kept_is_what_the_entries_say(steps in prop::collection::vec(tried(), 5..60)) {
+    fn what_is_kept_is_what_the_entries_say(
+        steps in prop::collection::vec(tried(), 5..60),
+        most_behind in prop::sample::select(vec![1, 3, 10, 1000]),
+    ) {
         let folder = tempfile::tempdir().unwrap();
-        let mut bench = begun(&folder);
+        let mut bench = begun(&folder, most_behind);
         for (count, step) in steps.iter().enumerate() {
             bench.does(step);
             if count % 6 == 0 {
@@ -229,7 +255,7 @@ fn a_whole_day_is_kept_as_it_is_told() {
         Try::Release(1),
     ];
     let folder = tempfile::tempdir().unwrap();
-    let mut bench = begun(&folder);
+    let mut bench = begun(&folder, 3);
     for step in &steps {
         bench.does(step);
         bench.compare().unwrap();
@@ -243,9 +269,33 @@ fn a_whole_day_is_kept_as_it_is_told() {
 }
 
 #[test]
+fn a_held_state_that_was_overtaken_takes_in_nothing_twice() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut bench = begun(&folder, 1000);
+    let judge = |cell| Try::Judge(cell, LegalState::IntactWaste);
+    for step in [
+        Try::Assess(0, Fate::Recycle, CellState::Intact),
+        Try::Assess(1, Fate::Recycle, CellState::Intact),
+        Try::Keep,
+        judge(0),
+        // Another one judges a cell that the first holds nothing of, and what is kept is brought beyond what the first holds.
+        Try::Other,
+        judge(1),
+        Try::Keep,
+        Try::Other,
+        judge(0),
+        judge(1),
+    ] {
+        bench.does(&step);
+    }
+    // The ninth entry is one of those whose state is compared with all entries.
+    assert_eq!(bench.book.last_number().unwrap(), 9);
+}
+
+#[test]
 fn a_draft_of_simulated_cells_says_so_also_when_they_have_left_its_box() {
     let folder = tempfile::tempdir().unwrap();
-    let mut bench = begun(&folder);
+    let mut bench = begun(&folder, 3);
     let made = example(|subject| {
         subject.circumstances.source = "simulated bench with a sound cell".to_owned();
         subject.nameplate.mass_g = Some(45.0);
@@ -272,7 +322,7 @@ fn a_draft_of_simulated_cells_says_so_also_when_they_have_left_its_box() {
 #[test]
 fn a_value_that_was_changed_is_not_believed_and_made_again() {
     let folder = tempfile::tempdir().unwrap();
-    let mut bench = begun(&folder);
+    let mut bench = begun(&folder, 3);
     for step in [
         Try::Assess(0, Fate::Quarantine, CellState::DamagedOrDefective),
         Try::Judge(0, LegalState::DamagedOrDefective),
@@ -280,6 +330,7 @@ fn a_value_that_was_changed_is_not_believed_and_made_again() {
     ] {
         bench.does(&step);
     }
+    bench.does(&Try::Keep);
     assert!(bench.book.kept_to(FOLD).unwrap() > 0);
     let stranger = rusqlite::Connection::open(bench.book.path()).unwrap();
     for change in [
@@ -300,6 +351,7 @@ fn a_value_that_was_changed_is_not_believed_and_made_again() {
         // Whoever writes about it finds that out, and keeps it again.
         bench.does(&Try::TakeOut(0));
         bench.does(&Try::Place(0, 1));
+        bench.does(&Try::Keep);
         bench.compare().unwrap();
     }
     // Labels that are missing show only beside all entries.

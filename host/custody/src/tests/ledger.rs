@@ -4,7 +4,7 @@ use super::*;
 use crate::error::CustodyError;
 use crate::event_in_book::event_of;
 use crate::kept_state::Scope;
-use crate::ledger::{Signature, record};
+use crate::ledger::{Ledger, Signature};
 use celltriage_assessment::record::ASSESSMENT;
 use celltriage_assessment::test_support::example;
 use celltriage_book::{Book, Problem};
@@ -34,7 +34,10 @@ fn what_is_written_is_read_back_as_the_same_state() {
     let rules = PackRules::new(Packs::built_in().unwrap());
     let circumstances = Circumstances { today: TODAY, rules: &rules };
     let mut write = |make: &dyn Fn(&State) -> Event| {
-        record(&mut book, &signature(), &circumstances, &ALL, |state| Ok(make(state))).unwrap().1
+        Ledger::new()
+            .record(&mut book, &signature(), &circumstances, &ALL, |state| Ok(make(state)))
+            .unwrap()
+            .1
     };
     write(&|_| opened("BOX", ContainerKind::Intact, "DE"));
     write(&|state| {
@@ -45,8 +48,8 @@ fn what_is_written_is_read_back_as_the_same_state() {
     drop(book);
     let book = Book::open_read_only(&path).unwrap();
     // What may be corrected is looked up when it is asked for.
-    let told = State { entries: Default::default(), ..last.clone() };
-    assert_eq!(State::read(&book).unwrap(), told);
+    let without_entries = |state: &State| State { entries: Default::default(), ..state.clone() };
+    assert_eq!(without_entries(&State::read(&book).unwrap()), without_entries(&last));
     assert!(book.verify().unwrap().passed());
     assert_eq!(last.cells["PE-1"].container(), Some("BOX"));
 }
@@ -58,7 +61,8 @@ fn a_refused_event_leaves_the_book_as_it_was() {
     assessment(&mut book, "PE-1", Fate::Recycle, CellState::Intact);
     let rules = PackRules::new(Packs::built_in().unwrap());
     let circumstances = Circumstances { today: TODAY, rules: &rules };
-    let refused = record(&mut book, &signature(), &circumstances, &ALL, |_| Ok(placed("NO", "PE-1", None)))
+    let refused = Ledger::new()
+        .record(&mut book, &signature(), &circumstances, &ALL, |_| Ok(placed("NO", "PE-1", None)))
         .unwrap_err();
     assert!(matches!(refused, CustodyError::Refused(Refusal::UnknownContainer(_))), "{refused}");
     assert_eq!(State::read(&book).unwrap().read_to, 1);
@@ -74,19 +78,23 @@ fn two_who_put_one_cell_into_two_containers_at_once_do_not_both_succeed() {
     let circumstances = Circumstances { today: TODAY, rules: &rules };
     for name in ["A", "B"] {
         let event = opened(name, ContainerKind::Quarantine, "DE");
-        record(&mut book, &signature(), &circumstances, &ALL, |_| Ok(event.clone())).unwrap();
+        Ledger::new().record(&mut book, &signature(), &circumstances, &ALL, |_| Ok(event.clone())).unwrap();
     }
     // The other bench writes between this one's reading and writing.
     let meddled = Once::new(false);
-    let refused = record(&mut book, &signature(), &circumstances, &ALL, |_| {
-        if !meddled.replace(true) {
-            let mut other = Book::open(&path).unwrap();
-            record(&mut other, &signature(), &circumstances, &ALL, |_| Ok(placed("B", "PE-1", Some("b"))))
-                .unwrap();
-        }
-        Ok(placed("A", "PE-1", Some("a")))
-    })
-    .unwrap_err();
+    let refused = Ledger::new()
+        .record(&mut book, &signature(), &circumstances, &ALL, |_| {
+            if !meddled.replace(true) {
+                let mut other = Book::open(&path).unwrap();
+                Ledger::new()
+                    .record(&mut other, &signature(), &circumstances, &ALL, |_| {
+                        Ok(placed("B", "PE-1", Some("b")))
+                    })
+                    .unwrap();
+            }
+            Ok(placed("A", "PE-1", Some("a")))
+        })
+        .unwrap_err();
     assert!(refused.to_string().contains("in container B already"), "{refused}");
     let state = State::read(&book).unwrap();
     assert_eq!((state.cells_in("A").count(), state.cells_in("B").count()), (0, 1));
@@ -101,7 +109,7 @@ fn whoever_reads_while_others_write_has_each_event_once() {
     let rules = PackRules::new(Packs::built_in().unwrap());
     let circumstances = Circumstances { today: TODAY, rules: &rules };
     let mut write = |event: Event| {
-        record(&mut book, &signature(), &circumstances, &ALL, |_| Ok(event.clone())).unwrap();
+        Ledger::new().record(&mut book, &signature(), &circumstances, &ALL, |_| Ok(event.clone())).unwrap();
     };
     write(hold("PE-1", TODAY));
     let done = std::sync::atomic::AtomicBool::new(false);
@@ -139,7 +147,7 @@ fn what_another_bench_wrote_says_here_what_it_said_there() {
     let rules = PackRules::new(Packs::built_in().unwrap());
     let circumstances = Circumstances { today: TODAY, rules: &rules };
     let write = |book: &mut Book, make: &dyn Fn(&State) -> Event| {
-        record(book, &signature(), &circumstances, &ALL, |state| Ok(make(state))).unwrap();
+        Ledger::new().record(book, &signature(), &circumstances, &ALL, |state| Ok(make(state))).unwrap();
     };
     let (mut here, mut there) = (Book::open(path("here")).unwrap(), Book::open(path("there")).unwrap());
     for cell in ["PE-1", "PE-2"] {
@@ -163,7 +171,9 @@ fn what_another_bench_wrote_says_here_what_it_said_there() {
         })
     };
     let strike = strike(1, ASSESSMENT, "PE-8");
-    record(&mut there, &signature(), &circumstances, &Scope::Entry(1), |_| Ok(strike.clone())).unwrap();
+    Ledger::new()
+        .record(&mut there, &signature(), &circumstances, &Scope::Entry(1), |_| Ok(strike.clone()))
+        .unwrap();
     here.merge(&path("there")).unwrap();
     let state = State::read(&here).unwrap();
     // Their entry 1 is entry 4 here, and entry 1 here is another cell's.

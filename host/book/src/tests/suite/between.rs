@@ -114,6 +114,9 @@ macro_rules! tell_what_is_written {
 tell_what_is_read! {
     identity() -> Identity;
     last() -> Option<EntryRow>;
+    last_number() -> i64;
+    number_after(number: i64) -> Option<i64>;
+    digest_of(number: i64) -> Option<Digest>;
     head(chain: i64) -> Option<(i64, Digest)>;
     entry(number: i64) -> Option<EntryRow>;
     entry_at(chain: i64, position: i64) -> Option<EntryRow>;

@@ -14,6 +14,7 @@ on_each_store! {
     what_is_not_there_is_none_zero_or_empty,
     an_entry_and_all_that_belongs_to_it_is_read,
     recordings_and_their_links_are_read,
+    what_is_read_of_many_entries_at_once_is_what_each_has,
     who_stops_listening_hears_no_more,
     every_method_is_asked_for,
 }
@@ -125,6 +126,57 @@ fn recordings_and_their_links_are_read(new: New) {
     assert_eq!(read(&*store, |rows| rows.unlinked()), [4, 5]);
 }
 
+fn what_is_read_of_many_entries_at_once_is_what_each_has(new: New) {
+    let place = new();
+    fill(&mut place.begin(1));
+    read(&*place.store(), |rows| {
+        for (first, last) in [(1, 3), (2, 2), (2, 9), (4, 9), (3, 2)] {
+            let (mut about, mut personal, mut recordings) = (vec![], vec![], vec![]);
+            let (mut attached, mut words, mut texts) = (vec![], vec![], vec![]);
+            for entry in first..=last {
+                about.extend(rows.about(entry)?.into_iter().map(|one| (entry, one)));
+                personal.extend(rows.personal(entry)?.into_iter().map(|one| (entry, one)));
+                attached
+                    .extend(rows.attachments(entry)?.into_iter().map(|one| (entry, one.name, one.sha256)));
+                recordings.extend(rows.recordings(entry)?.into_iter().map(|one| (entry, one)));
+                words.extend(rows.words(entry)?.into_iter().map(|one| (entry, one)));
+                for number in [entry * 2, entry * 2 + 1] {
+                    texts.extend(rows.text(number)?.map(|one| (number, one.packing, one.bytes)));
+                }
+            }
+            assert_eq!(rows.about_between(first, last)?, about);
+            assert_eq!(rows.personal_between(first, last)?, personal);
+            let found = rows.attachments_between(first, last)?.into_iter();
+            assert_eq!(found.map(|(entry, one)| (entry, one.name, one.sha256)).collect::<Vec<_>>(), attached);
+            assert_eq!(rows.recordings_between(first, last)?, recordings);
+            assert_eq!(rows.words_between(first, last)?, words);
+            let mut heard = Vec::new();
+            rows.texts_between(first, last, &mut |number, packing, bytes| {
+                heard.push((number, packing, bytes.to_vec()));
+            })?;
+            assert_eq!(heard, texts);
+        }
+        let mut contents = Vec::new();
+        rows.contents_between(2, 3, &mut |sha256, bytes| contents.push((sha256, bytes.to_vec())))?;
+        let of = |bytes: &[u8]| (Digest::of(bytes), bytes.to_vec());
+        assert_eq!(contents, [of(b"policy"), of(b"C-2")]);
+        assert_eq!(
+            (rows.content_after(0)?, rows.content_after(2)?, rows.content_after(3)?),
+            (Some(1), Some(3), None)
+        );
+        assert_eq!(
+            (rows.first_with(Digest::of(b"C-2"))?, rows.first_with(Digest::of(b"none"))?),
+            (Some(2), None)
+        );
+        assert_eq!(rows.contents_of_no_entry()?, []);
+        let after: Vec<_> = [0, 2, 3].into_iter().map(|number| rows.number_after(number).unwrap()).collect();
+        assert_eq!(after, [Some(1), Some(3), None]);
+        assert_eq!((rows.last_number()?, rows.digest_of(9)?), (3, None));
+        assert_eq!(rows.digest_of(2)?, rows.entry(2)?.map(|row| row.digest));
+        Ok(())
+    });
+}
+
 fn who_stops_listening_hears_no_more(new: New) {
     let place = new();
     fill(&mut place.begin(1));
@@ -162,6 +214,7 @@ fn every_method_is_asked_for(new: New) {
     book.blank(1, "asked", "A. Hale", second(3)).unwrap();
     book.forget_kept(super::keeping::STORY).unwrap();
     book.append(assessment("C-9")).unwrap();
+    assert!(book.verify().unwrap().entries > 3);
     let asked = calls.names();
     let all: BTreeSet<&str> = READ.iter().chain(WRITTEN).copied().collect();
     assert_eq!(all.difference(&asked).collect::<Vec<_>>(), Vec::<&&str>::new());
