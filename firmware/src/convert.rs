@@ -44,11 +44,11 @@ pub fn temperature(code: TemperatureCode, channel: Channel) -> MilliCelsius {
 /// offset of the current counts for as long as the span lasts.
 pub fn charge(code: ChargeCode, span: Micros, calibration: &Calibration) -> MicroCoulombs {
     let (numerator, denominator) = CURRENT_STEP;
-    let raw = i128::from(code.0) * i128::from(numerator) / i128::from(denominator);
-    let gain = raw * i128::from(calibration.current.gain_ppm) / 1_000_000;
+    // A code of 40 bits with its sign times 31.25 is below 2^44, and that times a gain of 5 % in millionths below 2^60.
+    let raw = code.0.saturating_mul(numerator) / denominator;
+    let gain = raw.saturating_mul(i64::from(calibration.current.gain_ppm)) / 1_000_000;
     let offset = MicroAmps::new(calibration.current.offset).charge_in(span);
-    // A 40-bit code times 31.25 and 1.03 is below 2^45.
-    MicroCoulombs::new(i64::try_from(raw + gain).unwrap_or(i64::MAX)).saturating_add(offset)
+    MicroCoulombs::new(raw.saturating_add(gain)).saturating_add(offset)
 }
 
 /// Checks that a calibration is one that can be believed.

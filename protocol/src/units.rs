@@ -107,6 +107,20 @@ impl Micros {
     }
 }
 
+impl Micros {
+    /// Returns what so much a second comes to in this span, saturating and rounded towards zero. In whole seconds and the rest
+    /// of one: a division of 128 bits takes a fiftieth of the fixture's flash.
+    pub const fn of_rate(self, per_second: i64) -> i64 {
+        const SECOND: u64 = 1_000_000;
+        // A quotient of a u64 by a million fits i64, and so does a remainder.
+        let (seconds, rest) = ((self.0 / SECOND) as i64, (self.0 % SECOND) as i64);
+        let whole = per_second.saturating_mul(seconds);
+        // The rate by its quotient and remainder too, so that no product is too large.
+        let (quotient, remainder) = (per_second / SECOND as i64, per_second % SECOND as i64);
+        whole.saturating_add(quotient * rest + remainder * rest / SECOND as i64)
+    }
+}
+
 impl MicroVolts {
     /// Takes whole millivolts; stays at the end of the range where they do not fit.
     pub const fn from_millivolts(millivolts: i32) -> Self {
@@ -122,9 +136,7 @@ impl MicroAmps {
 
     /// Returns the charge moved by this current in a span of time, saturating.
     pub const fn charge_in(self, span: Micros) -> MicroCoulombs {
-        // i32 x u64 fits i128; microamperes times microseconds are picocoulombs.
-        let picocoulombs = self.0 as i128 * span.0 as i128;
-        MicroCoulombs(clamp_to_i64(picocoulombs / 1_000_000))
+        MicroCoulombs(span.of_rate(self.0 as i64))
     }
 
     /// Returns the energy given off at a voltage in a span of time, saturating.
@@ -176,6 +188,29 @@ mod tests {
     fn one_ampere_for_one_second_is_one_coulomb() {
         let charge = MicroAmps::from_milliamps(1_000).charge_in(Micros::from_secs(1));
         assert_eq!(charge, MicroCoulombs::new(1_000_000));
+    }
+
+    #[test]
+    fn a_rate_over_a_span_is_what_a_wider_division_gives() {
+        let rates =
+            [0, 1, -1, 7, -999_999, 1_000_001, i64::from(i32::MAX), i64::from(i32::MIN), i64::MAX, i64::MIN];
+        let spans = [
+            0,
+            1,
+            999_999,
+            1_000_000,
+            1_000_001,
+            18_000_123_457,
+            u64::from(u32::MAX),
+            u64::MAX - 1,
+            u64::MAX,
+        ];
+        for rate in rates {
+            for span in spans {
+                let wide = i128::from(rate) * i128::from(span) / 1_000_000;
+                assert_eq!(Micros::new(span).of_rate(rate), clamp_to_i64(wide), "{rate} {span}");
+            }
+        }
     }
 
     #[test]

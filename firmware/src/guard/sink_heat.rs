@@ -28,8 +28,7 @@ impl SinkHeat {
             (Some(voltage), Some(current)) if current > MicroAmps::ZERO => current.energy_in(voltage, span),
             _ => MicroJoules::ZERO,
         };
-        let lost = i128::from(limits::SINK_LOSS_UW) * i128::from(span.get()) / 1_000_000;
-        let lost = MicroJoules::new(i64::try_from(lost).unwrap_or(i64::MAX));
+        let lost = MicroJoules::new(span.of_rate(limits::SINK_LOSS_UW));
         self.held = self.held.saturating_add(gained).saturating_sub(lost).max(MicroJoules::ZERO);
     }
 
