@@ -5,6 +5,7 @@ use celltriage_document::phrase::Phrase;
 use celltriage_document::text::Text;
 use celltriage_instrument::connected::Connected;
 use celltriage_instrument::live::Live;
+use celltriage_instrument::program::{Program, StartCause};
 use celltriage_instrument::self_test::{Check, Finding, passed};
 use celltriage_protocol::calibration::{Calibration, Channel};
 
@@ -23,28 +24,62 @@ pub fn identity_page(connected: &Connected, calibration: &Calibration) -> Docume
     let versions = identity.versions;
     let trip = live.trip.map_or(String::new(), |trip| format!(" ({trip})"));
     let mut page = Document::page(connected.name());
-    page.push(Paragraph::of(connected.name())).push(
-        Facts::of([
-            (Phrase::Link, connected.client.describe().into()),
-            (Phrase::Board, say!(BoardAndFirmware, board = identity.board, firmware = identity.firmware)),
-            (Phrase::Speaks, say!(WireVersions, first = versions.0, last = versions.1)),
-            (Phrase::Sink, say!(SinkOf, pulse = pulse, steady = steady, period = period)),
-            (Phrase::Doing, format!("{}{trip}", live.activity).into()),
-            (
-                Phrase::Calibration,
-                match calibration.number {
-                    0 => Phrase::NeverCalibrated.into(),
-                    number => say!(CalibrationNumber, number = number),
-                },
-            ),
-        ])
-        .at(COLUMN),
-    );
+    let mut facts = vec![
+        (Phrase::Link, connected.client.describe().into()),
+        (Phrase::Board, say!(BoardAndFirmware, board = identity.board, firmware = identity.firmware)),
+        (Phrase::Speaks, say!(WireVersions, first = versions.0, last = versions.1)),
+    ];
+    if let Some(description) = connected.client.description() {
+        facts.extend(program(&Program::from(description)));
+    }
+    facts.extend([
+        (Phrase::Sink, say!(SinkOf, pulse = pulse, steady = steady, period = period)),
+        (Phrase::Doing, format!("{}{trip}", live.activity).into()),
+        (
+            Phrase::Calibration,
+            match calibration.number {
+                0 => Phrase::NeverCalibrated.into(),
+                number => say!(CalibrationNumber, number = number),
+            },
+        ),
+    ]);
+    page.push(Paragraph::of(connected.name())).push(Facts::of(facts).at(COLUMN));
     let rows = channels(calibration).map(|(name, channel, unit)| {
         format!("{name:<22}{:+7} ppm {:+7} {unit}", channel.gain_ppm, channel.offset)
     });
     page.push(Verbatim { indent: 4, text: rows.join("\n").into() });
     page
+}
+
+/// The program, how it came to run, and what ended the ones before it.
+fn program(program: &Program) -> Vec<(Phrase, Text)> {
+    let unknown = || Text::from(Phrase::NotKnown).said();
+    let known = |text: &Option<String>| text.clone().unwrap_or_else(unknown);
+    let number = program.start.map_or_else(unknown, |number| number.to_string());
+    let cause = program.started_by.map_or(Phrase::NotKnown, |cause| match cause {
+        StartCause::PowerOn => Phrase::PowerOn,
+        StartCause::BrownOut => Phrase::BrownOut,
+        StartCause::Pin => Phrase::ResetPin,
+        StartCause::Watchdog => Phrase::Watchdog,
+        StartCause::Request => Phrase::ResetRequest,
+        StartCause::Failure => Phrase::ProgramFailure,
+        StartCause::Debugger => Phrase::Debugger,
+    });
+    let (commit, revision) = (known(&program.commit), known(&program.board_revision));
+    let mut facts = vec![
+        (
+            Phrase::FixtureProgram,
+            say!(ProgramOf, commit = commit, revision = revision, limits = program.limits),
+        ),
+        (Phrase::Started, say!(StartOf, number = number, cause = Text::from(cause).said())),
+    ];
+    if let Some(failure) = &program.last_failure {
+        facts.push((Phrase::LastFailure, say!(FailureOf, number = failure.start, place = failure.place)));
+    }
+    if let Some(trip) = &program.last_trip {
+        facts.push((Phrase::LastTrip, say!(TripOf, number = trip.start, cause = trip.cause)));
+    }
+    facts
 }
 
 /// Returns the channels of a calibration with their names and the unit of their offsets.
