@@ -3,7 +3,7 @@
 //! | target | what it does | what must hold |
 //! |---|---|---|
 //! | [`frames`] | bytes, frames of any body, damaged ones | no panic; what is read, written and read again is the same |
-//! | [`bench`] | a host, strangers, faults, other cells and power failures at a whole fixture | no panic; see [`watch::Watch`] |
+//! | [`mod@bench`] | a host, strangers, faults, other cells and power failures at a whole fixture | no panic; see [`watch::Watch`] |
 //!
 //! The same bytes give the same story, so a finding is its bytes. They come from a seed (`src/main.rs`, and a short run in
 //! `src/tests.rs`) or from a fuzzer that is led by coverage (`guided/`).
