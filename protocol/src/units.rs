@@ -139,21 +139,16 @@ impl MicroAmps {
         MicroCoulombs(span.of_rate(self.0 as i64))
     }
 
-    /// Returns the energy given off at a voltage in a span of time, saturating.
+    /// Returns the energy given off at a voltage in a span of time; exact for spans below 290,000 years, then saturating.
     pub const fn energy_in(self, voltage: MicroVolts, span: Micros) -> MicroJoules {
-        // |i32 x i32| < 2^62 and a span below 2^64 us: the product fits i128.
-        let attojoules = self.0 as i128 * voltage.0 as i128 * span.0 as i128;
-        MicroJoules(clamp_to_i64(attojoules / 1_000_000_000_000))
-    }
-}
-
-const fn clamp_to_i64(value: i128) -> i64 {
-    if value > i64::MAX as i128 {
-        i64::MAX
-    } else if value < i64::MIN as i128 {
-        i64::MIN
-    } else {
-        value as i64
+        const MILLION: i64 = 1_000_000;
+        // |i32 x i32| < 2^62: picowatts. Whole microwatts and the rest apart, as in [`Micros::of_rate`].
+        let picowatts = self.0 as i64 * voltage.0 as i64;
+        let (microwatts, rest) = (picowatts / MILLION, picowatts % MILLION);
+        // What whole microwatts leave in the last second, and what the rest gives, in millionths of a microjoule.
+        let left = (microwatts * (span.0 % MILLION as u64) as i64) % MILLION;
+        let more = span.of_rate(rest).saturating_add(left) / MILLION;
+        MicroJoules(span.of_rate(microwatts).saturating_add(more))
     }
 }
 
@@ -208,7 +203,26 @@ mod tests {
         for rate in rates {
             for span in spans {
                 let wide = i128::from(rate) * i128::from(span) / 1_000_000;
-                assert_eq!(Micros::new(span).of_rate(rate), clamp_to_i64(wide), "{rate} {span}");
+                let clamped = wide.clamp(i64::MIN.into(), i64::MAX.into());
+                assert_eq!(i128::from(Micros::new(span).of_rate(rate)), clamped, "{rate} {span}");
+            }
+        }
+    }
+
+    #[test]
+    fn an_energy_is_what_a_wider_division_gives() {
+        let values = [0, 1, -1, 15_000, 999_999, 4_350_001, -5_500_000, i32::MAX, i32::MIN];
+        let spans = [0, 1, 999, 1_000, 100_001, 999_999, 1_000_001, 18_000_123_457, 1_000_000_000_000_007];
+        for current in values {
+            for voltage in values {
+                for span in spans {
+                    let wide =
+                        i128::from(current) * i128::from(voltage) * i128::from(span) / 1_000_000_000_000;
+                    let clamped = wide.clamp(i64::MIN.into(), i64::MAX.into());
+                    let energy =
+                        MicroAmps::new(current).energy_in(MicroVolts::new(voltage), Micros::new(span));
+                    assert_eq!(i128::from(energy.get()), clamped, "{current} {voltage} {span}");
+                }
             }
         }
     }
