@@ -31,6 +31,9 @@ struct Exception {
     file: String,
     text: String,
     why: String,
+    /// Whether it runs or not as the moments fall.
+    #[serde(default)]
+    sometimes: bool,
 }
 
 fn root() -> PathBuf {
@@ -130,7 +133,7 @@ fn every_line_of_the_fixture_has_run_as_arm_code() {
         assert!(!line.why.is_empty());
         let key = (line.file, line.text);
         assert!(
-            by_text.contains_key(&key),
+            line.sometimes || by_text.contains_key(&key),
             "{key:?} did run, or is not there any more: take it off the list"
         );
     }

@@ -7,7 +7,7 @@ use celltriage_protocol::event::{Event, Outcome, TripCause};
 use celltriage_protocol::frame::{self, MAX_ENCODED};
 use celltriage_protocol::limits;
 use celltriage_protocol::plan::Step;
-use celltriage_protocol::reply::{Activity, RejectCause, Reply};
+use celltriage_protocol::reply::{Activity, Reject, RejectCause, Reply};
 use celltriage_protocol::request::Request;
 use celltriage_protocol::units::Micros;
 use celltriage_simulated_board::library;
@@ -225,7 +225,13 @@ fn a_flood_does_not_keep_the_fixture_from_sampling() {
     let flood: Vec<u8> = (0..FLOOD).map(|k| (k.wrapping_mul(2_654_435_761) >> 24) as u8 | 1).collect();
     for piece in flood.chunks(3_000) {
         host.send(piece);
-        assert_eq!(host.ask(&Request::KeepAlive), Reply::Done);
+        // On a busy machine the plan may be over before the flood is; whether it was whole is looked at below.
+        let over = |reject: &Reject| reject.cause == RejectCause::NoRun;
+        let answer = host.ask(&Request::KeepAlive);
+        assert!(
+            matches!(&answer, Reply::Done) || matches!(&answer, Reply::Rejected(reject) if over(reject)),
+            "{answer:?}"
+        );
     }
     let during = sample_times(host.events.values(), 1).len() - 500;
     println!("{FLOOD} bytes of rubbish, {during} samples told meanwhile");
