@@ -1,6 +1,7 @@
 //! A fixture that answers: who it is, what it does, the calibration it uses.
 
 use crate::error::{InstrumentError, Result};
+use crate::program::Program;
 use celltriage_link::{Client, LinkError, SimulatedLink};
 use celltriage_protocol::calibration::Calibration;
 use celltriage_protocol::reply::{Activity, Identity, Reply, State};
@@ -23,6 +24,11 @@ impl Connected {
     /// Returns the fixture's name in the book.
     pub fn name(&self) -> String {
         name_of(self.identity.serial)
+    }
+
+    /// Returns the program that runs on it; `None` before wire version 2.
+    pub fn program(&self) -> Option<Program> {
+        self.client.description().map(Program::from)
     }
 
     /// Returns the fixture in one line.

@@ -29,8 +29,8 @@ pub fn identity_page(connected: &Connected, calibration: &Calibration) -> Docume
         (Phrase::Board, say!(BoardAndFirmware, board = identity.board, firmware = identity.firmware)),
         (Phrase::Speaks, say!(WireVersions, first = versions.0, last = versions.1)),
     ];
-    if let Some(description) = connected.client.description() {
-        facts.extend(program(&Program::from(description)));
+    if let Some(known) = connected.program() {
+        facts.extend(program(&known));
     }
     facts.extend([
         (Phrase::Sink, say!(SinkOf, pulse = pulse, steady = steady, period = period)),
