@@ -179,6 +179,6 @@ pub enum RejectCause {
     OtherLoading = 23,
     /// This fixture cannot do that (asked: place of the request in the list).
     NotSupported = 24,
-    /// The label's end-of-discharge voltage cannot be meant (uV).
+    /// The label's end-of-discharge voltage is not plausible (uV).
     EndOfDischarge = 25,
 }

@@ -1,5 +1,6 @@
 //! Which guard watched over a run, as far as the fixture's program has said: for the record.
 
+use celltriage_instrument::program::Program;
 use celltriage_protocol::description::Description;
 use serde::{Deserialize, Serialize};
 
@@ -23,13 +24,8 @@ pub struct GuardUsed {
 
 impl From<&Description> for GuardUsed {
     fn from(description: &Description) -> Self {
-        Self {
-            wire_version: description.versions.1,
-            commit: description.commit.as_ref().map(ToString::to_string),
-            limits: format!("{:016x}", description.limits),
-            board_revision: description.revision.as_ref().map(ToString::to_string),
-            boot: (description.boot > 0).then_some(description.boot),
-        }
+        let Program { commit, limits, board_revision, start, .. } = Program::from(description);
+        Self { wire_version: description.versions.1, commit, limits, board_revision, boot: start }
     }
 }
 

@@ -2,7 +2,8 @@
 //!
 //! Takes a text; gives a block that any LZ4 reader with the same dictionary unpacks
 //! (<https://github.com/lz4/lz4/blob/dev/doc/lz4_Block_format.md>). A library's packer goes through the whole dictionary for
-//! each text, which for the short text of an event takes longer than all else of writing it.
+//! each text: 76 us for the short text of an event, of which this takes 2 us (measured on 29 November 2026, 12 such texts of the
+//! demonstration; writing an entry takes some 100 us besides the wait for the disk).
 
 /// Bytes of the shortest repeat, by the format.
 const SHORTEST: usize = 4;

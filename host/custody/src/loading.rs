@@ -59,7 +59,7 @@ impl Held {
 }
 
 impl<'b> Loading<'b> {
-    /// Begins with what concerns everything, as it is kept up to an entry; with nothing where that is 0.
+    /// Begins with what concerns everything, as it is kept up to an entry; from nothing if that is 0.
     pub(crate) fn begin(book: &'b Book, kept: &'b Book, from: u32) -> Result<Self, CustodyError> {
         let (loaded, labelled, touched) = (BTreeSet::new(), BTreeSet::new(), BTreeSet::new());
         let mut loading = Self { book, kept, state: State::default(), loaded, labelled, touched, from };

@@ -10,7 +10,7 @@ use celltriage_measure::estimate::{Estimates, Quantity};
 use std::collections::BTreeMap;
 
 /// What is kept; another version whenever the same entries would give other values.
-const FOLD: Fold = Fold { name: "models", version: 1 };
+pub(crate) const FOLD: Fold = Fold { name: "models", version: 1 };
 
 /// A cell of a model, real or simulated.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -26,14 +26,6 @@ struct Key {
 /// A book error.
 pub(crate) fn keep_up(book: &mut Book, step: &mut dyn FnMut(u32)) -> Result<(), BookError> {
     book.keep_up(FOLD, folded, step)
-}
-
-/// Returns by how many entries what is kept is behind the book.
-///
-/// # Errors
-/// A book error.
-pub(crate) fn behind(book: &Book) -> Result<u32, BookError> {
-    book.behind(FOLD)
 }
 
 /// Says whether what is kept is whole, or with `from_entries` what all entries say; see [`Book::kept_fits`].

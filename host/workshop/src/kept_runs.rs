@@ -8,7 +8,7 @@ use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
 /// What is kept; another version whenever the same entries would give other values.
-const FOLD: Fold = Fold { name: "runs", version: 1 };
+pub(crate) const FOLD: Fold = Fold { name: "runs", version: 1 };
 /// The label of the runs that have not ended.
 const OPEN: &str = "open";
 
@@ -22,14 +22,6 @@ struct Kept(Run);
 /// A book error.
 pub(crate) fn keep_up(book: &mut Book, step: &mut dyn FnMut(u32)) -> Result<(), BookError> {
     book.keep_up(FOLD, folded, step)
-}
-
-/// Returns by how many entries what is kept is behind the book.
-///
-/// # Errors
-/// A book error.
-pub(crate) fn behind(book: &Book) -> Result<u32, BookError> {
-    book.behind(FOLD)
 }
 
 /// Says whether what is kept is whole, or with `from_entries` what all entries say; see [`Book::kept_fits`].

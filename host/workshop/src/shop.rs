@@ -64,8 +64,10 @@ impl<'c> Workshop<'c> {
     /// The book cannot be read or written.
     pub(crate) fn keep_up_if_behind(&mut self, most: u32) -> Result<()> {
         self.unlooked = 0;
-        let behind = kept_models::behind(&self.book)?.max(kept_runs::behind(&self.book)?);
-        let behind = behind.max(self.book.behind(kept_state::FOLD)?);
+        let mut behind = 0;
+        for fold in [kept_state::FOLD, kept_models::FOLD, kept_runs::FOLD] {
+            behind = self.book.behind(fold)?.max(behind);
+        }
         if behind >= most { self.keep_up(&mut |_| {}) } else { Ok(()) }
     }
 

@@ -6,7 +6,7 @@
 //! CRC is wrong and nothing is told. Why the chip started: WATCHDOG_REASON and POWMAN_CHIP_RESET.
 
 use celltriage_protocol::description::ResetCause;
-use celltriage_store::entry::{Entry, What, calls};
+use celltriage_store::entry::{Entry, What, calls_on_stack};
 use celltriage_store::keep::Keep;
 use core::sync::atomic::{AtomicU32, Ordering};
 use embassy_rp::pac;
@@ -25,8 +25,6 @@ unsafe extern "C" {
 
 /// Where the program lies (memory.x).
 const PROGRAM: core::ops::Range<u32> = 0x1000_0000..0x1010_0000;
-/// Words of the stack that are looked at.
-const LOOKED_AT: usize = 256;
 
 /// Number of this start, for whoever fails.
 static BOOT: AtomicU32 = AtomicU32::new(0);
@@ -66,18 +64,18 @@ pub fn number(boot: u32) {
     pac::WATCHDOG.scratch1().write_value(!boot);
 }
 
-/// Keeps which calls were under way when the program failed, from the stack at `from` on: whatever there looks like an address
-/// of the program that a call comes back to. Some of them may be left over from earlier calls.
+/// Keeps which calls were under way when the program failed, from the stack at `from` on.
 pub fn failure(from: u32) {
     let (top, end) = (&raw const _stack_start, &raw const _stack_end);
     let inside = (from as usize).saturating_sub(end.addr()) / 4;
     let words = (top.addr() - end.addr()) / 4;
-    let addresses = (inside..words.min(inside + LOOKED_AT)).filter_map(|word| {
+    let calls = calls_on_stack(inside..words, &PROGRAM, |word| {
         // SAFETY: the word lies between the end of the stack and its start, is aligned and is memory of this program.
         #[allow(unsafe_code)]
-        let word = unsafe { end.add(word).read_volatile() };
-        (word & 1 == 1 && PROGRAM.contains(&word)).then_some(word)
+        unsafe {
+            end.add(word).read_volatile()
+        }
     });
-    let what = What::Panic(calls(addresses));
+    let what = What::Panic(calls);
     FAILURE.put(&Entry { boot: BOOT.load(Ordering::Relaxed), what });
 }

@@ -7,6 +7,7 @@
 
 use celltriage_protocol::description::PANIC;
 use celltriage_protocol::event::Trip;
+use core::ops::Range;
 use crc::{CRC_32_ISO_HDLC, Crc};
 use heapless::String;
 use postcard::experimental::max_size::MaxSize;
@@ -14,6 +15,8 @@ use serde::{Deserialize, Serialize};
 
 /// Size in bytes.
 pub const SIZE: usize = 64;
+/// Words of the stack that are looked at (our choice).
+const LOOKED_AT: usize = 256;
 const CRC: Crc<u32> = Crc::<u32>::new(&CRC_32_ISO_HDLC);
 const BODY: usize = SIZE - 9;
 const _: () = assert!(What::POSTCARD_MAX_SIZE <= BODY, "an entry outgrew its place");
@@ -97,4 +100,36 @@ pub fn calls(addresses: impl IntoIterator<Item = u32>) -> String<PANIC> {
         }
     }
     text
+}
+
+/// Returns the same of a stack: whatever there looks like an address of the program that a call comes back to, from the first of
+/// these words on. Some of them may be left over from earlier calls.
+pub fn calls_on_stack(
+    words: Range<usize>,
+    program: &Range<u32>,
+    word: impl Fn(usize) -> u32,
+) -> String<PANIC> {
+    let looks_like_one = |word: &u32| word & 1 == 1 && program.contains(word);
+    calls(words.take(LOOKED_AT).map(word).filter(looks_like_one))
+}
+
+#[cfg(test)]
+mod tests {
+    extern crate std;
+    use super::*;
+
+    #[test]
+    fn of_a_stack_the_odd_words_inside_the_program_are_told_from_where_it_stands() {
+        let stack = [0x1000_0011, 7, 0x1000_0202, 0x1000_0301, 0x2000_0401, 0x1000_0FFF, 0x1000_1001];
+        let told = |from: usize| {
+            let calls = calls_on_stack(from..stack.len(), &(0x1000_0000..0x1000_1000), |at| stack[at]);
+            std::string::String::from(calls.as_str())
+        };
+        assert_eq!(told(0), "10000011 10000301 10000fff");
+        assert_eq!(told(1), "10000301 10000fff");
+        assert_eq!(told(stack.len()), "");
+        // Further back than a few hundred words nobody looks.
+        let deep = |at: usize| if at == LOOKED_AT { 0x1000_0011 } else { 0 };
+        assert_eq!(calls_on_stack(0..1_000, &(0x1000_0000..0x1000_1000), deep), "");
+    }
 }

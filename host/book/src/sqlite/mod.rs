@@ -11,7 +11,6 @@ mod problem;
 mod read;
 mod reader;
 pub(super) mod schema;
-mod search;
 pub(super) mod selection;
 mod values;
 mod write;
@@ -198,7 +197,6 @@ fn prepare(connection: &Connection, patience: Duration) -> Result<(), Problem> {
     // A plan does not depend on the values asked for: else SQLite plans each statement again for each of them.
     connection.set_db_config(DbConfig::SQLITE_DBCONFIG_ENABLE_QPSG, true)?;
     connection.set_prepared_statement_cache_capacity(64);
-    search::add_to(connection)?;
     Ok(())
 }
 

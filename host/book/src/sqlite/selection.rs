@@ -30,15 +30,17 @@ pub(in super::super) fn selection(wanted: &Wanted<'_>) -> (String, Vec<Value>) {
     wanted.since_ms.into_iter().for_each(|since| add("at_ms >= ?", since.into()));
     wanted.until_ms.into_iter().for_each(|until| add("at_ms < ?", until.into()));
     if let Some(words) = wanted.words {
+        // SQLite's pattern would end at the NUL and match more than was asked for.
+        add("NOT ?", words.contains('\0').into());
         if wanted.subject.is_none() && wanted.kind.is_none() && wanted.fate.is_none() {
             // All words one after the other; the entries of those that hold the text.
             from = "words CROSS JOIN entry ON entry.number = words.entry".to_owned();
             order = "words.entry";
-            add("holds(words.text, ?)", text(words));
+            add(r"words.text LIKE ? ESCAPE '\'", anywhere(words).into());
         } else {
             let condition =
-                "EXISTS (SELECT 1 FROM words WHERE words.entry = entry.number AND holds(words.text, ?))";
-            add(condition, text(words));
+                r"EXISTS (SELECT 1 FROM words WHERE words.entry = entry.number AND text LIKE ? ESCAPE '\')";
+            add(condition, anywhere(words).into());
         }
     }
     wanted.after.into_iter().for_each(|after| add(&format!("{order} > ?"), after.into()));
@@ -54,4 +56,17 @@ pub(in super::super) fn selection(wanted: &Wanted<'_>) -> (String, Vec<Value>) {
         query.push_str(&format!(" LIMIT {limit}"));
     }
     (query, values)
+}
+
+/// Returns the pattern that finds `text` anywhere; its own percent signs and underscores mean themselves.
+fn anywhere(text: &str) -> String {
+    let mut pattern = String::from("%");
+    for letter in text.chars() {
+        if matches!(letter, '%' | '_' | '\\') {
+            pattern.push('\\');
+        }
+        pattern.push(letter);
+    }
+    pattern.push('%');
+    pattern
 }

@@ -6,7 +6,7 @@
 //!
 //! Not as in the chip: the shunt's temperature coefficient and the delay of conversions are kept and do nothing; the 300 us
 //! that the chip needs to wake are not waited for; without averaging both results come at the end of the cycle; the counters
-//! move at the end of a whole cycle, the chip's with each conversion, so settings that are written anew lose more here.
+//! move at the end of a whole cycle, the chip's with each conversion, so writing the settings again loses more here.
 //! Reserved registers read as zero.
 
 use super::alerts::{Alerts, Counter, Results};
