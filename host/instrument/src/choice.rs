@@ -1,10 +1,11 @@
-//! Which fixture is meant, and the one door to it: a serial port, a simulated cell, or a simulated bench.
+//! Which fixture is meant, and the one door to it: a serial port, a simulated cell, a simulated bench, or a link of the caller's.
 
 use crate::calibration::last_stored;
 use crate::connected::Connected;
 use crate::error::{InstrumentError, Result};
 use celltriage_book::Book;
 use celltriage_link::{BenchCell, Client, Link, SIMULATED_SERIAL, SimulatedLink, discovery, simulated_kinds};
+use std::sync::Arc;
 
 /// A fixture as chosen; connecting comes later, and may be repeated.
 #[derive(Clone)]
@@ -15,6 +16,8 @@ pub enum FixtureChoice {
     Cell(Box<BenchCell>, u64),
     /// A simulated bench with a supply, a check standard or a cell on its leads, and the seed of its noise.
     Bench(String, u64),
+    /// A link that the calling program brings, made anew each time: a fixture behind another transport.
+    Brought(Arc<dyn Fn() -> Result<Box<dyn Link>> + Send + Sync>),
 }
 
 impl FixtureChoice {
@@ -43,7 +46,7 @@ impl FixtureChoice {
         match self {
             Self::Cell(cell, _) => Self::Cell(cell, seed),
             Self::Bench(kind, _) => Self::Bench(kind, seed),
-            port @ Self::Port(_) => port,
+            other @ (Self::Port(_) | Self::Brought(_)) => other,
         }
     }
 
@@ -51,13 +54,13 @@ impl FixtureChoice {
     pub fn bench_cell(&self) -> Option<&BenchCell> {
         match self {
             Self::Cell(cell, _) => Some(cell),
-            Self::Port(_) | Self::Bench(..) => None,
+            Self::Port(_) | Self::Bench(..) | Self::Brought(_) => None,
         }
     }
 
     /// Returns whether it is simulated.
     pub const fn is_simulated(&self) -> bool {
-        !matches!(self, Self::Port(_))
+        matches!(self, Self::Cell(..) | Self::Bench(..))
     }
 
     /// The same with a charged cell if it is simulated: the shop's charger is not.
@@ -75,10 +78,10 @@ impl FixtureChoice {
     /// # Errors
     /// No fixture, a port that cannot be opened, a book that cannot be read.
     pub fn link(&self, book: Option<&Book>) -> Result<Box<dyn Link>> {
-        Ok(match self.simulated(book)? {
-            Some(bench) => Box::new(bench),
-            None => Box::new(discovery::open(self.port())?),
-        })
+        match self.simulated(book)? {
+            Some(bench) => Ok(Box::new(bench)),
+            None => self.real(),
+        }
     }
 
     /// Opens the conversation, with the same store.
@@ -89,15 +92,16 @@ impl FixtureChoice {
         let bench = self.simulated(book)?;
         let (client, identity, state) = match &bench {
             Some(bench) => Client::connect(bench.clone())?,
-            None => Client::connect(discovery::open(self.port())?)?,
+            None => Client::connect(self.real()?)?,
         };
         Ok(Connected { client, identity, state, bench })
     }
 
-    fn port(&self) -> Option<&str> {
+    fn real(&self) -> Result<Box<dyn Link>> {
         match self {
-            Self::Port(name) => name.as_deref(),
-            Self::Cell(..) | Self::Bench(..) => None,
+            Self::Brought(open) => open(),
+            Self::Port(name) => Ok(Box::new(discovery::open(name.as_deref())?)),
+            Self::Cell(..) | Self::Bench(..) => Ok(Box::new(discovery::open(None)?)),
         }
     }
 
@@ -107,7 +111,7 @@ impl FixtureChoice {
             None => None,
         };
         match self {
-            Self::Port(_) => Ok(None),
+            Self::Port(_) | Self::Brought(_) => Ok(None),
             Self::Cell(cell, seed) => Ok(Some(cell.on_calibrated_fixture(stored).on_bench(*seed))),
             Self::Bench(kind, seed) => SimulatedLink::with(kind, *seed, stored).map(Some).ok_or_else(|| {
                 let sources = ["supply", "check-standard", "drifted"].map(str::to_owned);

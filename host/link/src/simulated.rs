@@ -163,6 +163,11 @@ impl SimulatedLink {
         self.fixture.borrow_mut().truth().map(|truth| (truth.voltage_v, truth.current_a))
     }
 
+    /// Returns the time on the bench since it was made.
+    pub fn now(&self) -> Duration {
+        Duration::from_micros(self.fixture.borrow().now().get())
+    }
+
     /// Returns the true temperature of what is on the leads, in degC.
     pub fn temperature_c(&self) -> Option<f64> {
         self.fixture.borrow_mut().truth().map(|truth| truth.temperature_c)

@@ -36,6 +36,17 @@ impl Workshop<'_> {
     pub fn known_before(&self, cell: &str, simulated_run: bool) -> Result<Before> {
         known_before(&self.book, cell, simulated_run)
     }
+
+    /// Returns the case with what the book knows of its cell, whatever a face has handed over: no use case that touches a cell may
+    /// depend on somebody having asked before.
+    ///
+    /// # Errors
+    /// As [`Workshop::known_before`].
+    pub(crate) fn with_what_is_known(&self, case: &Case, simulated: bool) -> Result<Case> {
+        let before = self.known_before(&case.id, simulated)?;
+        let history = self.history(&case.id, case.nameplate.model.as_deref(), before.simulated)?;
+        Ok(Case { history, ..case.clone() })
+    }
 }
 
 /// The same for a book that may not be there yet; it is opened to read.

@@ -55,10 +55,7 @@ pub struct Judged {
 
 impl Workshop<'_> {
     /// Reads what a new decision on a cell may use of the book; `simulated` says whether it is of the simulated bench.
-    ///
-    /// # Errors
-    /// The book cannot be read.
-    pub fn history(&self, cell: &str, model: Option<&str>, simulated: bool) -> Result<History> {
+    pub(crate) fn history(&self, cell: &str, model: Option<&str>, simulated: bool) -> Result<History> {
         Ok(history::read(&self.book, cell, model, simulated, self.now(), self.zone())?)
     }
 

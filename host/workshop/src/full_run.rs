@@ -107,6 +107,7 @@ impl Workshop<'_> {
         overrides: &Overrides,
         attendant: &mut Attendant<'_>,
     ) -> Result<Assessed> {
+        let case = &self.with_what_is_known(case, simulated)?;
         if let Some(why) = must_not_be_loaded(case) {
             return self.keep_off(case, &why, simulated);
         }
@@ -128,6 +129,7 @@ impl Workshop<'_> {
         overrides: &Overrides,
         attendant: &mut Attendant<'_>,
     ) -> Result<Checked> {
+        let case = &self.with_what_is_known(case, simulated)?;
         if let Some(why) = must_not_be_loaded(case) {
             let assessed = self.keep_off(case, &why, simulated)?;
             return self.closed(assessed, case);

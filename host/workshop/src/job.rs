@@ -32,15 +32,16 @@ impl Workshop<'_> {
     /// # Errors
     /// Nobody has looked at it, the run could not begin, or it could not be kept.
     pub fn attend(&mut self, job: &Job, attendant: &mut Attendant<'_>) -> Result<Assessed> {
-        if let Some(why) = must_not_be_loaded(&job.case) {
-            return self.keep_off(&job.case, &why, job.simulated);
+        let case = self.with_what_is_known(&job.case, job.simulated)?;
+        if let Some(why) = must_not_be_loaded(&case) {
+            return self.keep_off(&case, &why, job.simulated);
         }
-        looked_at(&job.case.observations)?;
+        looked_at(&case.observations)?;
         let choice = job.choice.clone();
         // The shop's charger charges a real cell; a simulated one comes charged to a full test.
         let choice = if job.extent == Extent::Full { choice.charged() } else { choice };
         let link = choice.link(Some(&self.book))?;
-        self.assess(&job.case, link, job.extent, &job.overrides, attendant)
+        self.assess(&case, link, job.extent, &job.overrides, attendant)
     }
 
     /// Assesses a cell with nobody at the bench: a full test begins with a check that the cell is full, and a rest that was

@@ -44,8 +44,7 @@ pub fn run(arguments: &AssessArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     let book = open_to_write(&arguments.book.path, reacting, io)?;
     let mut shop = Workshop::new(book, &clock, io.zone.clone());
     warn_of_label(&shop, &arguments.id, &mut nameplate, io)?;
-    let history = shop.history(&arguments.id, nameplate.model.as_deref(), before.simulated)?;
-    let case = Case { id: arguments.id.clone(), nameplate, observations, setting, history, files };
+    let case = Case { files, ..Case::new(&arguments.id, nameplate, observations, setting) };
     let (simulated, overrides) = (before.simulated, overrides(&arguments.overrides));
     let job = Job { case, choice, simulated, extent: arguments.extent, overrides };
     let assessed = shop.attend(&job, &mut RunView::on(io))?;

@@ -272,9 +272,7 @@ fn made_ready(
     };
     let observations = read_looks(&looks, io).map_err(of)?;
     warn_of_label(shop, &cell.id, &mut nameplate, io)?;
-    let history = shop.history(&cell.id, nameplate.model.as_deref(), simulated)?;
-    let case =
-        Case { id: cell.id.clone(), nameplate, observations, setting: setting.clone(), history, files };
+    let case = Case { files, ..Case::new(&cell.id, nameplate, observations, setting.clone()) };
     let overrides = Overrides { acknowledge_trip: false, despite_stop: cell.despite_stop.clone() };
     Ok(Job { case, choice, simulated, extent, overrides })
 }

@@ -21,12 +21,14 @@ use celltriage_link::{BenchCell, SIMULATED_SERIAL};
 use celltriage_measure::observation::{Answer, Observations, Sign};
 use celltriage_measure::plan::Extent;
 use celltriage_workshop::Workshop;
-use celltriage_workshop::admission::must_not_be_loaded;
+
 use celltriage_workshop::assess::Assessed;
 use celltriage_workshop::clock::HeldClock;
 use celltriage_workshop::fixture::calibration::Terms;
+use celltriage_workshop::job::Job;
 use celltriage_workshop::measuring::Overrides;
 use std::path::Path;
+use std::sync::Arc;
 use std::time::Duration;
 
 /// One cell of the day.
@@ -222,22 +224,17 @@ fn attend(
     observations.thickness_mm.clone_from(&cell.thickness_mm);
     observations.assessor = Some("second bench, Port Ellery".to_owned());
     let label = attachment("label.toml", "application/toml", cell.nameplate.to_toml().into_bytes());
-    let case = Case {
-        id: visit.id.to_owned(),
-        nameplate: cell.nameplate.clone(),
-        observations,
-        setting: setting.clone(),
-        history: shop.history(visit.id, cell.nameplate.model.as_deref(), true)?,
-        files: vec![label],
-    };
-    if let Some(why) = must_not_be_loaded(&case) {
-        return Ok(shop.keep_off(&case, &why, true)?);
-    }
+    let case = Case::new(visit.id, cell.nameplate.clone(), observations, setting.clone());
+    let case = Case { files: vec![label], ..case };
     let cell = if visit.extent == Extent::Full { cell.charged() } else { cell };
     let cell = cell.on_calibrated_fixture(last_stored(shop.book(), SIMULATED_SERIAL)?);
-    let link = match visit.clip_slips_after {
-        Some(after) => cell.on_bench_with_slipping_clip(seed, after),
-        None => cell.on_bench(seed),
-    };
-    Ok(shop.assess(&case, link, visit.extent, &Overrides::default(), &mut RunView::on(io))?)
+    let slips = visit.clip_slips_after;
+    let choice = FixtureChoice::Brought(Arc::new(move || {
+        Ok(match slips {
+            Some(after) => Box::new(cell.on_bench_with_slipping_clip(seed, after)),
+            None => Box::new(cell.on_bench(seed)),
+        })
+    }));
+    let job = Job { case, choice, simulated: true, extent: visit.extent, overrides: Overrides::default() };
+    Ok(shop.attend(&job, &mut RunView::on(io))?)
 }

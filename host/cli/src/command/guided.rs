@@ -117,7 +117,7 @@ pub fn run(arguments: &GuidedArguments, io: &mut Io<'_>) -> Result<u8, Error> {
 
     let due = capacity_run::next(known.as_ref(), arguments.charged, shop.now());
     if due != Next::Measure {
-        let case = call.case(seen, &shop)?;
+        let case = call.case(seen);
         // What is known from before is told by the refusal below: it is not a new decision.
         if let Some(why) = kept_off_for_its_looks(&case) {
             let assessed = shop.keep_off(&case, &why, call.simulated)?;
@@ -184,7 +184,7 @@ impl Call<'_> {
     fn measured(self, shop: &mut Workshop<'_>, io: &mut Io<'_>) -> Result<u8, Error> {
         let observations = read_looks(&self.arguments.case.looks, io)?;
         alarmed(&observations, &self.setting, io);
-        let case = self.case(observations, shop)?;
+        let case = self.case(observations);
         let choice = self.choice.clone().charged();
         let before = Before::of(shop.book());
         let mut view = RunView::on(io);
@@ -203,15 +203,9 @@ impl Call<'_> {
         Step::new(stage, self.nameplate.clone())
     }
 
-    fn case(&self, observations: Observations, shop: &Workshop<'_>) -> Result<Case, Error> {
-        Ok(Case {
-            id: self.id.to_owned(),
-            nameplate: self.nameplate.clone(),
-            observations,
-            setting: self.setting.clone(),
-            history: shop.history(self.id, self.nameplate.model.as_deref(), self.simulated)?,
-            files: self.files.clone(),
-        })
+    fn case(&self, observations: Observations) -> Case {
+        let case = Case::new(self.id, self.nameplate.clone(), observations, self.setting.clone());
+        Case { files: self.files.clone(), ..case }
     }
 
     /// Writes a label that has changed beside the stage the cell is at, so that the next call knows it.

@@ -58,7 +58,7 @@ impl Call<'_> {
         let mut observations = read_looks(&self.arguments.case.looks, io)?;
         alarmed(&observations, &self.setting, io);
         ask_for_thickness(&mut observations, &self.nameplate, io);
-        let case = self.case(observations, shop)?;
+        let case = self.case(observations);
         let mut view = RunView::on(io);
         let looked =
             shop.look_before_charge(&case, (&self.choice, self.simulated), &self.overrides, &mut view);

@@ -1,0 +1,26 @@
+//! A shop that never sleeps: weeks of work drawn from a seed, played by the real workshop, the real firmware and a real book, and
+//! what must hold after every step.
+//!
+//! ```text
+//! draw.rs     seed -> a story: a list of steps, plain data
+//! life.rs     plays a step: bench.rs (a cell on the fixture), desk.rs (everything after it)
+//! told.rs     what people have told the book, kept apart from the book: by it the promises are judged
+//! promises.rs what must hold after every step
+//! shrink.rs   a story that breaks a promise -> a shorter one that breaks the same
+//! ```
+//! Time is virtual. The oracle shares no code with what it judges: it only notes what was said and accepted.
+
+pub mod cells;
+pub mod draw;
+pub mod life;
+pub mod shrink;
+pub mod step;
+
+mod bench;
+mod clock;
+mod desk;
+mod promises;
+mod rig;
+#[cfg(test)]
+mod tests;
+mod told;
