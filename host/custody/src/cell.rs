@@ -82,6 +82,9 @@ pub struct Watch {
     pub since: Date,
     /// When it may end.
     pub ends: WatchEnd,
+    /// When a look may find the cell no longer critical, where it was found so before the watch or during it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub critical_ends: Option<WatchEnd>,
     /// Its terms.
     pub hold: Hold,
     /// What was seen, with entry and day, in the order of the book.

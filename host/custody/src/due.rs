@@ -157,6 +157,16 @@ fn of_cell(state: &State, name: &str, cell: &Cell, circumstances: &Circumstances
             "this book",
         );
     }
+    // Critical and discarded cells are told above.
+    let told = cell.legal() == LegalState::Critical || cell.discarded_on().is_some();
+    let nowhere = cell.container().is_none() && cell.watch.is_none() && !cell.is_simulated();
+    if let Some(found) = cell.known().first().filter(|_| nowhere && !told) {
+        let what = format!(
+            "keep it apart, judge it and put it into a container for damaged cells: {}",
+            found.short()
+        );
+        now(Urgency::Now, &what, "this book");
+    }
     if let Some(watch) = &cell.watch {
         let seen = watch.inspections.iter().map(|(_, day, _)| *day).max().unwrap_or(watch.since);
         let next = days_after(seen, watch.hold.every_days);

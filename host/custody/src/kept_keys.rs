@@ -73,7 +73,7 @@ pub(crate) fn of_cell(name: &str, cell: &Cell) -> Vec<String> {
     labels.extend(cell.container().map(label::inside));
     let gone = matches!(cell.whereabouts, Whereabouts::HandedOver { .. });
     let due = cell.watch.is_some() || cell.container().is_some() || cell.discarded_on().is_some();
-    if !gone && (due || cell.legal() == LegalState::Critical) {
+    if !gone && (due || !cell.found.is_empty() || cell.legal() == LegalState::Critical) {
         labels.push(label::STANDING.to_owned());
     }
     labels

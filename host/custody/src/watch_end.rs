@@ -16,6 +16,10 @@ use jiff::{Span, ToSpan};
 use serde::{Deserialize, Serialize};
 
 const DAY_MS: i64 = 86_400_000;
+/// Days under watch after the last sign that a cell is critical, before a look may find it otherwise: as long as a watch usually is
+/// (`workshop/quarantine.rs`). No authority's number was found; cells flare up again after weeks (ERG 2024, guide 147), so
+/// four weeks is our choice.
+pub(crate) const CRITICAL_WATCH_DAYS: i64 = 28;
 /// Longest time without an entry that counts, in days, where the watch asks for a look at least that often: a shop is
 /// closed for long weekends and some holidays, and whoever writes nothing for more than a week watches nothing (our choice).
 const LONGEST_SILENCE_DAYS: i64 = 7;
@@ -56,6 +60,14 @@ impl WatchEnd {
             longest_silence_ms: silence.saturating_mul(DAY_MS),
             seen: time.last_ms().map(|began| Seen { began, latest: began, counts: 0 }),
         }
+    }
+
+    /// Begins to count, with the book's last entry, the days after which a watched cell may be found no longer critical: from the
+    /// day on which both the sign and the watch were written down, whatever days were said.
+    pub(crate) fn of_critical(hold: &Hold, on: Date, time: &BookTime) -> Self {
+        let from = time.day_of_last().map_or(on, |written| on.max(written));
+        let until = from.saturating_add(CRITICAL_WATCH_DAYS.days());
+        Self::of(&Hold { until, ..hold.clone() }, on, time)
     }
 
     /// Returns whether its own time is contradicted.

@@ -3,15 +3,15 @@
 use crate::cell::{Cell, Watch};
 use crate::checklist::{answered, mildest};
 use crate::circumstances::Circumstances;
-use crate::clock::days_after;
 use crate::event::{CellWeighed, Escalation, Hold, Inspection, Judgement, Look, Release};
 use crate::lookup::{known, not_before, not_gone, not_later_than, one_line, present};
 use crate::refusal::Refusal;
 use crate::state::State;
 use crate::used::UsedRecord;
+use crate::watch_end::CRITICAL_WATCH_DAYS;
 use celltriage_measure::observation::Answer;
 use celltriage_rules::LegalState;
-use celltriage_verdict::{Fate, KnownFinding};
+use celltriage_verdict::Fate;
 use jiff::civil::Date;
 
 /// A watched cell that is warmer than the air by more than this, in K, is not as it was: the same figure as the built-in
@@ -21,10 +21,6 @@ pub const WARM_K: f64 = 2.0;
 const PLAUSIBLE_C: std::ops::RangeInclusive<f64> = -40.0..=200.0;
 /// Longest time from one look at a watched cell to the next, in days: a watch without looks is none (our choice).
 const RAREST_LOOK_DAYS: u32 = 31;
-/// Days from the last sign that a cell is critical to the look that may find it otherwise: as long as a watch usually is
-/// (`command/container.rs`). No authority's number was found; cells flare up again after weeks (ERG 2024, guide 147), so
-/// four weeks is our choice.
-const CRITICAL_WATCH_DAYS: u32 = 28;
 
 pub(super) fn judgement(
     state: &State,
@@ -54,7 +50,7 @@ pub(super) fn judgement(
     }
     if event.state < LegalState::Critical
         && let Some(acute) = cell.acute()
-        && let Err(why) = watched_since(acute, cell, on)
+        && let Err(why) = watched_since(cell, on)
     {
         return Err(Refusal::StillCritical { cell: event.cell.clone(), found: acute.short(), why });
     }
@@ -106,14 +102,17 @@ fn nothing_known(name: &str, cell: &Cell) -> Result<(), Refusal> {
 
 /// Says why a cell that was found critical is still to be judged so; `Ok` if a watch has run its days since, and
 /// its last look on its last day or later was a cool and unchanged one.
-fn watched_since(acute: &KnownFinding, cell: &Cell, on: Date) -> Result<(), String> {
+fn watched_since(cell: &Cell, on: Date) -> Result<(), String> {
     let Some(watch) = &cell.watch else { return Err("it is not under watch".to_owned()) };
     ended(watch, on)?;
-    let first = days_after(acute.on, CRITICAL_WATCH_DAYS);
+    let Some(ends) = &watch.critical_ends else {
+        return Err("this watch does not count for it: put it under watch again".to_owned());
+    };
+    let first = ends.day();
     match watch.inspections.iter().any(|(_, day, _)| *day >= first && *day <= on) {
         true => Ok(()),
         false => Err(format!(
-            "nobody has looked at it on {first} or later, {CRITICAL_WATCH_DAYS} days after it was found so"
+            "nobody has looked at it on {first} or later, {CRITICAL_WATCH_DAYS} days after it was found so and under watch"
         )),
     }
 }

@@ -197,3 +197,47 @@ fn times_at_the_end_of_the_calendar_are_borne() {
     }
     let _any_day = until(&world);
 }
+
+/// Tries to judge the cell damaged and no longer critical.
+fn judged_milder(world: &mut World, now: &str) -> Result<(), Refusal> {
+    let judged = world.judgement("PE-1", LegalState::DamagedOrDefective);
+    at(world, now, judged)
+}
+
+#[test]
+fn a_cell_found_critical_while_the_clock_stood_back_is_watched_for_four_weeks_like_any_other() {
+    let mut world = assessed("2026-11-27T17:40:00");
+    at(&mut world, "2025-10-01T09:00:00", escalation("PE-1")).unwrap();
+    // A day's watch by a clock that is right again: the four weeks since the sign are over only by the wrong one.
+    at(&mut world, "2026-11-28T09:00:00", hold("PE-1", date(2026, 11, 29))).unwrap();
+    at(&mut world, "2026-11-30T09:00:00", cool()).unwrap();
+    let refused = judged_milder(&mut world, "2026-11-30T09:05:00");
+    assert!(matches!(refused, Err(Refusal::StillCritical { .. })), "{refused:?}");
+    days_with_entries(&mut world, "2026-12-01T09:00:00", 27);
+    at(&mut world, "2026-12-29T09:00:00", cool()).unwrap();
+    judged_milder(&mut world, "2026-12-29T09:05:00").unwrap();
+}
+
+#[test]
+fn a_cell_found_critical_while_the_clock_stood_ten_years_ahead_is_not_critical_for_ten_years() {
+    let mut world = assessed("2026-11-27T17:40:00");
+    at(&mut world, "2036-11-25T12:00:00", escalation("PE-1")).unwrap();
+    at(&mut world, "2026-11-28T09:00:00", four_weeks_from(date(2026, 11, 28))).unwrap();
+    for day in 1..=31 {
+        at(&mut world, &format!("2026-12-{day:02}T09:00:00"), cool()).unwrap();
+    }
+    judged_milder(&mut world, "2026-12-31T09:05:00").unwrap();
+}
+
+#[test]
+fn a_sign_during_a_watch_begins_the_four_weeks_again() {
+    let mut world = assessed("2026-11-25T12:00:00");
+    at(&mut world, "2026-11-25T12:01:00", four_weeks_from(date(2026, 11, 25))).unwrap();
+    days_with_entries(&mut world, "2026-11-26T12:00:00", 24);
+    at(&mut world, "2026-12-21T12:00:00", inspection("PE-1", Look::Active, None)).unwrap();
+    at(&mut world, "2026-12-23T12:00:00", cool()).unwrap();
+    assert!(judged_milder(&mut world, "2026-12-23T12:05:00").is_err());
+    days_with_entries(&mut world, "2026-12-24T12:00:00", 24);
+    at(&mut world, "2027-01-19T12:00:00", cool()).unwrap();
+    judged_milder(&mut world, "2027-01-19T12:05:00").unwrap();
+}
