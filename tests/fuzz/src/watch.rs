@@ -8,8 +8,9 @@ use celltriage_simulated_board::fixture::SimulatedFixture;
 /// From the last word of the owner until the load is off: the silence limit, a sample at the slowest period under load and
 /// a pass.
 const OFF_AFTER: Micros = Micros::from_millis(3_110);
-/// How long a voltage below the guard's floor may stay under load: a sample at the slowest period, and two passes.
-const BELOW_FLOOR: Micros = Micros::from_millis(120);
+/// How long a voltage below the guard's floor may stay under load: a sample at the slowest period (100 ms), the conversion that it
+/// reads, which may have begun above the floor (64 of both channels of 280 us: 36 ms), and one of our looks (20 ms).
+const BELOW_FLOOR: Micros = Micros::from_millis(156);
 /// Error that a fixture without calibration may have at the floor, in volts: its channel's gain and offset.
 const ERROR_V: f64 = 0.02;
 

@@ -88,7 +88,11 @@ impl Life<'_> {
         let Some(entry) = assessed.entry() else {
             return Err(("a decision is in the book", format!("{:?}", assessed.kept)));
         };
+        let now = self.clock.true_time.get();
         let told = self.told.about(&typed, entry);
+        if eyes == Eyes::Alarmed {
+            told.reacted = Some(now);
+        }
         if assessed.assessment.cell.observations.any_found() {
             told.held.push((entry, Held::Sign));
         } else if kind == Kind::Warming && fate == Fate::Quarantine && !assessed.by_choice {

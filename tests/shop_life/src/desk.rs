@@ -1,32 +1,30 @@
-//! Everything after the test: judged, boxed, watched, struck, sent.
+//! The desk: judged, watched, looked at, struck.
 
 use crate::cells::name;
 use crate::life::{Came, Ears, Life};
-use crate::step::{BoxFor, Judging, Seen, Step};
+use crate::step::{Eyes, Judging, Seen, Step, Tag};
 use crate::told::{Held, Lies};
 use celltriage_book::Entry;
 use celltriage_custody::checklist::Criterion;
-use celltriage_custody::draft::Request;
-use celltriage_custody::event::{
-    CellPlaced, CellTakenOut, ContainerKind, ContainerOpened, Escalation, HandedOver, Inspection, Look, Mode,
-    Purpose, ReceiverAgreed, Release, ShipmentWithdrawn,
-};
-use celltriage_custody::units::Milligrams;
+use celltriage_custody::event::{Escalation, Inspection, Look, Release};
 use celltriage_custody::used::RecallCheck;
 use celltriage_measure::observation::Answer;
 use celltriage_rules::LegalState;
 use celltriage_workshop::corrections::NewCorrection;
 use celltriage_workshop::judging::NewJudgement;
 use celltriage_workshop::quarantine::NewWatch;
-use celltriage_workshop::signer::Entered;
 use celltriage_workshop::used_records::ForUse;
 use celltriage_workshop::{Fault, Workshop};
+use jiff::SignedDuration;
+
+/// Looks at a watched cell, a day apart, since where clocks contradict each other a longer time without an entry counts as a day.
+const LOOKS: u32 = 31;
 
 impl Life<'_> {
     /// Plays a step at the desk.
     pub(crate) fn at_the_desk(&mut self, step: &Step) -> Came {
         match *step {
-            Step::Judged(cell, how) => self.judged(&name(cell), how),
+            Step::Judged(cell, how) => self.judged(&name(cell), how, false),
             Step::Opened(one, kind) => self.opened(one, kind),
             Step::Boxed(cell, one) => self.boxed(&name(cell), one),
             Step::TakenOut(cell) => self.taken_out(&name(cell)),
@@ -40,12 +38,13 @@ impl Life<'_> {
             Step::Withdrawn(one) => self.withdrawn(one),
             Step::Recorded(cell) => self.recorded(&name(cell)),
             Step::Struck(cell, back) => self.struck(&name(cell), back),
+            Step::Settled(cell) => self.settled(cell),
             _ => Ok(()),
         }
     }
 
     /// Notes an event about a cell, or that it was refused.
-    fn noted(
+    pub(crate) fn noted(
         &mut self,
         cell: &str,
         done: Result<Entry, Fault>,
@@ -64,7 +63,8 @@ impl Life<'_> {
         self.told.cells.entry(cell.to_owned()).or_default().held.push((entry, why));
     }
 
-    fn judged(&mut self, cell: &str, how: Judging) -> Came {
+    /// Judges by what was recorded at the bench; `afresh` by what is seen now, which is nothing.
+    fn judged(&mut self, cell: &str, how: Judging, afresh: bool) -> Came {
         let to_judge = match self.shop.to_judge(cell) {
             Ok(to_judge) => to_judge,
             Err(fault) => return self.refused(&fault),
@@ -80,7 +80,7 @@ impl Life<'_> {
         let mut answers = to_judge.recorded.clone();
         for criterion in Criterion::ALL {
             let answer = answers.entry(criterion).or_default();
-            if *answer == Answer::NotObserved {
+            if afresh || *answer == Answer::NotObserved {
                 *answer = Answer::No;
             }
         }
@@ -111,77 +111,21 @@ impl Life<'_> {
         if state >= LegalState::DamagedOrDefective {
             self.hold(cell, entry, Held::Judged);
         }
-        Ok(())
-    }
-
-    fn opened(&mut self, one: u8, kind: BoxFor) -> Came {
-        let opened = ContainerOpened {
-            container: box_name(one),
-            kind: match kind {
-                BoxFor::Intact => ContainerKind::Intact,
-                BoxFor::Damaged => ContainerKind::Damaged,
-                BoxFor::Watch => ContainerKind::Quarantine,
-            },
-            place: place(),
-            stands: "yard, north wall".to_owned(),
-            tare: None,
-            most_cells: None,
-            most_mass: None,
-            most_energy: None,
-            one_chemistry: false,
-            volume: None,
-        };
-        let signer = self.signer();
-        match self.shop.open_container(&signer, &self.rules, opened) {
-            Ok(done) => {
-                self.told.entries.push(done.entry.number);
-                self.told.boxes.insert(one, kind);
-                Ok(())
-            }
-            Err(fault) => self.refused(&fault),
-        }
-    }
-
-    fn boxed(&mut self, cell: &str, one: u8) -> Came {
-        let placed = CellPlaced {
-            cell: cell.to_owned(),
-            container: box_name(one),
-            inner: Some(format!("bag {cell}")),
-            weighed: Some(Milligrams(61_500)),
-        };
-        let signer = self.signer();
-        let done = self.shop.place(&signer, &self.rules, placed).map(|done| done.entered.entry);
-        if self.noted(cell, done)?.is_none() {
-            return Ok(());
-        }
-        self.tally.boxed += 1;
-        let kind = self.told.boxes.get(&one).copied();
-        let held = self.told.held(cell).first().copied();
-        let told = self.told.cells.entry(cell.to_owned()).or_default();
-        let before = std::mem::replace(&mut told.lies, Lies::In(one));
-        if before != Lies::Loose {
-            return Err(("a cell is in one place", format!("{cell} was {before:?} and is put into {one}")));
-        }
-        match (kind, held) {
-            (None, _) => Err(("a box that is not open takes nothing", format!("{cell} into {one}"))),
-            (Some(BoxFor::Intact), Some(held)) => {
-                Err(("no damaged cell in an intact box", format!("{cell}, held for {held:?}")))
-            }
-            _ => Ok(()),
-        }
-    }
-
-    fn taken_out(&mut self, cell: &str) -> Came {
-        let taken = CellTakenOut { cell: cell.to_owned(), because: "to be looked at".to_owned() };
-        let signer = self.signer();
-        let done = self.shop.take_out(&signer, &self.rules, taken).map(|done| done.entry);
-        if self.noted(cell, done)?.is_some() {
-            let told = self.told.cells.entry(cell.to_owned()).or_default();
-            if !matches!(std::mem::take(&mut told.lies), Lies::In(_)) {
-                return Err(("a cell is in one place", format!("{cell} was taken out of no box")));
+        if state == LegalState::Critical {
+            self.reacts_now(cell);
+        } else if let Some(since) = self.told.cells.get(cell).and_then(|told| told.reacted) {
+            // Days begin at midnight, and may begin half a day earlier elsewhere: the first and the last may be short.
+            let hours = self.clock.true_time.get().duration_since(since).as_hours();
+            if hours < 26 * 24 {
+                return Err(("critical stays critical for four weeks", format!("{cell}: {hours} h")));
             }
         }
         Ok(())
+    }
+
+    fn reacts_now(&mut self, cell: &str) {
+        let now = self.clock.true_time.get();
+        self.told.cells.entry(cell.to_owned()).or_default().reacted = Some(now);
     }
 
     fn watched(&mut self, cell: &str, days: u8) -> Came {
@@ -221,6 +165,9 @@ impl Life<'_> {
         }
         if let (Some(entry), Look::Worse | Look::Active) = (self.noted(cell, done)?, look) {
             self.hold(cell, entry, Held::Seen);
+            if look == Look::Active {
+                self.reacts_now(cell);
+            }
         }
         Ok(())
     }
@@ -248,6 +195,38 @@ impl Life<'_> {
         Ok(())
     }
 
+    /// Whatever clocks and people have done: who does what the rules want gets a cell judged and out of its watch.
+    fn settled(&mut self, number: u8) -> Came {
+        let cell = &name(number);
+        let told = self.told.cells.get(cell).cloned().unwrap_or_default();
+        if told.entries.is_empty() || told.lies != Lies::Loose || self.shop.to_judge(cell).is_err() {
+            return Ok(());
+        }
+        self.clock.wrong_by.set(SignedDuration::ZERO);
+        // A decision of a wrong day is made again; where another tag stands in the way, that is to be struck first.
+        let refused = self.tally.refused;
+        self.tested(number, Tag::Own, Eyes::Careful, false, None)?;
+        if self.tally.refused > refused {
+            return Ok(());
+        }
+        self.watched(cell, 28)?;
+        for _ in 0..LOOKS {
+            self.clock.pass(SignedDuration::from_hours(24));
+            self.seen(cell, Seen::Cool)?;
+        }
+        let refused = self.tally.refused;
+        for step in [Step::Judged(number, Judging::Damaged), Step::Released(number)] {
+            match step {
+                Step::Released(_) => self.released(cell)?,
+                _ => self.judged(cell, Judging::Damaged, true)?,
+            }
+            if self.tally.refused > refused {
+                return Err(("nothing is stuck for good", format!("{step}: {:?}", self.last_refusal)));
+            }
+        }
+        Ok(())
+    }
+
     fn reacts(&mut self, cell: &str) -> Came {
         let escalation = Escalation { cell: cell.to_owned(), because: "hisses".to_owned() };
         let (signer, mut ears) = (self.signer(), Ears::default());
@@ -257,94 +236,9 @@ impl Life<'_> {
         }
         if let Some(entry) = self.noted(cell, done)? {
             self.hold(cell, entry, Held::Seen);
+            self.reacts_now(cell);
         }
         Ok(())
-    }
-
-    fn drafted(&mut self, one: u8) -> Came {
-        let number = self.shipments.get(&one).copied().unwrap_or(0) + 1;
-        let request = Request {
-            shipment: format!("S-{one}-{number}"),
-            container: box_name(one),
-            mode: Mode::Road,
-            purpose: Purpose::Recycling,
-            receiver: "Kessel Recycling".to_owned(),
-            planned_on: self.shop.today(),
-            gross: Milligrams(5_000_000),
-        };
-        let signer = self.signer();
-        let done = self.shop.draft_shipment(&signer, &self.rules, &request);
-        self.shipped(done, |life| {
-            life.shipments.insert(one, number);
-        })
-    }
-
-    fn agreed(&mut self, one: u8) -> Came {
-        let agreed = ReceiverAgreed { shipment: self.shipment(one), reference: "letter 17".to_owned() };
-        let signer = self.signer();
-        let done = self.shop.receiver_agrees(&signer, &self.rules, agreed);
-        self.shipped(done, |_| {})
-    }
-
-    fn withdrawn(&mut self, one: u8) -> Came {
-        let withdrawn =
-            ShipmentWithdrawn { shipment: self.shipment(one), because: "the lorry broke down".to_owned() };
-        let signer = self.signer();
-        let done = self.shop.withdraw(&signer, &self.rules, withdrawn);
-        self.shipped(done, |_| {})
-    }
-
-    fn leaves(&mut self, one: u8) -> Came {
-        let shipment = self.shipment(one);
-        let view = self.shop.shipment(&shipment).ok();
-        let waste_code =
-            view.and_then(|view| view.shipment.draft.waste_codes.first().map(|code| code.code.clone()));
-        let handed = HandedOver {
-            shipment,
-            document: "D-2026-0017".to_owned(),
-            received_by: "driver Okoro".to_owned(),
-            checked_by: "Ines Harrow".to_owned(),
-            training: "dangerous goods, 3 March 2026".to_owned(),
-            waste_code,
-        };
-        let signer = self.signer();
-        let left = self.shop.hand_over(&signer, &self.rules, &handed);
-        let accepted = left.is_ok();
-        self.shipped(left, |life| life.tally.left += 1)?;
-        if !accepted {
-            return Ok(());
-        }
-        let kind = self.told.boxes.get(&one).copied();
-        let mut count = 0;
-        for (name, cell) in self.told.cells.iter_mut().filter(|(_, cell)| cell.lies == Lies::In(one)) {
-            count += 1;
-            cell.lies = Lies::Gone;
-            match (kind, cell.held.first()) {
-                (Some(BoxFor::Intact), Some(held)) => {
-                    return Err(("no damaged cell leaves as an intact one", format!("{name}: {held:?}")));
-                }
-                (Some(BoxFor::Watch) | None, _) => {
-                    return Err(("no cell under watch leaves", name.clone()));
-                }
-                _ => {}
-            }
-        }
-        if count == 0 { Err(("what leaves holds cells", box_name(one))) } else { Ok(()) }
-    }
-
-    fn shipment(&self, one: u8) -> String {
-        format!("S-{one}-{}", self.shipments.get(&one).copied().unwrap_or(0))
-    }
-
-    fn shipped(&mut self, done: Result<Entered, Fault>, then: impl FnOnce(&mut Self)) -> Came {
-        match done {
-            Ok(done) => {
-                self.told.entries.push(done.entry.number);
-                then(self);
-                Ok(())
-            }
-            Err(fault) => self.refused(&fault),
-        }
     }
 
     fn recorded(&mut self, cell: &str) -> Came {
@@ -388,15 +282,9 @@ impl Life<'_> {
                 told.watch = None;
             }
             told.held.retain(|(held, _)| *held != entry);
+            // Which of several signs it was is not noted: nothing is promised of this cell any more.
+            told.reacted = None;
         }
         Ok(())
     }
-}
-
-fn box_name(one: u8) -> String {
-    format!("B-{one}")
-}
-
-fn place() -> celltriage_rules::PlaceCode {
-    "DE".parse().unwrap_or_else(|_| unreachable!("a place code"))
 }

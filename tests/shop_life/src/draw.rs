@@ -33,6 +33,10 @@ pub fn story(seed: u64) -> Vec<Step> {
         let hours = [8, 12, 16, 24, 24, 24 * 8, 24 * 29, 24 * 365][drawn.below(8)];
         drawn.steps.push(Step::Passes(hours));
     }
+    if drawn.one_in(2) {
+        let cell = drawn.cell();
+        drawn.steps.push(Step::Settled(cell));
+    }
     drawn.steps.push(Step::Checked);
     drawn.steps
 }

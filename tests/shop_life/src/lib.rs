@@ -3,7 +3,7 @@
 //!
 //! ```text
 //! draw.rs     seed -> a story: a list of steps, plain data
-//! life.rs     plays a step: bench.rs (a cell on the fixture), desk.rs (everything after it)
+//! life.rs     plays a step: bench.rs (a cell on the fixture), desk.rs, boxes.rs (everything after it)
 //! told.rs     what people have told the book, kept apart from the book: by it the promises are judged
 //! promises.rs what must hold after every step
 //! shrink.rs   a story that breaks a promise -> a shorter one that breaks the same
@@ -17,6 +17,7 @@ pub mod shrink;
 pub mod step;
 
 mod bench;
+mod boxes;
 mod clock;
 mod desk;
 mod promises;

@@ -89,6 +89,8 @@ pub(crate) struct Life<'c> {
     /// How many shipments each box has had.
     pub(crate) shipments: BTreeMap<u8, u32>,
     pub(crate) tally: Tally,
+    /// What was refused last, in words.
+    pub(crate) last_refusal: Option<String>,
     /// The cell that the last step was about, by the name that was typed.
     pub(crate) touched: Option<String>,
 }
@@ -132,6 +134,7 @@ impl<'c> Life<'c> {
             told: Told::default(),
             shipments: BTreeMap::new(),
             tally: Tally::default(),
+            last_refusal: None,
             touched: None,
         })
     }
@@ -171,6 +174,7 @@ impl<'c> Life<'c> {
     /// A refusal is part of life; what the book itself cannot do is not.
     pub(crate) fn refused(&mut self, fault: &Fault) -> Came {
         self.tally.refused += 1;
+        self.last_refusal = Some(fault.to_string());
         match fault {
             Fault::Book(error) => Err(("the book does what it is asked", error.to_string())),
             _ => Ok(()),

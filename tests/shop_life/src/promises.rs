@@ -70,7 +70,21 @@ impl Life<'_> {
         for name in &names {
             self.cell_is_as_told(name, state.cells.get(*name))?;
         }
+        self.held_cells_are_due()?;
         self.counted_once()
+    }
+
+    /// A held cell that lies in no box and is not sent is on the list of what is to be done.
+    fn held_cells_are_due(&self) -> Came {
+        let list =
+            self.shop.due(&self.rules, None).map_err(|fault| ("the book can be asked", fault.to_string()))?;
+        for (name, told) in &self.told.cells {
+            let listed = || list.items.iter().any(|item| item.subject == *name);
+            if told.lies == Lies::Loose && !told.held.is_empty() && !listed() {
+                return Err(("what is held and lies nowhere is due", format!("{name}: {:?}", told.held)));
+            }
+        }
+        Ok(())
     }
 
     /// The shop's containers hold what they were told to hold, each cell once, and weigh what their cells weigh.

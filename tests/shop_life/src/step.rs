@@ -122,6 +122,8 @@ pub enum Step {
     ClockWrong(i16),
     /// The program is ended and started again.
     Restarted,
+    /// The clock is set right, and a cell is watched, looked at, judged and released as the rules want it.
+    Settled(u8),
     /// The book is checked as a whole.
     Checked,
 }
@@ -188,6 +190,13 @@ impl fmt::Display for Step {
             Self::ClockWrong(0) => write!(f, "the computer's clock is set right"),
             Self::ClockWrong(days) => write!(f, "the computer's clock goes wrong by {days} days"),
             Self::Restarted => write!(f, "the program is ended and started again"),
+            Self::Settled(cell) => {
+                write!(
+                    f,
+                    "with a right clock {} is watched and looked at for 31 days, judged and released",
+                    name(cell)
+                )
+            }
             Self::Checked => write!(f, "the whole book is checked"),
         }
     }

@@ -43,6 +43,8 @@ pub struct OfCell {
     pub lies: Lies,
     /// Entries about it, the oldest first.
     pub entries: Vec<u32>,
+    /// When it was last said to be reacting, truly.
+    pub reacted: Option<Timestamp>,
     /// When its watch truly began, and for how many days.
     pub watch: Option<(Timestamp, u8)>,
 }

@@ -1,0 +1,125 @@
+#!/usr/bin/env python3
+"""Takes out one rule after the other in a copy of the sources and expects the shop's life to notice each.
+
+    tests/shop_life/rules_out.py [--weeks N] [NAME ...]     NAME: only rules whose name holds one of these texts
+
+A rule that can be taken out without any promise being broken is not watched over: this fails then. Each takes a build of what
+stands above the changed file, a minute or two. The copy is a worktree in a temporary folder and is removed.
+"""
+
+import argparse
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[2]
+# Name, file, what stands there, what is put in its place. A text must occur exactly once.
+RULES = [
+    ("what is known keeps a cell off the fixture", "host/workshop/src/admission.rs",
+     "(!known.is_empty()).then(||", "(known.len() > 9_999).then(||"),
+    ("a use case asks the book what is known", "host/workshop/src/admission.rs",
+     "Ok(Case { history, ..case.clone() })", "drop(history);\n        Ok(case.clone())"),
+    ("a cell that left is not assessed", "host/workshop/src/admission.rs",
+     "not_gone(cell, known).map_err(|gone| Fault::Gone(Box::new(gone)))?;", ""),
+    ("no judgement as not waste while something stands", "host/custody/src/check/cells.rs",
+     "if event.state == LegalState::NotWaste {\n        nothing_known(&event.cell, cell)?;\n    }", ""),
+    ("no record of a used cell while something stands", "host/custody/src/check/cells.rs",
+     "nothing_known(&event.cell, cell)?;\n    not_later_than(", "not_later_than("),
+    ("a decision counts what was found before", "host/verdict/src/known_before.rs",
+     "reason.finding = Finding::Fail;", "reason.finding = Finding::Pass;"),
+    ("a box takes what fits it", "host/custody/src/check/containers.rs",
+     "fits(&event.cell, cell, container)?;", ""),
+    ("a cell is taken out of one box before it goes into another", "host/custody/src/check/containers.rs",
+     "if let Some(elsewhere) = cell.container() {", "if let Some(elsewhere) = cell.container().filter(|_| false) {"),
+    ("a watch runs its days", "host/custody/src/check/cells.rs",
+     "    if on < until {", "    if false {"),
+    ("what is sent fits its box", "host/custody/src/contents.rs", "fits(cell_name, cell, found)?;", ""),
+    ("a look that was bad stands", "host/custody/src/known.rs",
+     "Look::Unchanged => return None,", "Look::Unchanged | Look::Worse | Look::Active => return None,"),
+    ("an escalation stands", "host/custody/src/known.rs",
+     "Event::Escalation(event) => {", "Event::Escalation(_) => return None,\n        #[allow(unreachable_patterns)]\n        Event::Escalation(event) => {"),
+    ("a hold stands", "host/custody/src/known.rs",
+     "Event::Hold(hold) => (Told::Hold,", "Event::Hold(_) => return None,\n        #[allow(unreachable_patterns)]\n        Event::Hold(hold) => (Told::Hold,"),
+    ("a sign stands", "host/custody/src/state.rs", "cell.found.extend(facts.found.iter().cloned());", ""),
+    ("a judgement as damaged stands", "host/custody/src/known.rs",
+     "Event::Judgement(judged) if judged.state >= LegalState::DamagedOrDefective => {",
+     "Event::Judgement(judged) if judged.state > LegalState::Critical => {"),
+    ("only what an entry found goes when it is struck", "host/custody/src/state.rs",
+     "cell.found.retain(|found| found.entry != struck);", "cell.found.clear();"),
+    ("a release ends the watch and nothing else", "host/custody/src/state.rs",
+     "cell.found.retain(|found| found.told != Told::Hold);\n                cell.watch = None;",
+     "cell.found.clear();\n                cell.watch = None;"),
+    ("nobody is told to charge what is held", "host/workshop/src/charge_permit.rs",
+     "known.and_then(|known| known.found.first())", "known.and_then(|known| known.found.get(9_999))"),
+    ("danger words come before the entry", "host/workshop/src/quarantine.rs",
+     "self.alarm_about(&escalation.cell, rules.packs(), attendant);", ""),
+    ("danger words come before a critical judgement", "host/workshop/src/judging.rs",
+     "attendant.sees(&WorkEvent::Emergency(emergency_at(place.as_ref(), rules.packs())));", "drop(place);"),
+    ("a cell leaves with its box", "host/custody/src/state.rs",
+     "cell.whereabouts = Whereabouts::HandedOver { shipment: handed.shipment.clone(), on };", "let _ = cell;"),
+    ("a silent owner loses the load", "protocol/src/limits.rs",
+     "pub const HOST_SILENCE: Micros = Micros::from_secs(3);", "pub const HOST_SILENCE: Micros = Micros::from_secs(30);"),
+    ("a held cell that lies nowhere is due", "host/custody/src/kept_keys.rs", "|| !cell.found.is_empty() ", ""),
+]
+
+
+class Failure(Exception):
+    """The run could not be made; the message says why."""
+
+
+def run(command, folder, **more):
+    return subprocess.run(command, cwd=folder, capture_output=True, text=True, **more)
+
+
+def play(folder, weeks):
+    """Builds the copy and plays it; returns exit code and what it said."""
+    environment = {**os.environ, "CARGO_TARGET_DIR": str(folder / "target")}
+    built = run(["cargo", "build", "--quiet", "--release", "-p", "celltriage-shop-life"], folder, env=environment)
+    if built.returncode:
+        return None, built.stderr[-1_500:]
+    played = run([str(folder / "target/release/celltriage-shop-life"), "weeks", str(weeks)], folder)
+    return played.returncode, played.stdout + played.stderr
+
+
+def main():
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--weeks", type=int, default=100)
+    parser.add_argument("name", nargs="*")
+    asked = parser.parse_args()
+    chosen = [rule for rule in RULES if not asked.name or any(name in rule[0] for name in asked.name)]
+    if not chosen:
+        raise Failure("there is no such rule")
+    unseen = 0
+    with tempfile.TemporaryDirectory(prefix="rules-out-") as temporary:
+        folder = Path(temporary) / "copy"
+        ignored = shutil.ignore_patterns("target", ".git")
+        shutil.copytree(ROOT, folder, ignore=ignored)
+        code, said = play(folder, asked.weeks)
+        if code != 0:
+            raise Failure(f"with every rule in place it fails already:\n{said[-1_500:]}")
+        for name, file, old, new in chosen:
+            path = folder / file
+            whole = path.read_text(encoding="utf-8")
+            if whole.count(old) != 1:
+                raise Failure(f"{name}: its text occurs {whole.count(old)} times in {file}; mend RULES")
+            path.write_text(whole.replace(old, new), encoding="utf-8")
+            code, said = play(folder, asked.weeks)
+            path.write_text(whole, encoding="utf-8")
+            if code is None:
+                raise Failure(f"{name}: the changed sources do not compile; mend RULES\n{said}")
+            broken = [line for line in said.splitlines() if line.startswith("broken after step")]
+            unseen += code == 0
+            print(f"{'FAIL  nobody notices' if code == 0 else 'pass'}  {name}: {broken[0][:150] if broken else said[-150:] if code else ''}", flush=True)
+    print(f"{len(chosen)} rules taken out, {unseen} not noticed")
+    return 1 if unseen else 0
+
+
+if __name__ == "__main__":
+    try:
+        sys.exit(main())
+    except Failure as failure:
+        print(failure, file=sys.stderr)
+        sys.exit(2)
