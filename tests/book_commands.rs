@@ -247,3 +247,14 @@ fn what_a_damaged_book_has_lost_is_told_by_number_with_the_code_of_a_book_that_d
     }
     assert!(lost > 0, "no page has taken an entry away");
 }
+
+#[test]
+fn a_filter_takes_a_fate_in_either_case_and_refuses_a_word_that_is_none() {
+    let shop = Shop::of_the_demo();
+    for fate in ["reuse", "REUSE", "Reuse"] {
+        let told = done(&shop, &format!("list --fate {fate}"));
+        assert!(told.out.contains("PE-0401") && !told.out.contains("PE-0402"), "{}", told.out);
+    }
+    ends(&shop, "list --fate reycle", 2, "recycle");
+    ends(&shop, "list --fate scrap", 2, "possible values");
+}

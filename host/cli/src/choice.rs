@@ -6,6 +6,7 @@ use celltriage_custody::event::{ContainerKind, Look, Mode};
 use celltriage_instrument::calibration::Quantity;
 use celltriage_measure::plan::Extent;
 use celltriage_rules::{Action, Presents, Purpose};
+use celltriage_verdict::Fate;
 use celltriage_workshop::fixture::known::Charted;
 use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
 
@@ -39,6 +40,14 @@ pub const EXTENTS: [Choice<Extent>; 3] = [
         "full",
         "The screen and a full discharge at 0.2 It: about five hours, from a full charge",
     ),
+];
+
+/// What was decided, as a filter takes it.
+pub const FATES: [Choice<Fate>; 4] = [
+    choice(Fate::Reuse, "reuse", "May serve again"),
+    choice(Fate::Undecided, "undecided", "Nothing found against it, and not enough known for it"),
+    choice(Fate::Recycle, "recycle", "At the end of its life"),
+    choice(Fate::Quarantine, "quarantine", "Kept apart"),
 ];
 
 /// How a cell presents itself before anybody touches it.
@@ -122,6 +131,8 @@ pub fn one_of<T: Copy + Send + Sync + 'static>(
 ) -> impl TypedValueParser<Value = T> {
     let words = table.iter().map(|one| PossibleValue::new(one.word).aliases(one.also).help(one.help));
     PossibleValuesParser::new(words).try_map(|typed: String| {
+        // In capitals too, where the option takes them.
+        let typed = typed.to_lowercase();
         let found = table.iter().find(|one| one.word == typed || one.also.contains(&typed.as_str()));
         found.map(|one| one.value).ok_or("not one of the words above")
     })
@@ -144,6 +155,8 @@ mod tests {
     fn every_value_has_its_word() {
         is_whole(&EXTENTS, &[Extent::Rest, Extent::Screen, Extent::Full]);
         is_whole(&PRESENTS, &Presents::ALL);
+        is_whole(&FATES, &Fate::ALL);
+        assert!(FATES.iter().all(|one| one.word == one.value.key()));
         is_whole(&ACTIONS, &Action::ALL);
         is_whole(&QUANTITIES, &[Quantity::Voltage, Quantity::Current, Quantity::Thermometers]);
         is_whole(&CHARTED, &[Charted::Resistance, Charted::Source]);

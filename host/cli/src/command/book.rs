@@ -22,6 +22,7 @@ use crate::error::{EXIT_DONE, Error};
 use crate::io::Io;
 use celltriage_book::Book;
 use celltriage_custody::PackRules;
+use celltriage_verdict::Fate;
 use celltriage_workshop::Workshop;
 use celltriage_workshop::clock::HeldClock;
 use std::path::Path;
@@ -61,7 +62,7 @@ fn is_there(path: &Path, io: &mut Io<'_>) -> Result<(), Error> {
 /// Does what only reads the book.
 fn read(action: &BookAction, shop: &Workshop<'_>, io: &mut Io<'_>) -> Result<u8, Error> {
     match action {
-        BookAction::List { fate, most, json } => list::list(shop, (fate.as_deref(), *most), *json, io)?,
+        BookAction::List { fate, most, json } => list::list(shop, (fate.map(Fate::key), *most), *json, io)?,
         BookAction::Find { text, json } => list::rows(shop, &shop.find(text)?, *json, io)?,
         BookAction::Show { what, cell, rules, json } => {
             let rules = PackRules::new(crate::command::rules::read_packs(rules.as_deref())?);

@@ -1,6 +1,8 @@
 //! What can be typed after `book`.
 
 use crate::arguments::BookPath;
+use crate::choice::{FATES, one_of};
+use celltriage_verdict::Fate;
 use clap::{Args, Subcommand};
 use std::path::PathBuf;
 
@@ -21,8 +23,8 @@ pub enum BookAction {
     /// One line per entry, newest last.
     List {
         /// Only entries with this fate.
-        #[arg(long, value_name = "FATE")]
-        fate: Option<String>,
+        #[arg(long, value_name = "FATE", ignore_case = true, value_parser = one_of(&FATES))]
+        fate: Option<Fate>,
         /// At most this many, the newest.
         #[arg(long, value_name = "COUNT", default_value_t = 50)]
         most: u32,
