@@ -32,6 +32,7 @@ use crate::roll_call::Part;
 use crate::sequencer::{IDLE_PERIOD, Sequencer};
 use celltriage_protocol::calibration::Calibration;
 use celltriage_protocol::event::Trip;
+use celltriage_protocol::floors::Floors;
 use celltriage_protocol::limits;
 use celltriage_protocol::reply::{Activity, Reject, RejectCause, Reply};
 use celltriage_protocol::units::{MicroAmps, Micros};
@@ -214,8 +215,10 @@ impl Fixture {
         let Some((_, step)) = self.sequencer.current() else { return Demand::Idle };
         let plan = self.sequencer.plan();
         let period = self.period();
-        let terms = Terms { permit: plan.permit, charge_limit: plan.charge_limit, period };
-        match step.action.current() {
+        let current = step.action.current();
+        let floor = Floors::of(self.sequencer.label(), current).loaded;
+        let terms = Terms { permit: plan.permit, charge_limit: plan.charge_limit, floor, period };
+        match current {
             MicroAmps::ZERO => Demand::Rest(terms),
             current => Demand::Load(terms, current),
         }

@@ -103,7 +103,12 @@ fn what_is_reserved_is_refused_and_the_program_describes_itself() {
     };
     let wrong = CellPlan { label: label(5_000), plan: loads.clone() };
     assert_eq!(cause(host.ask(&Request::Load(wrong))), RejectCause::EndOfDischarge);
-    let right = CellPlan { label: label(2_500), plan: loads };
+    let wrong = CellPlan { label: label(2_500), plan: loads.clone() };
+    assert_eq!(cause(host.ask(&Request::Load(wrong))), RejectCause::ChargeLimit, "4.35 V is no phosphate");
+    let too_low =
+        CellPlan { label: CellLabel { chemistry: Chemistry::Nmc, ..label(2_499) }, plan: loads.clone() };
+    assert_eq!(cause(host.ask(&Request::Load(too_low))), RejectCause::EndOfDischarge);
+    let right = CellPlan { label: CellLabel { chemistry: Chemistry::Nmc, ..label(2_500) }, plan: loads };
     assert_eq!(host.ask(&Request::Load(right)), Reply::Done);
     assert_eq!(cause(host.ask(&Request::EnterBootLoader)), RejectCause::Busy, "a plan is loaded");
     assert_eq!(host.ask(&Request::Stop), Reply::Done);

@@ -70,6 +70,7 @@ impl BenchCell {
             rated_capacity_ah: cell.rated_capacity_ah,
             charge_limit_v: tables.charge_limit_v,
             end_of_discharge_v: tables.end_of_discharge_v,
+            end_of_discharge_assumed: false,
             nominal_v: Some(if tables.charge_limit_v > 4.375 { 3.85 } else { 3.8 }),
             nominal_thickness_mm: Some(cell.nominal_thickness_mm),
             thickness_from: Default::default(),

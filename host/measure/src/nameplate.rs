@@ -11,6 +11,7 @@ pub use chemistry::Chemistry;
 pub use form::Form;
 pub use thickness_from::ThicknessFrom;
 
+use celltriage_protocol::limits;
 use serde::{Deserialize, Serialize};
 
 /// The label of one cell, checked.
@@ -25,6 +26,9 @@ pub struct Nameplate {
     pub charge_limit_v: f64,
     /// End-of-discharge voltage in V.
     pub end_of_discharge_v: f64,
+    /// Whether that is only the usual one: the label gives none.
+    #[serde(skip_serializing_if = "std::ops::Not::not", default)]
+    pub end_of_discharge_assumed: bool,
     /// Nominal voltage in V.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub nominal_v: Option<f64>,
@@ -64,8 +68,8 @@ pub const BOUNDS: [(&str, f64, f64, &str); 6] = [
     ("mass_g", 0.5, 2000.0, "g"),
 ];
 
-/// Highest charge limit of an iron phosphate cell in V; the lowest is that of all cells.
-pub const LFP_HIGHEST_CHARGE_LIMIT_V: f64 = 3.8;
+/// Highest charge limit of an iron phosphate cell in V, as the fixture has it; the lowest is that of all cells.
+pub const LFP_HIGHEST_CHARGE_LIMIT_V: f64 = limits::HIGHEST_LFP_CHARGE_LIMIT.get() as f64 / 1e6;
 
 /// A cell at rest this close to its charge limit is full, in V: after the charger stops, a cell settles by 15 mV at most
 /// in the published tables of full cells.

@@ -5,6 +5,7 @@
 //! deviation is reported. The host refuses what the fixture would refuse, before anything is sent.
 
 use crate::nameplate::{Chemistry, Nameplate};
+use celltriage_protocol::floors::{Floors, lowest_end};
 use celltriage_protocol::label::{self, CellLabel};
 use celltriage_protocol::limits;
 use celltriage_protocol::plan::{Action, Bounds, Permit, Plan, Step};
@@ -56,8 +57,10 @@ pub struct Planned {
 pub enum PlanError {
     /// Its 0.2 It is less than the fixture regulates.
     #[error(
-        "a cell of {rated_capacity_ah} Ah is too small for this fixture: 0.2 It is {current} and the least it regulates is {}",
-        limits::SMALLEST_LOAD
+        "a cell of {rated_capacity_ah} Ah is too small for this fixture: 0.2 It is {current} and the least it regulates is {}, \
+         so that cells from {} Ah on can be tested",
+        limits::SMALLEST_LOAD,
+        SMALLEST_AH
     )]
     TooSmall {
         /// Rated capacity of the cell in Ah.
@@ -73,15 +76,65 @@ pub enum PlanError {
         /// Rated capacity of the cell in Ah.
         rated_capacity_ah: f64,
     },
-    /// Its discharge ends below the lowest voltage that the fixture discharges to.
+    /// Its discharge ends below the lowest voltage that the fixture discharges cells of its chemistry to.
     #[error(
-        "an end-of-discharge voltage of {end_of_discharge_v:.2} V is below the {:.2} V this fixture discharges to",
-        f64::from(limits::LOWEST_PLAN_FLOOR.get()) / 1e6
+        "an end-of-discharge voltage of {end_of_discharge_v:.2} V is below the {lowest_v:.2} V this fixture discharges {} to; \
+         {}",
+        cells_of(*.chemistry),
+        instead_of(*.chemistry)
     )]
     FloorTooLow {
         /// End-of-discharge voltage of the cell in V.
         end_of_discharge_v: f64,
+        /// The lowest that the fixture discharges such cells to, in V.
+        lowest_v: f64,
+        /// What the cell is made of.
+        chemistry: Chemistry,
     },
+    /// The label gives no end of discharge, and the usual one is below what the fixture discharges to then.
+    #[error(
+        "the label gives no end-of-discharge voltage, and without one this fixture discharges no cell below {:.2} V, while \
+         {end_of_discharge_v:.2} V is usual for this chemistry; give the maker's figure",
+        volts(limits::LOWEST_PLAN_FLOOR)
+    )]
+    FloorNotTold {
+        /// The usual end of discharge in V.
+        end_of_discharge_v: f64,
+    },
+    /// The label's charge limit is that of another chemistry.
+    #[error(
+        "a charge limit of {charge_limit_v:.2} V is above the {:.2} V of iron phosphate; check the charge limit and the \
+         chemistry on the label",
+        volts(limits::HIGHEST_LFP_CHARGE_LIMIT)
+    )]
+    NoPhosphate {
+        /// Charge limit in V.
+        charge_limit_v: f64,
+    },
+}
+
+/// From this rated capacity on 0.2 It is at least what the fixture regulates, in Ah.
+pub const SMALLEST_AH: f64 = limits::SMALLEST_LOAD.get() as f64 / 1e6 / 0.2;
+
+const fn volts(voltage: MicroVolts) -> f64 {
+    voltage.get() as f64 / 1e6
+}
+
+const fn cells_of(chemistry: Chemistry) -> &'static str {
+    match chemistry {
+        Chemistry::LithiumIon => "a cell whose chemistry is not told",
+        Chemistry::Lfp => "iron phosphate",
+        _ => "lithium-ion cells other than iron phosphate",
+    }
+}
+
+const fn instead_of(chemistry: Chemistry) -> &'static str {
+    match chemistry {
+        Chemistry::LithiumIon => {
+            "give the chemistry where label or data sheet tells it, or a higher end of discharge"
+        }
+        _ => "give a higher end of discharge: the capacity is then the one down to there",
+    }
 }
 
 /// Makes the plan for a cell.
@@ -111,20 +164,19 @@ pub fn plan(nameplate: &Nameplate, extent: Extent, number: u32) -> Result<Planne
     if high.get() < low.get() + low.get() / 2 {
         return Err(PlanError::TooLarge { rated_capacity_ah: it });
     }
-    let floor = MicroVolts::new((nameplate.end_of_discharge_v * 1e6).round() as i32);
-    if floor < limits::LOWEST_PLAN_FLOOR {
-        return Err(PlanError::FloorTooLow { end_of_discharge_v: nameplate.end_of_discharge_v });
-    }
+    let label = label_of(nameplate);
+    let floor = microvolts(nameplate.end_of_discharge_v);
+    check_floor(nameplate, label, floor, extent)?;
     // A charge bound of 1.5 times the rating ends a discharge that counts wrongly; no cell holds that much more.
-    let bounds = Bounds {
-        lowest_voltage: limits::LOWEST_PLAN_FLOOR,
+    let bounds = |current| Bounds {
+        lowest_voltage: Floors::of(label, current).plan,
         highest_temperature: limits::HOTTEST.saturating_sub(MilliCelsius::new(1_000)),
         highest_rise: limits::LARGEST_RISE.saturating_sub(MilliCelsius::new(500)),
         most_charge: MicroCoulombs::new((it * 1.5 * 3_600e6) as i64),
     };
     // At rest there is nothing to end early for a low voltage: the rest voltage is what is to be measured, and the guard
     // refuses the load that follows.
-    let at_rest = Bounds { lowest_voltage: MicroVolts::new(i32::MIN), ..bounds };
+    let at_rest = Bounds { lowest_voltage: MicroVolts::new(i32::MIN), ..bounds(MicroAmps::ZERO) };
     let rest = |duration| Step {
         action: Action::Rest,
         duration,
@@ -137,21 +189,16 @@ pub fn plan(nameplate: &Nameplate, extent: Extent, number: u32) -> Result<Planne
         duration,
         sample_period_us: limits::SHORTEST_PERIOD_US,
         report_every: 1,
-        bounds,
+        bounds: bounds(current),
     };
     if extent == Extent::Rest {
         let plan = Plan {
             number,
-            charge_limit: MicroVolts::new((nameplate.charge_limit_v * 1e6).round() as i32),
+            charge_limit: microvolts(nameplate.charge_limit_v),
             permit: Permit::WatchOnly,
             steps: std::iter::once(rest(WATCHED_REST)).collect(),
         };
-        return Ok(Planned {
-            plan,
-            label: label_of(nameplate),
-            deviations: Vec::new(),
-            expected: WATCHED_REST,
-        });
+        return Ok(Planned { plan, label, deviations: Vec::new(), expected: WATCHED_REST });
     }
     let mut steps = vec![
         rest(FIRST_REST),
@@ -170,7 +217,7 @@ pub fn plan(nameplate: &Nameplate, extent: Extent, number: u32) -> Result<Planne
             duration: LONGEST_DISCHARGE,
             sample_period_us: limits::LONGEST_LOADED_PERIOD_US,
             report_every: 10,
-            bounds,
+            bounds: bounds(low),
         });
         steps.push(rest(REST_BETWEEN));
         let hours = it / (f64::from(low.get()) / 1e6);
@@ -178,14 +225,42 @@ pub fn plan(nameplate: &Nameplate, extent: Extent, number: u32) -> Result<Planne
     }
     let plan = Plan {
         number,
-        charge_limit: MicroVolts::new((nameplate.charge_limit_v * 1e6).round() as i32),
+        charge_limit: microvolts(nameplate.charge_limit_v),
         permit: Permit::Load,
         steps: steps.into_iter().collect(),
     };
-    Ok(Planned { plan, label: label_of(nameplate), deviations, expected: Micros::new(expected) })
+    Ok(Planned { plan, label, deviations, expected: Micros::new(expected) })
+}
+
+fn microvolts(volts: f64) -> MicroVolts {
+    MicroVolts::new((volts * 1e6).round() as i32)
+}
+
+/// What the fixture would refuse, in words; where no cell is emptied, an end of discharge that is only too low for the
+/// fixture does no harm.
+fn check_floor(
+    nameplate: &Nameplate,
+    label: CellLabel,
+    floor: MicroVolts,
+    extent: Extent,
+) -> Result<(), PlanError> {
+    let Nameplate { chemistry, charge_limit_v, end_of_discharge_v, .. } = *nameplate;
+    if chemistry == Chemistry::Lfp && microvolts(charge_limit_v) > limits::HIGHEST_LFP_CHARGE_LIMIT {
+        return Err(PlanError::NoPhosphate { charge_limit_v });
+    }
+    let lowest = lowest_end(label.chemistry);
+    let is_refused = floor < lowest && (chemistry != Chemistry::LithiumIon || extent == Extent::Full);
+    if is_refused {
+        return Err(PlanError::FloorTooLow { end_of_discharge_v, lowest_v: volts(lowest), chemistry });
+    }
+    if extent == Extent::Full && floor < Floors::of(label, MicroAmps::ZERO).plan {
+        return Err(PlanError::FloorNotTold { end_of_discharge_v });
+    }
+    Ok(())
 }
 
 fn label_of(nameplate: &Nameplate) -> CellLabel {
+    let end = microvolts(nameplate.end_of_discharge_v);
     CellLabel {
         chemistry: match nameplate.chemistry {
             Chemistry::LithiumIon => label::Chemistry::Unknown,
@@ -195,7 +270,8 @@ fn label_of(nameplate: &Nameplate) -> CellLabel {
             Chemistry::Lmo => label::Chemistry::Lmo,
             Chemistry::Lfp => label::Chemistry::Lfp,
         },
-        end_of_discharge: Some(MicroVolts::new((nameplate.end_of_discharge_v * 1e6).round() as i32)),
+        // A usual figure is none of the label's: no floor is lowered on an assumption.
+        end_of_discharge: (!nameplate.end_of_discharge_assumed).then_some(end),
     }
 }
 
@@ -210,6 +286,7 @@ mod tests {
             rated_capacity_ah,
             charge_limit_v: 4.35,
             end_of_discharge_v: 3.0,
+            end_of_discharge_assumed: false,
             nominal_v: None,
             nominal_thickness_mm: None,
             thickness_from: Default::default(),
@@ -250,10 +327,71 @@ mod tests {
         let refused = |cell: &Nameplate| plan(cell, Extent::Full, 1).unwrap_err();
         let small = refused(&cell(0.05));
         assert!(matches!(small, PlanError::TooSmall { .. }) && small.to_string().contains("too small"));
-        let mut deep = cell(2.0);
-        deep.end_of_discharge_v = 2.0;
-        assert!(
-            refused(&deep).to_string().starts_with("an end-of-discharge voltage of 2.00 V is below the ")
-        );
+        assert!(small.to_string().contains("from 0.075 Ah on"), "{small}");
+    }
+
+    fn ending_at(chemistry: Chemistry, end_of_discharge_v: f64) -> Nameplate {
+        let charge_limit_v = if chemistry == Chemistry::Lfp { 3.65 } else { 4.2 };
+        Nameplate { chemistry, end_of_discharge_v, charge_limit_v, ..cell(2.0) }
+    }
+
+    /// Chemistry, end of discharge, lowest floor of a full plan in mV, or the words of the refusal.
+    #[test]
+    fn a_full_discharge_ends_where_the_label_says_or_is_refused_with_what_to_do() {
+        use Chemistry::{Lco, Lfp, LithiumIon, Lmo, Nca, Nmc};
+        for (chemistry, end_v, expected) in [
+            (LithiumIon, 3.0, Ok(2_600)),
+            (LithiumIon, 2.5, Err("chemistry is not told to; give the chemistry")),
+            (Lfp, 2.0, Ok(2_000)),
+            (Lfp, 2.5, Ok(2_500)),
+            (Lfp, 2.8, Ok(2_600)),
+            (Lfp, 1.99, Err("2.00 V this fixture discharges iron phosphate to; give a higher")),
+            (Lco, 2.75, Ok(2_600)),
+            (Nmc, 2.5, Ok(2_500)),
+            (Nca, 2.5, Ok(2_500)),
+            (Lmo, 2.5, Ok(2_500)),
+            (Nmc, 2.0, Err("an end-of-discharge voltage of 2.00 V is below the 2.50 V")),
+        ] {
+            let nameplate = ending_at(chemistry, end_v);
+            match (plan(&nameplate, Extent::Full, 1), expected) {
+                (Ok(planned), Ok(lowest_mv)) => {
+                    let floors: Vec<_> =
+                        planned.plan.steps.iter().filter(|s| s.action != Action::Rest).collect();
+                    let lowest = floors.iter().map(|step| step.bounds.lowest_voltage).min().unwrap();
+                    assert_eq!(lowest, MicroVolts::from_millivolts(lowest_mv), "{chemistry:?} {end_v}");
+                    // The pulse of 1 It is above the steady current.
+                    assert_eq!(floors[1].bounds.lowest_voltage, limits::LOWEST_PLAN_FLOOR);
+                    let end = MicroVolts::new((end_v * 1e6) as i32);
+                    assert!(matches!(floors[4].action, Action::Discharge { floor, .. } if floor == end));
+                    assert_eq!(planned.label.end_of_discharge, Some(end));
+                }
+                (Err(refused), Err(words)) => assert!(refused.to_string().contains(words), "{refused}"),
+                (found, _) => panic!("{chemistry:?} {end_v}: {found:?}"),
+            }
+        }
+    }
+
+    #[test]
+    fn what_empties_no_cell_is_not_refused_for_an_end_that_is_not_reached() {
+        for extent in [Extent::Rest, Extent::Screen] {
+            let planned = plan(&ending_at(Chemistry::LithiumIon, 2.5), extent, 1).unwrap();
+            let loads = planned.plan.steps.iter().filter(|step| step.action != Action::Rest);
+            assert!(loads.map(|step| step.bounds.lowest_voltage).all(|low| low == limits::LOWEST_PLAN_FLOOR));
+            // The fixture would refuse the label whatever the plan.
+            assert!(plan(&ending_at(Chemistry::Nmc, 2.0), extent, 1).is_err());
+        }
+    }
+
+    #[test]
+    fn no_floor_is_lowered_on_an_assumption_or_for_a_label_that_contradicts_itself() {
+        let assumed = Nameplate { end_of_discharge_assumed: true, ..ending_at(Chemistry::Lfp, 2.5) };
+        let refused = plan(&assumed, Extent::Full, 1).unwrap_err().to_string();
+        assert!(refused.contains("gives no end-of-discharge voltage"), "{refused}");
+        let screened = plan(&assumed, Extent::Screen, 1).unwrap();
+        assert_eq!(screened.label.end_of_discharge, None);
+        let usual = Nameplate { end_of_discharge_assumed: true, ..cell(2.0) };
+        assert!(plan(&usual, Extent::Full, 1).is_ok());
+        let other = Nameplate { charge_limit_v: 4.2, ..ending_at(Chemistry::Lfp, 2.0) };
+        assert!(plan(&other, Extent::Rest, 1).unwrap_err().to_string().contains("3.75 V of iron phosphate"));
     }
 }
