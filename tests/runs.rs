@@ -8,6 +8,8 @@ mod bench_accuracy;
 mod bench_faults;
 #[path = "keep_alive.rs"]
 mod keep_alive;
+#[path = "label_ends.rs"]
+mod label_ends;
 #[path = "link_breaks.rs"]
 mod link_breaks;
 #[path = "link_losses.rs"]

@@ -12,8 +12,8 @@ use crate::units::{MicroAmps, MicroJoules, MicroVolts, Micros, MilliCelsius};
 
 /// Below this a cell at rest is never loaded, whatever its label says: 3.0 V is the end of discharge of every class table
 /// for graphite cells; a cell below it is deeply discharged and would first need a slow pre-charge (common practice). Iron
-/// phosphate at 3.0 V holds a few per cent (model of one published cell, `tests/reference`), so no test needs to begin
-/// there, and a label that lies about the chemistry gains nothing.
+/// phosphate at 3.0 V holds a tenth of its charge or less (equilibrium of a published model, Prada2013), so no test needs to
+/// begin there, and a label that lies about the chemistry gains nothing.
 pub const LOWEST_START: MicroVolts = MicroVolts::from_millivolts(3_000);
 /// Under load the voltage may dip below the end of discharge for a moment; below this the load is dropped, unless the label
 /// lets it go lower ([`crate::floors`]). Cell makers' precaution texts forbid discharge below 2.0 V; half a volt of margin

@@ -71,6 +71,11 @@ pub const BOUNDS: [(&str, f64, f64, &str); 6] = [
 /// Highest charge limit of an iron phosphate cell in V, as the fixture has it; the lowest is that of all cells.
 pub const LFP_HIGHEST_CHARGE_LIMIT_V: f64 = limits::HIGHEST_LFP_CHARGE_LIMIT.get() as f64 / 1e6;
 
+/// An iron phosphate cell that was charged to its limit settles near this, in V, whatever the limit (from memory: 3.4 to
+/// 3.5 V an hour after the charge). By the equilibrium of a published model (Prada2013) 3.41 V is 99 % and 3.35 V 98 % of
+/// the charge; below that lies the plateau, on which a voltage says nothing.
+const LFP_SETTLES_V: f64 = 3.40;
+
 /// A cell at rest this close to its charge limit is full, in V: after the charger stops, a cell settles by 15 mV at most
 /// in the published tables of full cells.
 const FULL_MARGIN_V: f64 = 0.015;
@@ -93,13 +98,21 @@ pub enum Fullness {
 impl Nameplate {
     /// Returns how full a cell is that rests at a voltage in V.
     pub fn fullness(&self, rest_v: f64) -> Fullness {
-        match self.charge_limit_v - rest_v {
+        let lacking = self.charge_limit_v - rest_v;
+        // What settles lower is full there; over-charged is only what rests above the limit.
+        let below_full = if lacking > 0.0 { lacking - self.settles_v().unwrap_or(0.0) } else { lacking };
+        match below_full {
             // Both are decimal figures; a nanovolt keeps their rounding out.
-            lacking if lacking < -NEARLY_FULL_MARGIN_V - 1e-9 => Fullness::Over,
-            lacking if lacking <= FULL_MARGIN_V + 1e-9 => Fullness::Full,
-            lacking if lacking <= NEARLY_FULL_MARGIN_V + 1e-9 => Fullness::Nearly,
+            _ if lacking < -NEARLY_FULL_MARGIN_V - 1e-9 => Fullness::Over,
+            below if below <= FULL_MARGIN_V + 1e-9 => Fullness::Full,
+            below if below <= NEARLY_FULL_MARGIN_V + 1e-9 => Fullness::Nearly,
             _ => Fullness::NotFull,
         }
+    }
+
+    /// Returns by how much a full cell settles below its charge limit, in V, where its chemistry alone tells it.
+    pub fn settles_v(&self) -> Option<f64> {
+        (self.chemistry == Chemistry::Lfp).then(|| (self.charge_limit_v - LFP_SETTLES_V).max(0.0))
     }
 
     /// Returns the current It in A: the rated capacity drawn in one hour (IEC 61960-3 names currents by it).
@@ -196,6 +209,27 @@ mod tests {
         };
         assert_eq!(cell.faults(), Vec::new());
         assert_eq!(Nameplate { charge_limit_v: 4.2, ..cell }.faults()[0].0, "charge_limit_v");
+    }
+
+    #[test]
+    fn iron_phosphate_is_full_where_it_settles_and_not_on_its_plateau() {
+        let cell = Nameplate { chemistry: Chemistry::Lfp, charge_limit_v: 3.65, nominal_v: None, ..sound() };
+        for (rest_v, fullness) in [
+            (3.2, Fullness::NotFull),
+            (3.34, Fullness::NotFull),
+            (3.35, Fullness::Nearly),
+            (3.38, Fullness::Nearly),
+            (3.385, Fullness::Full),
+            (3.45, Fullness::Full),
+            (3.65, Fullness::Full),
+            (3.70, Fullness::Full),
+            (3.71, Fullness::Over),
+        ] {
+            assert_eq!(cell.fullness(rest_v), fullness, "{rest_v}");
+        }
+        let cobalt = Nameplate { charge_limit_v: 4.35, ..sound() };
+        assert_eq!(cobalt.fullness(4.2), Fullness::NotFull);
+        assert_eq!(cobalt.fullness(4.336), Fullness::Full);
     }
 
     #[test]
