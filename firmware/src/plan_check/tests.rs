@@ -133,9 +133,9 @@ fn a_label_that_contradicts_itself_is_refused_with_both_figures() {
         plan.charge_limit = MicroVolts::from_millivolts(limit_mv);
         cause_of(&plan, label(chemistry, end_mv))
     };
-    assert_eq!(cause(Lfp, 2_000, 3_750), None);
-    assert_eq!(cause(Lfp, 2_000, 3_751), Some((ChargeLimit, 3_751_000, 3_750_000)));
-    assert_eq!(cause(Lfp, 2_000, 4_200), Some((ChargeLimit, 4_200_000, 3_750_000)));
+    assert_eq!(cause(Lfp, 2_000, 3_700), None);
+    assert_eq!(cause(Lfp, 2_000, 3_701), Some((ChargeLimit, 3_701_000, 3_700_000)));
+    assert_eq!(cause(Lfp, 2_000, 4_200), Some((ChargeLimit, 4_200_000, 3_700_000)));
     assert_eq!(cause(Lfp, 1_999, 3_650), Some((EndOfDischarge, 1_999_000, 2_000_000)));
     assert_eq!(cause(Lfp, 3_650, 3_650), Some((EndOfDischarge, 3_650_000, 3_650_000)));
     for chemistry in [Lco, Nmc, Nca, Lmo] {

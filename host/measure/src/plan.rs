@@ -392,6 +392,6 @@ mod tests {
         let usual = Nameplate { end_of_discharge_assumed: true, ..cell(2.0) };
         assert!(plan(&usual, Extent::Full, 1).is_ok());
         let other = Nameplate { charge_limit_v: 4.2, ..ending_at(Chemistry::Lfp, 2.0) };
-        assert!(plan(&other, Extent::Rest, 1).unwrap_err().to_string().contains("3.75 V of iron phosphate"));
+        assert!(plan(&other, Extent::Rest, 1).unwrap_err().to_string().contains("3.70 V of iron phosphate"));
     }
 }

@@ -21,7 +21,7 @@ pub fn plan(choices: &mut Unstructured<'_>, number: u32) -> Result<CellPlan> {
     };
     // Mostly a limit of the chemistry, sometimes one that contradicts it.
     let is_phosphate = (label.chemistry == Chemistry::Lfp) != choices.ratio(1, 8)?;
-    let limits_mv = if is_phosphate { [3_600, 3_650, 3_700, 3_750] } else { [4_200, 4_350, 4_400, 4_450] };
+    let limits_mv = if is_phosphate { [3_600, 3_650, 3_650, 3_700] } else { [4_200, 4_350, 4_400, 4_450] };
     let mut plan = Plan {
         number,
         charge_limit: MicroVolts::from_millivolts(*choices.choose(&limits_mv)?),

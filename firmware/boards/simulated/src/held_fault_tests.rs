@@ -33,7 +33,7 @@ impl Subject {
 
     fn cylindrical() -> Self {
         let cell = library::cylindrical();
-        Self { cell, current_ma: 576, end_mv: 2_500, lowest_with_more_current_v: 1.5 }
+        Self { cell, current_ma: 576, end_mv: 2_500, lowest_with_more_current_v: 2.0 }
     }
 
     fn iron_phosphate() -> Self {
