@@ -30,6 +30,8 @@ mod run_unheard;
 mod serial_delays;
 #[path = "serial_port.rs"]
 mod serial_port;
+#[path = "smallest_cell.rs"]
+mod smallest_cell;
 #[path = "unkept_run.rs"]
 mod unkept_run;
 #[path = "workshop_alone.rs"]

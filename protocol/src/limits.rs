@@ -51,7 +51,10 @@ pub const LARGEST_PULSE: MicroAmps = MicroAmps::from_milliamps(5_000);
 pub const LONGEST_PULSE: Micros = Micros::from_millis(2_000);
 /// Largest current held for long: 1.5 A at 4.4 V is 6.6 W, below what the sink loses steadily.
 pub const LARGEST_STEADY: MicroAmps = MicroAmps::from_milliamps(1_500);
-/// No set point lower than this is regulated well: ten steps of a 12-bit set-point converter over 6 A.
+/// Smallest load: ten steps of a 12-bit set-point converter over 6 A. Its zero (0.02 % of its range as usual, from memory),
+/// the amplifier's (0.15 mV on 50 mOhm, data sheet seen) and rounding move it by up to 6 mA, so the current still is more than
+/// the half that the guard wants; what flows is measured to 0.2 mA and is what estimates go by. A converter at the limit of
+/// its data sheet (0.75 %, 45 mA, from memory) does not regulate it, which `hardware-notes/first_power_up.md`, step 10, finds.
 pub const SMALLEST_LOAD: MicroAmps = MicroAmps::from_milliamps(15);
 /// Absolute ceiling of the measured current, 10 % above the largest pulse.
 pub const CURRENT_CEILING: MicroAmps = MicroAmps::from_milliamps(5_500);
