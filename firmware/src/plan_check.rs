@@ -12,7 +12,7 @@ use celltriage_protocol::plan::{Action, Permit, Step};
 use celltriage_protocol::reply::{Reject, RejectCause};
 use celltriage_protocol::units::{MicroAmps, MicroVolts, Micros};
 
-/// Checks a whole plan and the label it is for.
+/// Checks a whole plan and the label it is for; `largest_pulse` is what leads or adapter bear.
 ///
 /// Besides each step's own figures two rules look across steps: holds above the steady current that follow each
 /// other count as one pulse; and a rest between two loads must be long enough for the readings that the guard
@@ -20,7 +20,7 @@ use celltriage_protocol::units::{MicroAmps, MicroVolts, Micros};
 ///
 /// # Errors
 /// The first thing found wrong; see [`RejectCause`] for the units of its figures.
-pub fn check(CellPlan { label, plan }: &CellPlan) -> Result<(), Reject> {
+pub fn check(CellPlan { label, plan }: &CellPlan, largest_pulse: MicroAmps) -> Result<(), Reject> {
     if plan.steps.is_empty() {
         return Err(reject(RejectCause::EmptyPlan, 0, 1));
     }
@@ -44,7 +44,7 @@ pub fn check(CellPlan { label, plan }: &CellPlan) -> Result<(), Reject> {
         } else {
             Micros::ZERO
         };
-        check_current(step, above_steady)?;
+        check_current(step, above_steady, largest_pulse)?;
         rest.end_with_load()?;
     }
     Ok(())
@@ -163,10 +163,10 @@ fn check_bounds(step: &Step, label: CellLabel) -> Result<(), Reject> {
     }
 }
 
-fn check_current(step: &Step, above_steady: Micros) -> Result<(), Reject> {
+fn check_current(step: &Step, above_steady: Micros, largest_pulse: MicroAmps) -> Result<(), Reject> {
     let current = step.action.current();
     let largest = match step.action {
-        Action::Hold { .. } if above_steady <= limits::LONGEST_PULSE => limits::LARGEST_PULSE,
+        Action::Hold { .. } if above_steady <= limits::LONGEST_PULSE => largest_pulse,
         _ => limits::LARGEST_STEADY,
     };
     let refuse = |limit: MicroAmps| {

@@ -14,7 +14,7 @@
 //! | [`run`] | the token of a run's owner, and how far the run has come |
 //! | [`reply`] | the one answer to each request |
 //! | [`description`] | which program and limits the fixture has, and how it came to run |
-//! | [`fitted`] | reserved: adapters, taps, gauges |
+//! | [`fitted`] | the adapter between fixture and cell; reserved: taps, gauges |
 //! | [`event`] | what the fixture tells unasked: sample blocks, step changes, trips |
 //! | [`block`] | many samples in few bytes |
 //! | [`frame`] | bytes on the wire: header, body, CRC, byte stuffing |

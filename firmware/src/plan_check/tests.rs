@@ -2,6 +2,7 @@
 
 use super::*;
 use crate::test_plans::{discharge, hold, plan, rest};
+use celltriage_protocol::fitted::Adapter;
 use celltriage_protocol::plan::Plan;
 use celltriage_protocol::units::{MicroVolts, MilliCelsius};
 
@@ -11,7 +12,7 @@ fn cause(plan: &Plan) -> Option<(RejectCause, i64, i64)> {
 
 fn cause_of(plan: &Plan, label: CellLabel) -> Option<(RejectCause, i64, i64)> {
     let plan = CellPlan { label, plan: plan.clone() };
-    check(&plan).err().map(|reject| (reject.cause, reject.asked, reject.limit))
+    check(&plan, limits::LARGEST_PULSE).err().map(|reject| (reject.cause, reject.asked, reject.limit))
 }
 
 fn label(chemistry: Chemistry, end_mv: i32) -> CellLabel {
@@ -166,6 +167,18 @@ fn a_watched_cell_gets_rest_but_no_load() {
     let mut loaded = plan(&[rest(10, 1), hold(500, 10, 1)]);
     loaded.permit = Permit::WatchOnly;
     assert_eq!(cause(&loaded), Some((RejectCause::WatchOnly, 500_000, 0)));
+}
+
+#[test]
+fn a_pulse_is_no_larger_than_the_adapter_bears() {
+    let cause = |milliamps, adapter: Adapter| {
+        let plan = CellPlan::from(&plan(&[hold(milliamps, 1_000, 1)]));
+        check(&plan, adapter.largest_pulse()).err().map(|reject| (reject.cause, reject.asked, reject.limit))
+    };
+    let fitted = Adapter { id: 7, ..Adapter::NONE };
+    assert_eq!(cause(3_000, fitted), None);
+    assert_eq!(cause(3_001, fitted), Some((RejectCause::Current, 3_001_000, 3_000_000)));
+    assert_eq!(cause(5_000, Adapter::NONE), None);
 }
 
 #[test]
