@@ -1,5 +1,7 @@
 //! Whole runs on the simulated bench: accuracy, faults, links that lose and break, a book that is locked, the end of a run.
 
+#[path = "adapter.rs"]
+mod adapter;
 #[path = "bad_lines.rs"]
 mod bad_lines;
 #[path = "bench_accuracy.rs"]

@@ -47,6 +47,9 @@ pub struct Adapter {
 }
 
 impl Adapter {
+    /// The number of an adapter whose own one nobody has said.
+    pub const NOT_NUMBERED: u32 = u32::MAX;
+
     /// No adapter: the leads themselves, at the cell's bare tabs.
     pub const NONE: Self = Self {
         id: 0,

@@ -5,6 +5,7 @@
 //! deviation is reported. The host refuses what the fixture would refuse, before anything is sent.
 
 use crate::nameplate::{Chemistry, Nameplate};
+use celltriage_protocol::fitted::Adapter;
 use celltriage_protocol::floors::{Floors, lowest_end};
 use celltriage_protocol::label::{self, CellLabel};
 use celltriage_protocol::limits;
@@ -46,6 +47,8 @@ pub struct Planned {
     pub plan: Plan,
     /// What the label says of the cell, as far as the fixture's guard has to know it.
     pub label: CellLabel,
+    /// The adapter between leads and cell, which the fixture is to know before.
+    pub adapter: Option<Adapter>,
     /// Deviations from the standard's currents.
     pub deviations: Vec<String>,
     /// How long it should take.
@@ -137,27 +140,44 @@ const fn instead_of(chemistry: Chemistry) -> &'static str {
     }
 }
 
-/// Makes the plan for a cell.
+/// Makes the plan for a cell in the clips.
 ///
 /// # Errors
 /// Why the fixture cannot test such a cell at all.
 pub fn plan(nameplate: &Nameplate, extent: Extent, number: u32) -> Result<Planned, PlanError> {
+    plan_through(None, nameplate, extent, number)
+}
+
+/// Makes the plan for a cell behind an adapter, if there is one: no pulse is larger than it bears.
+///
+/// # Errors
+/// Why the fixture cannot test such a cell at all.
+pub fn plan_through(
+    adapter: Option<Adapter>,
+    nameplate: &Nameplate,
+    extent: Extent,
+    number: u32,
+) -> Result<Planned, PlanError> {
+    let (largest_pulse, carrier) = match adapter {
+        Some(adapter) => (adapter.largest_pulse(), "the adapter"),
+        None => (limits::LARGEST_PULSE, "the fixture"),
+    };
     let it = nameplate.rated_capacity_ah;
     let mut deviations = Vec::new();
-    let mut current = |share: f64, largest: MicroAmps| {
+    let mut current = |share: f64, largest: MicroAmps, carrier: &str| {
         let wanted = share * it;
         let ceiling = f64::from(largest.get()) / 1e6;
         if wanted > ceiling {
             deviations.push(format!(
-                "{share} It would be {wanted:.2} A; the fixture carries {ceiling:.2} A for this step, which is {:.2} It",
+                "{share} It would be {wanted:.2} A; {carrier} carries {ceiling:.2} A for this step, which is {:.2} It",
                 ceiling / it
             ));
         }
         MicroAmps::new((wanted.min(ceiling) * 1e6).round() as i32)
     };
-    let low = current(0.2, limits::LARGEST_STEADY);
-    let high = current(1.0, limits::LARGEST_PULSE);
-    let middle = current(0.5, limits::LARGEST_STEADY);
+    let low = current(0.2, limits::LARGEST_STEADY, "the fixture");
+    let high = current(1.0, largest_pulse, carrier);
+    let middle = current(0.5, limits::LARGEST_STEADY, "the fixture");
     if low < limits::SMALLEST_LOAD {
         return Err(PlanError::TooSmall { rated_capacity_ah: it, current: low });
     }
@@ -198,7 +218,7 @@ pub fn plan(nameplate: &Nameplate, extent: Extent, number: u32) -> Result<Planne
             permit: Permit::WatchOnly,
             steps: std::iter::once(rest(WATCHED_REST)).collect(),
         };
-        return Ok(Planned { plan, label, deviations: Vec::new(), expected: WATCHED_REST });
+        return Ok(Planned { plan, label, adapter, deviations: Vec::new(), expected: WATCHED_REST });
     }
     let mut steps = vec![
         rest(FIRST_REST),
@@ -229,7 +249,7 @@ pub fn plan(nameplate: &Nameplate, extent: Extent, number: u32) -> Result<Planne
         permit: Permit::Load,
         steps: steps.into_iter().collect(),
     };
-    Ok(Planned { plan, label, deviations, expected: Micros::new(expected) })
+    Ok(Planned { plan, label, adapter, deviations, expected: Micros::new(expected) })
 }
 
 fn microvolts(volts: f64) -> MicroVolts {
@@ -320,6 +340,20 @@ mod tests {
         assert_eq!(planned.plan.steps[2].action.current(), limits::LARGEST_PULSE);
         assert_eq!(planned.deviations.len(), 2, "{:?}", planned.deviations);
         assert!(planned.deviations[0].contains("7.00 A"), "{:?}", planned.deviations);
+    }
+
+    #[test]
+    fn through_an_adapter_no_pulse_is_larger_than_it_bears_and_that_is_told() {
+        let adapter = Adapter { id: 7, ..Adapter::NONE };
+        for (rated_ah, deviations) in [(2.0, 0), (3.0, 0), (4.0, 1)] {
+            let planned = plan_through(Some(adapter), &cell(rated_ah), Extent::Screen, 1).unwrap();
+            let largest = planned.plan.steps.iter().map(|step| step.action.current()).max().unwrap();
+            assert!(largest <= limits::LARGEST_ADAPTER_PULSE, "{rated_ah}: {largest}");
+            assert_eq!(planned.deviations.len(), deviations, "{:?}", planned.deviations);
+            assert_eq!(planned.adapter, Some(adapter));
+        }
+        let planned = plan_through(Some(adapter), &cell(4.0), Extent::Screen, 1).unwrap();
+        assert!(planned.deviations[0].contains("the adapter carries 3.00 A"), "{:?}", planned.deviations);
     }
 
     #[test]

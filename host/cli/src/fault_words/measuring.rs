@@ -19,6 +19,8 @@ pub(super) fn of(fault: Fault, said_in: SaidIn) -> Error {
         Fault::Plan(PlanError::TooSmall { .. } | PlanError::TooLarge { .. }) => {
             Error::input(text).hint("test it by other means, or send it for recycling untested")
         }
+        Fault::AdapterContact { .. } => Error::new(Kind::Measurement, text)
+            .hint("clean pins and contacts, put the adapter on again, and call again; where the clips reach the tabs, use them"),
         Fault::NotLookedFor { open, .. } => Error::input(text).hint(look(said_in, &open)),
         Fault::FixtureBusy => Error::new(Kind::Measurement, text)
             .hint("wait for it to end, or unplug the fixture: it drops the load by itself"),
