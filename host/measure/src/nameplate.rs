@@ -115,6 +115,15 @@ impl Nameplate {
         (self.chemistry == Chemistry::Lfp).then(|| (self.charge_limit_v - LFP_SETTLES_V).max(0.0))
     }
 
+    /// Returns the voltage in V below which a resting cell of this label is deeply discharged. Iron phosphate that was
+    /// discharged to the end on its label, e.g. by the fixture, rests between that and 3 V; without such an end on the label
+    /// it counts like all others.
+    pub fn deeply_discharged_v(&self) -> f64 {
+        let strictest = f64::from(limits::LOWEST_START.get()) * 1e-6;
+        let ends_lower = self.chemistry == Chemistry::Lfp && !self.end_of_discharge_assumed;
+        if ends_lower { self.end_of_discharge_v.min(strictest) } else { strictest }
+    }
+
     /// Returns the current It in A: the rated capacity drawn in one hour (IEC 61960-3 names currents by it).
     pub const fn unit_current_a(&self) -> f64 {
         self.rated_capacity_ah
@@ -227,7 +236,12 @@ mod tests {
         ] {
             assert_eq!(cell.fullness(rest_v), fullness, "{rest_v}");
         }
+        assert_eq!(Nameplate { end_of_discharge_v: 2.0, ..cell.clone() }.deeply_discharged_v(), 2.0);
+        assert_eq!(Nameplate { end_of_discharge_v: 3.2, ..cell.clone() }.deeply_discharged_v(), 3.0);
+        let assumed = Nameplate { end_of_discharge_v: 2.5, end_of_discharge_assumed: true, ..cell };
+        assert_eq!(assumed.deeply_discharged_v(), 3.0);
         let cobalt = Nameplate { charge_limit_v: 4.35, ..sound() };
+        assert_eq!(Nameplate { end_of_discharge_v: 2.5, ..cobalt.clone() }.deeply_discharged_v(), 3.0);
         assert_eq!(cobalt.fullness(4.2), Fullness::NotFull);
         assert_eq!(cobalt.fullness(4.336), Fullness::Full);
     }

@@ -14,9 +14,8 @@ use celltriage_custody::cell::{Cell, Whereabouts};
 use celltriage_custody::known::signs_found;
 use celltriage_custody::state::State;
 use celltriage_measure::estimate::Quantity;
-use celltriage_measure::nameplate::{Chemistry, Fullness, Nameplate};
+use celltriage_measure::nameplate::{Fullness, Nameplate};
 use celltriage_measure::observation::{Answer, Sign};
-use celltriage_protocol::limits::LOWEST_START;
 use celltriage_rules::LegalState;
 use celltriage_verdict::{Finding, Hazard, Reason, RunOutcome, against_charge, figure, limit_figure};
 use jiff::{SignedDuration, Timestamp};
@@ -119,7 +118,7 @@ pub fn against(assessment: &Assessment, label: &Nameplate) -> Option<String> {
     }
     // Whatever the policy asks for.
     if let Some(rest) = rest_voltage(assessment) {
-        let (rests, lowest) = (figure(rest, "V"), lowest_rest_v(label));
+        let (rests, lowest) = (figure(rest, "V"), label.deeply_discharged_v());
         if rest.is_nan() || rest < lowest {
             return Some(format!(
                 "it rests at {rests}, deeply discharged: below {}",
@@ -132,14 +131,6 @@ pub fn against(assessment: &Assessment, label: &Nameplate) -> Option<String> {
         }
     }
     None
-}
-
-/// Below this a cell at rest is deeply discharged, in V. Iron phosphate that was discharged to the end on its label, e.g. by
-/// the fixture, rests between that and 3 V; without such an end on the label it counts like all others.
-fn lowest_rest_v(label: &Nameplate) -> f64 {
-    let ends_lower = label.chemistry == Chemistry::Lfp && !label.end_of_discharge_assumed;
-    let strictest = f64::from(LOWEST_START.get()) * 1e-6;
-    if ends_lower { label.end_of_discharge_v.min(strictest) } else { strictest }
 }
 
 /// What a decision of any age says against it until a person has judged.
