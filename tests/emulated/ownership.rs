@@ -108,7 +108,8 @@ fn what_is_reserved_is_refused_and_the_program_describes_itself() {
         chemistry: Chemistry::Lfp,
         end_of_discharge: Some(MicroVolts::from_millivolts(millivolts)),
     };
-    let wrong = CellPlan { label: label(5_000), plan: loads.clone() };
+    let wrong =
+        CellPlan { label: CellLabel { chemistry: Chemistry::Nmc, ..label(5_000) }, plan: loads.clone() };
     assert_eq!(cause(host.ask(&Request::Load(wrong))), RejectCause::EndOfDischarge);
     let wrong = CellPlan { label: label(2_500), plan: loads.clone() };
     assert_eq!(cause(host.ask(&Request::Load(wrong))), RejectCause::ChargeLimit, "4.35 V is no phosphate");
