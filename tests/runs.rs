@@ -1,5 +1,7 @@
 //! Whole runs on the simulated bench: accuracy, faults, links that lose and break, a book that is locked, the end of a run.
 
+#[path = "adapter.rs"]
+mod adapter;
 #[path = "bad_lines.rs"]
 mod bad_lines;
 #[path = "bench_accuracy.rs"]
@@ -8,6 +10,8 @@ mod bench_accuracy;
 mod bench_faults;
 #[path = "keep_alive.rs"]
 mod keep_alive;
+#[path = "label_ends.rs"]
+mod label_ends;
 #[path = "link_breaks.rs"]
 mod link_breaks;
 #[path = "link_losses.rs"]
@@ -28,6 +32,8 @@ mod run_unheard;
 mod serial_delays;
 #[path = "serial_port.rs"]
 mod serial_port;
+#[path = "smallest_cell.rs"]
+mod smallest_cell;
 #[path = "unkept_run.rs"]
 mod unkept_run;
 #[path = "workshop_alone.rs"]

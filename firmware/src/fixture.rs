@@ -32,6 +32,8 @@ use crate::roll_call::Part;
 use crate::sequencer::{IDLE_PERIOD, Sequencer};
 use celltriage_protocol::calibration::Calibration;
 use celltriage_protocol::event::Trip;
+use celltriage_protocol::fitted::Adapter;
+use celltriage_protocol::floors::Floors;
 use celltriage_protocol::limits;
 use celltriage_protocol::reply::{Activity, Reject, RejectCause, Reply};
 use celltriage_protocol::units::{MicroAmps, Micros};
@@ -63,6 +65,8 @@ pub struct Fixture {
     /// the load on after the one that watches over it is gone.
     ownership: Ownership,
     boot: Boot,
+    /// The adapter that a person has told of since the start.
+    adapter: Adapter,
     /// Calibrations stored since the start.
     stored: u32,
     /// When to leave for the boot loader.
@@ -98,6 +102,7 @@ impl Fixture {
             owes_hearing: false,
             ownership: Ownership::of(boot.number),
             boot,
+            adapter: Adapter::NONE,
             stored: 0,
             leave_at: None,
             next_idle: Micros::ZERO,
@@ -214,8 +219,10 @@ impl Fixture {
         let Some((_, step)) = self.sequencer.current() else { return Demand::Idle };
         let plan = self.sequencer.plan();
         let period = self.period();
-        let terms = Terms { permit: plan.permit, charge_limit: plan.charge_limit, period };
-        match step.action.current() {
+        let current = step.action.current();
+        let floor = Floors::of(self.sequencer.label(), current).loaded;
+        let terms = Terms { permit: plan.permit, charge_limit: plan.charge_limit, floor, period };
+        match current {
             MicroAmps::ZERO => Demand::Rest(terms),
             current => Demand::Load(terms, current),
         }

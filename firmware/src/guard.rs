@@ -54,6 +54,8 @@ pub struct Terms {
     pub permit: Permit,
     /// The cell's charge-limit voltage from its label.
     pub charge_limit: MicroVolts,
+    /// Below this the load is dropped: the label's floor under the current of the step under way.
+    pub floor: MicroVolts,
     /// Time between samples in the step under way.
     pub period: Micros,
 }

@@ -1,16 +1,18 @@
 //! Decides whether a plan may be loaded: it can only ask for less than the limits allow.
 //!
-//! Takes a [`Plan`], gives nothing or the first [`Reject`] with the figure asked for and the limit it broke. The
-//! limits are those of [`celltriage_protocol::limits`]; a plan that passes is still watched by [`crate::guard`].
+//! Takes a [`CellPlan`], gives nothing or the first [`Reject`] with the figure asked for and the limit it broke. The
+//! limits are those of [`celltriage_protocol::limits`], the floors those of the label ([`celltriage_protocol::floors`]); a
+//! plan that passes is still watched by [`crate::guard`].
 
 use crate::guard::REST_READINGS;
-use celltriage_protocol::label::CellPlan;
+use celltriage_protocol::floors::{Floors, lowest_end};
+use celltriage_protocol::label::{CellLabel, CellPlan, Chemistry};
 use celltriage_protocol::limits;
-use celltriage_protocol::plan::{Action, Permit, Plan, Step};
+use celltriage_protocol::plan::{Action, Permit, Step};
 use celltriage_protocol::reply::{Reject, RejectCause};
 use celltriage_protocol::units::{MicroAmps, MicroVolts, Micros};
 
-/// Checks a whole plan.
+/// Checks a whole plan and the label it is for; `largest_pulse` is what leads or adapter bear.
 ///
 /// Besides each step's own figures two rules look across steps: holds above the steady current that follow each
 /// other count as one pulse; and a rest between two loads must be long enough for the readings that the guard
@@ -18,30 +20,16 @@ use celltriage_protocol::units::{MicroAmps, MicroVolts, Micros};
 ///
 /// # Errors
 /// The first thing found wrong; see [`RejectCause`] for the units of its figures.
-pub fn check(plan: &Plan) -> Result<(), Reject> {
+pub fn check(CellPlan { label, plan }: &CellPlan, largest_pulse: MicroAmps) -> Result<(), Reject> {
     if plan.steps.is_empty() {
         return Err(reject(RejectCause::EmptyPlan, 0, 1));
     }
-    let charge_limit = i64::from(plan.charge_limit.get());
-    if plan.charge_limit < limits::LOWEST_CHARGE_LIMIT {
-        return Err(reject(
-            RejectCause::ChargeLimit,
-            charge_limit,
-            i64::from(limits::LOWEST_CHARGE_LIMIT.get()),
-        ));
-    }
-    if plan.charge_limit > limits::HIGHEST_CHARGE_LIMIT {
-        return Err(reject(
-            RejectCause::ChargeLimit,
-            charge_limit,
-            i64::from(limits::HIGHEST_CHARGE_LIMIT.get()),
-        ));
-    }
+    check_label(*label, plan.charge_limit)?;
     let mut above_steady = Micros::ZERO;
     let mut rest = Rest::default();
     for step in &plan.steps {
         check_time(step)?;
-        check_bounds(step)?;
+        check_bounds(step, *label)?;
         let current = step.action.current();
         if let Action::Rest = step.action {
             above_steady = Micros::ZERO;
@@ -56,24 +44,40 @@ pub fn check(plan: &Plan) -> Result<(), Reject> {
         } else {
             Micros::ZERO
         };
-        check_current(step, above_steady)?;
+        check_current(step, above_steady, largest_pulse)?;
         rest.end_with_load()?;
     }
     Ok(())
 }
 
-/// Checks what the label says beside the plan. The guard's floor does not come from it yet.
-///
-/// # Errors
-/// [`RejectCause::EndOfDischarge`] where the end of discharge is not above 0 V and below the charge limit: figures that no
-/// label has together.
-pub fn check_label(plan: &CellPlan) -> Result<(), Reject> {
-    let charge_limit = plan.plan.charge_limit;
-    match plan.label.end_of_discharge {
-        Some(end) if end <= MicroVolts::ZERO || end >= charge_limit => {
-            Err(reject(RejectCause::EndOfDischarge, i64::from(end.get()), i64::from(charge_limit.get())))
-        }
-        _ => Ok(()),
+/// The figures of a label must be such as one label has together: an end of discharge below what its chemistry bears, or a
+/// charge limit of another chemistry, is a label that was read wrongly or lies. Where the chemistry is not told, a low end
+/// of discharge is passed over: the strictest floors hold then.
+fn check_label(label: CellLabel, charge_limit: MicroVolts) -> Result<(), Reject> {
+    let refuse = |cause, asked: MicroVolts, limit: MicroVolts| {
+        Err(reject(cause, i64::from(asked.get()), i64::from(limit.get())))
+    };
+    let highest = match label.chemistry {
+        Chemistry::Lfp => limits::HIGHEST_LFP_CHARGE_LIMIT,
+        _ => limits::HIGHEST_CHARGE_LIMIT,
+    };
+    if charge_limit < limits::LOWEST_CHARGE_LIMIT {
+        return refuse(RejectCause::ChargeLimit, charge_limit, limits::LOWEST_CHARGE_LIMIT);
+    }
+    if charge_limit > highest {
+        return refuse(RejectCause::ChargeLimit, charge_limit, highest);
+    }
+    let Some(end) = label.end_of_discharge else { return Ok(()) };
+    let lowest = match label.chemistry {
+        Chemistry::Unknown => MicroVolts::new(1),
+        chemistry => lowest_end(chemistry),
+    };
+    if end < lowest {
+        refuse(RejectCause::EndOfDischarge, end, lowest)
+    } else if end >= charge_limit {
+        refuse(RejectCause::EndOfDischarge, end, charge_limit)
+    } else {
+        Ok(())
     }
 }
 
@@ -135,7 +139,7 @@ fn check_time(step: &Step) -> Result<(), Reject> {
     Ok(())
 }
 
-fn check_bounds(step: &Step) -> Result<(), Reject> {
+fn check_bounds(step: &Step, label: CellLabel) -> Result<(), Reject> {
     let bounds = step.bounds;
     for (asked, limit) in
         [(bounds.highest_temperature, limits::HOTTEST), (bounds.highest_rise, limits::LARGEST_RISE)]
@@ -150,20 +154,19 @@ fn check_bounds(step: &Step) -> Result<(), Reject> {
         Action::Hold { .. } => [Some(bounds.lowest_voltage), None],
         Action::Discharge { floor, .. } => [Some(bounds.lowest_voltage), Some(floor)],
     };
-    match floors.into_iter().flatten().find(|floor| *floor < limits::LOWEST_PLAN_FLOOR) {
-        Some(asked) => Err(reject(
-            RejectCause::LowestVoltage,
-            i64::from(asked.get()),
-            i64::from(limits::LOWEST_PLAN_FLOOR.get()),
-        )),
+    let lowest = Floors::of(label, step.action.current()).plan;
+    match floors.into_iter().flatten().find(|floor| *floor < lowest) {
+        Some(asked) => {
+            Err(reject(RejectCause::LowestVoltage, i64::from(asked.get()), i64::from(lowest.get())))
+        }
         None => Ok(()),
     }
 }
 
-fn check_current(step: &Step, above_steady: Micros) -> Result<(), Reject> {
+fn check_current(step: &Step, above_steady: Micros, largest_pulse: MicroAmps) -> Result<(), Reject> {
     let current = step.action.current();
     let largest = match step.action {
-        Action::Hold { .. } if above_steady <= limits::LONGEST_PULSE => limits::LARGEST_PULSE,
+        Action::Hold { .. } if above_steady <= limits::LONGEST_PULSE => largest_pulse,
         _ => limits::LARGEST_STEADY,
     };
     let refuse = |limit: MicroAmps| {

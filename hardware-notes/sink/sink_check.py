@@ -23,6 +23,7 @@ import drawings  # noqa: E402
 import limits  # noqa: E402
 import look_faults  # noqa: E402
 import loop_gain  # noqa: E402
+import low_voltage  # noqa: E402
 import parts  # noqa: E402
 import same_circuit  # noqa: E402
 import single_faults  # noqa: E402
@@ -157,7 +158,7 @@ def check_itself(report):
                  f"a loop without compensation is seen as bad (overshoot {loose[1] * 100:.0f} %, ringing {loose[2] * 100:.0f} %)")
 
 
-CHECKS = (check_values, *same_circuit.CHECKS, check_steps, check_slow_start, check_full_scale, check_enable, *loop_gain.CHECKS, *without_program.CHECKS,
+CHECKS = (check_values, *same_circuit.CHECKS, check_steps, *low_voltage.CHECKS, check_slow_start, check_full_scale, check_enable, *loop_gain.CHECKS, *without_program.CHECKS,
           *single_faults.CHECKS, *look_faults.CHECKS, check_itself, drawings.check_drawings)
 
 

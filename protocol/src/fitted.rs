@@ -1,10 +1,14 @@
 //! What may be fitted between the fixture and the cell: an adapter, taps into a pack, a pack's own gauge.
 //!
-//! **Reserved: not sent by any board yet.** The shapes are fixed so that boards and hosts that come later agree on them; a
-//! fixture refuses every request about them with [`crate::reply::RejectCause::NotSupported`] and says in its
+//! The fixture knows the adapter that it was told of ([`crate::request::Request::FitAdapter`]) until it restarts or is told of
+//! another; while one is fitted no plan may ask for more current than it bears ([`Adapter::largest_pulse`]).
+//!
+//! **Taps and gauges are reserved: not sent by any board yet.** Their shapes are fixed so that boards and hosts that come later
+//! agree on them; a fixture refuses every request about them with [`crate::reply::RejectCause::NotSupported`] and says in its
 //! [`crate::description::Abilities`] what it can do.
 
-use crate::units::{MicroAmps, MicroCoulombs, MicroOhms, MicroVolts, Micros, MilliCelsius, Reading};
+use crate::limits;
+use crate::units::{MicroAmps, MicroCoulombs, MicroOhms, MicroVolts, Micros, MilliCelsius, NoData, Reading};
 use heapless::Vec;
 use postcard::experimental::max_size::MaxSize;
 use serde::{Deserialize, Serialize};
@@ -30,7 +34,7 @@ pub enum SensePoint {
 /// An adapter between the fixture's leads and the cell.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, MaxSize)]
 pub struct Adapter {
-    /// Number of this very adapter, as written on it or read from it.
+    /// Number of this very adapter, as written on it or read from it; 0 = none, the leads themselves.
     pub id: u32,
     /// Whether the fixture has read the number by itself; else a person has said it.
     pub identified: bool,
@@ -40,6 +44,31 @@ pub struct Adapter {
     pub force: Reading<MicroOhms>,
     /// Resistance of the adapter that sense sees in series with the cell, as measured last.
     pub seen: Reading<MicroOhms>,
+}
+
+impl Adapter {
+    /// The number of an adapter whose own one nobody has said.
+    pub const NOT_NUMBERED: u32 = u32::MAX;
+
+    /// No adapter: the leads themselves, at the cell's bare tabs.
+    pub const NONE: Self = Self {
+        id: 0,
+        identified: false,
+        sense: SensePoint::Tabs,
+        force: Err(NoData::NotYet),
+        seen: Err(NoData::NotYet),
+    };
+
+    /// Returns the largest current of a short pulse through it; what is held for long is as without one.
+    pub const fn largest_pulse(self) -> MicroAmps {
+        if self.id == 0 { limits::LARGEST_PULSE } else { limits::LARGEST_ADAPTER_PULSE }
+    }
+}
+
+impl Default for Adapter {
+    fn default() -> Self {
+        Self::NONE
+    }
 }
 
 /// Voltages of the cells of a pack.

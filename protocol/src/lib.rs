@@ -8,12 +8,13 @@
 //! | [`limits`] | ceilings and time-outs both sides must agree on, each with its source |
 //! | [`plan`] | what the fixture shall do by itself: up to 16 steps |
 //! | [`label`] | what the label says of the cell that a plan is for |
+//! | [`floors`] | how low that cell may be discharged |
 //! | [`request`] | host to fixture |
 //! | [`address`] | to which start of the fixture's program a request goes, and its number |
 //! | [`run`] | the token of a run's owner, and how far the run has come |
 //! | [`reply`] | the one answer to each request |
 //! | [`description`] | which program and limits the fixture has, and how it came to run |
-//! | [`fitted`] | reserved: adapters, taps, gauges |
+//! | [`fitted`] | the adapter between fixture and cell; reserved: taps, gauges |
 //! | [`event`] | what the fixture tells unasked: sample blocks, step changes, trips |
 //! | [`block`] | many samples in few bytes |
 //! | [`frame`] | bytes on the wire: header, body, CRC, byte stuffing |
@@ -40,6 +41,7 @@ pub mod calibration;
 pub mod description;
 pub mod event;
 pub mod fitted;
+pub mod floors;
 pub mod frame;
 pub mod label;
 pub mod limits;

@@ -32,8 +32,9 @@ use serde::{Deserialize, Serialize};
 /// | `KeepRunning` | `Done` or `Rejected` | with the token of the run under way; nothing but this, the start and `Resume` counts as a word of the owner | needed |
 /// | `Resume` | `Run` or `Rejected` | with the token of the run under way, or of the last one | needed |
 /// | `EnterBootLoader` | `Done` or `Rejected` | while no plan is loaded or runs and no trip is latched | needed |
-/// | `FitAdapter` | `Done` or `Rejected` | reserved | needed |
-/// | `ReadAdapter`, `ReadTaps`, `ReadGauge` | `Adapter`, `Taps`, `Gauge` or `Rejected` | reserved | not needed |
+/// | `FitAdapter` | `Done` or `Rejected` | while no plan runs; a plan that was loaded is forgotten | needed |
+/// | `ReadAdapter` | `Adapter` | always | not needed |
+/// | `ReadTaps`, `ReadGauge` | `Taps`, `Gauge` or `Rejected` | reserved | not needed |
 /// | `LoadPlan`, `Start`, `KeepAlive` | `Rejected` | of version 1: a run without an owner; no fixture of version 2 takes them | - |
 // Plans are large and rare; a heap to box them does not exist on the fixture.
 #[allow(clippy::large_enum_variant)]
@@ -93,9 +94,9 @@ pub enum Request {
     },
     /// Version 2. Leave the program for the boot loader, so that another one can be written.
     EnterBootLoader,
-    /// Version 2, reserved. This adapter was put on by a person.
+    /// Version 2. This adapter was put on by a person; number 0: it was taken off.
     FitAdapter(Adapter),
-    /// Version 2, reserved. Which adapter is on?
+    /// Version 2. Which adapter is on, as told last?
     ReadAdapter,
     /// Version 2, reserved. Tell the voltages of the cells of a pack.
     ReadTaps,

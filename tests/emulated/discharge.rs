@@ -1,11 +1,14 @@
 //! The longest discharge that is planned for, ten hours; and one near its floor whose converter stands still.
 
-use crate::host::{plan, rest, run, step};
+use crate::host::{Host, plan, rest, run, step};
 use crate::machine::Machine;
 use celltriage_link::{Attendant, Recorder, RunEvent};
-use celltriage_protocol::event::{Event, Outcome, Trip, TripCause};
+use celltriage_protocol::event::{Event, Outcome, StepEnd, Trip, TripCause};
+use celltriage_protocol::label::{CellLabel, CellPlan};
 use celltriage_protocol::limits;
-use celltriage_protocol::plan::{Action, Step};
+use celltriage_protocol::plan::{Action, Plan, Step};
+use celltriage_protocol::reply::{RejectCause, Reply};
+use celltriage_protocol::request::Request;
 use celltriage_protocol::units::{MicroAmps, MicroVolts, Micros};
 use celltriage_simulated_board::chips::Chip;
 use celltriage_simulated_board::fault::Fault;
@@ -46,6 +49,38 @@ fn ten_hours_of_discharge_count_the_charge_that_flowed() {
     // One reading of 100 ms at 0.288 A is 0.03 C; the leak of 50 uA does not pass the shunt.
     assert!((told - truth).abs() < 0.1, "told {told} C, truly {truth} C");
     assert_eq!(scene.starts.len(), 1);
+}
+
+#[test]
+fn an_iron_phosphate_cell_is_discharged_to_the_end_on_its_label() {
+    let cell = library::iron_phosphate();
+    let machine = Machine::with_cell(&cell, &Options { initial_soc: 0.12, ..Options::default() });
+    let (current, floor) = (limits::LARGEST_STEADY, limits::LOWEST_LFP_END);
+    let period = Micros::new(u64::from(limits::LONGEST_LOADED_PERIOD_US));
+    let mut discharge = step(Action::Discharge { current, floor }, 3_600, period);
+    discharge.bounds.lowest_voltage = floor;
+    let plan =
+        Plan { charge_limit: MicroVolts::from_millivolts(3_650), ..plan(&[rest(5), discharge, rest(5)]) };
+    let mut watch = Collector::default();
+    let end = run(&machine, CellPlan { label: cell.label(), plan: plan.clone() }, &mut watch);
+    assert_eq!(end.outcome, Outcome::Complete);
+    let ends: Vec<StepEnd> = watch
+        .events
+        .iter()
+        .filter_map(|event| match event {
+            Event::StepEnded { cause, .. } => Some(*cause),
+            _ => None,
+        })
+        .collect();
+    assert_eq!(ends, [StepEnd::Time, StepEnd::Floor, StepEnd::Time]);
+    // Without the label the same plan is refused; nothing of it is left.
+    let mut host = Host::new(&machine);
+    match host.ask(&Request::Load(CellPlan { label: CellLabel::default(), plan })) {
+        Reply::Rejected(reject) => {
+            assert_eq!((reject.cause, reject.limit), (RejectCause::LowestVoltage, 2_600_000));
+        }
+        other => panic!("{other:?}"),
+    }
 }
 
 /// Puts a fault in with the first samples of the discharge.

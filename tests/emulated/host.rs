@@ -8,6 +8,7 @@ use celltriage_link::{Client, Link, LinkError, Recorder, RunEnd};
 use celltriage_protocol::address::Address;
 use celltriage_protocol::event::{Event, Outcome};
 use celltriage_protocol::frame::{self, MAX_ENCODED, Message};
+use celltriage_protocol::label::CellPlan;
 use celltriage_protocol::limits;
 use celltriage_protocol::plan::{Action, Bounds, Permit, Plan, Step};
 use celltriage_protocol::reply::{RejectCause, Reply};
@@ -18,7 +19,7 @@ use std::collections::BTreeMap;
 use std::time::{Duration, Instant};
 
 /// Runs a plan with the host's own client; returns how it ended.
-pub fn run(machine: &Machine, plan: &Plan, watch: &mut dyn Recorder) -> RunEnd {
+pub fn run(machine: &Machine, plan: impl Into<CellPlan>, watch: &mut dyn Recorder) -> RunEnd {
     let (mut client, identity, _) = Client::connect(machine.link()).expect("the host finds the fixture");
     assert_eq!(identity.board.as_str(), "emulated");
     client.run(plan, watch).expect("the link is whole")

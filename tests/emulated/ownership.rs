@@ -68,6 +68,7 @@ fn what_is_not_the_owners_changes_nothing() {
     let again = Request::StartRun { plan: 1, loading: host.owner.loading, token };
     assert_eq!(host.ask(&again), Reply::Done);
     assert_eq!(cause(host.ask(&Request::EnterBootLoader)), RejectCause::Busy);
+    assert_eq!(cause(host.ask(&Request::FitAdapter(Adapter::NONE))), RejectCause::Busy);
     match host.ask(&Request::Resume { token }) {
         Reply::Run(run) => assert_eq!((run.plan, run.activity), (1, Activity::Running)),
         other => panic!("{other:?}"),
@@ -92,18 +93,30 @@ fn what_is_reserved_is_refused_and_the_program_describes_itself() {
         force: Ok(MicroOhms::new(1)),
         seen: Ok(MicroOhms::new(1)),
     };
-    for request in [Request::FitAdapter(adapter), Request::ReadAdapter, Request::ReadTaps, Request::ReadGauge]
-    {
+    for request in [Request::ReadTaps, Request::ReadGauge] {
         assert_eq!(cause(host.ask(&request)), RejectCause::NotSupported, "{request:?}");
     }
+    let pulse = plan(&[rest(1), hold(3_001, 1, Micros::from_millis(10))]);
+    assert_eq!(host.ask(&Request::LoadPlan(pulse.clone())), Reply::Done);
+    assert_eq!(host.ask(&Request::FitAdapter(adapter)), Reply::Done);
+    assert_eq!(host.ask(&Request::ReadAdapter), Reply::Adapter(adapter));
+    assert_eq!(cause(host.ask(&Request::Start { plan: 1 })), RejectCause::WrongPlan, "made for other leads");
+    assert_eq!(cause(host.ask(&Request::LoadPlan(pulse))), RejectCause::Current);
+    assert_eq!(host.ask(&Request::FitAdapter(Adapter::NONE)), Reply::Done);
     let loads = plan(&[rest(1), hold(600, 1, Micros::from_millis(10))]);
     let label = |millivolts| CellLabel {
         chemistry: Chemistry::Lfp,
         end_of_discharge: Some(MicroVolts::from_millivolts(millivolts)),
     };
-    let wrong = CellPlan { label: label(5_000), plan: loads.clone() };
+    let wrong =
+        CellPlan { label: CellLabel { chemistry: Chemistry::Nmc, ..label(5_000) }, plan: loads.clone() };
     assert_eq!(cause(host.ask(&Request::Load(wrong))), RejectCause::EndOfDischarge);
-    let right = CellPlan { label: label(2_500), plan: loads };
+    let wrong = CellPlan { label: label(2_500), plan: loads.clone() };
+    assert_eq!(cause(host.ask(&Request::Load(wrong))), RejectCause::ChargeLimit, "4.35 V is no phosphate");
+    let too_low =
+        CellPlan { label: CellLabel { chemistry: Chemistry::Nmc, ..label(2_499) }, plan: loads.clone() };
+    assert_eq!(cause(host.ask(&Request::Load(too_low))), RejectCause::EndOfDischarge);
+    let right = CellPlan { label: CellLabel { chemistry: Chemistry::Nmc, ..label(2_500) }, plan: loads };
     assert_eq!(host.ask(&Request::Load(right)), Reply::Done);
     assert_eq!(cause(host.ask(&Request::EnterBootLoader)), RejectCause::Busy, "a plan is loaded");
     assert_eq!(host.ask(&Request::Stop), Reply::Done);
@@ -111,6 +124,7 @@ fn what_is_reserved_is_refused_and_the_program_describes_itself() {
         Reply::Description(told) => {
             println!("described: {told:?}");
             assert_eq!((told.versions, told.limits), ((1, 2), limits::DIGEST));
+            assert!(told.abilities.adapter);
             if !told.abilities.boot_loader {
                 assert_eq!(cause(host.ask(&Request::EnterBootLoader)), RejectCause::NotSupported);
             }

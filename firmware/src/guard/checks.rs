@@ -79,7 +79,7 @@ impl Guard {
         // Before anything that believes the readings.
         self.unchanged.check(terms.period)?;
         check_current(&values, load)?;
-        at_least(TripCause::VoltageFloor, values.voltage.get(), limits::LOADED_FLOOR.get())?;
+        at_least(TripCause::VoltageFloor, values.voltage.get(), terms.floor.get())?;
         check_over_voltage(&values, terms)?;
         self.check_second_look(now, inputs, terms)?;
         check_over_temperature(&values)?;

@@ -15,8 +15,12 @@ use celltriage_protocol::units::{MicroCoulombs, NoData};
 use table::cases;
 
 const PERIOD: Micros = Micros::from_millis(10);
-const TERMS: Terms =
-    Terms { permit: Permit::Load, charge_limit: MicroVolts::from_millivolts(4_350), period: PERIOD };
+const TERMS: Terms = Terms {
+    permit: Permit::Load,
+    charge_limit: MicroVolts::from_millivolts(4_350),
+    floor: limits::LOADED_FLOOR,
+    period: PERIOD,
+};
 const CURRENT: MicroAmps = MicroAmps::from_milliamps(1_000);
 const LOAD: Demand = Demand::Load(TERMS, CURRENT);
 
@@ -227,4 +231,19 @@ fn at_the_limit_itself_nothing_trips() {
     let mut scene = Scene::resting();
     scene.volts(3_000_000);
     assert!(scene.judge(LOAD).load_on);
+}
+
+#[test]
+fn the_floor_under_load_is_that_of_the_terms_and_before_a_load_is_not_lowered() {
+    let deep = Demand::Load(Terms { floor: MicroVolts::from_millivolts(1_900), ..TERMS }, CURRENT);
+    let mut scene = Scene::loaded();
+    scene.volts(1_900_000);
+    assert!(scene.judge(deep).load_on);
+    let mut scene = Scene::loaded();
+    scene.volts(1_899_999);
+    let trip = scene.judge(deep).tripped.unwrap();
+    assert_eq!((trip.cause, trip.value, trip.limit), (TripCause::VoltageFloor, 1_899_999, 1_900_000));
+    let mut scene = Scene::resting();
+    scene.volts(2_999_999);
+    assert_eq!(scene.judge(deep).tripped.unwrap().cause, TripCause::VoltageLow);
 }

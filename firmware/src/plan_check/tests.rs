@@ -2,10 +2,21 @@
 
 use super::*;
 use crate::test_plans::{discharge, hold, plan, rest};
+use celltriage_protocol::fitted::Adapter;
+use celltriage_protocol::plan::Plan;
 use celltriage_protocol::units::{MicroVolts, MilliCelsius};
 
 fn cause(plan: &Plan) -> Option<(RejectCause, i64, i64)> {
-    check(plan).err().map(|reject| (reject.cause, reject.asked, reject.limit))
+    cause_of(plan, CellLabel::default())
+}
+
+fn cause_of(plan: &Plan, label: CellLabel) -> Option<(RejectCause, i64, i64)> {
+    let plan = CellPlan { label, plan: plan.clone() };
+    check(&plan, limits::LARGEST_PULSE).err().map(|reject| (reject.cause, reject.asked, reject.limit))
+}
+
+fn label(chemistry: Chemistry, end_mv: i32) -> CellLabel {
+    CellLabel { chemistry, end_of_discharge: Some(MicroVolts::from_millivolts(end_mv)) }
 }
 
 fn with(step: Step, change: impl Fn(&mut Step)) -> Plan {
@@ -69,6 +80,76 @@ fn a_floor_below_the_plans_limit_is_refused() {
     assert_eq!(cause(&plan(&[step])), Some((RejectCause::LowestVoltage, 2_000_000, 2_600_000)));
 }
 
+/// A discharge with 0.5 A to so many millivolts, bounded there, of a cell with this charge limit.
+fn down_to(floor_mv: i32, charge_limit_mv: i32) -> Plan {
+    let floor = MicroVolts::from_millivolts(floor_mv);
+    let mut step = discharge(500);
+    step.action = Action::Discharge { current: MicroAmps::from_milliamps(500), floor };
+    step.bounds.lowest_voltage = floor;
+    let mut plan = plan(&[step]);
+    plan.charge_limit = MicroVolts::from_millivolts(charge_limit_mv);
+    plan
+}
+
+#[test]
+fn a_plan_may_go_as_low_as_its_label_and_no_lower() {
+    use Chemistry::{Lfp, Nmc, Unknown};
+    for (chemistry, end_mv, limit_mv, lowest_mv) in [
+        (Lfp, 2_000, 3_650, 2_000),
+        (Lfp, 2_500, 3_600, 2_500),
+        (Lfp, 3_000, 3_650, 2_600),
+        (Nmc, 2_500, 4_200, 2_500),
+        (Nmc, 2_750, 4_200, 2_600),
+        (Unknown, 2_500, 4_200, 2_600),
+    ] {
+        let label = label(chemistry, end_mv);
+        assert_eq!(cause_of(&down_to(lowest_mv, limit_mv), label), None, "{label:?}");
+        let (asked, limit) = (i64::from(lowest_mv) * 1_000 - 1_000, i64::from(lowest_mv) * 1_000);
+        let refused = Some((RejectCause::LowestVoltage, asked, limit));
+        assert_eq!(cause_of(&down_to(lowest_mv - 1, limit_mv), label), refused, "{label:?}");
+    }
+}
+
+#[test]
+fn a_pulse_is_bounded_by_the_strictest_floor_whatever_the_label() {
+    let label = label(Chemistry::Lfp, 2_000);
+    let bounded = |milliamps, lowest_mv| {
+        let mut plan = with(hold(milliamps, 1_000, 1), |step| {
+            step.bounds.lowest_voltage = MicroVolts::from_millivolts(lowest_mv);
+        });
+        plan.charge_limit = MicroVolts::from_millivolts(3_650);
+        cause_of(&plan, label)
+    };
+    assert_eq!(bounded(1_500, 2_000), None);
+    assert_eq!(bounded(1_501, 2_599), Some((RejectCause::LowestVoltage, 2_599_000, 2_600_000)));
+    assert_eq!(bounded(1_501, 2_600), None);
+}
+
+#[test]
+fn a_label_that_contradicts_itself_is_refused_with_both_figures() {
+    use Chemistry::{Lco, Lfp, Lmo, Nca, Nmc, Unknown};
+    use RejectCause::{ChargeLimit, EndOfDischarge};
+    let cause = |chemistry, end_mv, limit_mv: i32| {
+        let mut plan = plan(&[rest(10, 1)]);
+        plan.charge_limit = MicroVolts::from_millivolts(limit_mv);
+        cause_of(&plan, label(chemistry, end_mv))
+    };
+    assert_eq!(cause(Lfp, 2_000, 3_700), None);
+    assert_eq!(cause(Lfp, 2_000, 3_701), Some((ChargeLimit, 3_701_000, 3_700_000)));
+    assert_eq!(cause(Lfp, 2_000, 4_200), Some((ChargeLimit, 4_200_000, 3_700_000)));
+    assert_eq!(cause(Lfp, 1_999, 3_650), Some((EndOfDischarge, 1_999_000, 2_000_000)));
+    assert_eq!(cause(Lfp, 3_650, 3_650), Some((EndOfDischarge, 3_650_000, 3_650_000)));
+    for chemistry in [Lco, Nmc, Nca, Lmo] {
+        assert_eq!(cause(chemistry, 2_500, 4_200), None);
+        assert_eq!(cause(chemistry, 2_499, 4_200), Some((EndOfDischarge, 2_499_000, 2_500_000)));
+    }
+    assert_eq!(cause(Unknown, 2_000, 4_200), None, "the strictest floors hold");
+    for (end_mv, limit) in [(0, 1), (-1, 1), (4_200, 4_200_000), (4_201, 4_200_000)] {
+        let refused = Some((EndOfDischarge, i64::from(end_mv) * 1_000, limit));
+        assert_eq!(cause(Unknown, end_mv, 4_200), refused);
+    }
+}
+
 #[test]
 fn a_charge_limit_that_no_lithium_ion_cell_has_is_refused() {
     for (asked, limit) in [(0, 3_500_000), (3_499_999, 3_500_000), (4_550_001, 4_550_000)] {
@@ -86,6 +167,18 @@ fn a_watched_cell_gets_rest_but_no_load() {
     let mut loaded = plan(&[rest(10, 1), hold(500, 10, 1)]);
     loaded.permit = Permit::WatchOnly;
     assert_eq!(cause(&loaded), Some((RejectCause::WatchOnly, 500_000, 0)));
+}
+
+#[test]
+fn a_pulse_is_no_larger_than_the_adapter_bears() {
+    let cause = |milliamps, adapter: Adapter| {
+        let plan = CellPlan::from(&plan(&[hold(milliamps, 1_000, 1)]));
+        check(&plan, adapter.largest_pulse()).err().map(|reject| (reject.cause, reject.asked, reject.limit))
+    };
+    let fitted = Adapter { id: 7, ..Adapter::NONE };
+    assert_eq!(cause(3_000, fitted), None);
+    assert_eq!(cause(3_001, fitted), Some((RejectCause::Current, 3_001_000, 3_000_000)));
+    assert_eq!(cause(5_000, Adapter::NONE), None);
 }
 
 #[test]

@@ -3,6 +3,7 @@
 //! Takes label, observations, estimates and the circumstances; gives the whole with verdict and cautions. The names
 //! in JSON are the contract of `host/JSON.md`: later versions only add.
 
+use crate::adapter::AdapterUsed;
 use crate::guard::GuardUsed;
 use crate::health::{Health, Sibling, health};
 use crate::history::fixture_name;
@@ -79,6 +80,9 @@ pub struct Circumstances {
     /// Which guard watched over the run: the fixture's program, limits, board.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub guard: Option<GuardUsed>,
+    /// Which adapter was between fixture and cell, as the fixture was told.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub adapter: Option<AdapterUsed>,
     /// Number of the calibration that the fixture used.
     pub calibration: Option<u32>,
     /// What is known of that calibration: day, reference, what it left in doubt.
@@ -107,6 +111,7 @@ impl Circumstances {
             front_end: None,
             fixture: None,
             guard: None,
+            adapter: None,
             calibration: None,
             calibration_used: None,
             program: env!("CARGO_PKG_VERSION").to_owned(),

@@ -1,5 +1,6 @@
 //! A case: one cell with its label, its looks, what is known of it, and the setting in which it is judged.
 
+use crate::adapter::AdapterUsed;
 use crate::guard::GuardUsed;
 use crate::history::{History, fixture_name, made};
 use crate::recorded::Recorded;
@@ -76,6 +77,8 @@ pub struct Origin {
     pub fixture: Option<String>,
     /// Which guard watched over the run.
     pub guard: Option<GuardUsed>,
+    /// Which adapter was between fixture and cell.
+    pub adapter: Option<AdapterUsed>,
     /// Number of its calibration.
     pub calibration: Option<u32>,
     /// What is known of that calibration.
@@ -95,6 +98,7 @@ impl Origin {
             source,
             fixture: recorded.fixture(),
             guard: recorded.guard(),
+            adapter: recorded.adapter(),
             calibration: recorded.calibration(),
             calibration_used: None,
             run: recorded.run.clone(),
@@ -115,6 +119,7 @@ impl Origin {
             source,
             fixture: None,
             guard: None,
+            adapter: None,
             calibration: None,
             calibration_used: None,
             run: RunOutcome::Recorded,
@@ -159,6 +164,7 @@ impl Case {
         circumstances.place = self.setting.place.clone();
         circumstances.fixture = origin.fixture;
         circumstances.guard = origin.guard;
+        circumstances.adapter = origin.adapter;
         circumstances.calibration = origin.calibration;
         circumstances.calibration_used = origin.calibration_used;
         circumstances.trace_notes = origin.notes;

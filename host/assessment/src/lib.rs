@@ -13,6 +13,7 @@
 //!
 //! [`case::Case::judge`] is the one way from a trace to an [`Assessment`]; it reads no file, no clock and no book.
 
+pub mod adapter;
 mod assessment;
 pub mod case;
 #[cfg(test)]

@@ -228,6 +228,7 @@ pub fn recompute(book: &Book, entry: &Entry) -> Result<Assessment, BookError> {
         source: inputs.source,
         fixture: None,
         guard: None,
+        adapter: None,
         calibration: None,
         calibration_used: None,
         run: inputs.run,
@@ -262,6 +263,7 @@ fn evidence_of(book: &Book, entry: &Entry, origin: &mut Origin) -> Result<Option
         let recorded = Recorded::read(&frames, None);
         origin.fixture = recorded.fixture();
         origin.guard = recorded.guard();
+        origin.adapter = recorded.adapter();
         origin.calibration = recorded.calibration();
         origin.front_end = recorded.front_end();
         origin.notes.extend(recorded.damage);

@@ -2,12 +2,14 @@
 //!
 //! Live measurements take this way too: `assess` reads back the very frames it has just kept.
 
+use crate::adapter::AdapterUsed;
 use crate::guard::GuardUsed;
 use celltriage_link::{Recording, read_recording};
 use celltriage_measure::estimate::FrontEnd;
 use celltriage_measure::trace::{RunRecord, Trace};
 use celltriage_protocol::description::Description;
 use celltriage_protocol::event::{Outcome, StepEnd};
+use celltriage_protocol::fitted::Adapter;
 use celltriage_protocol::frame::Message;
 use celltriage_protocol::reply::{Identity, Reply};
 use celltriage_verdict::RunOutcome;
@@ -23,6 +25,8 @@ pub struct Recorded {
     pub identity: Option<Identity>,
     /// Its program and limits, where they were kept: since wire version 2.
     pub description: Option<Description>,
+    /// The adapter that the fixture was told of, where there was one.
+    pub adapter: Option<Adapter>,
     /// What could not be read.
     pub damage: Vec<String>,
 }
@@ -31,11 +35,12 @@ impl Recorded {
     /// Reads a recording. `lost` says why the link broke off, if it did.
     pub fn read(bytes: &[u8], lost: Option<&str>) -> Self {
         let Recording { events, others, damage } = read_recording(bytes);
-        let (mut identity, mut description) = (None, None);
+        let (mut identity, mut description, mut adapter) = (None, None, None);
         for frame in others {
             match frame.message {
                 Message::Reply(Reply::Identity(told)) => identity = identity.or(Some(told)),
                 Message::Reply(Reply::Description(told)) => description = description.or(Some(told)),
+                Message::Reply(Reply::Adapter(told)) => adapter = adapter.or(Some(told)),
                 _ => {}
             }
         }
@@ -50,7 +55,7 @@ impl Recorded {
             },
         };
         let trace = (!trace.points.is_empty()).then_some(trace);
-        Self { trace, run, identity, description, damage }
+        Self { trace, run, identity, description, adapter, damage }
     }
 
     /// Returns the fixture in words, for the record.
@@ -63,6 +68,11 @@ impl Recorded {
     /// Returns which guard watched over the run, where it was kept.
     pub fn guard(&self) -> Option<GuardUsed> {
         self.description.as_ref().map(GuardUsed::from)
+    }
+
+    /// Returns the adapter that was on, where the fixture was told of one.
+    pub fn adapter(&self) -> Option<AdapterUsed> {
+        self.adapter.as_ref().and_then(AdapterUsed::of)
     }
 
     /// Returns the calibration's number.

@@ -34,6 +34,7 @@ pub fn example(change: impl FnOnce(&mut Subject)) -> Assessment {
         rated_capacity_ah: 3.0,
         charge_limit_v: 4.35,
         end_of_discharge_v: 3.0,
+        end_of_discharge_assumed: false,
         nominal_v: Some(3.8),
         nominal_thickness_mm: None,
         thickness_from: Default::default(),

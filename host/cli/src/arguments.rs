@@ -173,6 +173,9 @@ pub struct LooksArguments {
     /// Where the sense leads touched: `tabs`, `cell_pads` (before the protection), `pack_pads` or `connector` (behind it).
     #[arg(long, value_name = "WHERE")]
     pub sensed_at: Option<String>,
+    /// Number written on the adapter between the fixture's leads and the cell, where there is one.
+    #[arg(long, value_name = "NUMBER")]
+    pub adapter: Option<u32>,
     /// The cell is new and unused: a reference for its model.
     #[arg(long)]
     pub new_cell: bool,

@@ -134,6 +134,7 @@ pub fn given_looks(arguments: &LooksArguments) -> Result<Observations, Error> {
     later.rested_h = arguments.rested_h.map(Observations::check_rest).transpose().map_err(wrong)?;
     later.sensed_at =
         arguments.sensed_at.as_deref().map(Observations::parse_sensed_at).transpose().map_err(wrong)?;
+    later.adapter = arguments.adapter.map(Observations::check_adapter).transpose().map_err(wrong)?;
     Ok(looks.overlaid(later))
 }
 

@@ -5,6 +5,7 @@
 use super::{Link, LinkError};
 use celltriage_measure::nameplate::{Chemistry, Form, Nameplate};
 use celltriage_protocol::calibration::Calibration;
+use celltriage_protocol::label;
 use celltriage_protocol::limits::LOWEST_START;
 use celltriage_protocol::units::Micros;
 use celltriage_simulated_board::fault::{Fault, Injection};
@@ -70,11 +71,12 @@ impl BenchCell {
             rated_capacity_ah: cell.rated_capacity_ah,
             charge_limit_v: tables.charge_limit_v,
             end_of_discharge_v: tables.end_of_discharge_v,
-            nominal_v: Some(if tables.charge_limit_v > 4.375 { 3.85 } else { 3.8 }),
+            end_of_discharge_assumed: false,
+            nominal_v: Some(nominal_v(tables.charge_limit_v)),
             nominal_thickness_mm: Some(cell.nominal_thickness_mm),
             thickness_from: Default::default(),
-            chemistry: Chemistry::Lco,
-            form: Form::Pouch,
+            chemistry: chemistry_of(cell.chemistry),
+            form: if cell.is_round { Form::Cylindrical } else { Form::Pouch },
             mass_g: None,
             warnings: Vec::new(),
         };
@@ -195,6 +197,27 @@ impl Link for SimulatedLink {
 
     fn describe(&self) -> String {
         self.name.clone()
+    }
+}
+
+/// Nominal voltages of the classes (common practice).
+const fn nominal_v(charge_limit_v: f64) -> f64 {
+    match charge_limit_v {
+        limit if limit > 4.375 => 3.85,
+        limit if limit > 4.25 => 3.8,
+        limit if limit > 4.0 => 3.6,
+        _ => 3.2,
+    }
+}
+
+const fn chemistry_of(chemistry: label::Chemistry) -> Chemistry {
+    match chemistry {
+        label::Chemistry::Unknown => Chemistry::LithiumIon,
+        label::Chemistry::Lco => Chemistry::Lco,
+        label::Chemistry::Nmc => Chemistry::Nmc,
+        label::Chemistry::Nca => Chemistry::Nca,
+        label::Chemistry::Lmo => Chemistry::Lmo,
+        label::Chemistry::Lfp => Chemistry::Lfp,
     }
 }
 

@@ -11,6 +11,7 @@ pub use chemistry::Chemistry;
 pub use form::Form;
 pub use thickness_from::ThicknessFrom;
 
+use celltriage_protocol::limits;
 use serde::{Deserialize, Serialize};
 
 /// The label of one cell, checked.
@@ -25,6 +26,9 @@ pub struct Nameplate {
     pub charge_limit_v: f64,
     /// End-of-discharge voltage in V.
     pub end_of_discharge_v: f64,
+    /// Whether that is only the usual one: the label gives none.
+    #[serde(skip_serializing_if = "std::ops::Not::not", default)]
+    pub end_of_discharge_assumed: bool,
     /// Nominal voltage in V.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub nominal_v: Option<f64>,
@@ -64,8 +68,13 @@ pub const BOUNDS: [(&str, f64, f64, &str); 6] = [
     ("mass_g", 0.5, 2000.0, "g"),
 ];
 
-/// Highest charge limit of an iron phosphate cell in V; the lowest is that of all cells.
-pub const LFP_HIGHEST_CHARGE_LIMIT_V: f64 = 3.8;
+/// Highest charge limit of an iron phosphate cell in V, as the fixture has it; the lowest is that of all cells.
+pub const LFP_HIGHEST_CHARGE_LIMIT_V: f64 = limits::HIGHEST_LFP_CHARGE_LIMIT.get() as f64 / 1e6;
+
+/// An iron phosphate cell that was charged to its limit settles near this, in V, whatever the limit (from memory: 3.4 to
+/// 3.5 V an hour after the charge). By the equilibrium of a published model (Prada2013) 3.41 V is 99 % and 3.35 V 98 % of
+/// the charge; below that lies the plateau, on which a voltage says nothing.
+const LFP_SETTLES_V: f64 = 3.40;
 
 /// A cell at rest this close to its charge limit is full, in V: after the charger stops, a cell settles by 15 mV at most
 /// in the published tables of full cells.
@@ -89,13 +98,30 @@ pub enum Fullness {
 impl Nameplate {
     /// Returns how full a cell is that rests at a voltage in V.
     pub fn fullness(&self, rest_v: f64) -> Fullness {
-        match self.charge_limit_v - rest_v {
+        let lacking = self.charge_limit_v - rest_v;
+        // What settles lower is full there; over-charged is only what rests above the limit.
+        let below_full = if lacking > 0.0 { lacking - self.settles_v().unwrap_or(0.0) } else { lacking };
+        match below_full {
             // Both are decimal figures; a nanovolt keeps their rounding out.
-            lacking if lacking < -NEARLY_FULL_MARGIN_V - 1e-9 => Fullness::Over,
-            lacking if lacking <= FULL_MARGIN_V + 1e-9 => Fullness::Full,
-            lacking if lacking <= NEARLY_FULL_MARGIN_V + 1e-9 => Fullness::Nearly,
+            _ if lacking < -NEARLY_FULL_MARGIN_V - 1e-9 => Fullness::Over,
+            below if below <= FULL_MARGIN_V + 1e-9 => Fullness::Full,
+            below if below <= NEARLY_FULL_MARGIN_V + 1e-9 => Fullness::Nearly,
             _ => Fullness::NotFull,
         }
+    }
+
+    /// Returns by how much a full cell settles below its charge limit, in V, where its chemistry alone tells it.
+    pub fn settles_v(&self) -> Option<f64> {
+        (self.chemistry == Chemistry::Lfp).then(|| (self.charge_limit_v - LFP_SETTLES_V).max(0.0))
+    }
+
+    /// Returns the voltage in V below which a resting cell of this label is deeply discharged. Iron phosphate that was
+    /// discharged to the end on its label, e.g. by the fixture, rests between that and 3 V; without such an end on the label
+    /// it counts like all others.
+    pub fn deeply_discharged_v(&self) -> f64 {
+        let strictest = f64::from(limits::LOWEST_START.get()) * 1e-6;
+        let ends_lower = self.chemistry == Chemistry::Lfp && !self.end_of_discharge_assumed;
+        if ends_lower { self.end_of_discharge_v.min(strictest) } else { strictest }
     }
 
     /// Returns the current It in A: the rated capacity drawn in one hour (IEC 61960-3 names currents by it).
@@ -192,6 +218,32 @@ mod tests {
         };
         assert_eq!(cell.faults(), Vec::new());
         assert_eq!(Nameplate { charge_limit_v: 4.2, ..cell }.faults()[0].0, "charge_limit_v");
+    }
+
+    #[test]
+    fn iron_phosphate_is_full_where_it_settles_and_not_on_its_plateau() {
+        let cell = Nameplate { chemistry: Chemistry::Lfp, charge_limit_v: 3.65, nominal_v: None, ..sound() };
+        for (rest_v, fullness) in [
+            (3.2, Fullness::NotFull),
+            (3.34, Fullness::NotFull),
+            (3.35, Fullness::Nearly),
+            (3.38, Fullness::Nearly),
+            (3.385, Fullness::Full),
+            (3.45, Fullness::Full),
+            (3.65, Fullness::Full),
+            (3.70, Fullness::Full),
+            (3.71, Fullness::Over),
+        ] {
+            assert_eq!(cell.fullness(rest_v), fullness, "{rest_v}");
+        }
+        assert_eq!(Nameplate { end_of_discharge_v: 2.0, ..cell.clone() }.deeply_discharged_v(), 2.0);
+        assert_eq!(Nameplate { end_of_discharge_v: 3.2, ..cell.clone() }.deeply_discharged_v(), 3.0);
+        let assumed = Nameplate { end_of_discharge_v: 2.5, end_of_discharge_assumed: true, ..cell };
+        assert_eq!(assumed.deeply_discharged_v(), 3.0);
+        let cobalt = Nameplate { charge_limit_v: 4.35, ..sound() };
+        assert_eq!(Nameplate { end_of_discharge_v: 2.5, ..cobalt.clone() }.deeply_discharged_v(), 3.0);
+        assert_eq!(cobalt.fullness(4.2), Fullness::NotFull);
+        assert_eq!(cobalt.fullness(4.336), Fullness::Full);
     }
 
     #[test]

@@ -5,6 +5,7 @@
 //! (acute hazard, misuse, deformation, colour, short-circuit protection, internal safety parts), of its list of
 //! damaged or defective cells (recalled, leaked or vented), and the swelling sign of the United States' DOT guide.
 
+mod adapter;
 mod read;
 mod sensed_at;
 mod sign;
@@ -42,6 +43,9 @@ pub struct Observations {
     /// Where the voltage was picked up, where somebody said it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub sensed_at: Option<SensedAt>,
+    /// Number written on the adapter between the leads and the cell, where there is one and somebody said it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub adapter: Option<u32>,
     /// Who looked.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub assessor: Option<String>,
@@ -101,6 +105,7 @@ impl Observations {
         self.new_cell |= later.new_cell;
         self.rested_h = later.rested_h.or(self.rested_h);
         self.sensed_at = later.sensed_at.or(self.sensed_at);
+        self.adapter = later.adapter.or(self.adapter);
         self.assessor = later.assessor.or(self.assessor);
         self.note = later.note.or(self.note);
         self

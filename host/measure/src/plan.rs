@@ -4,11 +4,19 @@
 //! resistance, 0.2 It for capacity. Where the fixture cannot carry such a current, the nearest it can is used and the
 //! deviation is reported. The host refuses what the fixture would refuse, before anything is sent.
 
-use crate::nameplate::{Chemistry, Nameplate};
-use celltriage_protocol::label::{self, CellLabel};
+mod error;
+mod label;
+
+pub use error::{PlanError, SMALLEST_AH};
+
+use crate::nameplate::Nameplate;
+use celltriage_protocol::fitted::Adapter;
+use celltriage_protocol::floors::Floors;
+use celltriage_protocol::label::CellLabel;
 use celltriage_protocol::limits;
 use celltriage_protocol::plan::{Action, Bounds, Permit, Plan, Step};
 use celltriage_protocol::units::{MicroAmps, MicroCoulombs, MicroVolts, Micros, MilliCelsius};
+use label::{check_floor, label_of, microvolts};
 
 /// How much is measured.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -45,86 +53,71 @@ pub struct Planned {
     pub plan: Plan,
     /// What the label says of the cell, as far as the fixture's guard has to know it.
     pub label: CellLabel,
+    /// The adapter between leads and cell, which the fixture is to know before.
+    pub adapter: Option<Adapter>,
     /// Deviations from the standard's currents.
     pub deviations: Vec<String>,
     /// How long it should take.
     pub expected: Micros,
 }
 
-/// Why the fixture cannot test a cell at all.
-#[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
-pub enum PlanError {
-    /// Its 0.2 It is less than the fixture regulates.
-    #[error(
-        "a cell of {rated_capacity_ah} Ah is too small for this fixture: 0.2 It is {current} and the least it regulates is {}",
-        limits::SMALLEST_LOAD
-    )]
-    TooSmall {
-        /// Rated capacity of the cell in Ah.
-        rated_capacity_ah: f64,
-        /// Its current of 0.2 It.
-        current: MicroAmps,
-    },
-    /// The two currents of the two-level method cannot be made far enough apart.
-    #[error(
-        "a cell of {rated_capacity_ah} Ah is too large for this fixture: it cannot make two currents far enough apart"
-    )]
-    TooLarge {
-        /// Rated capacity of the cell in Ah.
-        rated_capacity_ah: f64,
-    },
-    /// Its discharge ends below the lowest voltage that the fixture discharges to.
-    #[error(
-        "an end-of-discharge voltage of {end_of_discharge_v:.2} V is below the {:.2} V this fixture discharges to",
-        f64::from(limits::LOWEST_PLAN_FLOOR.get()) / 1e6
-    )]
-    FloorTooLow {
-        /// End-of-discharge voltage of the cell in V.
-        end_of_discharge_v: f64,
-    },
-}
-
-/// Makes the plan for a cell.
+/// Makes the plan for a cell in the clips.
 ///
 /// # Errors
 /// Why the fixture cannot test such a cell at all.
 pub fn plan(nameplate: &Nameplate, extent: Extent, number: u32) -> Result<Planned, PlanError> {
+    plan_through(None, nameplate, extent, number)
+}
+
+/// Makes the plan for a cell behind an adapter, if there is one: no pulse is larger than it bears.
+///
+/// # Errors
+/// Why the fixture cannot test such a cell at all.
+pub fn plan_through(
+    adapter: Option<Adapter>,
+    nameplate: &Nameplate,
+    extent: Extent,
+    number: u32,
+) -> Result<Planned, PlanError> {
+    let (largest_pulse, carrier) = match adapter {
+        Some(adapter) => (adapter.largest_pulse(), "the adapter"),
+        None => (limits::LARGEST_PULSE, "the fixture"),
+    };
     let it = nameplate.rated_capacity_ah;
     let mut deviations = Vec::new();
-    let mut current = |share: f64, largest: MicroAmps| {
+    let mut current = |share: f64, largest: MicroAmps, carrier: &str| {
         let wanted = share * it;
         let ceiling = f64::from(largest.get()) / 1e6;
         if wanted > ceiling {
             deviations.push(format!(
-                "{share} It would be {wanted:.2} A; the fixture carries {ceiling:.2} A for this step, which is {:.2} It",
+                "{share} It would be {wanted:.2} A; {carrier} carries {ceiling:.2} A for this step, which is {:.2} It",
                 ceiling / it
             ));
         }
         MicroAmps::new((wanted.min(ceiling) * 1e6).round() as i32)
     };
-    let low = current(0.2, limits::LARGEST_STEADY);
-    let high = current(1.0, limits::LARGEST_PULSE);
-    let middle = current(0.5, limits::LARGEST_STEADY);
+    let low = current(0.2, limits::LARGEST_STEADY, "the fixture");
+    let high = current(1.0, largest_pulse, carrier);
+    let middle = current(0.5, limits::LARGEST_STEADY, "the fixture");
     if low < limits::SMALLEST_LOAD {
         return Err(PlanError::TooSmall { rated_capacity_ah: it, current: low });
     }
     if high.get() < low.get() + low.get() / 2 {
         return Err(PlanError::TooLarge { rated_capacity_ah: it });
     }
-    let floor = MicroVolts::new((nameplate.end_of_discharge_v * 1e6).round() as i32);
-    if floor < limits::LOWEST_PLAN_FLOOR {
-        return Err(PlanError::FloorTooLow { end_of_discharge_v: nameplate.end_of_discharge_v });
-    }
+    let label = label_of(nameplate);
+    let floor = microvolts(nameplate.end_of_discharge_v);
+    check_floor(nameplate, label, floor, extent)?;
     // A charge bound of 1.5 times the rating ends a discharge that counts wrongly; no cell holds that much more.
-    let bounds = Bounds {
-        lowest_voltage: limits::LOWEST_PLAN_FLOOR,
+    let bounds = |current| Bounds {
+        lowest_voltage: Floors::of(label, current).plan,
         highest_temperature: limits::HOTTEST.saturating_sub(MilliCelsius::new(1_000)),
         highest_rise: limits::LARGEST_RISE.saturating_sub(MilliCelsius::new(500)),
         most_charge: MicroCoulombs::new((it * 1.5 * 3_600e6) as i64),
     };
     // At rest there is nothing to end early for a low voltage: the rest voltage is what is to be measured, and the guard
     // refuses the load that follows.
-    let at_rest = Bounds { lowest_voltage: MicroVolts::new(i32::MIN), ..bounds };
+    let at_rest = Bounds { lowest_voltage: MicroVolts::new(i32::MIN), ..bounds(MicroAmps::ZERO) };
     let rest = |duration| Step {
         action: Action::Rest,
         duration,
@@ -137,21 +130,16 @@ pub fn plan(nameplate: &Nameplate, extent: Extent, number: u32) -> Result<Planne
         duration,
         sample_period_us: limits::SHORTEST_PERIOD_US,
         report_every: 1,
-        bounds,
+        bounds: bounds(current),
     };
     if extent == Extent::Rest {
         let plan = Plan {
             number,
-            charge_limit: MicroVolts::new((nameplate.charge_limit_v * 1e6).round() as i32),
+            charge_limit: microvolts(nameplate.charge_limit_v),
             permit: Permit::WatchOnly,
             steps: std::iter::once(rest(WATCHED_REST)).collect(),
         };
-        return Ok(Planned {
-            plan,
-            label: label_of(nameplate),
-            deviations: Vec::new(),
-            expected: WATCHED_REST,
-        });
+        return Ok(Planned { plan, label, adapter, deviations: Vec::new(), expected: WATCHED_REST });
     }
     let mut steps = vec![
         rest(FIRST_REST),
@@ -170,7 +158,7 @@ pub fn plan(nameplate: &Nameplate, extent: Extent, number: u32) -> Result<Planne
             duration: LONGEST_DISCHARGE,
             sample_period_us: limits::LONGEST_LOADED_PERIOD_US,
             report_every: 10,
-            bounds,
+            bounds: bounds(low),
         });
         steps.push(rest(REST_BETWEEN));
         let hours = it / (f64::from(low.get()) / 1e6);
@@ -178,82 +166,12 @@ pub fn plan(nameplate: &Nameplate, extent: Extent, number: u32) -> Result<Planne
     }
     let plan = Plan {
         number,
-        charge_limit: MicroVolts::new((nameplate.charge_limit_v * 1e6).round() as i32),
+        charge_limit: microvolts(nameplate.charge_limit_v),
         permit: Permit::Load,
         steps: steps.into_iter().collect(),
     };
-    Ok(Planned { plan, label: label_of(nameplate), deviations, expected: Micros::new(expected) })
-}
-
-fn label_of(nameplate: &Nameplate) -> CellLabel {
-    CellLabel {
-        chemistry: match nameplate.chemistry {
-            Chemistry::LithiumIon => label::Chemistry::Unknown,
-            Chemistry::Lco => label::Chemistry::Lco,
-            Chemistry::Nmc => label::Chemistry::Nmc,
-            Chemistry::Nca => label::Chemistry::Nca,
-            Chemistry::Lmo => label::Chemistry::Lmo,
-            Chemistry::Lfp => label::Chemistry::Lfp,
-        },
-        end_of_discharge: Some(MicroVolts::new((nameplate.end_of_discharge_v * 1e6).round() as i32)),
-    }
+    Ok(Planned { plan, label, adapter, deviations, expected: Micros::new(expected) })
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::nameplate::{Chemistry, Form};
-
-    fn cell(rated_capacity_ah: f64) -> Nameplate {
-        Nameplate {
-            model: None,
-            rated_capacity_ah,
-            charge_limit_v: 4.35,
-            end_of_discharge_v: 3.0,
-            nominal_v: None,
-            nominal_thickness_mm: None,
-            thickness_from: Default::default(),
-            chemistry: Chemistry::LithiumIon,
-            form: Form::Unknown,
-            mass_g: None,
-            warnings: Vec::new(),
-        }
-    }
-
-    #[test]
-    fn currents_are_those_of_the_standard_where_the_fixture_can() {
-        let planned = plan(&cell(2.0), Extent::Full, 1).unwrap();
-        let currents: Vec<i32> = planned.plan.steps.iter().map(|s| s.action.current().get()).collect();
-        assert_eq!(currents, [0, 400_000, 2_000_000, 0, 1_000_000, 0, 400_000, 0, 400_000, 0]);
-        assert!(planned.deviations.is_empty());
-        let screen = 60 + 10 + 1 + 30 + 10 + 30 + 1 + 15;
-        assert_eq!(planned.expected.get() / 1_000_000, screen + 5 * 3_600 + 30);
-    }
-
-    #[test]
-    fn a_rest_is_measured_without_permit_to_load() {
-        let planned = plan(&cell(2.0), Extent::Rest, 1).unwrap();
-        assert_eq!(planned.plan.permit, Permit::WatchOnly);
-        assert!(planned.plan.steps.iter().all(|step| step.action.current().get() == 0));
-    }
-
-    #[test]
-    fn a_current_the_fixture_cannot_carry_is_cut_and_told() {
-        let planned = plan(&cell(7.0), Extent::Screen, 1).unwrap();
-        assert_eq!(planned.plan.steps[2].action.current(), limits::LARGEST_PULSE);
-        assert_eq!(planned.deviations.len(), 2, "{:?}", planned.deviations);
-        assert!(planned.deviations[0].contains("7.00 A"), "{:?}", planned.deviations);
-    }
-
-    #[test]
-    fn cells_out_of_the_fixtures_reach_are_refused_before_anything_is_sent() {
-        let refused = |cell: &Nameplate| plan(cell, Extent::Full, 1).unwrap_err();
-        let small = refused(&cell(0.05));
-        assert!(matches!(small, PlanError::TooSmall { .. }) && small.to_string().contains("too small"));
-        let mut deep = cell(2.0);
-        deep.end_of_discharge_v = 2.0;
-        assert!(
-            refused(&deep).to_string().starts_with("an end-of-discharge voltage of 2.00 V is below the ")
-        );
-    }
-}
+mod tests;

@@ -9,6 +9,7 @@ pub fn nameplate() -> Nameplate {
         rated_capacity_ah: 3.0,
         charge_limit_v: 4.35,
         end_of_discharge_v: 3.0,
+        end_of_discharge_assumed: false,
         nominal_v: Some(3.8),
         nominal_thickness_mm: Some(4.0),
         thickness_from: Default::default(),

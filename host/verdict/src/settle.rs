@@ -8,7 +8,7 @@ use crate::figure::{hours_and_minutes, limit_figure};
 use crate::step::{Act, Step};
 use celltriage_measure::estimate::Quantity;
 use celltriage_measure::nameplate::Fullness;
-use celltriage_protocol::limits::{LARGEST_STEADY, LOWEST_START};
+use celltriage_protocol::limits::LARGEST_STEADY;
 
 /// Rate of the discharge that is called capacity (IEC 61960-3), in parts of the rated capacity per hour.
 const DISCHARGE_RATE: f64 = 0.2;
@@ -91,7 +91,7 @@ fn full_discharge(evidence: &Evidence<'_>) -> String {
         before.push("every sign was looked for and none found".to_owned());
     }
     if rest.is_none() {
-        let lowest = limit_figure(f64::from(LOWEST_START.get()) * 1e-6, "V");
+        let lowest = limit_figure(plate.deeply_discharged_v(), "V");
         before.push(format!("it rests at {lowest} or more"));
     }
     match before.is_empty() {

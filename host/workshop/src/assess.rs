@@ -13,7 +13,7 @@ use celltriage_assessment::record::{self, Evidence};
 use celltriage_book::{Kept, PATIENCE, Writer};
 use celltriage_instrument::simulated::KEPT_OFF;
 use celltriage_link::Link;
-use celltriage_measure::plan::{Extent, plan};
+use celltriage_measure::plan::{Extent, plan_through};
 use celltriage_verdict::CellState;
 
 /// So many entries are left to be folded by questions before a decision brings what is kept forward: a decision is some forty
@@ -89,7 +89,7 @@ impl Workshop<'_> {
     ) -> Result<Judged> {
         // The plan's number only has to differ from the one before it.
         let number = u32::try_from(self.now().as_second().rem_euclid(1_000_000)).unwrap_or(1);
-        let planned = plan(&case.nameplate, extent, number)?;
+        let planned = plan_through(case.observations.fitted(), &case.nameplate, extent, number)?;
         let measured = self.measure(link, &planned, overrides, &case.id, attendant)?;
         let used = measured.calibration_used;
         let mut notes = planned.deviations.clone();

@@ -16,7 +16,6 @@ use celltriage_custody::state::State;
 use celltriage_measure::estimate::Quantity;
 use celltriage_measure::nameplate::{Fullness, Nameplate};
 use celltriage_measure::observation::{Answer, Sign};
-use celltriage_protocol::limits::LOWEST_START;
 use celltriage_rules::LegalState;
 use celltriage_verdict::{Finding, Hazard, Reason, RunOutcome, against_charge, figure, limit_figure};
 use jiff::{SignedDuration, Timestamp};
@@ -119,7 +118,7 @@ pub fn against(assessment: &Assessment, label: &Nameplate) -> Option<String> {
     }
     // Whatever the policy asks for.
     if let Some(rest) = rest_voltage(assessment) {
-        let (rests, lowest) = (figure(rest, "V"), f64::from(LOWEST_START.get()) * 1e-6);
+        let (rests, lowest) = (figure(rest, "V"), label.deeply_discharged_v());
         if rest.is_nan() || rest < lowest {
             return Some(format!(
                 "it rests at {rests}, deeply discharged: below {}",

@@ -42,6 +42,12 @@ pub enum Fault {
     /// An entry is not what it should be.
     #[error(transparent)]
     NotAnAssessment(#[from] NotAnAssessment),
+    /// The contacts of the adapter are not what they must be for a load.
+    #[error("the adapter is not in order: {what}; nothing more was loaded and nothing was recorded")]
+    AdapterContact {
+        /// What was found.
+        what: String,
+    },
     /// No plan can be made for the cell.
     #[error(transparent)]
     Plan(#[from] PlanError),

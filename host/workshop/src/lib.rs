@@ -20,6 +20,7 @@
 //! | [`checkpoints`], [`expected`], [`key_file`] | how far the book had come, noted elsewhere, and compared later |
 //! | [`entries`], [`origin`], [`decisions`], [`export`], [`models`], [`due`] | reading the book: entries, stories, decisions made again, what falls due |
 
+mod adapter;
 pub mod admission;
 pub mod assess;
 pub mod blanking;

@@ -1,5 +1,6 @@
 //! Puts one cell through a plan on a fixture and keeps everything that was said.
 
+use crate::adapter::fit;
 use crate::admission::not_mixed_in;
 use crate::event::{Attendant, WorkEvent};
 use crate::fault::{Fault, Result};
@@ -80,6 +81,7 @@ impl Workshop<'_> {
         for deviation in &planned.deviations {
             attendant.sees(&WorkEvent::Deviation(deviation.clone()));
         }
+        let told = fit(&mut client, planned, attendant)?;
         let writer = self.writer(cell);
         attendant.sees(&WorkEvent::RunBegins(planned.clone()));
         let mut recorder = RunRecorder::new(writer, attendant);
@@ -87,9 +89,13 @@ impl Workshop<'_> {
         if let Some(description) = client.description() {
             recorder.take(&reply_frame(Reply::Description(description.clone())));
         }
+        if let Some(adapter) = told.adapter {
+            recorder.take(&reply_frame(Reply::Adapter(adapter)));
+        }
         let plan = CellPlan { label: planned.label, plan: planned.plan.clone() };
         let end = client.run(plan, &mut recorder);
-        let (writer, remarks) = recorder.finish();
+        let (writer, mut remarks) = recorder.finish();
+        remarks.splice(0..0, told.notes);
         let lost = match end {
             Ok(_) => None,
             Err(error) => {

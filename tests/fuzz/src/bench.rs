@@ -51,9 +51,10 @@ pub fn play(bytes: &[u8]) -> Told {
 
 fn fixture(choices: &mut Unstructured<'_>) -> Result<SimulatedFixture> {
     let cells = library::all();
-    // Mostly a cell that can be loaded.
-    let at = if choices.ratio(3, 4)? { 0 } else { choices.choose_index(cells.len())? };
-    let cell = cells.get(at).unwrap_or(&cells[0]);
+    // Mostly a cell that can be loaded, of each sort of floor.
+    let loadable = [library::sound(), library::cylindrical(), library::iron_phosphate()];
+    let drawn_from = if choices.ratio(3, 4)? { loadable.as_slice() } else { &cells };
+    let cell = choices.choose(drawn_from)?;
     let options = Options {
         initial_soc: f64::from(choices.int_in_range(5..=100_u8)?) / 100.0,
         seed: choices.arbitrary()?,

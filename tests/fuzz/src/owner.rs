@@ -78,6 +78,7 @@ impl Owner {
             return false;
         };
         self.loading = loading;
+        self.watch.label = plan.label;
         self.start()
     }
 

@@ -1,8 +1,9 @@
 //! What a fixture promises whatever happens, looked at from outside at each moment.
 
-use celltriage_protocol::limits;
+use celltriage_protocol::floors::Floors;
+use celltriage_protocol::label::CellLabel;
 use celltriage_protocol::reply::Activity;
-use celltriage_protocol::units::Micros;
+use celltriage_protocol::units::{MicroAmps, Micros};
 use celltriage_simulated_board::fixture::SimulatedFixture;
 
 /// From the last word of the owner until the load is off: the silence limit, a sample at the slowest period under load and
@@ -14,6 +15,9 @@ const BELOW_FLOOR: Micros = Micros::from_millis(156);
 /// Error that a fixture without calibration may have at the floor, in volts: its channel's gain and offset.
 const ERROR_V: f64 = 0.02;
 
+/// A current that is larger than the steady one by less may be that one, with the error of the sink, in microamperes.
+const PULSE_ERROR_UA: f64 = 50_000.0;
+
 /// What was seen so far.
 #[derive(Debug, Default)]
 pub struct Watch {
@@ -23,6 +27,8 @@ pub struct Watch {
     pub tripped: bool,
     /// Whether a fault is there that hides the cell's voltage from the fixture, or holds the sink on.
     pub blinded: bool,
+    /// Label of the plan that was loaded last.
+    pub label: CellLabel,
     owned: bool,
     last_word: Micros,
     below_since: Option<Micros>,
@@ -53,9 +59,11 @@ impl Watch {
         assert_eq!(fixture.activity(), Activity::Running, "a load is on, but no plan runs");
         let silent = now.saturating_sub(self.last_word);
         assert!(silent <= OFF_AFTER, "the load is on {silent} after the owner's last word");
-        let low = fixture
-            .truth()
-            .is_none_or(|truth| truth.voltage_v < limits::LOADED_FLOOR.get() as f64 / 1e6 - ERROR_V);
+        let low = fixture.truth().is_none_or(|truth| {
+            let current = MicroAmps::new((truth.current_a * 1e6 - PULSE_ERROR_UA) as i32);
+            let floor = Floors::of(self.label, current).loaded;
+            truth.voltage_v < f64::from(floor.get()) / 1e6 - ERROR_V
+        });
         if self.blinded || !low {
             self.below_since = None;
             return;

@@ -1,31 +1,53 @@
 //! Every kind of fault, held for a whole discharge of five hours: how the load ends, after how long, how low the cell gets.
 //!
-//! The cell is discharged with 0.2 It to 3.0 V. Each fault begins before the load, early, in the middle, a minute and two
+//! Three cells are discharged with 0.2 It to the end on their labels: 3.0 V, 2.5 V, 2.0 V. Each fault begins before the load, early, in the middle, a minute and two
 //! seconds before the end, and stays. Whatever happens, no current may flow any more before the cell has left its window. The
 //! one kind that no program and no single part ends is told as such.
 
 use crate::chips::Chip;
 use crate::fault::Fault;
-use crate::fixture::SimulatedFixture;
-use crate::library;
+use crate::library::{self, LibraryCell};
 use crate::options::Options;
-use crate::test_host::{Host, discharge, rest};
+use crate::test_host::{Host, discharge_to, rest};
 use celltriage_protocol::event::{Outcome, TripCause};
 use celltriage_protocol::limits;
 use celltriage_protocol::reply::Activity;
 use celltriage_protocol::units::Micros;
 use std::collections::BTreeSet;
 
-/// 0.2 It of the cell, in milliamperes.
-const CURRENT_MA: i32 = 576;
-/// End of discharge on the cell's label, which is the plan's floor.
-const END_V: f64 = 3.0;
-/// How far below its end of discharge a fault may bring the cell: a voltage that is wrong by less than what the second look
-/// bears (its margin and the fall over the leads at this current) is not told from a right one, and the second look may itself
-/// be wrong by its margin.
-const MARGIN_V: f64 = 0.150 + 0.576 * 0.1 + 0.150;
-/// A current of several amperes pulls an almost empty cell down by its own resistance, until the next sample.
-const LOWEST_WITH_MORE_CURRENT_V: f64 = 2.0;
+/// A cell whose discharge the faults meet.
+struct Subject {
+    cell: LibraryCell,
+    /// About 0.2 It, in milliamperes.
+    current_ma: i32,
+    /// End of discharge on its label, which is the plan's floor.
+    end_mv: i32,
+    /// A current of several amperes pulls an almost empty cell down by its own resistance, until the next sample.
+    lowest_with_more_current_v: f64,
+}
+
+impl Subject {
+    fn pouch() -> Self {
+        Self { cell: library::sound(), current_ma: 576, end_mv: 3_000, lowest_with_more_current_v: 2.0 }
+    }
+
+    fn cylindrical() -> Self {
+        let cell = library::cylindrical();
+        Self { cell, current_ma: 576, end_mv: 2_500, lowest_with_more_current_v: 2.0 }
+    }
+
+    fn iron_phosphate() -> Self {
+        let cell = library::iron_phosphate();
+        Self { cell, current_ma: 465, end_mv: 2_000, lowest_with_more_current_v: 1.5 }
+    }
+
+    /// How low a fault may bring the cell: a voltage that is wrong by less than what the second look bears (its margin and
+    /// the fall over the leads at this current) is not told from a right one, and the second look may itself be wrong by its
+    /// margin.
+    fn lowest_v(&self) -> f64 {
+        f64::from(self.end_mv) * 1e-3 - (0.150 + f64::from(self.current_ma) * 1e-3 * 0.1 + 0.150)
+    }
+}
 
 /// What ends the load.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -194,7 +216,7 @@ const fn terminals(voltage_v: f64) -> f64 {
 }
 
 /// Holds a fault from one moment on; returns its line of the table, or what is wrong.
-fn judge(Moment { when, host, early }: &Moment, fault: Fault) -> Result<String, String> {
+fn judge(subject: &Subject, Moment { when, host, early }: &Moment, fault: Fault) -> Result<String, String> {
     let held = hold(host, fault);
     let ended = row(&fault);
     let line = format!(
@@ -211,8 +233,8 @@ fn judge(Moment { when, host, early }: &Moment, fault: Fault) -> Result<String, 
         Ended::GuardOrPlan => true,
         Ended::Watchdog => held.tripped.is_none() && held.after <= Micros::from_millis(210),
     };
-    let more_current = held.most_a > f64::from(CURRENT_MA) * 1.1e-3 + 0.05;
-    let lowest_v = if more_current { LOWEST_WITH_MORE_CURRENT_V } else { END_V - MARGIN_V };
+    let more_current = held.most_a > f64::from(subject.current_ma) * 1.1e-3 + 0.05;
+    let lowest_v = if more_current { subject.lowest_with_more_current_v } else { subject.lowest_v() };
     // Behind an open protection the cell itself is not seen.
     let in_window = matches!(fault, Fault::OpenProtection { .. }) || held.lowest_v >= lowest_v;
     let off = held.left_a < f64::from(limits::OFF_CURRENT.get()) * 1e-6;
@@ -231,10 +253,10 @@ struct Moment {
 }
 
 /// Returns the discharge at its five moments.
-fn moments() -> Vec<Moment> {
+fn moments(subject: &Subject) -> Vec<Moment> {
     let options = Options { initial_soc: 1.0, ..Options::default() };
-    let mut host = Host::new(SimulatedFixture::new(library::sound().parameters, options));
-    host.start(&[rest(10), discharge(CURRENT_MA)]);
+    let mut host = Host::with_cell(&subject.cell, options);
+    host.start(&[rest(10), discharge_to(subject.current_ma, subject.end_mv)]);
     let begun = host.fixture.now();
     let mut moments = vec![Moment { when: "before the load", host: host.clone(), early: false }];
     for (when, seconds) in [("after a minute", 60), ("in the middle", 9_000)] {
@@ -256,24 +278,24 @@ fn moments() -> Vec<Moment> {
 }
 
 /// Holds each fault from each moment on. What may last to the end is held once for the whole discharge: from before the load.
-fn judge_all(moments: &[Moment], cases: &[Fault]) -> Vec<Result<String, String>> {
+fn judge_all(subject: &Subject, moments: &[Moment], cases: &[Fault]) -> Vec<Result<String, String>> {
     let mut lines = Vec::new();
     for fault in cases {
         let lasting = row(fault) == Ended::GuardOrPlan;
         for moment in moments.iter().filter(|moment| !(lasting && moment.early)) {
-            lines.push(judge(moment, *fault));
+            lines.push(judge(subject, moment, *fault));
         }
     }
     lines
 }
 
-#[test]
-fn every_kind_of_fault_held_for_a_whole_discharge_ends_it_in_the_cells_window() {
-    let (moments, cases) = (moments(), cases());
+/// Holds every kind of fault for the whole discharge of a cell.
+fn check(subject: &Subject) {
+    let (moments, cases) = (moments(subject), cases());
     let mut lines = Vec::new();
     std::thread::scope(|scope| {
         let parts = cases.chunks(cases.len().div_ceil(4));
-        let parts: Vec<_> = parts.map(|part| scope.spawn(|| judge_all(&moments, part))).collect();
+        let parts: Vec<_> = parts.map(|part| scope.spawn(|| judge_all(subject, &moments, part))).collect();
         lines.extend(parts.into_iter().flat_map(|part| part.join().unwrap()));
     });
     let (good, wrong): (Vec<_>, Vec<_>) = lines.into_iter().partition(Result::is_ok);
@@ -282,6 +304,21 @@ fn every_kind_of_fault_held_for_a_whole_discharge_ends_it_in_the_cells_window() 
     }
     let wrong: Vec<String> = wrong.into_iter().filter_map(Result::err).collect();
     assert!(wrong.is_empty(), "{} of them:\n{}", wrong.len(), wrong.join("\n"));
+}
+
+#[test]
+fn every_kind_of_fault_held_for_a_whole_discharge_ends_it_in_the_cells_window() {
+    check(&Subject::pouch());
+}
+
+#[test]
+fn every_kind_of_fault_ends_a_discharge_to_two_and_a_half_volts_in_the_cells_window() {
+    check(&Subject::cylindrical());
+}
+
+#[test]
+fn every_kind_of_fault_ends_a_discharge_of_iron_phosphate_in_the_cells_window() {
+    check(&Subject::iron_phosphate());
 }
 
 #[test]

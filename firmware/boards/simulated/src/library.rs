@@ -1,4 +1,4 @@
-//! Ready cells: invented phone and tablet cells in the states a repair shop meets.
+//! Ready cells: invented phone and tablet cells in the states a repair shop meets, and two round cells.
 //!
 //! Gives [`LibraryCell`]s with their rated figures and with what is true of them. Rested voltages are those of the
 //! 4.35 V class (median of four published device battery profiles of 2.0 to 3.6 Ah) and of the 4.40 V class (one
@@ -9,10 +9,15 @@
 //! over time constants is an assumption: three fifths at once, a fifth within tens of milliseconds (charge transfer),
 //! the rest within a second to half a minute (diffusion).
 
+mod cylindrical;
+
+pub use cylindrical::{cylindrical, iron_phosphate};
+
 use crate::fault::{Fault, Injection};
 use crate::options::Options;
 use crate::parameters::{CellParameters, CellTables};
-use celltriage_protocol::units::Micros;
+use celltriage_protocol::label::{CellLabel, Chemistry};
+use celltriage_protocol::units::{MicroVolts, Micros};
 
 /// Resistance times capacity of a pack of the class, in ohm ampere-hours.
 pub const CLASS_OHM_AH: f64 = 0.34;
@@ -34,6 +39,10 @@ const PAIR_SECONDS: [f64; 3] = [0.02, 1.2, 25.0];
 pub struct LibraryCell {
     /// What the bench needs to know.
     pub parameters: CellParameters,
+    /// Chemistry on the label.
+    pub chemistry: Chemistry,
+    /// Whether it is a round can; else a pouch.
+    pub is_round: bool,
     /// Capacity on the label, in ampere-hours.
     pub rated_capacity_ah: f64,
     /// State of charge it comes in with.
@@ -52,6 +61,12 @@ impl LibraryCell {
         Options { seed, initial_soc: self.initial_soc, faults: self.faults.clone(), ..Options::default() }
     }
 
+    /// Returns its label, as far as the fixture has to know it.
+    pub fn label(&self) -> CellLabel {
+        let end = MicroVolts::new((self.parameters.tables().end_of_discharge_v * 1e6).round() as i32);
+        CellLabel { chemistry: self.chemistry, end_of_discharge: Some(end) }
+    }
+
     /// Returns the true capacity as a fraction of the label's, between rested states at charge limit and end of
     /// discharge; a discharge at a current ends a little sooner.
     pub fn true_capacity_fraction(&self) -> f64 {
@@ -67,8 +82,14 @@ impl LibraryCell {
 /// What sets one library cell apart from another.
 struct Recipe {
     name: &'static str,
-    class_v: &'static [f64; 12],
+    soc: &'static [f64],
+    class_v: &'static [f64],
+    chemistry: Chemistry,
+    is_round: bool,
     charge_limit_v: f64,
+    end_of_discharge_v: f64,
+    ohm_ah: f64,
+    nominal_thickness_mm: f64,
     rated_ah: f64,
     capacity_fraction: f64,
     resistance_factor: f64,
@@ -80,8 +101,14 @@ struct Recipe {
 
 const SOUND: Recipe = Recipe {
     name: "sound",
+    soc: &CLASS_SOC,
     class_v: &CLASS_435_V,
+    chemistry: Chemistry::Lco,
+    is_round: false,
     charge_limit_v: 4.35,
+    end_of_discharge_v: 3.0,
+    ohm_ah: CLASS_OHM_AH,
+    nominal_thickness_mm: 4.0,
     rated_ah: 3.0,
     capacity_fraction: 0.96,
     resistance_factor: 0.95,
@@ -93,17 +120,17 @@ const SOUND: Recipe = Recipe {
 
 impl Recipe {
     fn cell(&self) -> LibraryCell {
-        let total_ohm = CLASS_OHM_AH / self.rated_ah * self.resistance_factor;
+        let total_ohm = self.ohm_ah / self.rated_ah * self.resistance_factor;
         let shaped = |share: f64| RESISTANCE_SHAPE.iter().map(|shape| shape * share * total_ohm).collect();
         let tables = CellTables {
             name: self.name.into(),
             source: "invented; voltages and resistance from published device battery profiles of the class"
                 .into(),
             capacity_ah: self.rated_ah * self.capacity_fraction,
-            end_of_discharge_v: 3.0,
+            end_of_discharge_v: self.end_of_discharge_v,
             charge_limit_v: self.charge_limit_v,
-            soc: CLASS_SOC.into(),
-            ocv_v: self.class_v.as_slice().into(),
+            soc: self.soc.into(),
+            ocv_v: self.class_v.into(),
             resistance_soc: RESISTANCE_SOC.into(),
             series_ohm: shaped(SERIES_SHARE),
             pair_ohm: PAIR_SHARES.map(shaped).into(),
@@ -114,14 +141,15 @@ impl Recipe {
             leak_a: self.leak_a,
             self_warming_w: self.self_warming_w,
         };
-        let nominal_thickness_mm = 4.0;
         LibraryCell {
             parameters: CellParameters::trusted(tables),
+            chemistry: self.chemistry,
+            is_round: self.is_round,
             rated_capacity_ah: self.rated_ah,
             initial_soc: self.initial_soc,
             faults: Vec::new(),
-            nominal_thickness_mm,
-            thickness_mm: nominal_thickness_mm * self.thickness_factor,
+            nominal_thickness_mm: self.nominal_thickness_mm,
+            thickness_mm: self.nominal_thickness_mm * self.thickness_factor,
         }
     }
 }
@@ -205,6 +233,8 @@ pub fn all() -> Vec<LibraryCell> {
         deeply_discharged(),
         tripped_protection(),
         reversed(),
+        cylindrical(),
+        iron_phosphate(),
     ]
 }
 
@@ -241,7 +271,8 @@ mod tests {
 
     #[test]
     fn every_resistance_but_the_high_one_is_in_the_range_of_the_class() {
-        for cell in all().into_iter().filter(|cell| cell.parameters.tables().name != "high resistance") {
+        let high = |cell: &LibraryCell| cell.parameters.tables().name == "high resistance";
+        for cell in all().into_iter().filter(|cell| !cell.is_round && !high(cell)) {
             let product = cell.true_resistance(10.0) * cell.rated_capacity_ah;
             assert!((0.25..0.43).contains(&product), "{product}");
         }

@@ -1,10 +1,13 @@
 //! A host for tests: asks, keeps the fixture company, collects events. It knows bytes only.
 
 use crate::fixture::SimulatedFixture;
+use crate::library::LibraryCell;
+use crate::options::Options;
 use crate::test_owner::Owner;
 use celltriage_protocol::block::Sample;
 use celltriage_protocol::event::{Event, Outcome, Trip};
 use celltriage_protocol::frame::{self, MAX_ENCODED, Message};
+use celltriage_protocol::label::{CellLabel, CellPlan};
 use celltriage_protocol::limits;
 use celltriage_protocol::plan::{Action, Bounds, Permit, Plan, Step};
 use celltriage_protocol::reply::{Reply, State};
@@ -27,6 +30,9 @@ pub struct Host {
     spoke_at: Micros,
     /// Events that came before the plan under way.
     earlier: usize,
+    /// Label and charge limit of the cell that plans are for.
+    label: CellLabel,
+    charge_limit: MicroVolts,
 }
 
 impl Host {
@@ -41,6 +47,18 @@ impl Host {
             sequence: 0,
             spoke_at: Micros::ZERO,
             earlier: 0,
+            label: CellLabel::default(),
+            charge_limit: MicroVolts::from_millivolts(4_350),
+        }
+    }
+
+    /// The same for a cell of the library, whose label goes with each plan.
+    pub fn with_cell(cell: &LibraryCell, options: Options) -> Self {
+        let limit = (cell.parameters.tables().charge_limit_v * 1e6).round() as i32;
+        Self {
+            label: cell.label(),
+            charge_limit: MicroVolts::new(limit),
+            ..Self::new(SimulatedFixture::new(cell.parameters.clone(), options))
         }
     }
 
@@ -119,7 +137,8 @@ impl Host {
     /// Loads and starts a plan; returns whether the fixture accepted both.
     pub fn try_start(&mut self, steps: &[Step]) -> bool {
         self.earlier = self.events.len();
-        self.ask(&Request::LoadPlan(plan(steps))) == Reply::Done
+        let plan = Plan { charge_limit: self.charge_limit, ..plan(steps) };
+        self.ask(&Request::Load(CellPlan { label: self.label, plan })) == Reply::Done
             && self.ask(&Request::Start { plan: 1 }) == Reply::Done
     }
 
@@ -212,6 +231,13 @@ pub fn hold(milliamps: i32, seconds: u64) -> Step {
 
 /// Returns a discharge to 3.0 V sampled every 100 ms and told once a second.
 pub fn discharge(milliamps: i32) -> Step {
-    let (current, floor) = (MicroAmps::from_milliamps(milliamps), MicroVolts::from_millivolts(3_000));
-    step(Action::Discharge { current, floor }, Micros::from_secs(8 * 3_600), 100_000, 10)
+    discharge_to(milliamps, 3_000)
+}
+
+/// The same to another voltage, below the usual bound too.
+pub fn discharge_to(milliamps: i32, floor_mv: i32) -> Step {
+    let (current, floor) = (MicroAmps::from_milliamps(milliamps), MicroVolts::from_millivolts(floor_mv));
+    let mut step = step(Action::Discharge { current, floor }, Micros::from_secs(8 * 3_600), 100_000, 10);
+    step.bounds.lowest_voltage = step.bounds.lowest_voltage.min(floor);
+    step
 }

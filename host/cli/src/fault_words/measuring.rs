@@ -3,6 +3,7 @@
 use super::SaidIn;
 use crate::error::{Error, Kind};
 use celltriage_measure::observation::Sign;
+use celltriage_measure::plan::PlanError;
 use celltriage_workshop::Fault;
 use celltriage_workshop::charge_permit::ChargePermit;
 
@@ -10,9 +11,16 @@ use celltriage_workshop::charge_permit::ChargePermit;
 pub(super) fn of(fault: Fault, said_in: SaidIn) -> Error {
     let text = fault.to_string();
     match fault {
-        Fault::Plan(_) => {
+        Fault::Plan(
+            PlanError::FloorTooLow { .. } | PlanError::FloorNotTold { .. } | PlanError::NoPhosphate { .. },
+        ) => Error::input(text).hint(
+            "compare `chemistry`, `charge_limit_v` and `end_of_discharge_v` with the cell's label or its maker's data sheet",
+        ),
+        Fault::Plan(PlanError::TooSmall { .. } | PlanError::TooLarge { .. }) => {
             Error::input(text).hint("test it by other means, or send it for recycling untested")
         }
+        Fault::AdapterContact { .. } => Error::new(Kind::Measurement, text)
+            .hint("clean pins and contacts, put the adapter on again, and call again; where the clips reach the tabs, use them"),
         Fault::NotLookedFor { open, .. } => Error::input(text).hint(look(said_in, &open)),
         Fault::FixtureBusy => Error::new(Kind::Measurement, text)
             .hint("wait for it to end, or unplug the fixture: it drops the load by itself"),

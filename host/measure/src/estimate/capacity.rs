@@ -21,6 +21,9 @@ const FULL_MARGIN: Volts = Volts(0.015);
 const NEARLY_FULL_MARGIN: Volts = Volts(0.05);
 /// Slope of the rest voltage near full, per share of the capacity: 11 to 13 mV per % in the published tables.
 const TOP_SLOPE: Volts = Volts(1.1);
+/// The same of iron phosphate, where it settles: 2.3 V below 3.35 V and 6 V above, per share of the capacity, in the
+/// equilibrium of a published model (Prada2013), rounded to the side that leaves more open.
+const LFP_TOP_SLOPE: Volts = Volts(2.0);
 /// Resistance times capacity of phone and tablet cells, for the drop of a discharge that begins without a rest: the
 /// median of eight (`class_resistance.rs`), which spread from 0.25 to 0.43.
 const CLASS_OHM_AH: f64 = 0.34;
@@ -243,6 +246,10 @@ fn start(m: &Measurement<'_>, load: usize, current: Amps, rested_h: Option<f64>)
     });
     let (voltage, allowance, spread) = match rested {
         Some(voltage) => (voltage, Volts(0.0), Volts(0.0)),
+        // On its plateau 70 mV under load are half the charge.
+        None if m.nameplate.settles_v().is_some() => {
+            return Err("only a rest before it tells whether a cell of this chemistry was full".to_owned());
+        }
         None if load == 0 => {
             let row = m.body(load).start;
             let first = m.trace.points.get(row).ok_or("the load has no usable rows")?.voltage;
@@ -251,9 +258,10 @@ fn start(m: &Measurement<'_>, load: usize, current: Amps, rested_h: Option<f64>)
         }
         None => return Err("the discharge does not begin from a rest".to_owned()),
     };
-    let settles = match curve(m.nameplate) {
-        Ok(curve) => Volts(curve.table.charge_limit_v - curve.voltage_at(1.0)),
-        Err(_) => FULL_MARGIN,
+    let (settles, top_slope) = match (m.nameplate.settles_v(), curve(m.nameplate)) {
+        (Some(settles), _) => (Volts(settles), LFP_TOP_SLOPE),
+        (None, Ok(curve)) => (Volts(curve.table.charge_limit_v - curve.voltage_at(1.0)), TOP_SLOPE),
+        (None, Err(_)) => (FULL_MARGIN, TOP_SLOPE),
     };
     let missing = limit - voltage - allowance;
     let lower = missing - settles;
@@ -276,12 +284,12 @@ fn start(m: &Measurement<'_>, load: usize, current: Amps, rested_h: Option<f64>)
     // What a sound cell loses in storage is expected; the voltage may tell of more.
     let stored_d = rested_h.map_or(0.0, |hours| (hours - USUAL_REST_H).max(0.0) / 24.0);
     let lost = LOST_PER_DAY * stored_d;
-    let more = (lower.0 - lost * TOP_SLOPE.0).max(0.0) / 2.0 / TOP_SLOPE.0;
+    let more = (lower.0 - lost * top_slope.0).max(0.0) / 2.0 / top_slope.0;
     let lacked = lost + more;
-    let above = (-missing - FULL_MARGIN).0.max(0.0) / TOP_SLOPE.0;
+    let above = (-missing - FULL_MARGIN).0.max(0.0) / top_slope.0;
     let doubt = (more / 3f64.sqrt())
         .hypot(LOST_HALF_RANGE * stored_d / 3f64.sqrt())
-        .hypot(above + spread.0 / TOP_SLOPE.0);
+        .hypot(above + spread.0 / top_slope.0);
     let warning = match rested {
         None => Some(
             "no rest before the discharge; that the cell was full is taken from its loaded voltage"

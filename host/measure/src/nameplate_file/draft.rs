@@ -102,6 +102,7 @@ impl Draft {
         let rated_capacity_ah =
             self.required("rated_capacity_ah", "the rated capacity in Ah (mAh / 1000)", reading);
         let charge_limit_v = self.required("charge_limit_v", "the charge-limit voltage in V", reading);
+        let end_of_discharge_assumed = !self.numbers.contains_key("end_of_discharge_v");
         let end_of_discharge_v = self.numbers.get("end_of_discharge_v").copied().unwrap_or_else(|| {
             let usual = chemistry.usual_end_of_discharge_v();
             let text =
@@ -116,6 +117,7 @@ impl Draft {
             rated_capacity_ah: rated_capacity_ah.unwrap_or(1.0),
             charge_limit_v: charge_limit_v.unwrap_or(if chemistry == Chemistry::Lfp { 3.65 } else { 4.5 }),
             end_of_discharge_v,
+            end_of_discharge_assumed,
             nominal_v: number("nominal_v"),
             nominal_thickness_mm: number("nominal_thickness_mm"),
             thickness_from,

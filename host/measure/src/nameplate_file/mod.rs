@@ -80,8 +80,10 @@ impl Nameplate {
         let mut lines = vec![
             format!("rated_capacity_ah = {:?}", self.rated_capacity_ah),
             format!("charge_limit_v = {:?}", self.charge_limit_v),
-            format!("end_of_discharge_v = {:?}", self.end_of_discharge_v),
         ];
+        if !self.end_of_discharge_assumed {
+            lines.push(format!("end_of_discharge_v = {:?}", self.end_of_discharge_v));
+        }
         let numbers = [
             ("nominal_v", self.nominal_v),
             ("nominal_thickness_mm", self.nominal_thickness_mm),
@@ -191,6 +193,9 @@ mod tests {
         let nameplate =
             Nameplate::from_toml("rated_capacity_ah = 3.0\ncharge_limit_v = 4.35", "cell.toml").unwrap();
         assert_eq!((nameplate.end_of_discharge_v, nameplate.warnings.len()), (3.0, 1));
+        assert!(nameplate.end_of_discharge_assumed);
+        // Written and read again, it is still no figure of the label.
+        assert_eq!(Nameplate::from_toml(&nameplate.to_toml(), "copy").unwrap(), nameplate);
         let lfp = "rated_capacity_ah = 3.0\ncharge_limit_v = 3.65\nchemistry = 'LiFePO4'";
         assert_eq!(Nameplate::from_toml(lfp, "cell.toml").unwrap().end_of_discharge_v, 2.5);
     }

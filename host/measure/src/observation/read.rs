@@ -4,6 +4,7 @@
 //! assessor = "day shift, bench 2"
 //! thickness_mm = [6.1, [6.2, 6.21, 6.19]]   # two points, the second read three times
 //! sensed_at = "connector"   # tabs, cell_pads, pack_pads or connector
+//! adapter = 7               # the number written on it
 //! [signs]
 //! swollen = "no"          # yes, no, not_observed; true and false are taken as well
 //! ```
@@ -25,7 +26,8 @@ const ONE_POINT_SHARE: f64 = 0.05;
 const ONE_POINT_MM: f64 = 0.2;
 
 /// The keys of the file.
-const KEYS: [&str; 7] = ["signs", "thickness_mm", "new_cell", "rested_h", "sensed_at", "assessor", "note"];
+const KEYS: [&str; 8] =
+    ["signs", "thickness_mm", "new_cell", "rested_h", "sensed_at", "adapter", "assessor", "note"];
 
 /// Why an option could not be read.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
@@ -63,6 +65,12 @@ impl Observations {
         if let Some(found) = fields.take::<String>("sensed_at", r) {
             match place_from(&found.value) {
                 Ok(place) => observations.sensed_at = Some(place),
+                Err(what) => r.add(found.span, what),
+            }
+        }
+        if let Some(found) = fields.take::<u32>("adapter", r) {
+            match number_of_adapter(found.value) {
+                Ok(number) => observations.adapter = Some(number),
                 Err(what) => r.add(found.span, what),
             }
         }
@@ -115,6 +123,11 @@ impl Observations {
         place_from(given).map_err(|what| ObservationError { given: given.to_owned(), what })
     }
 
+    /// Checks the number of an adapter given as an option.
+    pub fn check_adapter(number: u32) -> Result<u32, ObservationError> {
+        number_of_adapter(number).map_err(|what| ObservationError { given: number.to_string(), what })
+    }
+
     /// Reads the readings of one point in mm, with spaces, semicolons or commas between.
     ///
     /// # Errors
@@ -133,6 +146,14 @@ impl Observations {
             })
             .collect();
         readings.and_then(of_one_point).map_err(wrong)
+    }
+}
+
+/// The ends of the range stand for "no adapter" and "number not said" on the wire.
+fn number_of_adapter(number: u32) -> Result<u32, String> {
+    match number {
+        0 | u32::MAX => Err("an adapter's number is 1 or more; write the one that is on it".to_owned()),
+        number => Ok(number),
     }
 }
 
@@ -290,6 +311,7 @@ mod tests {
             ("thickness_mm = \"6\"\n", "look.toml:1:16", "numbers in mm"),
             ("swollen = \"no\"\n", "look.toml:1:1", "unknown key"),
             ("sensed_at = \"conector\"\n", "look.toml:1:13", "did you mean \"connector\""),
+            ("adapter = 0\n", "look.toml:1:11", "an adapter's number is 1 or more"),
             ("[signs]\nswollen = \n", "look.toml:2:11", ""),
         ];
         for (text, place, words) in cases {

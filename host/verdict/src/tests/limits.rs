@@ -81,6 +81,8 @@ fn every_criterion_of_the_policy_is_tried_at_its_boundary_or_is_a_sign() {
         "own_voltage",
         "over_charged",
         "deeply_discharged",
+        "deeply_discharged_phosphate",
+        "empty_phosphate",
         "over_discharged",
         "reversed_or_empty",
         "falling_at_rest",
@@ -94,6 +96,46 @@ fn every_criterion_of_the_policy_is_tried_at_its_boundary_or_is_a_sign() {
     for criterion in &policy().criteria {
         let known = matches!(criterion.subject, Subject::Sign(_)) || tried.contains(&criterion.id.as_str());
         assert!(known, "{} needs a line in the table above", criterion.id);
+    }
+}
+
+/// An iron phosphate cell that the fixture has discharged to 2.0 V rests below 3 V, and is to be charged again.
+#[test]
+fn iron_phosphate_is_empty_below_three_volts_and_deeply_discharged_below_its_label() {
+    let charge_limit_v = 3.65;
+    let chemistry = Chemistry::Lfp;
+    let plate = Nameplate {
+        chemistry,
+        charge_limit_v,
+        end_of_discharge_v: 2.0,
+        form: Form::Cylindrical,
+        ..nameplate()
+    };
+    for (rest_v, deep, empty) in [
+        (3.3, Finding::Pass, Finding::Pass),
+        (3.0, Finding::Pass, Finding::Pass),
+        (2.999, Finding::Pass, Finding::Fail),
+        (2.0, Finding::Pass, Finding::Fail),
+        (1.999, Finding::Fail, Finding::Fail),
+    ] {
+        let (observations, estimates) =
+            (Observations::no_signs(), estimates(&[(Quantity::RestVoltage, rest_v, 0.0)]));
+        let run = RunOutcome::Complete;
+        let verdict = decide(
+            policy(),
+            &Evidence {
+                nameplate: &plate,
+                observations: &observations,
+                estimates: &estimates,
+                run: &run,
+                known: &[],
+            },
+        );
+        assert_eq!(reason(&verdict, "deeply_discharged_phosphate").finding, deep, "{rest_v}");
+        assert_eq!(reason(&verdict, "empty_phosphate").finding, empty, "{rest_v}");
+        assert!(verdict.reasons.iter().all(|one| one.criterion != "deeply_discharged"));
+        let ruled_out = against_charge(verdict.fate, verdict.condition, &verdict.reasons);
+        assert_eq!(ruled_out.is_some(), rest_v < 2.0, "{rest_v}: {ruled_out:?}");
     }
 }
 

@@ -30,6 +30,7 @@ pub fn nameplate(rated_capacity_ah: f64) -> Nameplate {
         rated_capacity_ah,
         charge_limit_v: 4.35,
         end_of_discharge_v: 3.0,
+        end_of_discharge_assumed: false,
         nominal_v: Some(3.8),
         nominal_thickness_mm: None,
         thickness_from: Default::default(),
