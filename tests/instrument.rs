@@ -14,3 +14,5 @@ mod hot_cell_command;
 mod hot_cell_locked;
 #[path = "hot_cell_watch.rs"]
 mod hot_cell_watch;
+#[path = "update_image.rs"]
+mod update_image;
