@@ -43,9 +43,9 @@ impl ProgramName {
         }
     }
 
-    /// Returns whether two programs cannot be told apart by what they say; those of changed sources may differ even so.
-    pub fn is_named_as(&self, other: &Self) -> bool {
-        self == other
+    /// Returns the commit in a few words.
+    pub fn commit_or_unknown(&self) -> &str {
+        self.commit.as_deref().unwrap_or("of a commit not known")
     }
 }
 
