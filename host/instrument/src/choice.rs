@@ -3,10 +3,8 @@
 use crate::calibration::last_stored;
 use crate::connected::Connected;
 use crate::error::{InstrumentError, Result};
-use crate::update::site::{SimulatedSite, Site, ThisComputer};
 use celltriage_book::Book;
 use celltriage_link::{BenchCell, Client, Link, SIMULATED_SERIAL, SimulatedLink, discovery, simulated_kinds};
-use std::path::PathBuf;
 
 /// A fixture as chosen; connecting comes later, and may be repeated.
 #[derive(Clone)]
@@ -96,27 +94,6 @@ impl FixtureChoice {
         Ok(Connected { client, identity, state, bench })
     }
 
-    /// The same for an update: a simulated fixture is one whose program can be replaced. Where it happens comes with it, with
-    /// the folder of the boot program's drive where a person has named one.
-    ///
-    /// # Errors
-    /// As [`Self::link`], and what the fixture answers.
-    pub fn connect_to_update(
-        &self,
-        book: Option<&Book>,
-        drive: Option<PathBuf>,
-    ) -> Result<(Connected, Box<dyn Site>)> {
-        match self.simulated(book)? {
-            Some(bench) => {
-                let bench = bench.with_a_program();
-                let (client, identity, state) = Client::connect(bench.clone())?;
-                let site = SimulatedSite::new(bench.clone(), drive);
-                Ok((Connected { client, identity, state, bench: Some(bench) }, Box::new(site)))
-            }
-            None => Ok((self.connect(book)?, Box::new(ThisComputer::new(self.clone(), drive)))),
-        }
-    }
-
     fn port(&self) -> Option<&str> {
         match self {
             Self::Port(name) => name.as_deref(),
@@ -124,7 +101,8 @@ impl FixtureChoice {
         }
     }
 
-    fn simulated(&self, book: Option<&Book>) -> Result<Option<SimulatedLink>> {
+    /// Puts the simulated bench up, if it is one.
+    pub(crate) fn simulated(&self, book: Option<&Book>) -> Result<Option<SimulatedLink>> {
         let stored = match book.filter(|_| self.is_simulated()) {
             Some(book) => last_stored(book, SIMULATED_SERIAL)?,
             None => None,

@@ -31,15 +31,6 @@ pub fn open(port: Option<&str>) -> Result<SerialLink, LinkError> {
     }
 }
 
-/// Returns the name of the port that says that it is the fixture with this serial number.
-///
-/// # Errors
-/// [`LinkError::Ports`] where the system does not tell its ports.
-pub fn port_of(serial: u64) -> Result<Option<String>, LinkError> {
-    let found = ports()?.into_iter().find(|port| port.is_fixture() && port.has_serial(serial));
-    Ok(found.map(|port| port.name))
-}
-
 /// Asks what is behind a port, and lets it go again.
 ///
 /// # Errors

@@ -1,6 +1,6 @@
 //! A fixture on a serial port (USB serial, or a pseudo-terminal in tests).
 
-use super::{Link, LinkError, Reopened, discovery};
+use super::{Link, LinkError, Reopened, ports};
 use std::hash::{BuildHasher, RandomState};
 use std::io::{ErrorKind, Read, Write};
 use std::time::Duration;
@@ -84,7 +84,7 @@ impl Link for SerialLink {
         self.port = None;
         // A fixture that comes back may get another name; without USB texts (a pseudo-terminal, an adapter) the old name
         // is all there is to go by, and who answers there is asked afterwards.
-        let name = discovery::port_of(serial)?.unwrap_or_else(|| self.name.clone());
+        let name = ports::port_of(serial)?.unwrap_or_else(|| self.name.clone());
         match Self::open(&name) {
             Ok(link) => {
                 *self = link;

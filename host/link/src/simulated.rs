@@ -179,6 +179,11 @@ impl SimulatedLink {
         }
     }
 
+    /// Takes the supply away for a moment.
+    pub fn power_cycle(&self) {
+        self.fixture.borrow_mut().power_cycle();
+    }
+
     /// Writes 512 bytes to that drive.
     pub fn write_to_drive(&self, block: &[u8]) {
         self.fixture.borrow_mut().write_to_drive(block);

@@ -39,13 +39,15 @@ pub fn standing_page(name: &str, standing: &Standing, due: &[FixtureDue], today:
     }
     for (number, record) in &standing.programs {
         let before = record.from.as_ref().map_or_else(|| Text::from(Phrase::NotKnown).said(), named);
+        let limits =
+            if record.has_other_limits() == Some(true) { Phrase::WithOtherLimits.english() } else { "" };
         line(say!(
             StandingProgram,
             entry = entry(*number),
             day = record.on,
             commit = named(&record.to),
             before = before,
-            limits = record.to.limits,
+            limits = limits,
         ));
     }
     for due in due {

@@ -17,6 +17,7 @@ impl From<FixtureFault> for Error {
             | FixtureFault::Misfit(_)
             | FixtureFault::SameProgram { .. }
             | FixtureFault::NoBootProgram { .. }
+            | FixtureFault::WaitsInBootProgram { .. }
             | FixtureFault::Update(_) => return update::of(&fault),
             FixtureFault::AlarmLimit { of, given, usual, most } => {
                 return Self::input(format!("{} {given} is no alarm limit", alarm_option(*of)))

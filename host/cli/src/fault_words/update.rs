@@ -22,6 +22,9 @@ pub(super) fn of(fault: &FixtureFault) -> Error {
         FixtureFault::Misfit(misfit) => (Kind::Input, vec![about_the_fit(misfit).to_owned()]),
         FixtureFault::SameProgram { .. } => (Kind::Input, vec!["to write it once more: --again".to_owned()]),
         FixtureFault::NoBootProgram { .. } => (Kind::Input, vec![BY_HAND.to_owned()]),
+        FixtureFault::WaitsInBootProgram { .. } => {
+            (Kind::Measurement, vec!["if that is the fixture, run this again with --waiting".to_owned()])
+        }
         FixtureFault::Update(fault) => (Kind::Measurement, about_the_change(fault)),
         _ => (Kind::Input, Vec::new()),
     };

@@ -3,7 +3,7 @@
 //! Each way that can end otherwise says where the fixture then stands. Until the first block is on the drive the old program is
 //! whole; from then on the chip starts the new one, whole, or its boot program (`firmware/boards/pico2/make_uf2.py` says why).
 
-use super::drive::{Drive, NotWritten};
+use super::drive::Drive;
 use super::image::{Image, ProgramName};
 use super::site::{Site, may_come_back};
 use crate::connected::Connected;
@@ -37,6 +37,8 @@ pub enum UpdateEvent {
     Writes(PathBuf),
     /// All of it was written; the fixture is waited for.
     Restarts,
+    /// It was not written whole, as far as the system tells; what the fixture does is looked at.
+    NotWhole(String),
 }
 
 /// What runs on a fixture, and which one it is.
@@ -63,7 +65,7 @@ impl fmt::Display for Left {
     fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
         out.write_str(match self {
             Self::OldProgram => "the fixture runs its old program, whole",
-            Self::BootProgram => "the fixture waits in its boot program, load off, and starts no half-written one",
+            Self::BootProgram => "the fixture waits in its boot program, load off, and starts no half-written program",
             Self::NotKnown => {
                 "where the fixture stands is not known: with power it runs a whole program or waits in its boot program"
             }
@@ -85,7 +87,11 @@ pub enum UpdateFault {
     #[error("no drive appeared, and the fixture still runs its old program, whole")]
     Stayed,
     /// The fixture left, and no drive can be written to.
-    #[error("no drive of the boot program could be found within {} s; {}", waited.as_secs(), Left::BootProgram)]
+    #[error(
+        "no drive of the boot program could be found within {} s; nothing was written, and the fixture waits in its boot program, \
+         load off",
+        waited.as_secs()
+    )]
     NoDrive {
         /// How long was looked.
         waited: Duration,
@@ -165,9 +171,9 @@ pub fn write(
 ) -> Result<Connected, UpdateFault> {
     let drive = find_drive(before, site, attendant)?;
     attendant.sees(&UpdateEvent::Writes(drive.path.clone()));
-    let written = site.write(&drive, &image.pieces());
-    attendant.sees(&UpdateEvent::Restarts);
-    come_back(image, before, &drive, written.err(), site, attendant)
+    let failed = site.write(&drive, &image.pieces()).err().map(|failed| failed.reason.to_string());
+    attendant.sees(&failed.clone().map_or(UpdateEvent::Restarts, UpdateEvent::NotWhole));
+    come_back(image, before, &drive, failed, site, attendant)
 }
 
 fn find_drive(
@@ -207,12 +213,11 @@ fn come_back(
     image: &Image,
     before: Option<&Running>,
     drive: &Drive,
-    failed: Option<NotWritten>,
+    reason: Option<String>,
     site: &mut dyn Site,
     attendant: &mut dyn Attendant<UpdateEvent>,
 ) -> Result<Connected, UpdateFault> {
     let began = site.now();
-    let reason = failed.map(|failed| failed.reason.to_string());
     loop {
         let last = match site.connect(before.map(|before| before.serial)) {
             Ok(connected) => match said_by(&connected, before) {

@@ -5,7 +5,8 @@ use super::uf2::BLOCK;
 use crate::choice::FixtureChoice;
 use crate::connected::Connected;
 use crate::error::Result;
-use celltriage_link::{Client, LinkError, SimulatedLink, discovery};
+use celltriage_book::Book;
+use celltriage_link::{Client, LinkError, SimulatedLink, ports};
 use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
@@ -79,7 +80,7 @@ impl Site for ThisComputer {
     fn connect(&mut self, serial: Option<u64>) -> Result<Connected> {
         let Some(serial) = serial else { return self.choice.connect(None) };
         // It may come back under another name.
-        match (discovery::port_of(serial)?, &self.choice) {
+        match (ports::port_of(serial)?, &self.choice) {
             (Some(name), _) => FixtureChoice::Port(Some(name)).connect(None),
             // A port without USB texts: the name that the person gave is all there is to go by.
             (None, FixtureChoice::Port(Some(_))) => self.choice.connect(None),
@@ -152,6 +153,25 @@ impl Site for SimulatedSite {
     fn connect(&mut self, _: Option<u64>) -> Result<Connected> {
         let (client, identity, state) = Client::connect(self.bench.clone())?;
         Ok(Connected { client, identity, state, bench: Some(self.bench.clone()) })
+    }
+}
+
+/// Connects to a fixture that is to get another program, and says where that happens. A simulated one is then a fixture whose
+/// program can be replaced; `drive` is the folder of the boot program's drive where a person has named one.
+///
+/// # Errors
+/// No fixture, a port that cannot be opened, a book that cannot be read.
+pub fn connect(
+    choice: &FixtureChoice,
+    book: Option<&Book>,
+    drive: Option<PathBuf>,
+) -> Result<(Connected, Box<dyn Site>)> {
+    match choice.simulated(book)? {
+        Some(bench) => {
+            let mut site = SimulatedSite::new(bench.with_a_program(), drive);
+            Ok((site.connect(None)?, Box::new(site)))
+        }
+        None => Ok((choice.connect(book)?, Box::new(ThisComputer::new(choice.clone(), drive)))),
     }
 }
 
