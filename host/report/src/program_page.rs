@@ -5,6 +5,9 @@ use celltriage_document::phrase::Phrase;
 use celltriage_document::text::Text;
 use celltriage_instrument::update::image::ProgramName;
 
+/// How a program says one thing of itself, where it knows it.
+type Said = fn(&ProgramName) -> Option<String>;
+
 /// Puts the page together; `fixture` and `now` are missing where the fixture waits in its boot program.
 pub fn program_page(fixture: Option<&str>, now: Option<&ProgramName>, image: &ProgramName) -> Document {
     let title = match fixture {
@@ -16,7 +19,7 @@ pub fn program_page(fixture: Option<&str>, now: Option<&ProgramName>, image: &Pr
     let mut table = Table::under([Phrase::FixtureProgram, Phrase::RunsNow, Phrase::InImage]);
     let unknown = || Text::from(Phrase::NotKnown).said();
     let known = |text: &Option<String>| text.clone().unwrap_or_else(unknown);
-    let rows: [(Phrase, fn(&ProgramName) -> Option<String>); 5] = [
+    let rows: [(Phrase, Said); 5] = [
         (Phrase::Board, |program| Some(program.board.clone())),
         (Phrase::BoardRevision, |program| program.revision.clone()),
         (Phrase::Commit, |program| program.commit.clone()),

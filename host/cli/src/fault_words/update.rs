@@ -7,7 +7,7 @@ use celltriage_workshop::fixture::FixtureFault;
 
 /// How the file is made.
 const MAKE_IT: &str =
-    "make it with `cargo run --release` in firmware/boards/pico2: the last line printed names the file";
+    "build it as firmware/boards/pico2/README.md says; the last line printed there names the file";
 /// How a program comes onto a fixture that does not leave its own.
 const BY_HAND: &str = "no cell on the jig, fuse F1 out; hold the module's BOOTSEL button while its USB cable is plugged in, then run this again with \
      --waiting";
@@ -80,8 +80,8 @@ const fn what_is_left(left: Left) -> &'static str {
         Left::OldProgram => "try again",
         Left::BootProgram => WAITING,
         Left::NotKnown => {
-            "unplug it and plug it in again; if `celltriage fixture identify` finds it, it runs a whole program, else run this again \
-             with --waiting"
+            "unplug it and plug it in again: if `celltriage fixture identify` finds it, it runs a whole program; if not, \
+             `celltriage fixture update --waiting` with the same image"
         }
     }
 }
