@@ -201,6 +201,17 @@ fn whatever_operation_fails_what_is_told_is_so() {
 }
 
 #[test]
+fn a_fixture_that_answers_is_not_the_one_that_waits() {
+    let bench = SimulatedLink::with("supply", 1, None).expect("a supply").with_a_program();
+    let image = Image::read(for_this_board(NEW)).expect("whole");
+    let folder = tempfile::tempdir().expect("a folder");
+    let mut site = SimulatedSite::new(bench.clone(), Some(folder.path().to_owned()));
+    let refused = exchange::write(&image, None, &mut site, &mut Nobody).map(drop);
+    assert!(matches!(refused, Err(UpdateFault::AnotherAnswers(_))), "{refused:?}");
+    assert_eq!(truth(&bench), Truth::Old);
+}
+
+#[test]
 fn a_drive_that_is_full_leaves_the_boot_program_and_says_so() {
     for taken in [0, 1, 2] {
         let (ended, truth, _) = update(Wrong::Full(taken));

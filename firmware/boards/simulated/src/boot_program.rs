@@ -30,6 +30,14 @@ const LOAD_MAP: u32 = 0x06;
 const HASH_DEF: u32 = 0x47;
 const HASH_VALUE: u32 = 0x4B;
 const LAST: u32 = 0xFF;
+/// An item's head: its type with the bit that says how long its size is, its type alone, that bit; sizes in words above it.
+const TYPE: u32 = 0xFF;
+const KIND: u32 = 0x7F;
+const LONG: u32 = 0x80;
+const SHORT_SIZE: u32 = 0xFF;
+const LONG_SIZE: u32 = 0xFFFF;
+/// What is read where flash was erased.
+const ERASED: u8 = 0xFF;
 /// Longest IMAGE_DEF block in words.
 const LONGEST: usize = 0x180 / 4;
 
@@ -63,7 +71,7 @@ impl BootProgram {
     /// Returns it with a flash that begins with this and is empty after it.
     pub fn with(content: &[u8]) -> Self {
         let mut flash = content.to_vec();
-        flash.resize(FLASH_SIZE, 0xFF);
+        flash.resize(FLASH_SIZE, ERASED);
         Self { flash, transfer: None }
     }
 
@@ -94,7 +102,7 @@ impl BootProgram {
             return Taken::Ignored;
         }
         if transfer.erased.insert(at / SECTOR) {
-            self.flash.iter_mut().skip(at / SECTOR * SECTOR).take(SECTOR).for_each(|byte| *byte = 0xFF);
+            self.flash.iter_mut().skip(at / SECTOR * SECTOR).take(SECTOR).for_each(|byte| *byte = ERASED);
         }
         // Writing clears bits and sets none.
         let page = self.flash.iter_mut().skip(at).take(PAGE);
@@ -131,17 +139,17 @@ impl<'a> Block<'a> {
         let (mut items, mut at) = (Vec::new(), begin + 4);
         while at < begin + 4 * LONGEST {
             let head = word(flash, at)?;
-            let long = head & 0x80 != 0;
-            let size = (head >> 8 & if long { 0xFFFF } else { 0xFF }) as usize;
+            let long = head & LONG != 0;
+            let size = (head >> 8 & if long { LONG_SIZE } else { SHORT_SIZE }) as usize;
             if size == 0 {
                 return None;
             }
-            if head & 0xFF == LAST {
+            if head & TYPE == LAST {
                 let fits = size == (at - begin) / 4 - 1 && word(flash, at + 8)? == BLOCK_END;
                 // A block that names no other is a loop of its own.
                 return (fits && word(flash, at + 4)? == 0).then_some(Self { flash, begin, items });
             }
-            items.push((head & 0x7F, at, size));
+            items.push((head & KIND, at, size));
             at += 4 * size;
         }
         None

@@ -55,6 +55,9 @@ fn about_the_change(fault: &UpdateFault) -> Vec<String> {
         UpdateFault::DriveBefore(_) => {
             one("unplug the other board; if it is this fixture, power-cycle it, or run this again with --waiting")
         }
+        UpdateFault::AnotherAnswers(_) => {
+            one("unplug it; if it is the one that is to be updated, leave out --waiting")
+        }
         UpdateFault::Stayed => one("power-cycle the fixture and try again"),
         UpdateFault::NoDrive { unmounted: Some(device), .. } => vec![
             format!("mount it: udisksctl mount -b {}, which prints the folder", device.display()),

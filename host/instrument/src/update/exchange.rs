@@ -83,6 +83,11 @@ pub enum UpdateFault {
     /// A drive of a boot program is there before the fixture has left its program.
     #[error("the drive {} of a boot program is there already, of another board or a fixture left so; nothing was done", .0.display())]
     DriveBefore(PathBuf),
+    /// A fixture answers that is not the one that waits.
+    #[error(
+        "a fixture answers, which then is not the one that waits in its boot program ({0}); nothing was done"
+    )]
+    AnotherAnswers(String),
     /// The fixture stayed.
     #[error("no drive appeared, and the fixture still runs its old program, whole")]
     Stayed,
@@ -169,11 +174,25 @@ pub fn write(
     site: &mut dyn Site,
     attendant: &mut dyn Attendant<UpdateEvent>,
 ) -> Result<Connected, UpdateFault> {
+    if before.is_none() {
+        nobody_else_answers(site)?;
+    }
     let drive = find_drive(before, site, attendant)?;
     attendant.sees(&UpdateEvent::Writes(drive.path.clone()));
     let failed = site.write(&drive, &image.pieces()).err().map(|failed| failed.reason.to_string());
     attendant.sees(&failed.clone().map_or(UpdateEvent::Restarts, UpdateEvent::NotWhole));
     come_back(image, before, &drive, failed, site, attendant)
+}
+
+/// A fixture that waits in its boot program tells no number: one that answers meanwhile would be taken for it when it comes back.
+fn nobody_else_answers(site: &mut dyn Site) -> Result<(), UpdateFault> {
+    match site.connect(None) {
+        Ok(other) => Err(UpdateFault::AnotherAnswers(other.describe())),
+        Err(InstrumentError::Link(error @ LinkError::Several { .. })) => {
+            Err(UpdateFault::AnotherAnswers(error.to_string()))
+        }
+        Err(_) => Ok(()),
+    }
 }
 
 fn find_drive(
