@@ -129,6 +129,11 @@ fn truth(bench: &SimulatedLink) -> Truth {
 /// A fixture with its old program, a folder for its drive, and something wrong. Returns how it ended, what is true then, and how
 /// many operations there were.
 fn update(wrong: Wrong) -> (std::result::Result<(), UpdateFault>, Truth, u32) {
+    update_to(NEW, wrong)
+}
+
+/// The same to a program of this commit.
+fn update_to(commit: &str, wrong: Wrong) -> (std::result::Result<(), UpdateFault>, Truth, u32) {
     let folder = tempfile::tempdir().expect("a folder");
     let bench = SimulatedLink::with("supply", 1, None).expect("a supply").with_a_program();
     let operations = Rc::new(Cell::new(0));
@@ -142,7 +147,7 @@ fn update(wrong: Wrong) -> (std::result::Result<(), UpdateFault>, Truth, u32) {
     let connected = site.connect(None).expect("it answers");
     let program = ProgramName::running(&connected.identity, connected.client.description().expect("told"));
     let before = Running { serial: connected.identity.serial, program };
-    let image = Image::read(for_this_board(NEW)).expect("whole");
+    let image = Image::read(for_this_board(commit)).expect("whole");
     site.wrong = wrong;
     operations.set(0);
     let ended = exchange::leave(connected, &mut site)
@@ -241,6 +246,14 @@ fn a_supply_that_fails_before_the_first_piece_brings_the_old_program_back_and_la
         assert!(matches!(fault, UpdateFault::NotWritten { left: Left::BootProgram, .. }), "{fault}");
         assert_eq!(truth, Truth::BootProgram);
     }
+}
+
+#[test]
+fn a_program_of_the_same_name_is_not_taken_for_written_where_nothing_was() {
+    let (ended, ..) = update_to("simulated", Wrong::PowerFails(0));
+    assert!(matches!(ended, Err(UpdateFault::OldProgram(Some(_)))), "{ended:?}");
+    let (ended, ..) = update_to("simulated", Wrong::Nothing);
+    assert!(ended.is_ok(), "{ended:?}");
 }
 
 #[test]

@@ -3,7 +3,7 @@
 //! Each way that can end otherwise says where the fixture then stands. Until the first block is on the drive the old program is
 //! whole; from then on the chip starts the new one, whole, or its boot program (`firmware/boards/pico2/make_uf2.py` says why).
 
-use super::drive::Drive;
+use super::drive::{Drive, NotWritten};
 use super::image::{Image, ProgramName};
 use super::site::{Site, may_come_back};
 use crate::connected::Connected;
@@ -179,8 +179,9 @@ pub fn write(
     }
     let drive = find_drive(before, site, attendant)?;
     attendant.sees(&UpdateEvent::Writes(drive.path.clone()));
-    let failed = site.write(&drive, &image.pieces()).err().map(|failed| failed.reason.to_string());
-    attendant.sees(&failed.clone().map_or(UpdateEvent::Restarts, UpdateEvent::NotWhole));
+    let failed = site.write(&drive, &image.pieces()).err();
+    let event = failed.as_ref().map(|failed| UpdateEvent::NotWhole(failed.reason.to_string()));
+    attendant.sees(&event.unwrap_or(UpdateEvent::Restarts));
     come_back(image, before, &drive, failed, site, attendant)
 }
 
@@ -232,14 +233,20 @@ fn come_back(
     image: &Image,
     before: Option<&Running>,
     drive: &Drive,
-    reason: Option<String>,
+    failed: Option<NotWritten>,
     site: &mut dyn Site,
     attendant: &mut dyn Attendant<UpdateEvent>,
 ) -> Result<Connected, UpdateFault> {
     let began = site.now();
+    // Programs of the same name are told apart by this: without a first piece on the drive the old one was never touched.
+    let untouched = failed.as_ref().is_some_and(|failed| failed.pieces == 0);
+    let reason = failed.map(|failed| failed.reason.to_string());
     loop {
         let last = match site.connect(before.map(|before| before.serial)) {
             Ok(connected) => match said_by(&connected, before) {
+                Some(said) if untouched && before.is_some_and(|before| before.program == said) => {
+                    return Err(UpdateFault::OldProgram(reason));
+                }
                 Some(said) if said == *image.name() => return Ok(connected),
                 Some(said) if before.is_some_and(|before| before.program == said) => {
                     return Err(UpdateFault::OldProgram(reason));
