@@ -14,3 +14,11 @@ mod hot_cell_command;
 mod hot_cell_locked;
 #[path = "hot_cell_watch.rs"]
 mod hot_cell_watch;
+#[path = "update_command.rs"]
+mod update_command;
+#[path = "update_fixture.rs"]
+mod update_fixture;
+#[path = "update_image.rs"]
+mod update_image;
+#[path = "update_workshop.rs"]
+mod update_workshop;

@@ -85,12 +85,12 @@ pub trait Board {
     fn store_calibration(&mut self, calibration: &Calibration) -> Result<(), StoreError>;
 
     /// Returns the commit that the program was built from, at most 16 bytes; `None` where that is not known.
-    fn commit(&self) -> Option<&'static str> {
+    fn commit(&self) -> Option<&str> {
         None
     }
 
     /// Returns the revision of the board, at most 8 bytes; `None` where it has none.
-    fn revision(&self) -> Option<&'static str> {
+    fn revision(&self) -> Option<&str> {
         None
     }
 

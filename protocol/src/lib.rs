@@ -14,6 +14,7 @@
 //! | [`run`] | the token of a run's owner, and how far the run has come |
 //! | [`reply`] | the one answer to each request |
 //! | [`description`] | which program and limits the fixture has, and how it came to run |
+//! | [`image_marker`] | what an image says of itself before it runs |
 //! | [`fitted`] | the adapter between fixture and cell; reserved: taps, gauges |
 //! | [`event`] | what the fixture tells unasked: sample blocks, step changes, trips |
 //! | [`block`] | many samples in few bytes |
@@ -43,6 +44,7 @@ pub mod event;
 pub mod fitted;
 pub mod floors;
 pub mod frame;
+pub mod image_marker;
 pub mod label;
 pub mod limits;
 pub mod plan;

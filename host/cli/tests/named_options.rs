@@ -31,6 +31,7 @@ const TAKE_A_BOOK: &[&str] = &[
     "fixture check-standard measure",
     "fixture check-standard chart",
     "fixture standing",
+    "fixture update",
     "hot-cell-watch",
     "due",
     "settings",
@@ -52,6 +53,7 @@ const PRINTED_BY: &[(&str, &[&str])] = &[
             "shipment draft",
             "fixture calibrate",
             "fixture check-standard measure",
+            "fixture update",
             "hot-cell-watch",
             "book list",
             "due",
@@ -68,6 +70,7 @@ const PRINTED_BY: &[(&str, &[&str])] = &[
     ("command/fixture/reference.rs", &["fixture calibrate"]),
     ("command/fixture.rs", &["fixture self-test"]),
     ("fault_words/fixture.rs", &["fixture check-standard chart"]),
+    ("fault_words/update.rs", &["fixture update"]),
     ("fault_words/measuring.rs", &["assess", "guided"]),
     (
         "fault_words/link.rs",

@@ -105,7 +105,8 @@ impl FixtureChoice {
         }
     }
 
-    fn simulated(&self, book: Option<&Book>) -> Result<Option<SimulatedLink>> {
+    /// Puts the simulated bench up, if it is one.
+    pub(crate) fn simulated(&self, book: Option<&Book>) -> Result<Option<SimulatedLink>> {
         let stored = match book.filter(|_| self.is_simulated()) {
             Some(book) => last_stored(book, SIMULATED_SERIAL)?,
             None => None,

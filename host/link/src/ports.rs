@@ -88,3 +88,12 @@ pub fn ports() -> Result<Vec<Port>, LinkError> {
     ports.sort_by(|one, other| one.name.cmp(&other.name));
     Ok(ports)
 }
+
+/// Returns the name of the port that says that it is the fixture with this serial number.
+///
+/// # Errors
+/// [`LinkError::Ports`] where the system does not tell its ports.
+pub fn port_of(serial: u64) -> Result<Option<String>, LinkError> {
+    let found = ports()?.into_iter().find(|port| port.is_fixture() && port.has_serial(serial));
+    Ok(found.map(|port| port.name))
+}

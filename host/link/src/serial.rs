@@ -84,8 +84,7 @@ impl Link for SerialLink {
         self.port = None;
         // A fixture that comes back may get another name; without USB texts (a pseudo-terminal, an adapter) the old name
         // is all there is to go by, and who answers there is asked afterwards.
-        let known = ports::ports()?.into_iter().find(|port| port.is_fixture() && port.has_serial(serial));
-        let name = known.map_or_else(|| self.name.clone(), |port| port.name);
+        let name = ports::port_of(serial)?.unwrap_or_else(|| self.name.clone());
         match Self::open(&name) {
             Ok(link) => {
                 *self = link;

@@ -10,6 +10,7 @@ use celltriage_protocol::limits::LOWEST_START;
 use celltriage_protocol::units::Micros;
 use celltriage_simulated_board::fault::{Fault, Injection};
 use celltriage_simulated_board::fixture::SimulatedFixture;
+use celltriage_simulated_board::image;
 use celltriage_simulated_board::library::{self, LibraryCell};
 use celltriage_simulated_board::options::Options;
 use celltriage_simulated_board::parameters::{CellParameters, CellTables};
@@ -19,6 +20,8 @@ use std::time::Duration;
 
 /// Serial number of the simulated fixture.
 pub const SERIAL: u64 = 1;
+/// Commit that the first program of a simulated fixture names, where that can be replaced.
+const FIRST_PROGRAM: &str = "simulated";
 /// Lowest and highest voltage of the simulated supply.
 const SUPPLY_V: (f64, f64) = (1.0, 5.0);
 /// What the leads see of the supply's own resistance.
@@ -155,6 +158,39 @@ impl SimulatedLink {
         Some(Self::to(SimulatedFixture::new(parameters, options), &format!("simulated bench ({kind})")))
     }
 
+    /// Makes the fixture one whose program can be replaced, with a first one in its flash.
+    #[must_use]
+    pub fn with_a_program(self) -> Self {
+        self.fixture.borrow_mut().install(&image::content_for_this_board(FIRST_PROGRAM));
+        self
+    }
+
+    /// Returns whether the fixture is in its boot program, and the drive of that is there.
+    pub fn is_in_boot_program(&self) -> bool {
+        self.fixture.borrow().is_in_boot_program()
+    }
+
+    /// Lets time pass at the bench while nobody talks to the fixture.
+    pub fn pass(&self, span: Duration) {
+        let mut fixture = self.fixture.borrow_mut();
+        let end =
+            fixture.now().saturating_add(Micros::new(u64::try_from(span.as_micros()).unwrap_or(u64::MAX)));
+        while fixture.now() < end {
+            let left = end.saturating_sub(fixture.now());
+            fixture.receive(left, &mut Vec::new());
+        }
+    }
+
+    /// Takes the supply away for a moment.
+    pub fn power_cycle(&self) {
+        self.fixture.borrow_mut().power_cycle();
+    }
+
+    /// Writes 512 bytes to that drive.
+    pub fn write_to_drive(&self, block: &[u8]) {
+        self.fixture.borrow_mut().write_to_drive(block);
+    }
+
     /// Puts the simulated supply on the leads, at a voltage in V.
     pub fn set_supply(&self, volts: f64) {
         self.fixture.borrow_mut().swap_cell(source(SUPPLY_OHM), charge_state(volts));
@@ -178,11 +214,13 @@ impl SimulatedLink {
 
 impl Link for SimulatedLink {
     fn send(&mut self, bytes: &[u8]) -> Result<(), LinkError> {
+        self.must_be_there()?;
         self.fixture.borrow_mut().send(bytes);
         Ok(())
     }
 
     fn receive(&mut self, into: &mut Vec<u8>, wait: Duration) -> Result<usize, LinkError> {
+        self.must_be_there()?;
         let span = Micros::new(u64::try_from(wait.as_micros()).unwrap_or(u64::MAX));
         Ok(self.fixture.borrow_mut().receive(span, into))
     }
@@ -197,6 +235,16 @@ impl Link for SimulatedLink {
 
     fn describe(&self) -> String {
         self.name.clone()
+    }
+}
+
+impl SimulatedLink {
+    /// The boot program has another port.
+    fn must_be_there(&self) -> Result<(), LinkError> {
+        if !self.is_in_boot_program() {
+            return Ok(());
+        }
+        Err(LinkError::Gone { link: self.name.clone(), reason: "it is in its boot program".to_owned() })
     }
 }
 

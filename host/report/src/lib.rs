@@ -33,6 +33,7 @@ pub mod judgement_page;
 pub mod known_page;
 pub mod model_page;
 mod point;
+pub mod program_page;
 pub mod quantity_words;
 mod reasons;
 mod rule_fact;

@@ -4,6 +4,7 @@ use celltriage_document::document::{Document, Paragraph};
 use celltriage_document::phrase::Phrase;
 use celltriage_document::text::Text;
 use celltriage_instrument::standing::{FixtureDue, Standing};
+use celltriage_instrument::update::image::ProgramName;
 use jiff::civil::Date;
 
 /// Puts the page together.
@@ -36,6 +37,19 @@ pub fn standing_page(name: &str, standing: &Standing, due: &[FixtureDue], today:
             found = found.english(),
         ));
     }
+    for (number, record) in &standing.programs {
+        let before = record.from.as_ref().map_or_else(|| Text::from(Phrase::NotKnown).said(), named);
+        let limits =
+            if record.has_other_limits() == Some(true) { Phrase::WithOtherLimits.english() } else { "" };
+        line(say!(
+            StandingProgram,
+            entry = entry(*number),
+            day = record.on,
+            commit = named(&record.to),
+            before = before,
+            limits = limits,
+        ));
+    }
     for due in due {
         let when = match (due.stopped, due.on < today) {
             (true, _) => say!(NowLoud),
@@ -45,4 +59,8 @@ pub fn standing_page(name: &str, standing: &Standing, due: &[FixtureDue], today:
         line(when.and(format!(": {}", due.what)));
     }
     page
+}
+
+fn named(program: &ProgramName) -> String {
+    program.commit_or_unknown().to_owned()
 }

@@ -2,6 +2,7 @@
 
 use crate::bus::Bus;
 use crate::failure::EVERYTHING_BUT_OSCILLATORS;
+use crate::image;
 use crate::kept;
 use crate::look::Looker;
 use crate::usb;
@@ -91,7 +92,7 @@ impl Board for Pico2 {
     type Bus = Bus;
 
     fn name(&self) -> &'static str {
-        "pico2"
+        image::BOARD
     }
 
     fn serial(&self) -> u64 {
@@ -138,12 +139,11 @@ impl Board for Pico2 {
     }
 
     fn commit(&self) -> Option<&'static str> {
-        option_env!("CELLTRIAGE_COMMIT")
+        image::COMMIT
     }
 
-    /// The circuit's (`hardware-notes/circuit/circuit.toml`).
     fn revision(&self) -> Option<&'static str> {
-        Some("A")
+        Some(image::REVISION)
     }
 
     fn boot(&mut self) -> Boot {

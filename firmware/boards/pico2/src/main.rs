@@ -20,12 +20,14 @@
 //! | [`lamp`] | what the status lamp shows |
 //! | [`kept`] | what outlives a reset |
 //! | [`failure`] | panics and faults |
+//! | [`image`] | what stands beside the program in its image |
 #![no_std]
 #![no_main]
 
 mod board;
 mod bus;
 mod failure;
+mod image;
 mod kept;
 mod lamp;
 mod look;

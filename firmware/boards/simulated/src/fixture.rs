@@ -67,8 +67,13 @@ impl SimulatedFixture {
         }
     }
 
-    /// Calls the firmware once, or lets the watchdog reset it where it hangs.
+    /// Calls the firmware once, or lets the watchdog reset it where it hangs. The boot program hears and says nothing here.
     fn serve(&mut self) {
+        if self.board.is_in_boot_program() {
+            self.board.from_host.clear();
+            self.wake_ns = u64::MAX;
+            return;
+        }
         if self.board.bench.program_hangs() {
             let now_ns = self.board.bench.now_ns();
             let bites_ns = *self.bites_ns.get_or_insert(now_ns.saturating_add(WATCHDOG_NS));
@@ -139,6 +144,28 @@ impl SimulatedFixture {
     /// Takes the supply away from the chips alone for a moment; the firmware goes on.
     pub fn brown_out_chips(&mut self) {
         self.board.bench.power_cycle();
+    }
+
+    /// Puts the content of an image into the flash: a fixture whose program can be replaced.
+    pub fn install(&mut self, content: &[u8]) {
+        self.board.install(content);
+    }
+
+    /// Returns whether the boot program runs, and its drive is there.
+    pub const fn is_in_boot_program(&self) -> bool {
+        self.board.is_in_boot_program()
+    }
+
+    /// Returns the flash with the program, where it can be replaced.
+    pub fn flash(&self) -> Option<&[u8]> {
+        self.board.flash()
+    }
+
+    /// Writes 512 bytes to the boot program's drive; the last block that was missing restarts the chip.
+    pub fn write_to_drive(&mut self, block: &[u8]) {
+        if self.board.write_to_drive(block) {
+            self.power_cycle();
+        }
     }
 
     /// Takes the supply away for a moment: the firmware restarts, bytes on their way are lost, a stored

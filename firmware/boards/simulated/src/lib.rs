@@ -7,6 +7,7 @@
 //! |---|---|
 //! | [`fixture`] | the whole fixture: bytes in, bytes out, time passes while the host waits |
 //! | [`board`] | what the firmware asks of a board |
+//! | [`boot_program`], [`image`] | the chip's boot program, and what it takes and starts |
 //! | [`bench`](mod@bench) | the bus, its timing, the pins |
 //! | `world` | everything behind the bus, from one instant to the next |
 //! | [`chips`] | power monitor, thermometers, set-point converter: registers, noise, codes |
@@ -36,6 +37,9 @@ pub mod bench;
 #[cfg(test)]
 mod bench_tests;
 pub mod board;
+pub mod boot_program;
+#[cfg(test)]
+mod boot_program_tests;
 pub mod cell;
 pub mod chips;
 pub mod circuit;
@@ -48,6 +52,7 @@ pub mod fixture;
 mod fixture_tests;
 #[cfg(test)]
 mod held_fault_tests;
+pub mod image;
 pub mod library;
 pub mod options;
 pub mod parameters;

@@ -1,4 +1,4 @@
-//! `fixture`: find it, ask it, test it, watch it, calibrate it, check it.
+//! `fixture`: find it, ask it, test it, watch it, calibrate it, check it, give it another program.
 
 mod calibrate;
 mod check_standard;
@@ -6,6 +6,7 @@ mod list;
 mod page;
 mod reference;
 mod standing;
+mod update;
 mod watch;
 
 use crate::arguments::BookPath;
@@ -95,6 +96,11 @@ pub enum Action {
     CheckStandard(check_standard::CheckStandardArguments),
     /// What the book knows of every fixture: calibrations, check measurements, what is due, what is stopped.
     Standing(standing::StandingArguments),
+    /// Another program for the fixture, from a file that is checked first; what runs there then is asked and written down.
+    ///
+    /// No cell on the jig, fuse F1 out. The fixture goes to the chip's own boot program, whose drive takes the file. However an
+    /// update ends, the chip starts a whole program or its boot program.
+    Update(update::UpdateArguments),
     /// Forget the latched trip: you have looked at what is on the leads and removed the cause.
     Acknowledge {
         /// Which fixture.
@@ -119,6 +125,7 @@ pub fn run(arguments: &FixtureCommand, io: &mut Io<'_>) -> Result<u8, Error> {
         Action::Calibrate(arguments) => calibrate::run(arguments, io),
         Action::CheckStandard(arguments) => check_standard::run(arguments, io),
         Action::Standing(arguments) => standing::run(arguments, io),
+        Action::Update(arguments) => update::run(arguments, io),
         Action::Acknowledge { fixture } => acknowledge(fixture, io),
     }
 }

@@ -2,6 +2,7 @@
 
 use crate::command::hot_cell_watch::{alarm_option, span_option};
 use crate::error::{Error, Kind};
+use crate::fault_words::update;
 use celltriage_workshop::fixture::FixtureFault;
 
 /// What to do about a standard that was never measured.
@@ -11,6 +12,13 @@ impl From<FixtureFault> for Error {
     fn from(fault: FixtureFault) -> Self {
         let hint = match &fault {
             FixtureFault::StoredButNotWritten { .. } => return stored_but_not_written(fault),
+            FixtureFault::UpdatedButNotWritten { .. } => return updated_but_not_written(fault),
+            FixtureFault::Image { .. }
+            | FixtureFault::Misfit(_)
+            | FixtureFault::SameProgram { .. }
+            | FixtureFault::NoBootProgram { .. }
+            | FixtureFault::WaitsInBootProgram { .. }
+            | FixtureFault::Update(_) => return update::of(&fault),
             FixtureFault::AlarmLimit { of, given, usual, most } => {
                 return Self::input(format!("{} {given} is no alarm limit", alarm_option(*of)))
                     .hint(format!("give more than 0 and at most {most}; without it, {usual}"));
@@ -65,6 +73,15 @@ fn stored_but_not_written(fault: FixtureFault) -> Error {
     let kept = serde_json::to_string(&record).unwrap_or_default();
     Error::from(*error)
         .hint(format!("the fixture HAS stored calibration {}; keep this: {kept}", record.new.number))
+}
+
+/// The fixture has its new program, and the book does not say so.
+fn updated_but_not_written(fault: FixtureFault) -> Error {
+    let FixtureFault::UpdatedButNotWritten { record, error } = fault else {
+        return Error::input(fault.to_string());
+    };
+    let kept = serde_json::to_string(&record).unwrap_or_default();
+    Error::from(*error).hint(format!("the fixture HAS its new program; keep this: {kept}"))
 }
 
 /// Says how to name one of several standards.

@@ -10,6 +10,7 @@ mod link;
 mod measuring;
 mod mixing;
 mod reading;
+mod update;
 
 use crate::error::{Error, Kind};
 use celltriage_assessment::record::NotAnAssessment;
