@@ -4,7 +4,7 @@
     tests/shop_life/rules_out.py [--weeks N] [NAME ...]     NAME: only rules whose name holds one of these texts
 
 A rule that can be taken out without any promise being broken is not watched over: this fails then. Each takes a build of what
-stands above the changed file, a minute or two. The copy is a worktree in a temporary folder and is removed.
+stands above the changed file, a minute or two. The copy lies in a temporary folder and is removed; with CARGO_TARGET_DIR it is built there.
 """
 
 import argparse
@@ -76,11 +76,12 @@ def run(command, folder, **more):
 
 def play(folder, weeks):
     """Builds the copy and plays it; returns exit code and what it said."""
-    environment = {**os.environ, "CARGO_TARGET_DIR": str(folder / "target")}
+    target = os.environ.get("CARGO_TARGET_DIR", str(folder / "target"))
+    environment = {**os.environ, "CARGO_TARGET_DIR": target}
     built = run(["cargo", "build", "--quiet", "--release", "-p", "celltriage-shop-life"], folder, env=environment)
     if built.returncode:
         return None, built.stderr[-1_500:]
-    played = run([str(folder / "target/release/celltriage-shop-life"), "weeks", str(weeks)], folder)
+    played = run([f"{target}/release/celltriage-shop-life", "weeks", str(weeks)], folder)
     return played.returncode, played.stdout + played.stderr
 
 
