@@ -114,12 +114,15 @@ fn a_reacting_cell_is_not_cleared_in_the_same_minute() {
         );
     }
     assert_eq!(judge(EVENING, "critical").code, 0);
-    // A watch of one day is too short; one of four weeks with a cool look at its end is not.
+    // A watch of one day is too short; one of four weeks with a look each week and a cool one at its end is not.
     shop.must(EVENING, "container hold V-4 --stands yard --until 2026-11-25", &REASON);
     let look = ["--look", "unchanged", "--temperature-c", "19", "--air-c", "19", "--by", "Ines Harrow"];
     shop.must(EVENING, "container inspect V-4", &look);
     let told = judge(EVENING, "damaged_or_defective");
     assert!(told.code == 2 && told.err.contains("2026-12-23 or later"), "{}", told.err);
+    for week in ["2026-12-02T12:00:00Z", "2026-12-09T12:00:00Z", "2026-12-16T12:00:00Z"] {
+        shop.must(week, "container inspect V-4", &look);
+    }
     let after = "2026-12-24T12:00:00Z";
     assert_eq!(judge(after, "damaged_or_defective").code, 2, "nobody has looked since");
     shop.must(after, "container inspect V-4", &look);
