@@ -2,7 +2,7 @@
 //! contacts hold? The steps 1 to 4 of `hardware-notes/adapter.md`, in a plan of its own.
 //!
 //! Takes a client and what the label says; gives the resistance that sense saw at both currents, or what is wrong in words.
-//! A force pin that is open is told by the fixture's guard, which drops the load ([`InstrumentError::Tripped`]). Step 5,
+//! A force pin that is open is told by the fixture's guard, which drops the load ([`Tripped`](crate::error::InstrumentError::Tripped)). Step 5,
 //! force against sense, needs a meter: the fixture does not tell its second look.
 
 use crate::error::Result;
