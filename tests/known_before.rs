@@ -120,7 +120,8 @@ fn a_reacting_cell_is_not_cleared_in_the_same_minute() {
     shop.must(EVENING, "container inspect V-4", &look);
     let told = judge(EVENING, "damaged_or_defective");
     assert!(told.code == 2 && told.err.contains("2026-12-23 or later"), "{}", told.err);
-    for week in ["2026-12-02T12:00:00Z", "2026-12-09T12:00:00Z", "2026-12-16T12:00:00Z"] {
+    for day in ["02", "09", "16", "20"] {
+        let week = &format!("2026-12-{day}T12:00:00Z");
         shop.must(week, "container inspect V-4", &look);
     }
     let after = "2026-12-24T12:00:00Z";
