@@ -10,7 +10,7 @@ use jiff::tz::{TimeZone, offset};
 use serde::{Deserialize, Serialize};
 
 /// The times of entries as far as the book is read, in ms as the book keeps them.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct BookTime {
     last_ms: Option<i64>,
     newest_ms: Option<i64>,

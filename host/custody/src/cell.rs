@@ -3,6 +3,7 @@
 //! Plain state, folded from events by [`State`](super::state::State). What is not known counts as the worst case: unknown
 //! is handled as damaged, a mass that nobody weighed is the largest a label may state.
 
+use crate::book_time::BookTime;
 use crate::event::*;
 use crate::facts::Facts;
 use crate::limits::UNKNOWN_MASS;
@@ -164,6 +165,24 @@ impl Cell {
     /// Returns the earliest day on which it was decided to discard it: the day from which a clock runs.
     pub fn discarded_on(&self) -> Option<Date> {
         self.discards.iter().map(|(_, day)| *day).min()
+    }
+
+    /// Takes in something that was found, with the book's time; where the cell is critical for it, the days under watch count anew.
+    pub(crate) fn finds(&mut self, found: KnownFinding, time: BookTime) {
+        let (acute, on) = (found.is_acute(), found.on);
+        self.found.push(found);
+        if acute {
+            self.count_critical_days(on, time);
+        }
+    }
+
+    /// Begins to count the days after which a look may find it no longer critical, where something says that it is; without a watch
+    /// nothing counts.
+    pub(crate) fn count_critical_days(&mut self, on: Date, time: BookTime) {
+        let acute = self.acute().is_some();
+        if let Some(watch) = self.watch.as_mut().filter(|_| acute) {
+            watch.critical_ends = Some(WatchEnd::of_critical(&watch.hold, on, time));
+        }
     }
 
     /// Returns what was found against it, as it counts now.

@@ -146,26 +146,21 @@ fn of_cell(state: &State, name: &str, cell: &Cell, circumstances: &Circumstances
     {
         now(Urgency::Now, &format!("take it out of its container: {refusal}"), "rules of mixing");
     }
-    if cell.container().is_none()
-        && cell.watch.is_none()
-        && !cell.is_simulated()
-        && let Some(discarded) = cell.discarded_on()
-    {
-        now(
-            Urgency::Now,
-            &format!("put it into a container: discarded on {discarded}, the clock may be running"),
-            "this book",
-        );
-    }
-    // Critical and discarded cells are told above.
-    let told = cell.legal() == LegalState::Critical || cell.discarded_on().is_some();
-    let nowhere = cell.container().is_none() && cell.watch.is_none() && !cell.is_simulated();
-    if let Some(found) = cell.known().first().filter(|_| nowhere && !told) {
-        let what = format!(
-            "keep it apart, judge it and put it into a container for damaged cells: {}",
-            found.short()
-        );
-        now(Urgency::Now, &what, "this book");
+    // In no container and under no watch. A simulated cell is nowhere.
+    if cell.container().is_none() && cell.watch.is_none() && !cell.is_simulated() {
+        if let Some(discarded) = cell.discarded_on() {
+            now(
+                Urgency::Now,
+                &format!("put it into a container: discarded on {discarded}, the clock may be running"),
+                "this book",
+            );
+        } else if let Some(found) = cell.found.first().filter(|_| cell.legal() != LegalState::Critical) {
+            let what = format!(
+                "keep it apart, judge it and put it into a container for damaged cells: {}",
+                found.short()
+            );
+            now(Urgency::Now, &what, "this book");
+        }
     }
     if let Some(watch) = &cell.watch {
         let seen = watch.inspections.iter().map(|(_, day, _)| *day).max().unwrap_or(watch.since);

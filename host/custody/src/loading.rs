@@ -237,7 +237,7 @@ impl<'b> Loading<'b> {
         for key in &self.touched {
             let (value, labels) = match key {
                 Key::Whole => {
-                    let whole = Whole { time: state.time.clone(), places: state.places.clone() };
+                    let whole = Whole { time: state.time, places: state.places.clone() };
                     (Some(write(self.book, &whole)?), Vec::new())
                 }
                 Key::Cell(name) => match state.cells.get(name) {

@@ -14,7 +14,7 @@ use celltriage_assessment::record::ASSESSMENT;
 use celltriage_book::Entry;
 use celltriage_instrument::hot_cell::record::ALARM;
 use celltriage_rules::{LegalState, PlaceCode};
-use celltriage_verdict::{Fate, KnownFinding, Told};
+use celltriage_verdict::{Fate, Told};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
@@ -134,7 +134,7 @@ impl State {
     /// Takes in an assessment.
     pub fn assessed(&mut self, number: u32, cell: &str, facts: Facts) {
         self.entries.insert(number, (ASSESSMENT.to_owned(), cell.to_owned()));
-        let time = self.time.clone();
+        let time = self.time;
         let cell = self.cells.entry(cell.to_owned()).or_default();
         // The decision to recycle is a decision to discard; quarantine alone is not one.
         if facts.fate == Fate::Recycle && !matches!(cell.whereabouts, Whereabouts::HandedOver { .. }) {
@@ -142,10 +142,7 @@ impl State {
         }
         // A new measurement does not make a critical cell milder; a person does.
         cell.escalated |= cell.legal() == LegalState::Critical;
-        cell.found.extend(facts.found.iter().cloned());
-        if facts.found.iter().any(KnownFinding::is_acute) {
-            critical_from(cell, facts.on, &time);
-        }
+        facts.found.iter().for_each(|found| cell.finds(found.clone(), time));
         cell.origins.extend(facts.simulated.map(|simulated| (number, simulated)));
         cell.facts = Some(facts);
         self.read_to = self.read_to.max(number);
@@ -156,14 +153,10 @@ impl State {
         let simulated = simulated::of_entry(entry);
         let alarm = Some(entry).filter(|entry| entry.kind == ALARM).and_then(known::of_alarm);
         self.entries.insert(entry.number, (entry.kind.clone(), entry.subject.name.clone()));
-        let time = self.time.clone();
+        let time = self.time;
         let cell = self.cell(&entry.subject.name);
         cell.escalated |= alarm.is_some();
-        if let Some(alarm) = alarm {
-            let on = alarm.on;
-            cell.found.push(alarm);
-            critical_from(cell, on, &time);
-        }
+        alarm.into_iter().for_each(|alarm| cell.finds(alarm, time));
         cell.origins.extend(simulated.map(|simulated| (entry.number, simulated)));
     }
 
@@ -175,13 +168,9 @@ impl State {
         let on = signed.on;
         if let Some(mut found) = known::of_event(number, signed) {
             // A danger said to be an old one counts from the day on which it was written down: nobody can vouch for more.
-            found.on = self.time.day_of_last().map_or(found.on, |written| found.on.max(written));
-            let (time, acute, day) = (self.time.clone(), found.is_acute(), found.on);
-            let cell = self.cell(event.subject());
-            cell.found.push(found);
-            if acute {
-                critical_from(cell, day, &time);
-            }
+            let time = self.time;
+            found.on = time.day_of_last().map_or(found.on, |written| found.on.max(written));
+            self.cell(event.subject()).finds(found, time);
         }
         match event {
             Event::Judgement(judgement) => {
@@ -228,8 +217,8 @@ impl State {
             Event::CellTakenOut(taken) => self.cell(&taken.cell).whereabouts = Whereabouts::Loose,
             Event::CellWeighed(weighed) => self.cell(&weighed.cell).weighed = Some((number, weighed.mass)),
             Event::Hold(hold) => {
-                let time = self.time.clone();
-                let ends = WatchEnd::of(hold, on, &time);
+                let time = self.time;
+                let ends = WatchEnd::of(hold, on, time);
                 self.watched.insert(hold.cell.clone());
                 let cell = self.cell(&hold.cell);
                 // A suspicion ends an earlier judgement; a cell found critical stays so until it is judged again.
@@ -238,7 +227,7 @@ impl State {
                 cell.found.retain(|found| found.told != Told::Hold || found.entry == number);
                 let (hold, inspections) = (hold.clone(), Vec::new());
                 cell.watch = Some(Watch { since: on, ends, critical_ends: None, hold, inspections });
-                critical_from(cell, on, &time);
+                cell.count_critical_days(on, time);
             }
             Event::Inspection(inspection) => {
                 let cell = self.cell(&inspection.cell);
@@ -375,14 +364,5 @@ impl State {
     /// Returns the energy of all cells in a container.
     pub fn energy_in(&self, container: &str) -> MilliwattHours {
         self.cells_in(container).map(|(_, cell)| cell.energy()).sum()
-    }
-}
-
-/// Begins to count the days after which a watched cell may be found no longer critical, where something says that it is; without a
-/// watch nothing counts.
-fn critical_from(cell: &mut Cell, on: Date, time: &BookTime) {
-    let acute = cell.acute().is_some();
-    if let Some(watch) = cell.watch.as_mut().filter(|_| acute) {
-        watch.critical_ends = Some(WatchEnd::of_critical(&watch.hold, on, time));
     }
 }

@@ -49,7 +49,7 @@ struct Seen {
 
 impl WatchEnd {
     /// Begins to count a watch that is written with the book's last entry.
-    pub fn of(hold: &Hold, on: Date, time: &BookTime) -> Self {
+    pub fn of(hold: &Hold, on: Date, time: BookTime) -> Self {
         // Over before it was written: its days count from then.
         let late = time.day_of_last().filter(|written| hold.until < *written);
         let late = late.map_or(0, |written| days_left(on, written).max(0));
@@ -64,7 +64,7 @@ impl WatchEnd {
 
     /// Begins to count, with the book's last entry, the days after which a watched cell may be found no longer critical: from the
     /// day on which both the sign and the watch were written down, whatever days were said.
-    pub(crate) fn of_critical(hold: &Hold, on: Date, time: &BookTime) -> Self {
+    pub(crate) fn of_critical(hold: &Hold, on: Date, time: BookTime) -> Self {
         let from = time.day_of_last().map_or(on, |written| on.max(written));
         let until = from.saturating_add(CRITICAL_WATCH_DAYS.days());
         Self::of(&Hold { until, ..hold.clone() }, on, time)
