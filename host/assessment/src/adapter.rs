@@ -1,6 +1,7 @@
 //! Which adapter was between fixture and cell, as the fixture was told: for the record.
 
-use celltriage_protocol::fitted::{Adapter, SensePoint};
+use celltriage_measure::observation::SensedAt;
+use celltriage_protocol::fitted::Adapter;
 use serde::{Deserialize, Serialize};
 
 /// The adapter of a run.
@@ -29,7 +30,7 @@ impl AdapterUsed {
         (adapter.id != 0).then(|| Self {
             number: Some(adapter.id).filter(|id| *id != Adapter::NOT_NUMBERED),
             identified: adapter.identified,
-            sensed_at: place(adapter.sense).to_owned(),
+            sensed_at: SensedAt::from(adapter.sense).key().to_owned(),
             largest_pulse_a: f64::from(adapter.largest_pulse().get()) / 1e6,
             force_ohm: adapter.force.ok().map(|force| force.get() as f64 / 1e6),
             seen_ohm: adapter.seen.ok().map(|seen| seen.get() as f64 / 1e6),
@@ -37,20 +38,11 @@ impl AdapterUsed {
     }
 }
 
-const fn place(sense: SensePoint) -> &'static str {
-    match sense {
-        SensePoint::Tabs => "tabs",
-        SensePoint::CellPads => "cell_pads",
-        SensePoint::PackPads => "pack_pads",
-        SensePoint::Connector => "connector",
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::recorded::Recorded;
-    use celltriage_measure::observation::SensedAt;
+    use celltriage_protocol::fitted::SensePoint;
     use celltriage_protocol::frame::{MAX_ENCODED, encode_reply};
     use celltriage_protocol::reply::Reply;
 
@@ -73,7 +65,7 @@ mod tests {
             (SensePoint::PackPads, SensedAt::PackPads),
             (SensePoint::Connector, SensedAt::Connector),
         ] {
-            assert_eq!(place(sense), said.key());
+            assert_eq!((SensedAt::from(sense), SensePoint::from(said)), (said, sense));
         }
     }
 }

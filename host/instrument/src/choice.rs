@@ -16,8 +16,8 @@ pub enum FixtureChoice {
     Cell(Box<BenchCell>, u64),
     /// A simulated bench with a supply, a check standard or a cell on its leads, and the seed of its noise.
     Bench(String, u64),
-    /// A link that the calling program brings, made anew each time: a fixture behind another transport.
-    Brought(Arc<dyn Fn() -> Result<Box<dyn Link>> + Send + Sync>),
+    /// A link that the calling program supplies, opened again for each use: a fixture behind another transport.
+    Supplied(Arc<dyn Fn() -> Result<Box<dyn Link>> + Send + Sync>),
 }
 
 impl FixtureChoice {
@@ -46,7 +46,7 @@ impl FixtureChoice {
         match self {
             Self::Cell(cell, _) => Self::Cell(cell, seed),
             Self::Bench(kind, _) => Self::Bench(kind, seed),
-            other @ (Self::Port(_) | Self::Brought(_)) => other,
+            other @ (Self::Port(_) | Self::Supplied(_)) => other,
         }
     }
 
@@ -54,7 +54,7 @@ impl FixtureChoice {
     pub fn bench_cell(&self) -> Option<&BenchCell> {
         match self {
             Self::Cell(cell, _) => Some(cell),
-            Self::Port(_) | Self::Bench(..) | Self::Brought(_) => None,
+            Self::Port(_) | Self::Bench(..) | Self::Supplied(_) => None,
         }
     }
 
@@ -99,7 +99,7 @@ impl FixtureChoice {
 
     fn real(&self) -> Result<Box<dyn Link>> {
         match self {
-            Self::Brought(open) => open(),
+            Self::Supplied(open) => open(),
             Self::Port(name) => Ok(Box::new(discovery::open(name.as_deref())?)),
             Self::Cell(..) | Self::Bench(..) => Ok(Box::new(discovery::open(None)?)),
         }
@@ -112,7 +112,7 @@ impl FixtureChoice {
             None => None,
         };
         match self {
-            Self::Port(_) | Self::Brought(_) => Ok(None),
+            Self::Port(_) | Self::Supplied(_) => Ok(None),
             Self::Cell(cell, seed) => Ok(Some(cell.on_calibrated_fixture(stored).on_bench(*seed))),
             Self::Bench(kind, seed) => SimulatedLink::with(kind, *seed, stored).map(Some).ok_or_else(|| {
                 let sources = ["supply", "check-standard", "drifted"].map(str::to_owned);

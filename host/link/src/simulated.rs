@@ -3,9 +3,8 @@
 //! Waiting costs no real time: the bench's clock runs while the host waits for bytes.
 
 use super::{Link, LinkError};
-use celltriage_measure::nameplate::{Chemistry, Form, Nameplate};
+use celltriage_measure::nameplate::{Form, Nameplate};
 use celltriage_protocol::calibration::Calibration;
-use celltriage_protocol::label;
 use celltriage_protocol::limits::LOWEST_START;
 use celltriage_protocol::units::Micros;
 use celltriage_simulated_board::fault::{Fault, Injection};
@@ -78,7 +77,7 @@ impl BenchCell {
             nominal_v: Some(nominal_v(tables.charge_limit_v)),
             nominal_thickness_mm: Some(cell.nominal_thickness_mm),
             thickness_from: Default::default(),
-            chemistry: chemistry_of(cell.chemistry),
+            chemistry: cell.chemistry.into(),
             form: if cell.is_round { Form::Cylindrical } else { Form::Pouch },
             mass_g: None,
             warnings: Vec::new(),
@@ -201,11 +200,6 @@ impl SimulatedLink {
         self.fixture.borrow_mut().truth().map(|truth| (truth.voltage_v, truth.current_a))
     }
 
-    /// Returns the time on the bench since it was made.
-    pub fn now(&self) -> Duration {
-        Duration::from_micros(self.fixture.borrow().now().get())
-    }
-
     /// Returns the true temperature of what is on the leads, in degC.
     pub fn temperature_c(&self) -> Option<f64> {
         self.fixture.borrow_mut().truth().map(|truth| truth.temperature_c)
@@ -255,17 +249,6 @@ const fn nominal_v(charge_limit_v: f64) -> f64 {
         limit if limit > 4.25 => 3.8,
         limit if limit > 4.0 => 3.6,
         _ => 3.2,
-    }
-}
-
-const fn chemistry_of(chemistry: label::Chemistry) -> Chemistry {
-    match chemistry {
-        label::Chemistry::Unknown => Chemistry::LithiumIon,
-        label::Chemistry::Lco => Chemistry::Lco,
-        label::Chemistry::Nmc => Chemistry::Nmc,
-        label::Chemistry::Nca => Chemistry::Nca,
-        label::Chemistry::Lmo => Chemistry::Lmo,
-        label::Chemistry::Lfp => Chemistry::Lfp,
     }
 }
 

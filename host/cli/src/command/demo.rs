@@ -229,7 +229,7 @@ fn attend(
     let cell = if visit.extent == Extent::Full { cell.charged() } else { cell };
     let cell = cell.on_calibrated_fixture(last_stored(shop.book(), SIMULATED_SERIAL)?);
     let slips = visit.clip_slips_after;
-    let choice = FixtureChoice::Brought(Arc::new(move || {
+    let choice = FixtureChoice::Supplied(Arc::new(move || {
         Ok(match slips {
             Some(after) => Box::new(cell.on_bench_with_slipping_clip(seed, after)),
             None => Box::new(cell.on_bench(seed)),

@@ -3,12 +3,13 @@
 use super::fault::{ImageFault, Misfit};
 use super::start_block;
 use super::uf2::{self, Flash, PAGE, PROGRAM, SECTOR};
+use crate::program::Program;
+use celltriage_book::Digest;
 use celltriage_protocol::description::Description;
 use celltriage_protocol::image_marker::{ImageMarker, LENGTH, MARK, SEARCHED};
 use celltriage_protocol::reply::Identity;
 use celltriage_protocol::version;
 use serde::{Deserialize, Serialize};
-use sha2::{Digest, Sha256};
 use std::fs::File;
 use std::io::Read;
 use std::path::Path;
@@ -34,13 +35,9 @@ pub struct ProgramName {
 impl ProgramName {
     /// Returns what a connected fixture says that runs on it.
     pub fn running(identity: &Identity, description: &Description) -> Self {
-        Self {
-            board: identity.board.to_string(),
-            revision: description.revision.as_ref().map(ToString::to_string),
-            commit: description.commit.as_ref().map(ToString::to_string),
-            wire_versions: identity.versions,
-            limits: format!("{:016x}", description.limits),
-        }
+        let Program { commit, limits, board_revision: revision, .. } = Program::from(description);
+        let (board, wire_versions) = (identity.board.to_string(), identity.versions);
+        Self { board, revision, commit, wire_versions, limits }
     }
 
     /// Returns the commit in a few words.
@@ -87,7 +84,7 @@ impl Image {
             wire_versions: marker.versions,
             limits: format!("{:016x}", marker.limits),
         };
-        let sha256 = Sha256::digest(&flash.content).iter().map(|byte| format!("{byte:02x}")).collect();
+        let sha256 = Digest::of(&flash.content).to_string();
         Ok(Self { name, sha256, file })
     }
 

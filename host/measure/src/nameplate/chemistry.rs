@@ -1,5 +1,6 @@
 //! Family of the positive electrode, read from what a label says.
 
+use celltriage_protocol::label;
 use serde::{Deserialize, Serialize};
 
 /// Family of the positive electrode, as far as the label says.
@@ -63,6 +64,33 @@ impl Chemistry {
             Some(Chemistry::LithiumIon)
         } else {
             None
+        }
+    }
+}
+
+/// As the fixture's guard has to know it.
+impl From<Chemistry> for label::Chemistry {
+    fn from(chemistry: Chemistry) -> Self {
+        match chemistry {
+            Chemistry::LithiumIon => Self::Unknown,
+            Chemistry::Lco => Self::Lco,
+            Chemistry::Nmc => Self::Nmc,
+            Chemistry::Nca => Self::Nca,
+            Chemistry::Lmo => Self::Lmo,
+            Chemistry::Lfp => Self::Lfp,
+        }
+    }
+}
+
+impl From<label::Chemistry> for Chemistry {
+    fn from(chemistry: label::Chemistry) -> Self {
+        match chemistry {
+            label::Chemistry::Unknown => Self::LithiumIon,
+            label::Chemistry::Lco => Self::Lco,
+            label::Chemistry::Nmc => Self::Nmc,
+            label::Chemistry::Nca => Self::Nca,
+            label::Chemistry::Lmo => Self::Lmo,
+            label::Chemistry::Lfp => Self::Lfp,
         }
     }
 }

@@ -5,19 +5,36 @@ use celltriage_protocol::fitted::{Adapter, SensePoint};
 
 impl Observations {
     /// Returns the adapter that is on; `None` where the clips hold the cell themselves. An adapter whose number nobody has
-    /// said is one all the same.
+    /// said still counts as one.
     pub fn fitted(&self) -> Option<Adapter> {
         let place = self.sensed_at.unwrap_or(SensedAt::Tabs);
         if self.adapter.is_none() && !place.needs_sprung_pins() {
             return None;
         }
-        let sense = match place {
-            SensedAt::Tabs => SensePoint::Tabs,
-            SensedAt::CellPads => SensePoint::CellPads,
-            SensedAt::PackPads => SensePoint::PackPads,
-            SensedAt::Connector => SensePoint::Connector,
-        };
-        Some(Adapter { id: self.adapter.unwrap_or(Adapter::NOT_NUMBERED), sense, ..Adapter::NONE })
+        let (id, sense) = (self.adapter.unwrap_or(Adapter::NOT_NUMBERED), place.into());
+        Some(Adapter { id, sense, ..Adapter::NONE })
+    }
+}
+
+impl From<SensedAt> for SensePoint {
+    fn from(place: SensedAt) -> Self {
+        match place {
+            SensedAt::Tabs => Self::Tabs,
+            SensedAt::CellPads => Self::CellPads,
+            SensedAt::PackPads => Self::PackPads,
+            SensedAt::Connector => Self::Connector,
+        }
+    }
+}
+
+impl From<SensePoint> for SensedAt {
+    fn from(place: SensePoint) -> Self {
+        match place {
+            SensePoint::Tabs => Self::Tabs,
+            SensePoint::CellPads => Self::CellPads,
+            SensePoint::PackPads => Self::PackPads,
+            SensePoint::Connector => Self::Connector,
+        }
     }
 }
 

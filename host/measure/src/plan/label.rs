@@ -4,7 +4,7 @@ use super::error::volts;
 use super::{Extent, PlanError};
 use crate::nameplate::{Chemistry, Nameplate};
 use celltriage_protocol::floors::{Floors, lowest_end};
-use celltriage_protocol::label::{self, CellLabel};
+use celltriage_protocol::label::CellLabel;
 use celltriage_protocol::limits;
 use celltriage_protocol::units::{MicroAmps, MicroVolts};
 
@@ -38,14 +38,7 @@ pub(super) fn check_floor(
 pub(super) fn label_of(nameplate: &Nameplate) -> CellLabel {
     let end = microvolts(nameplate.end_of_discharge_v);
     CellLabel {
-        chemistry: match nameplate.chemistry {
-            Chemistry::LithiumIon => label::Chemistry::Unknown,
-            Chemistry::Lco => label::Chemistry::Lco,
-            Chemistry::Nmc => label::Chemistry::Nmc,
-            Chemistry::Nca => label::Chemistry::Nca,
-            Chemistry::Lmo => label::Chemistry::Lmo,
-            Chemistry::Lfp => label::Chemistry::Lfp,
-        },
+        chemistry: nameplate.chemistry.into(),
         // A usual figure is none of the label's: no floor is lowered on an assumption.
         end_of_discharge: (!nameplate.end_of_discharge_assumed).then_some(end),
     }
