@@ -7,7 +7,7 @@ use crate::step::{Eyes, Tag};
 use crate::told::{Held, Lies};
 use celltriage_assessment::case::{Case, Setting};
 use celltriage_instrument::choice::FixtureChoice;
-use celltriage_link::{BenchCell, Link, SimulatedLink};
+use celltriage_link::{BenchCell, SimulatedLink};
 use celltriage_measure::observation::{Answer, Observations, Sign};
 use celltriage_measure::plan::Extent;
 use celltriage_verdict::Fate;
@@ -58,13 +58,10 @@ impl Life<'_> {
             ));
         }
         self.tally.on_fixture += u64::from(bench.is_some());
-        if let Some(mut bench) = bench.filter(|_| dies_after.is_some()) {
+        if let Some(bench) = bench.filter(|_| dies_after.is_some()) {
             self.tally.killed += 1;
             // The bench's time goes on without a host.
-            let until = bench.now().saturating_add(OFF_WITHIN);
-            while bench.now() < until {
-                let _nobody_reads = bench.receive(&mut Vec::new(), until.saturating_sub(bench.now()));
-            }
+            bench.pass(OFF_WITHIN);
             if let Some((_, amps)) = bench.meters().filter(|(_, amps)| amps.abs() > NO_CURRENT_A) {
                 return Err(("load off within 3.1 s of its owner's death", format!("{amps} A flow")));
             }
@@ -117,7 +114,7 @@ impl Life<'_> {
         let observations = looks(kind, eyes, &cell);
         let case = Case::new(typed, cell.nameplate.clone(), observations, setting);
         let seed = self.tally.steps;
-        let choice = FixtureChoice::Brought(Arc::new(move || {
+        let choice = FixtureChoice::Supplied(Arc::new(move || {
             let bench = cell.on_bench(seed);
             BENCH.with_borrow_mut(|place| *place = Some(bench.clone()));
             Ok(Box::new(Rig::new(bench, dies_after)))

@@ -1,5 +1,6 @@
 //! Boxes: opened, filled, emptied, sent.
 
+use crate::cells::box_name;
 use crate::life::{Came, Life};
 use crate::step::BoxFor;
 use crate::told::Lies;
@@ -168,10 +169,6 @@ impl Life<'_> {
             Err(fault) => self.refused(&fault),
         }
     }
-}
-
-fn box_name(one: u8) -> String {
-    format!("B-{one}")
 }
 
 fn place() -> celltriage_rules::PlaceCode {

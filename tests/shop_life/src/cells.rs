@@ -84,3 +84,8 @@ impl fmt::Display for Kind {
 pub fn name(cell: u8) -> String {
     format!("PE-{:04}", u32::from(cell) + 1)
 }
+
+/// The name on a box.
+pub fn box_name(one: u8) -> String {
+    format!("B-{one}")
+}

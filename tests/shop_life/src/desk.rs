@@ -203,7 +203,7 @@ impl Life<'_> {
             return Ok(());
         }
         self.clock.wrong_by.set(SignedDuration::ZERO);
-        // A decision of a wrong day is made again; where another tag stands in the way, that is to be struck first.
+        // A decision with a wrong date is replaced by a new one. Another tag's entry that blocks the test has to be struck first.
         let refused = self.tally.refused;
         self.tested(number, Tag::Own, Eyes::Careful, false, None)?;
         if self.tally.refused > refused {
@@ -215,16 +215,17 @@ impl Life<'_> {
             self.seen(cell, Seen::Cool)?;
         }
         let refused = self.tally.refused;
-        for step in [Step::Judged(number, Judging::Damaged), Step::Released(number)] {
-            match step {
-                Step::Released(_) => self.released(cell)?,
-                _ => self.judged(cell, Judging::Damaged, true)?,
-            }
-            if self.tally.refused > refused {
-                return Err(("nothing is stuck for good", format!("{step}: {:?}", self.last_refusal)));
-            }
+        self.judged(cell, Judging::Damaged, true)?;
+        self.not_refused_since(refused, "judged", cell)?;
+        self.released(cell)?;
+        self.not_refused_since(refused, "released", cell)
+    }
+
+    fn not_refused_since(&self, refused: u64, what: &str, cell: &str) -> Came {
+        if self.tally.refused == refused {
+            return Ok(());
         }
-        Ok(())
+        Err(("nothing is stuck for good", format!("{cell} is not {what}: {:?}", self.last_refusal)))
     }
 
     fn reacts(&mut self, cell: &str) -> Came {

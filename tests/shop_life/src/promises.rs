@@ -1,6 +1,7 @@
 //! What must hold after every step, and what a check of the whole must find.
 
 use crate::bench::label;
+use crate::cells::box_name;
 use crate::life::{Came, Life};
 use crate::told::Lies;
 use celltriage_custody::Scope;
@@ -35,14 +36,13 @@ impl Life<'_> {
         if let (Some(held), true) = (told.held.first(), cell.known().is_empty()) {
             return Err(("what was found stands until it is struck", format!("{name}: {held:?}")));
         }
-        let lies = match &cell.whereabouts {
-            Whereabouts::Loose => Lies::Loose,
-            Whereabouts::In { container, .. } => {
-                Lies::In(container.trim_start_matches("B-").parse().unwrap_or(u8::MAX))
-            }
-            Whereabouts::HandedOver { .. } => Lies::Gone,
+        let lies = &cell.whereabouts;
+        let as_told = match (&told.lies, lies) {
+            (Lies::Loose, Whereabouts::Loose) | (Lies::Gone, Whereabouts::HandedOver { .. }) => true,
+            (Lies::In(one), Whereabouts::In { container, .. }) => *container == box_name(*one),
+            _ => false,
         };
-        if lies != told.lies {
+        if !as_told {
             return Err(("every cell is somewhere, once", format!("{name}: {lies:?}, told {:?}", told.lies)));
         }
         Ok(())
@@ -92,7 +92,7 @@ impl Life<'_> {
         let state =
             self.shop.state(Scope::Shop).map_err(|fault| ("the book can be asked", fault.to_string()))?;
         for one in self.told.boxes.keys() {
-            let name = format!("B-{one}");
+            let name = box_name(*one);
             let held: Vec<&String> = state.cells_in(&name).map(|(cell, _)| cell).collect();
             let told: Vec<&String> = self
                 .told

@@ -1,6 +1,6 @@
 //! One step of a story, as plain data, with its words.
 
-use crate::cells::{Kind, name};
+use crate::cells::{Kind, box_name, name};
 use std::fmt;
 
 /// How the person looks at a cell before a test.
@@ -130,7 +130,7 @@ pub enum Step {
 
 impl fmt::Display for Step {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let a_box = |one: u8| format!("box B-{one}");
+        let a_box = |one: u8| format!("box {}", box_name(one));
         match *self {
             Self::Arrives(cell, kind) => write!(f, "a {kind} cell comes in and is tagged {}", name(cell)),
             Self::Tested { cell, tag, eyes, full, dies_after } => {
