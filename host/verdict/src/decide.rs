@@ -5,8 +5,10 @@
 //! 1. The worst failure decides; quarantine is worse than recycle, recycle worse than undecided.
 //! 2. Without a failure, anything inconclusive, any mandatory criterion that is missing, any sign that was not
 //!    answered "no" and any test that did not come to its end leave the cell `undecided` or worse.
+//!    What contradicts earlier decisions of the cell is inconclusive until a person answers (`same_cell.rs`).
 //! 3. `reuse` is left when nothing of that applies. The counted capacity is asked for once more in this file,
-//!    whatever the policy says: rest voltage and resistance alone never prove a cell.
+//!    whatever the policy says: rest voltage and resistance alone never prove a cell. It names what is recorded of
+//!    the cell's life; where nothing is, the policy says whether that leaves it `undecided`.
 
 use crate::against_charge::against_charge;
 use crate::criterion::{Consequence, Criterion, NumberLimit, Subject};
@@ -15,12 +17,14 @@ use crate::forbidden::Forbidden;
 use crate::hidden::{self, hide};
 use crate::judge::judge;
 use crate::judged::{Judged, blank};
-use crate::known_before::of_known;
+use crate::known_before::{is_ended_by, of_known};
 use crate::limit::Limit;
 use crate::needed::{left_open, out_of_reach};
 use crate::policy::Policy;
 use crate::reason::{Finding, Reason, Relation, Value, Verdict};
+use crate::same_cell::of_contradictions;
 use crate::step::Step;
+use crate::traceability::of_lifetime;
 use crate::types::{CellState, Fate};
 use crate::{settle, words};
 use celltriage_measure::estimate::Quantity;
@@ -32,7 +36,10 @@ pub fn decide(policy: &Policy, evidence: &Evidence<'_>) -> Verdict {
         concerning(policy, evidence).map(|criterion| of_criterion(criterion, evidence)).collect();
     judged.push(of_run(policy, evidence.run));
     hide(policy, &mut judged);
-    judged.extend(evidence.known.iter().map(of_known));
+    judged.extend(evidence.known.iter().filter(|known| !is_ended_by(known, evidence)).map(of_known));
+    judged.extend(of_contradictions(evidence.contradictions, evidence.observations));
+    let without = fate(&judged, evidence);
+    judged.extend(of_lifetime(policy.traceability.as_ref(), evidence.lifetime, without));
     // The sort is stable: within one rank the order of the policy stays, which begins with the signs.
     judged.sort_by_key(|one| std::cmp::Reverse(rank(one)));
 

@@ -1,6 +1,8 @@
 //! What a decision rests on: the label, what was seen, what was measured, and how the measurement went.
 
+use crate::contradiction::Contradiction;
 use crate::known_finding::KnownFinding;
+use crate::lifetime::Lifetime;
 use celltriage_measure::estimate::Estimates;
 use celltriage_measure::nameplate::Nameplate;
 use celltriage_measure::observation::Observations;
@@ -147,6 +149,10 @@ pub struct Evidence<'a> {
     pub run: &'a RunOutcome,
     /// What was found of it before, and stands.
     pub known: &'a [KnownFinding],
+    /// What is recorded of its life before.
+    pub lifetime: Option<&'a Lifetime>,
+    /// What cannot follow from what was measured of it before.
+    pub contradictions: &'a [Contradiction],
 }
 
 #[cfg(test)]

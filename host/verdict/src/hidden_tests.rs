@@ -84,6 +84,8 @@ fn under_a_policy_of_before_the_same_voltage_is_decided_as_it_was() {
         estimates: &estimates,
         run: &run,
         known: &[],
+        lifetime: None,
+        contradictions: &[],
     };
     let verdict = decide(&before.clone().without_withholding(), &evidence);
     assert_eq!((verdict.fate, verdict.forbids), (Fate::Recycle, None));

@@ -1,14 +1,18 @@
-//! What was found of the cell before, as a decision takes it: a failure of its own that names the entry.
+//! What was found of the cell before, as a decision takes it: a failure of its own that names the entry, or an open question where
+//! a test may still answer it.
 //!
 //! Input: [`KnownFinding`]s (gathered from the book); output: a reason for each. What was found
 //! stands until a person withdraws it, so nothing that is measured later outweighs it.
 
 use crate::criterion::Consequence;
+use crate::evidence::Evidence;
 use crate::judged::{Judged, blank};
 use crate::known_finding::KnownFinding;
+use crate::known_kind::Release;
 use crate::reason::{Finding, Value};
 use crate::step::{Act, Step};
 use crate::types::{CellState, Fate, Hazard};
+use celltriage_measure::estimate::Quantity;
 use std::sync::LazyLock;
 
 /// Name of the criterion that an earlier finding fails.
@@ -19,6 +23,25 @@ const ADVICE_WORDS: &str = "Keep it apart, without a load and without a charge. 
                       it by name and reason; then assess it again.";
 
 static ADVICE: LazyLock<Step> = LazyLock::new(|| Step::new(ADVICE_WORDS, &[Act::Look]));
+
+/// What is to be done where a test settles it.
+const TEST_WORDS: &str = "Look for every sign again, then assess it by a test that comes to its end.";
+
+/// What only a test under load measures: a look at the rest voltage tests nothing.
+pub const UNDER_LOAD: [Quantity; 3] =
+    [Quantity::ResistanceTwoLevel, Quantity::CapacityFraction, Quantity::Capacity];
+
+/// Returns whether what is decided on now ends a finding by itself: a test under load that comes to its end, and where it was an
+/// incident, with every sign looked for and none found.
+pub(super) fn is_ended_by(known: &KnownFinding, evidence: &Evidence<'_>) -> bool {
+    let loaded = UNDER_LOAD.into_iter().any(|quantity| evidence.estimates.get(quantity).is_some());
+    let finished = evidence.run.is_finished() && loaded;
+    match known.kind.row().release {
+        Release::FinishedTest => finished,
+        Release::Screening => finished && evidence.observations.all_answered_no(),
+        _ => false,
+    }
+}
 
 /// Makes the reason of an earlier finding.
 pub(super) fn of_known<'a>(known: &KnownFinding) -> Judged<'a> {
@@ -39,10 +62,21 @@ pub(super) fn of_known<'a>(known: &KnownFinding) -> Judged<'a> {
         sentence: String::new(),
         advice: None,
     };
+    // Where a test may still be made, what is open is open: nothing is known against the cell but that nobody knows.
+    let untested = !counts.bars().load;
+    let consequence = match untested {
+        true => Consequence { fate: Fate::Undecided, ..consequence },
+        false => consequence,
+    };
     let mut reason = blank(KNOWN_BEFORE, "known before", &consequence, true);
-    reason.finding = Finding::Fail;
+    reason.finding = if untested { Finding::Inconclusive } else { Finding::Fail };
     reason.value = Some(Value::Text(known.what.clone()));
     reason.limit = Some(Value::Text("nothing found before".to_owned()));
     reason.text = format!("Known before: {}.", known.words());
-    Judged { reason, condition: Some(counts.condition), advice: Some(&ADVICE), settle_acts: Vec::new() }
+    let (advice, settle_acts) = match untested {
+        true => (None, vec![Act::Look, Act::Load]),
+        false => (Some(&*ADVICE), Vec::new()),
+    };
+    reason.settle = untested.then(|| TEST_WORDS.to_owned());
+    Judged { reason, condition: Some(counts.condition), advice, settle_acts }
 }

@@ -1,5 +1,6 @@
 //! What was found of a cell before and stands: the entry, what it found, and how it counts now.
 
+use crate::known_kind::{Barred, KnownKind};
 use crate::types::{CellState, Hazard};
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
@@ -22,6 +23,8 @@ pub enum Told {
     Alarm,
     /// An entry that made it critical was struck, and nobody has judged it since.
     Unjudged,
+    /// Something that happened to it or to the device that it was in: a short circuit, heat, wet.
+    Incident,
 }
 
 /// One thing that was found.
@@ -33,6 +36,9 @@ pub struct KnownFinding {
     pub on: Date,
     /// What sort of entry.
     pub told: Told,
+    /// Which row of the table it is; an older record does not say.
+    #[serde(default, skip_serializing_if = "KnownFinding::is_unsorted")]
+    pub kind: KnownKind,
     /// What was found, in a few words.
     pub what: String,
     /// Who found it, where that is known.
@@ -46,9 +52,28 @@ pub struct KnownFinding {
     /// The judgement that has found a critical cell no longer critical.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub settled_by: Option<u32>,
+    /// The entry that has ended it by the rule of its kind; it stands in the way of nothing since.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub released_by: Option<u32>,
 }
 
 impl KnownFinding {
+    fn is_unsorted(kind: &KnownKind) -> bool {
+        *kind == KnownKind::Unsorted
+    }
+
+    /// Returns whether nothing has ended it.
+    pub const fn stands(&self) -> bool {
+        self.released_by.is_none()
+    }
+
+    /// Returns what it stands in the way of: nothing where it was ended, and a cell that a person has judged no longer critical may
+    /// leave.
+    pub fn bars(&self) -> Barred {
+        let bars = if self.stands() { self.kind.bars() } else { Barred::default() };
+        Barred { leaving: bars.leaving && self.settled_by.is_none(), ..bars }
+    }
+
     /// Says it in one line: what, when, which entry, by whom.
     pub fn words(&self) -> String {
         let by = self.by.as_deref().map_or(String::new(), |by| format!(", {by}"));
@@ -62,7 +87,8 @@ impl KnownFinding {
 
     /// Returns whether the cell must count as critical for it: reacting, or likely to, and judged otherwise by nobody since.
     pub fn is_acute(&self) -> bool {
-        self.condition == CellState::Critical && self.settled_by.is_none() && self.told != Told::Unjudged
+        let counts = self.stands() && self.settled_by.is_none();
+        counts && self.condition == CellState::Critical && self.told != Told::Unjudged
     }
 
     /// The same as it counts now: what a judgement has settled is damage, and no danger of this moment.

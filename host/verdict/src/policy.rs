@@ -8,6 +8,7 @@ use super::policy_file;
 use crate::criterion::{Consequence, Criterion, Subject};
 use crate::measurand::Measurand;
 use crate::reason::PolicyMark;
+use crate::traceability::Traceability;
 use celltriage_measure::estimate::Quantity;
 use celltriage_measure::observation::Sign;
 use celltriage_written::Faults;
@@ -47,6 +48,8 @@ pub struct Policy {
     /// Whether steps are withheld that the decision speaks against; not where a decision made before this was a rule is
     /// computed again.
     pub withholds: bool,
+    /// What it makes of a cell whose life is not recorded; `None` where a decision made before this was asked is computed again.
+    pub traceability: Option<Traceability>,
 }
 
 impl Policy {
@@ -57,11 +60,19 @@ impl Policy {
 
     /// Reads a policy; `file` is its name for messages.
     pub fn from_toml(text: &str, file: &str) -> Result<Self, Faults> {
-        let policy_file::Parts { name, version, criteria, unfinished, not_measured, trips } =
+        let policy_file::Parts { name, version, criteria, unfinished, not_measured, trips, traceability } =
             policy_file::read(text, file)?;
         let mark = PolicyMark { name, version, sha256: digest(text) };
-        let policy =
-            Self { mark, text: text.to_owned(), criteria, unfinished, not_measured, trips, withholds: true };
+        let policy = Self {
+            mark,
+            text: text.to_owned(),
+            criteria,
+            unfinished,
+            not_measured,
+            trips,
+            withholds: true,
+            traceability: Some(traceability),
+        };
         policy.check_what_may_not_be_left_out().map_err(|what| Faults::of_whole(file, what))?;
         Ok(policy)
     }
@@ -70,6 +81,12 @@ impl Policy {
     #[must_use]
     pub fn without_withholding(self) -> Self {
         Self { withholds: false, ..self }
+    }
+
+    /// The same for a decision of before lives were asked about: it comes out as it did.
+    #[must_use]
+    pub fn without_traceability(self) -> Self {
+        Self { traceability: None, ..self }
     }
 
     fn check_what_may_not_be_left_out(&self) -> Result<(), String> {

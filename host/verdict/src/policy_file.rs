@@ -6,6 +6,7 @@ use crate::consequence_file::{self, consequence};
 use crate::criterion::{Consequence, Criterion};
 use crate::criterion_file::{RISKS, checked_risk, criterion};
 use crate::evidence::{TRIP_CAUSES, trip_key};
+use crate::traceability::{self, Traceability};
 use celltriage_written::{Faults, Fields, Found, Reading, suggestion};
 use std::collections::btree_map::Entry;
 use std::collections::{BTreeMap, BTreeSet};
@@ -13,8 +14,8 @@ use std::collections::{BTreeMap, BTreeSet};
 /// What a policy file must say it is.
 const SCHEMA: &str = "celltriage.policy/1";
 /// The keys at the top of a policy file.
-const KEYS: [&str; 8] =
-    ["schema", "name", "version", "risk", "criterion", "unfinished", "not_measured", "trip"];
+const KEYS: [&str; 9] =
+    ["schema", "name", "version", "risk", "criterion", "unfinished", "not_measured", "trip", "traceability"];
 
 /// A policy file as it was read.
 pub(super) struct Parts {
@@ -24,6 +25,7 @@ pub(super) struct Parts {
     pub unfinished: Consequence,
     pub not_measured: Consequence,
     pub trips: BTreeMap<String, Consequence>,
+    pub traceability: Traceability,
 }
 
 /// Reads a policy; `file` is its name for messages.
@@ -59,6 +61,7 @@ fn parts(mut head: Fields<'_>, reading: &mut Reading<'_>) -> Option<Parts> {
     for table in head.tables("trip", reading) {
         read_trip(table, &mut trips, reading);
     }
+    let traceability = traceability::read(&mut head, reading);
     head.finish(&KEYS, reading);
     Some(Parts {
         name: name?.value,
@@ -67,6 +70,7 @@ fn parts(mut head: Fields<'_>, reading: &mut Reading<'_>) -> Option<Parts> {
         unfinished: unfinished?,
         not_measured: not_measured?,
         trips,
+        traceability,
     })
 }
 

@@ -111,7 +111,7 @@ proptest! {
         let by = turn % turned.criteria.len();
         turned.criteria.rotate_left(by);
         let plate = nameplate();
-        let evidence = Evidence { nameplate: &plate, observations: &observations, estimates: &estimates, run: &run, known: &[] };
+        let evidence = Evidence { nameplate: &plate, observations: &observations, estimates: &estimates, run: &run, known: &[], lifetime: None, contradictions: &[] };
         let (first, second) = (decide(policy(), &evidence), decide(&turned, &evidence));
         prop_assert_eq!((first.fate, first.condition), (second.fate, second.condition));
     }

@@ -1,8 +1,11 @@
 //! The decision as a whole: every criterion at its boundary, every sign, every way a test can end.
 
 mod class_resistance;
+mod known;
 mod lacking;
+mod lifetime;
 mod limits;
+mod same_cell;
 mod test_end;
 
 use super::*;
@@ -50,7 +53,18 @@ pub(super) fn policy() -> &'static Policy {
 
 pub(super) fn decided(observations: &Observations, estimates: &Estimates, run: &RunOutcome) -> Verdict {
     let nameplate = nameplate();
-    decide(policy(), &Evidence { nameplate: &nameplate, observations, estimates, run, known: &[] })
+    decide(
+        policy(),
+        &Evidence {
+            nameplate: &nameplate,
+            observations,
+            estimates,
+            run,
+            known: &[],
+            lifetime: None,
+            contradictions: &[],
+        },
+    )
 }
 
 pub(super) fn with(changes: &[(Quantity, f64, f64)]) -> Verdict {
@@ -78,7 +92,11 @@ fn a_sound_cell_with_full_evidence_is_reused() {
     assert!(verdict.statement.contains("93.0 %"), "{}", verdict.statement);
     let [emptied] = verdict.next_steps.as_slice() else { panic!("{:?}", verdict.next_steps) };
     assert!(emptied.contains("empty") && emptied.contains("1.50 A for 1 h"), "{emptied}");
-    assert!(verdict.reasons.iter().all(|reason| reason.finding == Finding::Pass));
+    let (lifetime, others): (Vec<_>, Vec<_>) =
+        verdict.reasons.iter().partition(|reason| reason.criterion == LIFETIME_RECORD);
+    assert!(others.iter().all(|reason| reason.finding == Finding::Pass));
+    let [said] = lifetime.as_slice() else { panic!("{lifetime:?}") };
+    assert!(said.text.contains("does not permit reuse") && !said.mandatory, "{}", said.text);
 }
 
 #[test]
@@ -104,10 +122,10 @@ fn the_worst_failure_decides_and_stands_first() {
     let mut observations = Observations::no_signs();
     observations.set(Sign::Swollen, Answer::Yes);
     let faded =
-        estimates(&[(Quantity::CapacityFraction, 0.5, 0.01), (Quantity::RestTemperatureRise, 3.0, 0.1)]);
+        estimates(&[(Quantity::CapacityFraction, 0.5, 0.01), (Quantity::RestTemperatureRise, 30.0, 0.1)]);
     let verdict = decided(&observations, &faded, &RunOutcome::Complete);
     let first: Vec<_> = verdict.reasons.iter().take(3).map(|reason| reason.criterion.as_str()).collect();
-    assert_eq!(first, ["self_warming", "sign_swollen", "capacity"]);
+    assert_eq!(first, ["hot_at_rest", "sign_swollen", "self_warming"]);
     assert_eq!((verdict.fate, verdict.condition), (Fate::Quarantine, CellState::Critical));
 }
 

@@ -10,6 +10,7 @@ use crate::measured::Measured;
 use crate::reason::Finding;
 use crate::settle::emptied;
 use crate::step::{Act, Step};
+use crate::traceability::LIFETIME_RECORD;
 use crate::types::Fate;
 use celltriage_measure::estimate::Quantity;
 use celltriage_measure::nameplate::Nameplate;
@@ -134,11 +135,15 @@ fn no_fault_found(judged: &[Judged<'_>]) -> String {
     }
     let mut others: Vec<&str> = missing()
         .filter(|reason| reason.sign.is_none() && !of_capacity(reason.quantity))
+        .filter(|reason| reason.criterion != LIFETIME_RECORD)
         .map(|reason| reason.title.as_str())
         .collect();
     others.dedup();
     if !others.is_empty() {
         parts.push(format!("not measured: {}", others.join(", ")));
+    }
+    if missing().any(|reason| reason.criterion == LIFETIME_RECORD) {
+        parts.push("no lifetime record".to_owned());
     }
     match parts.is_empty() {
         true => "No fault found, but the evidence does not suffice.".to_owned(),

@@ -35,6 +35,8 @@ fn a_large_cell_is_told_the_longer_time_at_the_largest_steady_current() {
         estimates: &estimates,
         run: &RunOutcome::Complete,
         known: &[],
+        lifetime: None,
+        contradictions: &[],
     };
     let verdict = decide(policy(), &evidence);
     assert!(
@@ -114,5 +116,5 @@ fn nobody_is_asked_to_handle_a_critical_cell_for_what_is_still_open() {
     for line in asked(&hot).lines() {
         assert!(line.starts_with("Nothing on this cell"), "{line}");
     }
-    assert!(hot.next_steps.iter().any(|step| step.starts_with("Watch it from a distance")));
+    assert!(hot.next_steps.iter().any(|step| step.starts_with("Leave it where it is")));
 }

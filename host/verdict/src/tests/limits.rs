@@ -18,6 +18,8 @@ fn every_limit_holds_at_its_boundary() {
         (RestTemperatureRise, 2.001, 0.0, "self_warming", Fail, Fate::Quarantine),
         (RestTemperatureRise, 1.8, 0.2, "self_warming", Inconclusive, Fate::Undecided),
         (RestTemperatureRise, 2.4, 0.2, "self_warming", Fail, Fate::Quarantine),
+        (RestTemperatureRise, 20.0, 0.0, "hot_at_rest", Pass, Fate::Quarantine),
+        (RestTemperatureRise, 20.001, 0.0, "hot_at_rest", Fail, Fate::Quarantine),
         (RestVoltage, 4.4, 0.0, "over_charged", Pass, Fate::Reuse),
         (RestVoltage, 4.4001, 0.0, "over_charged", Fail, Fate::Quarantine),
         (RestVoltage, 4.395, 0.01, "over_charged", Inconclusive, Fate::Undecided),
@@ -74,10 +76,29 @@ fn every_limit_holds_at_its_boundary() {
     }
 }
 
+/// Warm is hands off and look again; only what no hand and no charger explains may react at any time.
+#[test]
+fn a_warm_cell_is_damaged_and_a_hot_one_critical() {
+    for (rise, state) in [
+        (1.0, CellState::Intact),
+        (3.0, CellState::DamagedOrDefective),
+        (19.0, CellState::DamagedOrDefective),
+        (21.0, CellState::Critical),
+        (120.0, CellState::Critical),
+    ] {
+        let verdict = with(&[(Quantity::RestTemperatureRise, rise, 0.1)]);
+        assert_eq!(verdict.condition, state, "{rise} K");
+        let next = verdict.next_steps.join(" ");
+        let looks_again = next.contains("again in 10 min");
+        assert_eq!(looks_again, state == CellState::DamagedOrDefective, "{rise} K: {next}");
+    }
+}
+
 #[test]
 fn every_criterion_of_the_policy_is_tried_at_its_boundary_or_is_a_sign() {
     let tried = [
         "self_warming",
+        "hot_at_rest",
         "own_voltage",
         "over_charged",
         "deeply_discharged",
@@ -129,6 +150,8 @@ fn iron_phosphate_is_empty_below_three_volts_and_deeply_discharged_below_its_lab
                 estimates: &estimates,
                 run: &run,
                 known: &[],
+                lifetime: None,
+                contradictions: &[],
             },
         );
         assert_eq!(reason(&verdict, "deeply_discharged_phosphate").finding, deep, "{rest_v}");
@@ -154,6 +177,8 @@ fn a_limit_judges_only_the_class_that_it_is_about() {
                 estimates: &estimates,
                 run: &run,
                 known: &[],
+                lifetime: None,
+                contradictions: &[],
             },
         )
     };
@@ -204,6 +229,8 @@ fn the_limit_of_cylindrical_cells_holds_at_its_boundary() {
             estimates: &estimates,
             run: &run,
             known: &[],
+            lifetime: None,
+            contradictions: &[],
         };
         let verdict = decide(policy(), &evidence);
         let found = reason(&verdict, "resistance_cylindrical").finding;

@@ -37,7 +37,7 @@ fn a_voltage_that_the_fixture_refused_decides_by_its_value() {
 }
 
 #[test]
-fn every_trip_is_quarantine_but_a_low_voltage_and_heat_is_critical() {
+fn every_trip_is_quarantine_but_a_low_voltage_warmth_is_damage_and_heat_critical() {
     for cause in TRIP_CAUSES.map(trip_key) {
         let verdict =
             decided(&Observations::no_signs(), &estimates(&[]), &tripped(cause, 46.0, 45.0, "degC"));
@@ -46,8 +46,11 @@ fn every_trip_is_quarantine_but_a_low_voltage_and_heat_is_critical() {
         }
         assert_ne!(verdict.fate, Fate::Reuse, "{cause}");
         assert!(verdict.condition >= CellState::Unknown, "{cause}");
-        let heat = ["temperature_high", "over_temperature", "temperature_rise", "rise_rate"].contains(&cause);
+        let heat = ["over_temperature", "rise_rate"].contains(&cause);
         assert_eq!(verdict.condition == CellState::Critical, heat, "{cause}");
+        let warm = ["temperature_high", "temperature_rise"].contains(&cause);
+        assert!(!warm || verdict.condition == CellState::DamagedOrDefective, "{cause}");
+        assert_eq!(verdict.next_steps.join(" ").contains("again in 10 min"), warm, "{cause}");
         assert!(!verdict.reasons[0].text.contains(['{', '}']), "{cause}: {}", verdict.reasons[0].text);
     }
     // A cause of a later fixture, or a number that is none, is no better.
