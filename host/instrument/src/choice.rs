@@ -72,6 +72,17 @@ impl FixtureChoice {
         }
     }
 
+    /// Says whether a real fixture is plugged in, where one is meant; opens nothing.
+    ///
+    /// # Errors
+    /// There is none, or several and none is named.
+    pub fn is_there(&self) -> Result<()> {
+        match self {
+            Self::Port(name) => Ok(discovery::is_there(name.as_deref())?),
+            Self::Cell(..) | Self::Bench(..) | Self::Supplied(_) => Ok(()),
+        }
+    }
+
     /// Opens the link. A simulated fixture keeps in its store what the book has last seen stored there; without a book it
     /// was never calibrated.
     ///

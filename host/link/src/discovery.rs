@@ -5,6 +5,7 @@
 use super::ports::{Port, ports};
 use super::{Client, LinkError, SerialLink};
 use celltriage_protocol::reply::{Identity, State};
+use std::path::Path;
 
 /// Picks the one fixture among ports, without opening any.
 ///
@@ -28,6 +29,21 @@ pub fn open(port: Option<&str>) -> Result<SerialLink, LinkError> {
     match port {
         Some(name) => SerialLink::open(name),
         None => SerialLink::open(&the_fixture(&ports()?)?.name),
+    }
+}
+
+/// Says whether the port is there, or the only fixture where none is named; opens nothing.
+///
+/// # Errors
+/// [`LinkError`] with what to do.
+pub fn is_there(port: Option<&str>) -> Result<(), LinkError> {
+    let found = ports()?;
+    match port {
+        None => the_fixture(&found).map(|_| ()),
+        Some(name) if Path::new(name).exists() || found.iter().any(|port| port.name == name) => Ok(()),
+        Some(name) => {
+            Err(LinkError::Open { port: name.to_owned(), reason: "there is no such port".to_owned() })
+        }
     }
 }
 

@@ -60,7 +60,7 @@ pub struct WatchRecord {
     pub readings: u32,
     /// What was seen.
     pub seen: Extremes,
-    /// The first alarm of each kind.
+    /// The first alarm of each cause, and each that was graver than those before.
     pub alarms: Vec<Alarm>,
     /// What was odd about the link.
     pub remarks: Vec<String>,
@@ -86,10 +86,10 @@ impl WatchRecord {
     pub fn summary(&self, cell: &str) -> String {
         let alarms = match self.alarms.as_slice() {
             [] => "no alarm".to_owned(),
-            alarms => format!(
-                "ALARM: {}",
-                alarms.iter().map(|alarm| alarm.cause.words()).collect::<Vec<_>>().join("; ")
-            ),
+            [first, others @ ..] => {
+                let others = others.iter().map(|alarm| format!("; {}", alarm.title())).collect::<String>();
+                first.title_after("ALARM") + &others
+            }
         };
         let seen = &self.seen;
         let hottest = seen.hottest_c.map_or("unknown".to_owned(), |value| format!("{value:.1} °C"));
@@ -111,7 +111,7 @@ impl WatchRecord {
 /// # Errors
 /// It cannot be written as JSON.
 pub fn alarm_entry(cell: &str, record: &AlarmRecord, at: Timestamp) -> Result<NewEntry, serde_json::Error> {
-    let summary = format!("{cell:<12} ALARM of the hot-cell watch: {}", record.alarm.words());
+    let summary = format!("{cell:<12} {}", record.alarm.words_after("ALARM of the hot-cell watch"));
     let summary = marked(&summary, is_simulated_fixture(&record.fixture));
     let new = NewEntry {
         summary: summary.trim().to_owned(),

@@ -30,7 +30,7 @@ pub fn alarm_about(file: &Path, cell: &str) -> Option<String> {
     alarms.into_iter().find_map(|one| {
         // An alarm that cannot be read is one.
         match serde_json::from_value::<Alarm>(one.get("alarm").cloned().unwrap_or_default()) {
-            Ok(alarm) => alarm.cause.is_about_the_cell().then(|| alarm.cause.words().to_owned()),
+            Ok(alarm) => alarm.cause.is_about_the_cell().then(|| alarm.title()),
             Err(_) => unreadable(),
         }
     })
@@ -40,20 +40,26 @@ pub fn alarm_about(file: &Path, cell: &str) -> Option<String> {
 fn alarm_in(file: &Path, cell: &str) -> Result<Option<String>, BookError> {
     let book = Book::open_read_only(file)?;
     let alarms = book.records::<AlarmRecord>(ALARM, &Subject::cell(cell))?;
-    let mut causes = alarms.into_iter().map(|(_, record)| record.alarm.cause);
-    Ok(causes.find(|cause| cause.is_about_the_cell()).map(|cause| cause.words().to_owned()))
+    // The gravest, the earliest of them.
+    let about =
+        alarms.into_iter().map(|(_, record)| record.alarm).filter(|alarm| alarm.level_of_cell().is_some());
+    let gravest = about.min_by_key(|alarm| std::cmp::Reverse(alarm.level_of_cell()));
+    Ok(gravest.map(|alarm| alarm.title()))
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::hot_cell::alarm::Cause;
+    use crate::hot_cell::alarm::{Cause, Level};
     use crate::hot_cell::record::{SCHEMA, alarm_entry};
     use celltriage_book::{PATIENCE, Rest};
     use jiff::Timestamp;
 
     fn put(book: &Path, cell: &str, cause: Cause) {
-        let alarm = Alarm { cause, value: 61.0, limit: 60.0, at_s: 5.0 };
+        let warm = cause == Cause::OverAir;
+        let level = if warm { Level::Warm } else { Level::Reacting };
+        let level = cause.is_about_the_cell().then_some(level);
+        let alarm = Alarm { cause, level, value: 61.0, limit: 60.0, at_s: 5.0 };
         let record = AlarmRecord { schema: SCHEMA, fixture: "0001".into(), alarm, recording: 0 };
         let entry = alarm_entry(cell, &record, Timestamp::UNIX_EPOCH).unwrap();
         let kept = aside::keep(Rest::entry(book.to_owned(), "it is locked".into(), entry), PATIENCE);
@@ -66,10 +72,15 @@ mod tests {
         let book = folder.path().join("book.sqlite");
         put(&book, "PE-1", Cause::Hot);
         put(&book, "PE-2", Cause::LinkLost);
+        put(&book, "PE-4", Cause::OverAir);
         let bars = |cell: &str| beside(&book).iter().find_map(|file| alarm_about(file, cell));
-        assert_eq!(bars("PE-1").as_deref(), Some("the cell is hot"));
+        assert_eq!(bars("PE-1").as_deref(), Some("reacting: the cell is hot"));
         assert_eq!(bars("PE-2"), None, "nobody has seen anything of the cell");
         assert_eq!(bars("PE-3"), None);
+        assert!(
+            bars("PE-4").is_some_and(|why| why.starts_with("warm: ")),
+            "a warm cell is not loaded either"
+        );
         std::fs::write(beside(&book).remove(0), b"no longer a book").unwrap();
         assert_eq!(bars("PE-3").as_deref(), Some("a file that cannot be read"));
     }

@@ -4,7 +4,8 @@
 //! this program; a book that does not take it ends no watch and holds up none. A link that breaks is waited for as long as the watch lasts; from a minute on
 //! that nobody can see the cell is an alarm by itself.
 
-use super::alarm::{Alarm, AlarmLimits, Cause, Judge};
+use super::alarm::{Alarm, AlarmLimits, Cause};
+use super::judge::Judge;
 use super::keeper::Keeper;
 use super::record::{Ended, Extremes, SCHEMA, WatchRecord};
 use crate::connected::Connected;
@@ -57,7 +58,7 @@ pub enum WatchEvent {
     Alarm {
         /// The alarm.
         alarm: Alarm,
-        /// Whether it is the first of its cause.
+        /// Whether it is the first of its cause, or graver than those before.
         first: bool,
     },
     /// Something is odd, in words.
@@ -170,15 +171,17 @@ impl HotCellWatch {
         seen.over_air_k = larger(seen.over_air_k, live.rise_k());
         seen.first_v = seen.first_v.or(live.voltage_v.read());
         seen.last_v = live.voltage_v.read().or(seen.last_v);
-        listener.sees(&WatchEvent::Reading { at_s, live: live.clone() });
         for alarm in self.judge.take(at_s, live) {
             self.raise(alarm, listener);
         }
+        listener.sees(&WatchEvent::Reading { at_s, live: live.clone() });
     }
 
-    /// Tells an alarm, before anything else; the first of its kind goes into the book at once, as far as the book takes it.
+    /// Tells an alarm, before anything else; the first of its kind, and one that is graver than before, goes into the book at
+    /// once, as far as the book takes it.
     fn raise(&mut self, alarm: Alarm, listener: &mut Listener<'_>) {
-        let first = !self.record.alarms.iter().any(|known| known.cause == alarm.cause);
+        let told = |known: &Alarm| known.cause == alarm.cause && known.level >= alarm.level;
+        let first = !self.record.alarms.iter().any(told);
         listener.sees(&WatchEvent::Alarm { alarm, first });
         if first {
             self.record.alarms.push(alarm);
@@ -238,7 +241,13 @@ impl HotCellWatch {
                 told = true;
                 let at_s = clock.elapsed_s + gone_s;
                 self.raise(
-                    Alarm { cause: Cause::LinkLost, value: gone_s, limit: LOST.as_secs_f64(), at_s },
+                    Alarm {
+                        cause: Cause::LinkLost,
+                        level: None,
+                        value: gone_s,
+                        limit: LOST.as_secs_f64(),
+                        at_s,
+                    },
                     listener,
                 );
             }
