@@ -4,6 +4,7 @@
 //! in JSON are the contract of `host/JSON.md`: later versions only add.
 
 use crate::adapter::AdapterUsed;
+use crate::case_file::CaseFile;
 use crate::guard::GuardUsed;
 use crate::health::{Health, Sibling, health};
 use crate::history::fixture_name;
@@ -14,7 +15,8 @@ use celltriage_measure::nameplate::Nameplate;
 use celltriage_measure::observation::Observations;
 use celltriage_rules::{Caution, Packs, PlaceCode, Situation, cautions};
 use celltriage_verdict::{
-    Evidence, KnownFinding, Policy, RunOutcome, Verdict, decide, take_out_what_is_hidden,
+    Contradiction, Evidence, KnownFinding, Lifetime, Policy, RunOutcome, Verdict, decide,
+    take_out_what_is_hidden,
 };
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
@@ -22,6 +24,9 @@ use std::collections::BTreeMap;
 
 /// What the record says it is.
 pub const SCHEMA: &str = "celltriage.assessment/1";
+
+/// How the source of a decision begins that was made from a file.
+pub const FROM_FILE: &str = "file ";
 
 /// The record of one assessment.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -45,6 +50,15 @@ pub struct Assessment {
     /// What was found of it before, and stands.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub known: Vec<KnownFinding>,
+    /// What else was known of it then.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub case_file: Option<CaseFile>,
+    /// What is recorded of its life, where anything is.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lifetime: Option<Lifetime>,
+    /// What cannot follow from what was measured of it before.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub contradictions: Vec<Contradiction>,
     /// What to heed.
     pub cautions: Vec<Caution>,
 }
@@ -139,9 +153,20 @@ pub struct Subject {
     pub siblings: Vec<Sibling>,
     /// What was found of it before, and stands.
     pub known: Vec<KnownFinding>,
+    /// What else is known of it.
+    pub case_file: Option<CaseFile>,
+    /// What is recorded of its life, where anything is.
+    pub lifetime: Option<Lifetime>,
+    /// What cannot follow from what was measured of it before.
+    pub contradictions: Vec<Contradiction>,
 }
 
 impl Circumstances {
+    /// Returns whether the decision was made from a file: what it shows may be of any day.
+    pub fn is_from_file(&self) -> bool {
+        self.run == RunOutcome::Recorded || self.source.starts_with(FROM_FILE)
+    }
+
     /// Returns whether the decision is about a cell of the simulated bench: its link says so, or the board that measured it.
     pub fn is_simulated(&self) -> bool {
         is_simulated_source(&self.source, self.fixture.as_deref())
@@ -172,6 +197,9 @@ impl Assessment {
             mut circumstances,
             siblings,
             known,
+            case_file,
+            lifetime,
+            contradictions,
         } = subject;
         let evidence = Evidence {
             nameplate: &nameplate,
@@ -179,6 +207,8 @@ impl Assessment {
             estimates: &estimates,
             run: &circumstances.run,
             known: &known,
+            lifetime: lifetime.as_ref(),
+            contradictions: &contradictions,
         };
         let verdict = decide(policy, &evidence);
         take_out_what_is_hidden(&verdict, &mut estimates);
@@ -202,6 +232,9 @@ impl Assessment {
             verdict,
             health,
             known,
+            case_file,
+            lifetime,
+            contradictions,
             cautions,
         }
     }

@@ -4,6 +4,7 @@ use crate::adapter::AdapterUsed;
 use crate::guard::GuardUsed;
 use crate::history::{History, fixture_name, made};
 use crate::recorded::Recorded;
+use crate::same_cell::{Facts, contradictions};
 use crate::{Assessment, Circumstances, Subject};
 use celltriage_book::NewAttachment;
 use celltriage_instrument::calibration::CalibrationUsed;
@@ -12,7 +13,7 @@ use celltriage_measure::nameplate::Nameplate;
 use celltriage_measure::observation::Observations;
 use celltriage_measure::trace::{Temperatures, Trace};
 use celltriage_rules::{Packs, PlaceCode};
-use celltriage_verdict::{DEFAULT_POLICY, Policy, RunOutcome};
+use celltriage_verdict::{Contradiction, DEFAULT_POLICY, Policy, RunOutcome};
 use jiff::civil::Date;
 
 /// Where a cell is judged, when, and by what.
@@ -158,6 +159,13 @@ impl Case {
         }
     }
 
+    /// Compares with the earlier decisions on the cell.
+    fn against_before(&self, estimates: &Estimates) -> Vec<Contradiction> {
+        let now = Facts::of(&self.nameplate, &self.observations, &estimates.measured);
+        let History { earlier, lies_since, .. } = &self.history;
+        contradictions(earlier, &now, self.setting.date, *lies_since)
+    }
+
     /// Judges the cell by its looks and a trace, if there is one.
     pub fn judge(&self, trace: Option<&Trace>, origin: Origin) -> Assessment {
         let mut circumstances = Circumstances::new(self.setting.date, &origin.source, origin.run);
@@ -189,6 +197,7 @@ impl Case {
             }
         };
         let subject = Subject {
+            contradictions: self.against_before(&estimates),
             cell_id: Some(self.id.clone()),
             nameplate: self.nameplate.clone(),
             observations: self.observations.clone(),
@@ -196,6 +205,8 @@ impl Case {
             circumstances,
             siblings: self.history.siblings.clone(),
             known: self.history.known.clone(),
+            case_file: self.history.case_file.clone(),
+            lifetime: self.history.lifetime.clone(),
         };
         Assessment::build(subject, &self.setting.policy, &self.setting.packs)
     }

@@ -1,10 +1,13 @@
 //! What the book knows of a cell from before, as far as a new decision may use it: plain data, kept with the decision so
 //! that it can be recomputed. The estimates are handed this and read no book.
 
+use crate::case_file::CaseFile;
 use crate::health::Sibling;
+use crate::same_cell::Earlier;
 use celltriage_measure::estimate::{Estimates, Quantity, Visit};
-use celltriage_verdict::KnownFinding;
+use celltriage_verdict::{KnownFinding, Lifetime};
 use jiff::ZonedDateTime;
+use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
 /// What is known from before.
@@ -22,6 +25,18 @@ pub struct History {
     /// What was found of the cell before, and stands.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub known: Vec<KnownFinding>,
+    /// What else the book knows of it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub case_file: Option<CaseFile>,
+    /// What is recorded of its life, where anything is.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lifetime: Option<Lifetime>,
+    /// Earlier decisions on the same cell, as far as this one can be compared with them, the oldest first.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub earlier: Vec<Earlier>,
+    /// Since what day the book has the cell in the container it lies in.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lies_since: Option<Date>,
 }
 
 /// Makes a visit from its estimates.

@@ -16,6 +16,7 @@
 pub mod adapter;
 mod assessment;
 pub mod case;
+pub mod case_file;
 #[cfg(test)]
 mod charge_tests;
 pub mod comparison;
@@ -25,7 +26,9 @@ pub mod health;
 pub mod history;
 pub mod record;
 pub mod recorded;
+pub mod same_cell;
 #[cfg(any(test, feature = "test-support"))]
 pub mod test_support;
 
-pub use assessment::{Assessment, Cell, Circumstances, SCHEMA, Subject};
+pub use assessment::{Assessment, Cell, Circumstances, FROM_FILE, SCHEMA, Subject};
+pub use case_file::CaseFile;

@@ -18,7 +18,7 @@ use celltriage_measure::nameplate::Nameplate;
 use celltriage_measure::observation::Observations;
 use celltriage_measure::trace::Trace;
 use celltriage_rules::{Packs, PlaceCode};
-use celltriage_verdict::{Policy, RunOutcome};
+use celltriage_verdict::{Fate, LIFETIME_RECORD, Policy, RunOutcome};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
@@ -140,6 +140,7 @@ pub fn entry(
     let model = case.nameplate.model.as_ref().filter(a_name);
     let mut personal: Vec<String> = case.observations.assessor.iter().cloned().collect();
     personal.extend(case.history.known.iter().filter_map(|known| known.by.clone()));
+    personal.extend(case.history.case_file.iter().flat_map(|file| file.people()).map(str::to_owned));
     personal.sort();
     personal.dedup();
     Ok(NewEntry {
@@ -204,11 +205,11 @@ pub fn recompute(book: &Book, entry: &Entry) -> Result<Assessment, BookError> {
         serde_json::from_value(entry.inputs.clone()).map_err(|error| broken(format!("inputs: {error}")))?;
     let policy_text = text_of(book, entry, POLICY)?;
     let policy = Policy::from_toml(&policy_text, POLICY).map_err(|error| broken(error.to_string()))?;
-    // Decisions of before steps were withheld come out as they did.
-    let policy = match assessment_of(entry).map_err(|error| broken(error.detail))?.verdict.forbids {
-        Some(_) => policy,
-        None => policy.without_withholding(),
-    };
+    // Decisions of before steps were withheld, or of before lives were asked about, come out as they did.
+    let verdict = assessment_of(entry).map_err(|error| broken(error.detail))?.verdict;
+    let policy = if verdict.forbids.is_some() { policy } else { policy.without_withholding() };
+    let asked = verdict.reasons.iter().any(|reason| reason.criterion == LIFETIME_RECORD);
+    let policy = if asked || verdict.fate != Fate::Reuse { policy } else { policy.without_traceability() };
     let setting = Setting {
         place: inputs.place,
         date: inputs.date,

@@ -50,6 +50,7 @@ pub fn example(change: impl FnOnce(&mut Subject)) -> Assessment {
     let observations = Observations::no_signs();
     let cell_id = Some("PE-0412".to_owned());
     let mut subject = Subject {
+        contradictions: Vec::new(),
         cell_id,
         nameplate,
         observations,
@@ -57,6 +58,8 @@ pub fn example(change: impl FnOnce(&mut Subject)) -> Assessment {
         circumstances,
         siblings: Vec::new(),
         known: Vec::new(),
+        case_file: None,
+        lifetime: None,
     };
     change(&mut subject);
     Assessment::build(

@@ -52,6 +52,9 @@ pub struct Observations {
     /// What else was seen.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
+    /// Why it is the same cell as before, where what is seen or measured speaks against it; who looked answers for it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub same_cell: Option<String>,
 }
 
 impl Observations {
@@ -108,7 +111,14 @@ impl Observations {
         self.adapter = later.adapter.or(self.adapter);
         self.assessor = later.assessor.or(self.assessor);
         self.note = later.note.or(self.note);
+        self.same_cell = later.same_cell.or(self.same_cell);
         self
+    }
+
+    /// Returns who says that it is the same cell as before, and why; an answer without a name or a reason is none.
+    pub fn said_to_be_the_same(&self) -> Option<(&str, &str)> {
+        let (by, because) = (self.assessor.as_deref()?.trim(), self.same_cell.as_deref()?.trim());
+        (!by.is_empty() && !because.is_empty()).then_some((by, because))
     }
 
     /// Returns the same with every sign named, so that a reader sees what nobody looked for.

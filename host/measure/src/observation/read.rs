@@ -26,8 +26,17 @@ const ONE_POINT_SHARE: f64 = 0.05;
 const ONE_POINT_MM: f64 = 0.2;
 
 /// The keys of the file.
-const KEYS: [&str; 8] =
-    ["signs", "thickness_mm", "new_cell", "rested_h", "sensed_at", "adapter", "assessor", "note"];
+const KEYS: [&str; 9] = [
+    "signs",
+    "thickness_mm",
+    "new_cell",
+    "rested_h",
+    "sensed_at",
+    "adapter",
+    "assessor",
+    "note",
+    "same_cell",
+];
 
 /// Why an option could not be read.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
@@ -50,6 +59,7 @@ impl Observations {
         let mut observations = Self {
             assessor: fields.take("assessor", r).map(|found| found.value),
             note: fields.take("note", r).map(|found| found.value),
+            same_cell: fields.take("same_cell", r).map(|found| found.value),
             new_cell: fields.take("new_cell", r).is_some_and(|found| found.value),
             ..Self::default()
         };
