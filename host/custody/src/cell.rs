@@ -7,10 +7,11 @@ use crate::book_time::BookTime;
 use crate::event::*;
 use crate::facts::Facts;
 use crate::limits::UNKNOWN_MASS;
+use crate::release::Grounds;
 use crate::units::{Milligrams, MilliwattHours};
 use crate::watch_end::WatchEnd;
 use celltriage_rules::LegalState;
-use celltriage_verdict::{Fate, KnownFinding};
+use celltriage_verdict::{Barred, Fate, KnownFinding, Release, Told};
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
@@ -26,6 +27,15 @@ pub enum Whereabouts {
         container: String,
         /// Its inner packing.
         inner: Option<String>,
+        /// Since when.
+        since: Date,
+    },
+    /// In a device.
+    Fitted {
+        /// The device or job, in words.
+        device: String,
+        /// Whether it is to stay; else it is there for a trial.
+        stays: bool,
         /// Since when.
         since: Date,
     },
@@ -57,10 +67,31 @@ pub struct Cell {
     pub discards: Vec<(u32, Date)>,
     /// Entries of its test records as a used cell.
     pub used_records: Vec<u32>,
-    /// What was found against it and was not struck, in the order of the book.
+    /// What was found against it and was not struck, in the order of the book; what was ended by its rule too.
     pub found: Vec<KnownFinding>,
+    /// What was looked at and measured since, that may end a finding.
+    pub grounds: Grounds,
     /// Entries that tell whether it is a cell of the simulated bench.
     pub origins: Vec<(u32, bool)>,
+    /// What is recorded of its life, with entry and day, in the order of the book.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub lives: Vec<(u32, Date, LifetimeRecord)>,
+    /// The last thing after which it must be screened again.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub screening: Option<Screening>,
+}
+
+/// Something after which nothing that was assessed before speaks for a cell: a time in a device, a fall.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Screening {
+    /// The entry that says it.
+    pub entry: u32,
+    /// On what day.
+    pub on: Date,
+    /// What it was, as it follows the cell's name.
+    pub because: String,
+    /// The assessment with which it was screened since.
+    pub done_by: Option<u32>,
 }
 
 /// A judgement that counts.
@@ -102,6 +133,10 @@ impl Whereabouts {
                     inner.as_deref().map_or(String::new(), |inner| format!(", inner packing {inner}"));
                 format!("in container {container}{inner} since {since}")
             }
+            Whereabouts::Fitted { device, stays, since } => {
+                let how = if *stays { "fitted to stay" } else { "fitted for trial" };
+                format!("{how} in {device} since {since}")
+            }
             Whereabouts::HandedOver { shipment, on } => {
                 format!("handed over with shipment {shipment} on {on}")
             }
@@ -127,8 +162,16 @@ impl Cell {
             None => self
                 .facts
                 .as_ref()
-                .map_or(LegalState::Unknown, |facts| facts.proposed.max(LegalState::Unknown)),
+                .map_or(LegalState::Unknown, |facts| facts.proposed.max(LegalState::Unknown))
+                .max(self.alarmed()),
         }
+    }
+
+    /// Returns what the alarms of the hot-cell watch say that no decision knows of yet.
+    fn alarmed(&self) -> LegalState {
+        let decided = self.facts.as_ref().map_or(0, |facts| facts.assessment);
+        let since = |found: &KnownFinding| found.told == Told::Alarm && found.entry > decided;
+        if self.standing().any(since) { LegalState::DamagedOrDefective } else { LegalState::NotWaste }
     }
 
     /// Returns the mass that is counted: weighed, else from the label, else the worst case.
@@ -146,11 +189,18 @@ impl Cell {
         self.facts.as_ref().map_or(MilliwattHours::default(), |facts| facts.energy)
     }
 
-    /// Returns whether it is meant to serve again: judged as not waste, or graded so and not judged otherwise.
+    /// Returns whether it is meant to serve again: judged as not waste, or graded so and not judged otherwise. What was
+    /// decided before it was in a device, or before an incident, does not count.
     pub fn is_for_reuse(&self) -> bool {
+        if self.to_screen().is_some() || self.standing().any(|found| found.told == Told::Incident) {
+            return false;
+        }
         match self.standing_judgement() {
             Some(judged) => judged.judgement.state == LegalState::NotWaste && !self.escalated,
-            None => self.facts.as_ref().is_some_and(|facts| facts.fate == Fate::Reuse) && !self.escalated,
+            None => {
+                let graded = self.facts.as_ref().is_some_and(|facts| facts.fate == Fate::Reuse);
+                graded && !self.escalated && self.alarmed() < LegalState::DamagedOrDefective
+            }
         }
     }
 
@@ -185,9 +235,36 @@ impl Cell {
         }
     }
 
+    /// Returns what stands against it, in the order of the book.
+    pub fn standing(&self) -> impl Iterator<Item = &KnownFinding> {
+        self.found.iter().filter(|found| found.stands())
+    }
+
+    /// Returns the first finding that stands in the way of something.
+    pub fn barred(&self, what: impl Fn(Barred) -> bool) -> Option<&KnownFinding> {
+        self.standing().find(|found| what(found.bars()))
+    }
+
     /// Returns what was found against it, as it counts now.
     pub fn known(&self) -> Vec<KnownFinding> {
-        self.found.iter().map(KnownFinding::as_it_counts).collect()
+        self.standing().map(KnownFinding::as_it_counts).collect()
+    }
+
+    /// Ends what stands and is of a sort that an entry ends.
+    pub(crate) fn end(&mut self, entry: u32, ends: impl Fn(&KnownFinding) -> bool) {
+        let standing = self.found.iter_mut().filter(|found| found.stands());
+        standing.filter(|found| ends(found)).for_each(|found| found.released_by = Some(entry));
+    }
+
+    /// Forgets what a struck entry said: what it had ended stands again, and what was ended on its grounds.
+    pub(crate) fn forget(&mut self, struck: u32) {
+        let rested_on_it = self.grounds.strike(struck);
+        for found in &mut self.found {
+            let release: Release = found.kind.row().release;
+            if found.released_by == Some(struck) || rested_on_it == Some(release) {
+                found.released_by = None;
+            }
+        }
     }
 
     /// Returns the last thing for which it must count as critical.
@@ -205,10 +282,12 @@ impl Cell {
         self.origins.iter().any(|(_, simulated)| !*simulated)
     }
 
-    /// Returns what the tool proposes to the person who judges: what the assessment tells, and critical where the cell
-    /// was found so since.
+    /// Returns what the tool proposes to the person who judges: what the assessment and alarms since tell, and critical where
+    /// the cell was found so since.
     pub fn proposal(&self) -> LegalState {
-        let told = self.facts.as_ref().map_or(LegalState::Unknown, |facts| facts.proposed);
+        let told =
+            self.facts.as_ref().map_or(LegalState::Unknown, |facts| facts.proposed).max(self.alarmed());
+        let told = if self.to_screen().is_some() { told.max(LegalState::Unknown) } else { told };
         if self.escalated { LegalState::Critical } else { told }
     }
 }

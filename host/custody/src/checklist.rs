@@ -61,9 +61,20 @@ impl Criterion {
         Criterion::InternalSafetyComponents,
     ];
 
-    /// Returns the name in options, events and JSON.
+    /// Returns the name in events and JSON.
     pub const fn key(self) -> &'static str {
         self.told().0
+    }
+
+    /// Returns the name that people see and type: one that reads as it means, since "yes" is always the bad answer. The name in
+    /// events and JSON is understood as well.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Criterion::ShortCircuitProtection => "short_circuit_unprotected",
+            Criterion::SafetyFeatures => "safety_feature_damaged",
+            Criterion::InternalSafetyComponents => "internal_part_damaged",
+            other => other.key(),
+        }
     }
 
     /// Returns the question.
@@ -78,7 +89,7 @@ impl Criterion {
 
     /// Returns the question with this name.
     pub fn from_key(key: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|criterion| criterion.key() == key)
+        Self::ALL.into_iter().find(|criterion| [criterion.key(), criterion.name()].contains(&key))
     }
 
     const fn told(self) -> (&'static str, &'static str, &'static str) {
@@ -177,7 +188,7 @@ pub fn answered(answers: &Answers, wanted: Answer) -> Vec<&'static str> {
     Criterion::ALL
         .into_iter()
         .filter(|criterion| answers.get(criterion).copied().unwrap_or_default() == wanted)
-        .map(Criterion::key)
+        .map(Criterion::name)
         .collect()
 }
 
@@ -215,6 +226,7 @@ mod tests {
     fn names_are_found_again_and_are_those_in_json() {
         for criterion in Criterion::ALL {
             assert_eq!(Criterion::from_key(criterion.key()), Some(criterion));
+            assert_eq!(Criterion::from_key(criterion.name()), Some(criterion));
             assert_eq!(serde_json::to_value(criterion).unwrap(), criterion.key());
         }
     }

@@ -52,5 +52,10 @@ pub fn contents(
     if found.opened.kind == ContainerKind::Quarantine {
         return Err(Refusal::QuarantineIsNotSent(name.to_owned()));
     }
+    for (name, cell) in state.cells_in(name) {
+        if let Some(found) = cell.barred(|bars| bars.leaving) {
+            return Err(Refusal::NotLeaving { cell: name.clone(), found: found.short() });
+        }
+    }
     if items.is_empty() { Err(Refusal::Empty(name.to_owned())) } else { Ok(items) }
 }

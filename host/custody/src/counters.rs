@@ -95,7 +95,7 @@ fn site_cells<'a>(state: &'a State, place: &'a PlaceCode) -> impl Iterator<Item 
     let real = state.cells.iter().filter(|(_, cell)| !cell.is_simulated());
     real.filter(move |(_, cell)| match &cell.whereabouts {
         Whereabouts::HandedOver { .. } => false,
-        Whereabouts::Loose => cell.discarded_on().is_some(),
+        Whereabouts::Loose | Whereabouts::Fitted { .. } => cell.discarded_on().is_some(),
         Whereabouts::In { container, .. } => state
             .containers
             .get(container)

@@ -10,8 +10,12 @@ use crate::limits::Counted;
 use crate::state::{Progress, State};
 use celltriage_instrument::simulated::SIMULATED;
 use celltriage_rules::LegalState;
+use celltriage_verdict::{Fate, Release};
 use jiff::civil::Date;
 use serde::Serialize;
+
+/// A cell that is in a device for a trial for longer than this, in days, has stayed there or was forgotten (our choice).
+const LONGEST_TRIAL_DAYS: u32 = 14;
 
 /// How a thing falls due. An alarm stands before everything, also before what is long overdue.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
@@ -23,6 +27,8 @@ pub enum Urgency {
     Now,
     /// Has a last day.
     Dated,
+    /// Waits for somebody, for as long as nobody comes.
+    Open,
 }
 
 /// One thing that falls due.
@@ -49,7 +55,11 @@ pub struct Due {
 impl Due {
     /// Returns the days left in words.
     pub fn when(&self) -> String {
-        if self.urgency == Urgency::Dated { in_words(self.days_left) } else { "now".to_owned() }
+        match self.urgency {
+            Urgency::Dated => in_words(self.days_left),
+            Urgency::Open => "open".to_owned(),
+            Urgency::Alarm | Urgency::Now => "now".to_owned(),
+        }
     }
 }
 
@@ -78,7 +88,14 @@ pub fn due(state: &State, circumstances: &Circumstances<'_>) -> Vec<Due> {
 
 /// Puts alarms first, then what is overdue, the longest first, then what falls due soonest.
 pub fn most_urgent_first(items: &mut [Due]) {
-    let order = |due: &Due| (due.urgency != Urgency::Alarm, due.days_left, due.urgency);
+    let order = |due: &Due| {
+        let place = match due.urgency {
+            Urgency::Alarm => 0,
+            Urgency::Now | Urgency::Dated => 1,
+            Urgency::Open => 2,
+        };
+        (place, due.days_left, due.urgency)
+    };
     items.sort_by(|a, b| (order(a), &a.subject, &a.what).cmp(&(order(b), &b.subject, &b.what)));
 }
 
@@ -128,6 +145,26 @@ fn containers(state: &State, circumstances: &Circumstances<'_>, found: &mut Vec<
     }
 }
 
+/// Says what a cell waits for that is in no container, under no watch and has nothing against it; `None` for one that a person has
+/// judged to serve again: that is stock.
+pub(crate) fn waits_for(cell: &Cell) -> Option<String> {
+    let loose = cell.whereabouts == Whereabouts::Loose && cell.to_screen().is_none();
+    let facts = cell.facts.as_ref().filter(|_| loose)?;
+    let since = facts.on;
+    let judged = cell.standing_judgement().is_some();
+    match facts.fate {
+        Fate::Reuse if judged => None,
+        Fate::Reuse => Some(format!("judge it: graded for reuse on {since}, and lies in no container")),
+        Fate::Undecided if facts.second_visit => Some(format!(
+            "measure its rest voltage again: undecided since {since}, and that takes a second visit"
+        )),
+        Fate::Undecided => Some(format!("assess it again or judge it: undecided since {since}")),
+        Fate::Recycle | Fate::Quarantine => {
+            Some(format!("judge it and put it into a container: decided {} on {since}", facts.fate))
+        }
+    }
+}
+
 fn of_cell(state: &State, name: &str, cell: &Cell, circumstances: &Circumstances<'_>, found: &mut Vec<Due>) {
     let today = circumstances.today;
     let simulated = if cell.is_simulated() { format!("{SIMULATED}: ") } else { String::new() };
@@ -154,13 +191,43 @@ fn of_cell(state: &State, name: &str, cell: &Cell, circumstances: &Circumstances
                 &format!("put it into a container: discarded on {discarded}, the clock may be running"),
                 "this book",
             );
-        } else if let Some(found) = cell.found.first().filter(|_| cell.legal() != LegalState::Critical) {
-            let what = format!(
-                "keep it apart, judge it and put it into a container for damaged cells: {}",
-                found.short()
-            );
+        } else if let Some(found) = cell.standing().next().filter(|_| cell.legal() != LegalState::Critical) {
+            let out = match &cell.whereabouts {
+                Whereabouts::Fitted { device, .. } => format!("take it out of {device}, "),
+                _ => String::new(),
+            };
+            let what = match found.kind.row().release {
+                Release::FinishedTest | Release::Screening => {
+                    format!("{out}test it again: {}", found.short())
+                }
+                // Nobody carries a warm cell about.
+                Release::Cooling | Release::NewMeasurement => format!(
+                    "hands off until it is cold; then {out}keep it apart, judge it and put it into a container for damaged cells: {}",
+                    found.short()
+                ),
+                _ => format!(
+                    "{out}keep it apart, judge it and put it into a container for damaged cells: {}",
+                    found.short()
+                ),
+            };
+            now(Urgency::Now, &what, "this book");
+        } else if let Some(what) = waits_for(cell) {
+            now(Urgency::Open, &what, "this book");
+        }
+    }
+    // What stands against it is told above, and bars the load of a test.
+    let undisturbed = cell.standing().next().is_none() && cell.watch.is_none();
+    match (&cell.whereabouts, cell.to_screen()) {
+        (Whereabouts::Loose, Some(screening)) if undisturbed && cell.discarded_on().is_none() => {
+            let what = format!("screen it again before it counts as stock: it {}", screening.because);
             now(Urgency::Now, &what, "this book");
         }
+        (Whereabouts::Fitted { device, stays: false, since }, _) if undisturbed => {
+            let what = format!("{simulated}take it out of {device}, or write down that it stays");
+            let end = days_after(*since, LONGEST_TRIAL_DAYS);
+            found.push(item(name, &what, end, today, "length of a trial: our choice"));
+        }
+        _ => {}
     }
     if let Some(watch) = &cell.watch {
         let seen = watch.inspections.iter().map(|(_, day, _)| *day).max().unwrap_or(watch.since);

@@ -5,13 +5,19 @@
 
 mod cell;
 mod container;
+mod finding;
+mod lifetime;
 mod shipment;
+mod trial;
 
 pub use crate::mode::Mode;
 pub use cell::{CellWeighed, Escalation, Hold, Inspection, Judgement, Look, Release};
 pub use celltriage_rules::Purpose;
 pub use container::{CellPlaced, CellTakenOut, ContainerKind, ContainerOpened};
+pub use finding::{FindingReleased, TemperatureLook};
+pub use lifetime::LifetimeRecord;
 pub use shipment::{HandedOver, Item, ReceiverAgreed, ShipmentDrafted, ShipmentWithdrawn};
+pub use trial::{Fitted, Incident, TakenOutOfDevice};
 
 use crate::used::UsedRecord;
 use jiff::civil::Date;
@@ -55,6 +61,10 @@ pub enum Event {
     Release(Release),
     /// A cell was found to be critical.
     Escalation(Escalation),
+    /// A cell's temperature was looked at.
+    TemperatureLook(TemperatureLook),
+    /// A finding was ended by the rule of its kind.
+    FindingReleased(FindingReleased),
     /// Papers were drafted for a container.
     ShipmentDrafted(Box<ShipmentDrafted>),
     /// A draft was given up.
@@ -65,6 +75,14 @@ pub enum Event {
     HandedOver(HandedOver),
     /// A test record for a used cell was made.
     UsedRecord(Box<UsedRecord>),
+    /// What is known of a cell's life before was written down.
+    LifetimeRecord(Box<LifetimeRecord>),
+    /// A cell was fitted into a device.
+    Fitted(Fitted),
+    /// A cell was taken out of a device.
+    TakenOutOfDevice(TakenOutOfDevice),
+    /// Something happened to a cell, or to the device that it was in.
+    Incident(Incident),
     /// An earlier event was remarked on, or struck.
     Correction(Correction),
 }
@@ -86,7 +104,7 @@ pub struct Correction {
 
 impl Event {
     /// All kinds, in the order of a cell's way.
-    pub const KINDS: [&'static str; 15] = [
+    pub const KINDS: [&'static str; 21] = [
         "judgement",
         "container-opened",
         "cell-placed",
@@ -96,11 +114,17 @@ impl Event {
         "inspection",
         "release",
         "escalation",
+        "temperature-look",
+        "finding-released",
         "shipment-drafted",
         "shipment-withdrawn",
         "receiver-agreed",
         "handed-over",
         "used-record",
+        "lifetime-record",
+        "fitted",
+        "taken-out-of-device",
+        "incident",
         "correction",
     ];
 
@@ -116,11 +140,17 @@ impl Event {
             Event::Inspection(_) => "inspection",
             Event::Release(_) => "release",
             Event::Escalation(_) => "escalation",
+            Event::TemperatureLook(_) => "temperature-look",
+            Event::FindingReleased(_) => "finding-released",
             Event::ShipmentDrafted(_) => "shipment-drafted",
             Event::ShipmentWithdrawn(_) => "shipment-withdrawn",
             Event::ReceiverAgreed(_) => "receiver-agreed",
             Event::HandedOver(_) => "handed-over",
             Event::UsedRecord(_) => "used-record",
+            Event::LifetimeRecord(_) => "lifetime-record",
+            Event::Fitted(_) => "fitted",
+            Event::TakenOutOfDevice(_) => "taken-out-of-device",
+            Event::Incident(_) => "incident",
             Event::Correction(_) => "correction",
         }
     }
@@ -137,11 +167,17 @@ impl Event {
             Event::Inspection(event) => &event.cell,
             Event::Release(event) => &event.cell,
             Event::Escalation(event) => &event.cell,
+            Event::TemperatureLook(event) => &event.cell,
+            Event::FindingReleased(event) => &event.cell,
             Event::ShipmentDrafted(event) => &event.shipment,
             Event::ShipmentWithdrawn(event) => &event.shipment,
             Event::ReceiverAgreed(event) => &event.shipment,
             Event::HandedOver(event) => &event.shipment,
             Event::UsedRecord(event) => &event.cell,
+            Event::LifetimeRecord(event) => &event.cell,
+            Event::Fitted(event) => &event.cell,
+            Event::TakenOutOfDevice(event) => &event.cell,
+            Event::Incident(event) => &event.cell,
             Event::Correction(event) => &event.subject,
         }
     }
@@ -163,6 +199,7 @@ impl Event {
         match self {
             Event::Judgement(event) => event.assessment = number(event.assessment)?,
             Event::Correction(event) => event.entry = number(event.entry)?,
+            Event::FindingReleased(event) => event.entry = number(event.entry)?,
             Event::UsedRecord(event) => event.assessment = number(event.assessment)?,
             Event::ShipmentDrafted(event) => {
                 for item in &mut event.contents {

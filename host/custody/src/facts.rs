@@ -5,11 +5,12 @@
 
 use crate::units::{Milligrams, MilliwattHours};
 use crate::{known, simulated};
-use celltriage_assessment::record;
+use celltriage_assessment::{Assessment, record};
 use celltriage_book::Entry;
+use celltriage_measure::estimate::Quantity;
 use celltriage_measure::nameplate::{BOUNDS, Chemistry, Nameplate};
 use celltriage_rules::LegalState;
-use celltriage_verdict::{Fate, KnownFinding};
+use celltriage_verdict::{Fate, Finding, KnownFinding, Reason, Release, UNDER_LOAD};
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
@@ -34,6 +35,18 @@ pub struct Facts {
     pub simulated: Option<bool>,
     /// What it found against the cell.
     pub found: Vec<KnownFinding>,
+    /// Whether its test put the cell under load and came to its end.
+    pub finished: bool,
+    /// Whether every sign was looked for and none found.
+    pub looked_whole: bool,
+    /// Whether it asks for a second visit: a rest voltage some time later.
+    pub second_visit: bool,
+    /// Whether it was made from a file, whose trace may be of any day.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub from_file: bool,
+    /// Whether another bench has written it.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub from_another_bench: bool,
 }
 
 impl Facts {
@@ -53,6 +66,11 @@ impl Facts {
                     chemistry: Some(label.chemistry),
                     simulated: simulated::of_entry(entry),
                     found: known::of_read(entry, &assessment),
+                    finished: assessment.conditions.run.is_finished() && was_loaded(&assessment),
+                    looked_whole: assessment.cell.observations.all_answered_no(),
+                    second_visit: second_visit(&assessment),
+                    from_file: assessment.conditions.is_from_file(),
+                    from_another_bench: entry.from.is_some(),
                 }
             }
             Err(_) => Self {
@@ -66,18 +84,55 @@ impl Facts {
                 chemistry: None,
                 simulated: simulated::of_entry(entry),
                 found: known::of_assessment(entry),
+                finished: false,
+                looked_whole: false,
+                second_visit: false,
+                from_file: false,
+                from_another_bench: entry.from.is_some(),
             },
         }
     }
 }
 
 impl Facts {
+    /// Returns whether it ends by itself what stood before: a test that was not finished, an incident.
+    pub fn ends(&self, found: &KnownFinding) -> bool {
+        match found.kind.row().release {
+            Release::FinishedTest => self.finished,
+            Release::Screening => self.finished && self.looked_whole,
+            _ => false,
+        }
+    }
+
     /// Returns what is left once the entry was struck: the label as it was given, and no word on the cell.
     #[must_use]
     pub fn struck(self) -> Self {
         // A decision that does not count says neither that the cell may serve nor that it may not.
-        Self { fate: Fate::Undecided, proposed: LegalState::Unknown, found: Vec::new(), ..self }
+        Self {
+            fate: Fate::Undecided,
+            proposed: LegalState::Unknown,
+            found: Vec::new(),
+            finished: false,
+            ..self
+        }
     }
+}
+
+fn was_loaded(assessment: &Assessment) -> bool {
+    UNDER_LOAD.into_iter().any(|quantity| assessment.estimates.contains_key(&quantity))
+}
+
+/// Returns whether an undecided cell waits for a rest voltage of a later day: its self-discharge is open or not measured.
+fn second_visit(assessment: &Assessment) -> bool {
+    let about = [Quantity::SelfDischarge, Quantity::SelfDischargePerMonth];
+    let open = |reason: &Reason| match reason.finding {
+        Finding::Inconclusive => true,
+        Finding::Missing => reason.mandatory,
+        Finding::Pass | Finding::Fail => false,
+    };
+    let mut reasons = assessment.verdict.reasons.iter();
+    assessment.verdict.fate == Fate::Undecided
+        && reasons.any(|one| one.quantity.is_some_and(|of| about.contains(&of)) && open(one))
 }
 
 /// Returns rated capacity times nominal voltage; without a nominal voltage times the charge limit, which is more.

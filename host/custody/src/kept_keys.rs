@@ -1,6 +1,7 @@
 //! Under which keys and labels the state is kept: a value for each cell, container, shipment and struck entry.
 
 use crate::cell::{Cell, Whereabouts};
+use crate::due::waits_for;
 use crate::event::Event;
 use crate::state::{Container, Progress, Shipment, State};
 use celltriage_rules::LegalState;
@@ -28,17 +29,12 @@ pub(crate) mod label {
     }
 
     pub(crate) fn spelt(name: &str) -> String {
-        format!("spelt {}", crate::kept_keys::spelling(name))
+        format!("spelt {}", crate::cell_name::alike::spelling(name))
     }
 
     pub(crate) fn struck(subject: &str) -> String {
         format!("struck of {subject}")
     }
-}
-
-/// Returns what two names have in common that differ only in case, signs, blanks or letters that do not show.
-pub fn spelling(name: &str) -> String {
-    name.chars().filter(|letter| letter.is_alphanumeric()).flat_map(char::to_lowercase).collect()
 }
 
 /// What an entry under a subject changes.
@@ -72,8 +68,11 @@ pub(crate) fn of_cell(name: &str, cell: &Cell) -> Vec<String> {
     }
     labels.extend(cell.container().map(label::inside));
     let gone = matches!(cell.whereabouts, Whereabouts::HandedOver { .. });
+    let fitted = matches!(cell.whereabouts, Whereabouts::Fitted { .. });
     let due = cell.watch.is_some() || cell.container().is_some() || cell.discarded_on().is_some();
-    if !gone && (due || !cell.found.is_empty() || cell.legal() == LegalState::Critical) {
+    let waits = !cell.is_simulated() && waits_for(cell).is_some();
+    let due = due || waits || fitted || cell.to_screen().is_some();
+    if !gone && (due || cell.standing().next().is_some() || cell.legal() == LegalState::Critical) {
         labels.push(label::STANDING.to_owned());
     }
     labels

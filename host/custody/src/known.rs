@@ -1,18 +1,26 @@
-//! What the book knows against a cell from before, entry by entry: it stands until a person strikes the entry.
+//! What the book knows against a cell from before, entry by entry: it stands until a person strikes the entry or the rule of its
+//! kind ends it ([`KNOWN_TABLE`](celltriage_verdict::KNOWN_TABLE)).
 //!
 //! Takes what one entry tells; gives [`KnownFinding`]s, plain data that a decision is handed and keeps. What an earlier
 //! decision found too little against the cell (`undecided`), or found worn (`recycle`, but for a cell that once lay too deep to
-//! be charged again), bars no later test; neither does a
-//! test that broke off, or a fault of the fixture. The fold over the entries is [`State`](crate::State).
+//! be charged again), bars no later test; a test that broke off bars none either, but no charge is given and no use before one has
+//! come to its end. The fold over the entries is [`State`](crate::State).
 
 use crate::event::{Event, Look, Signed};
 use celltriage_assessment::Assessment;
 use celltriage_assessment::record::assessment_of;
 use celltriage_book::Entry;
+use celltriage_instrument::hot_cell::alarm::{Cause, Level};
 use celltriage_instrument::hot_cell::record::AlarmRecord;
+use celltriage_measure::estimate::Quantity;
 use celltriage_measure::observation::{Answer, Sign};
+use celltriage_protocol::event::TripCause;
+use celltriage_protocol::limits;
 use celltriage_rules::LegalState;
-use celltriage_verdict::{CellState, Fate, Finding, Hazard, KNOWN_BEFORE, KnownFinding, Reason, Told};
+use celltriage_verdict::{
+    CellState, Fate, Finding, Hazard, KNOWN_BEFORE, KnownFinding, KnownKind, Reason, RunOutcome, Told,
+    trip_key,
+};
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
@@ -33,7 +41,8 @@ pub fn of_assessment(entry: &Entry) -> Vec<KnownFinding> {
         Err(_) => {
             let what = "a decision that cannot be read".to_owned();
             let on = entry.at.to_zoned_datetime(TimeZone::UTC).date();
-            vec![finding(entry.number, on, Told::Assessment, what, None, CellState::Unknown, None)]
+            let kind = KnownKind::Unreadable;
+            vec![finding(entry.number, on, Told::Assessment, kind, what, None, CellState::Unknown, None)]
         }
     }
 }
@@ -42,9 +51,9 @@ pub fn of_assessment(entry: &Entry) -> Vec<KnownFinding> {
 pub(crate) fn of_read(entry: &Entry, assessment: &Assessment) -> Vec<KnownFinding> {
     let verdict = &assessment.verdict;
     let assessor = assessment.cell.observations.assessor.clone();
-    let make = |what: &str, condition, hazard| {
+    let make = |kind, what: &str, condition, hazard| {
         let (number, on) = (entry.number, assessment.conditions.date);
-        finding(number, on, Told::Assessment, what.to_owned(), assessor.clone(), condition, hazard)
+        finding(number, on, Told::Assessment, kind, what.to_owned(), assessor.clone(), condition, hazard)
     };
     let mut found: Vec<KnownFinding> = verdict
         .reasons
@@ -52,7 +61,12 @@ pub(crate) fn of_read(entry: &Entry, assessment: &Assessment) -> Vec<KnownFindin
         .filter(|reason| is_about_the_cell(reason))
         .map(|reason| {
             let what = reason.sign.map_or(reason.title.as_str(), |sign| sign.words());
-            make(what, condition_of(reason.hazard, verdict.condition), reason.hazard)
+            make(
+                kind_of(reason, &assessment.conditions.run),
+                what,
+                condition_of(reason.hazard, verdict.condition),
+                reason.hazard,
+            )
         })
         .collect();
     // Whatever the policy made of it.
@@ -61,7 +75,7 @@ pub(crate) fn of_read(entry: &Entry, assessment: &Assessment) -> Vec<KnownFindin
     let untold: Vec<Sign> = signs_found(assessment).filter(|sign| !told(*sign)).collect();
     for sign in untold {
         let acute = if sign == Sign::ActiveNow { CellState::Critical } else { CellState::DamagedOrDefective };
-        found.push(make(sign.words(), acute, None));
+        found.push(make(kind_of_sign(sign), sign.words(), acute, None));
     }
     // A decision that nothing explains: not one that only repeats what an earlier entry told.
     let explained = verdict.reasons.iter().any(|one| {
@@ -69,9 +83,73 @@ pub(crate) fn of_read(entry: &Entry, assessment: &Assessment) -> Vec<KnownFindin
     });
     let bad = verdict.fate == Fate::Quarantine || verdict.condition >= CellState::DamagedOrDefective;
     if bad && found.is_empty() && !explained {
-        found.push(make(verdict.statement.trim_end_matches('.'), verdict.condition, None));
+        let statement = verdict.statement.trim_end_matches('.');
+        found.push(make(KnownKind::FailedOtherwise, statement, verdict.condition, None));
+    }
+    // A guard that tripped for the cell has found it; for anything else nothing is known of the rest of the test.
+    let tripped_for_it = matches!(assessment.conditions.run, RunOutcome::Tripped { .. }) && !found.is_empty();
+    if let Some(how) = how_it_broke_off(&assessment.conditions.run).filter(|_| !tripped_for_it) {
+        let what = format!("test not finished: {}", how.trim_end_matches('.'));
+        found.push(make(KnownKind::UnfinishedTest, &what, CellState::Unknown, None));
     }
     found
+}
+
+/// Returns how a test broke off that had begun.
+fn how_it_broke_off(run: &RunOutcome) -> Option<String> {
+    match run {
+        RunOutcome::Unfinished { why } => Some(why.clone()),
+        RunOutcome::Tripped { cause, .. } => {
+            Some(format!("the fixture's guard dropped the load ({})", cause.replace('_', " ")))
+        }
+        RunOutcome::Complete | RunOutcome::Recorded | RunOutcome::NotMeasured { .. } => None,
+    }
+}
+
+/// Returns the row of the table that a sign is.
+const fn kind_of_sign(sign: Sign) -> KnownKind {
+    match sign {
+        Sign::ActiveNow => KnownKind::Reacting,
+        Sign::Leaked => KnownKind::Leaked,
+        Sign::CasingBreached => KnownKind::CasingOpen,
+        Sign::Swollen => KnownKind::Swollen,
+        Sign::Deformed => KnownKind::Deformed,
+        Sign::Discoloured => KnownKind::Discoloured,
+        Sign::Misused => KnownKind::Misused,
+        Sign::ProtectionDamaged => KnownKind::Unprotected,
+        Sign::Recalled => KnownKind::Recalled,
+    }
+}
+
+/// Returns whether the guard tripped for warmth before any load: a look at rest has the lower limit.
+fn tripped_at_rest(run: &RunOutcome) -> bool {
+    let at_rest = f64::from(limits::LARGEST_REST_RISE.get()) / 1e3;
+    match run {
+        RunOutcome::Tripped { cause, limit, .. } if *cause == trip_key(TripCause::TemperatureRise) => {
+            *limit <= at_rest
+        }
+        RunOutcome::Tripped { cause, .. } => *cause == trip_key(TripCause::TemperatureHigh),
+        _ => false,
+    }
+}
+
+/// Returns the row of the table that a failure is.
+fn kind_of(reason: &Reason, run: &RunOutcome) -> KnownKind {
+    if let Some(sign) = reason.sign {
+        return kind_of_sign(sign);
+    }
+    let of_the_run = reason.criterion.starts_with("trip_");
+    let at_rest =
+        reason.quantity == Some(Quantity::RestTemperatureRise) || of_the_run && tripped_at_rest(run);
+    match reason.hazard {
+        Some(Hazard::Swollen) => KnownKind::Swollen,
+        Some(Hazard::OverCharged) => KnownKind::OverCharged,
+        Some(Hazard::DeeplyDischarged) => KnownKind::DischargedTooFar,
+        Some(Hazard::InternalShort) => KnownKind::LosesCharge,
+        Some(Hazard::Warming) if at_rest => KnownKind::WarmAtRest,
+        Some(Hazard::Warming) => KnownKind::WarmUnderLoad,
+        _ => KnownKind::FailedOtherwise,
+    }
 }
 
 /// Returns the signs that a decision found.
@@ -101,69 +179,89 @@ fn condition_of(hazard: Option<Hazard>, of_all: CellState) -> CellState {
         Some(Hazard::CasingOpen) => CellState::CasingBreached,
         // Worn out, not broken: what it has done inside cannot be seen.
         Some(Hazard::DeeplyDischarged) => CellState::Unknown,
-        // Warm at rest is critical, warm under load is damage: the decision has told which.
+        // Hot or heating up is critical, warm is damage: the decision has told which.
         Some(Hazard::Warming) => of_all.max(CellState::DamagedOrDefective),
         _ => CellState::DamagedOrDefective,
     }
 }
 
-/// Returns what an alarm of the hot-cell watch tells of the cell; one that cannot be read counts as such.
+/// Returns what an alarm of the hot-cell watch tells of the cell: one that reacts is critical, a warm one damaged or defective. One
+/// that cannot be read, or does not say its level, counts as reacting.
 pub fn of_alarm(entry: &Entry) -> Option<KnownFinding> {
-    let record = serde_json::from_value::<AlarmRecord>(entry.inputs.clone()).ok();
-    let about = record.as_ref().is_none_or(|record| record.alarm.cause.is_about_the_cell());
-    let cause = record.map_or("one that cannot be read", |record| record.alarm.cause.words());
+    const WHOSE: &str = "alarm of the hot-cell watch";
+    let alarm = serde_json::from_value::<AlarmRecord>(entry.inputs.clone()).ok().map(|record| record.alarm);
+    let level = alarm.map_or(Some(Level::Reacting), |alarm| alarm.level_of_cell())?;
+    let what = alarm.map_or(format!("{WHOSE}: one that cannot be read"), |alarm| alarm.title_after(WHOSE));
+    let condition = match level {
+        Level::Reacting => CellState::Critical,
+        Level::Warm => CellState::DamagedOrDefective,
+    };
+    let of_voltage = alarm.is_some_and(|alarm| alarm.cause == Cause::FallingVoltage);
+    let kind = if of_voltage { KnownKind::VoltageAlarm } else { KnownKind::HeatAlarm };
     let on = entry.at.to_zoned_datetime(TimeZone::UTC).date();
-    let what = format!("alarm of the hot-cell watch: {cause}");
-    about.then(|| {
-        let (condition, hazard) = (CellState::Critical, Some(Hazard::Warming));
-        finding(entry.number, on, Told::Alarm, what, None, condition, hazard)
-    })
+    Some(finding(entry.number, on, Told::Alarm, kind, what, None, condition, Some(Hazard::Warming)))
 }
 
 /// Returns what an event of custody tells against the cell.
 pub fn of_event(number: u32, signed: &Signed) -> Option<KnownFinding> {
-    let (told, what, condition) = match &signed.event {
+    let (told, kind, what, condition) = match &signed.event {
         Event::Judgement(judged) if judged.state >= LegalState::DamagedOrDefective => {
             let condition = match judged.state {
                 LegalState::Critical => CellState::Critical,
                 LegalState::CasingBreached => CellState::CasingBreached,
                 _ => CellState::DamagedOrDefective,
             };
-            (Told::Judgement, format!("judged {}", judged.state), condition)
+            (Told::Judgement, KnownKind::Judged, format!("judged {}", judged.state), condition)
         }
-        Event::Hold(hold) => (Told::Hold, format!("under watch: {}", hold.because), CellState::Unknown),
+        Event::Hold(hold) => {
+            let what = format!("under watch: {}", hold.because);
+            (Told::Hold, KnownKind::UnderWatch, what, CellState::Unknown)
+        }
         Event::Escalation(event) => {
-            (Told::Escalation, format!("found critical: {}", event.because), CellState::Critical)
+            let what = format!("found critical: {}", event.because);
+            (Told::Escalation, KnownKind::FoundCritical, what, CellState::Critical)
         }
         Event::Inspection(look) => match look.look {
             Look::Unchanged => return None,
             Look::Worse => {
-                (Told::Look, "worse at a look under watch".to_owned(), CellState::DamagedOrDefective)
+                let what = "worse at a look under watch".to_owned();
+                (Told::Look, KnownKind::Worse, what, CellState::DamagedOrDefective)
             }
-            Look::Active => (Told::Look, "active at a look under watch".to_owned(), CellState::Critical),
+            Look::Active => {
+                let what = "active at a look under watch".to_owned();
+                (Told::Look, KnownKind::FoundCritical, what, CellState::Critical)
+            }
         },
+        Event::Incident(event) if event.happened.is_damage() => {
+            (Told::Incident, KnownKind::Incident, event.words(), CellState::DamagedOrDefective)
+        }
+        Event::LifetimeRecord(record) => {
+            (Told::Incident, KnownKind::Misused, record.damage()?, CellState::DamagedOrDefective)
+        }
         _ => return None,
     };
-    Some(finding(number, signed.on, told, what, Some(signed.by.clone()), condition, None))
+    Some(finding(number, signed.on, told, kind, what, Some(signed.by.clone()), condition, None))
 }
 
 /// Returns that a cell stays critical although the entry that told so was struck.
 pub fn unjudged(number: u32, signed: &Signed, struck: u32) -> KnownFinding {
     let what = format!("critical until a person judges it again, though entry {struck} was struck");
     let by = Some(signed.by.clone());
-    finding(number, signed.on, Told::Unjudged, what, by, CellState::Critical, None)
+    finding(number, signed.on, Told::Unjudged, KnownKind::Unjudged, what, by, CellState::Critical, None)
 }
 
+#[allow(clippy::too_many_arguments, reason = "one row of plain data, made in one place")]
 fn finding(
     entry: u32,
     on: Date,
     told: Told,
+    kind: KnownKind,
     what: String,
     by: Option<String>,
     condition: CellState,
     hazard: Option<Hazard>,
 ) -> KnownFinding {
-    KnownFinding { entry, on, told, what, by, condition, hazard, settled_by: None }
+    KnownFinding { entry, on, told, kind, what, by, condition, hazard, settled_by: None, released_by: None }
 }
 
 #[cfg(test)]
@@ -209,13 +307,16 @@ mod tests {
     }
 
     #[test]
-    fn what_is_sound_worn_undecided_broken_off_or_the_fixtures_fault_bars_nothing() {
+    fn what_is_sound_worn_or_undecided_bars_nothing_and_what_broke_off_is_only_unfinished() {
         assert_eq!(found(|_| {}), []);
         assert_eq!(found(|subject| subject.observations = Observations::default()), []);
         let broken_off = RunOutcome::Unfinished { why: "stopped by a person".to_owned() };
-        assert_eq!(found(|subject| subject.circumstances.run = broken_off), []);
+        let unfinished = |how: &str| [(format!("test not finished: {how}"), CellState::Unknown)];
+        let told = found(|subject| subject.circumstances.run = broken_off);
+        assert_eq!(told, unfinished("stopped by a person"));
         for cause in ["contact_lost", "host_silent", "over_current", "conducts_when_off", "polarity"] {
-            assert_eq!(found(tripped(cause)), [], "{cause}");
+            let how = format!("the fixture's guard dropped the load ({})", cause.replace('_', " "));
+            assert_eq!(found(tripped(cause)), unfinished(&how), "{cause}");
         }
     }
 
@@ -224,6 +325,8 @@ mod tests {
         for (cause, condition) in [
             ("over_temperature", CellState::Critical),
             ("rise_rate", CellState::Critical),
+            ("temperature_rise", CellState::DamagedOrDefective),
+            ("temperature_high", CellState::DamagedOrDefective),
             ("voltage_high", CellState::DamagedOrDefective),
         ] {
             assert_eq!(found(tripped(cause)), [("fixture's guard".to_owned(), condition)], "{cause}");

@@ -13,7 +13,9 @@
 
 pub mod about;
 pub mod book_time;
+mod case_file;
 pub mod cell;
+pub mod cell_name;
 pub mod check;
 pub mod checklist;
 pub mod circumstances;
@@ -40,9 +42,12 @@ pub mod mode;
 pub mod need;
 pub mod papers;
 pub mod refusal;
+pub mod release;
+mod service;
 pub mod simulated;
 pub mod state;
 pub mod story;
+mod struck;
 pub mod summary;
 #[cfg(any(test, feature = "test-support"))]
 pub mod test_support;
@@ -53,6 +58,7 @@ pub mod used;
 pub mod waste_code;
 pub mod watch_end;
 
+pub use case_file::case_file;
 pub use celltriage_rules::LegalState;
 pub use error::CustodyError;
 pub use kept_state::Scope;

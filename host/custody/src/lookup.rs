@@ -1,9 +1,17 @@
 //! What an event names, looked up in the state, and the plain rules of names, texts and days.
 
 use crate::cell::{Cell, Whereabouts};
+use crate::cell_name::CellName;
+use crate::cell_name::alike::spelling;
 use crate::refusal::Refusal;
 use crate::state::{Container, Shipment, State};
 use jiff::civil::Date;
+
+/// Returns another cell of a state whose name looks the same; the state must have been read for this name.
+pub fn looks_like<'s>(state: &'s State, name: &str) -> Option<&'s String> {
+    let same = spelling(name);
+    state.cells.keys().find(|known| *known != name && spelling(known) == same)
+}
 
 /// Returns a cell that the book knows.
 pub(crate) fn known<'a>(state: &'a State, name: &str) -> Result<&'a Cell, Refusal> {
@@ -28,6 +36,30 @@ pub fn not_gone(name: &str, cell: &Cell) -> Result<(), Refusal> {
     match &cell.whereabouts {
         Whereabouts::HandedOver { shipment, on } => {
             Err(Refusal::CellGone { cell: name.to_owned(), shipment: shipment.clone(), on: *on })
+        }
+        _ => Ok(()),
+    }
+}
+
+/// Returns a cell that has not left; `None` for a name that the book does not know: it may be that of a new cell.
+pub(crate) fn may_be_new<'a>(state: &'a State, name: &str) -> Result<Option<&'a Cell>, Refusal> {
+    match state.cells.get(name) {
+        Some(cell) => not_gone(name, cell).map(|()| Some(cell)),
+        None if state.containers.contains_key(name) || state.shipments.contains_key(name) => {
+            Err(Refusal::UnknownCell(name.to_owned()))
+        }
+        None => CellName::new(name).map(|_| None).map_err(Refusal::BadCellName),
+    }
+}
+
+/// Says that a cell is in a device, where it is.
+///
+/// # Errors
+/// The device.
+pub fn in_no_device(name: &str, cell: &Cell) -> Result<(), Refusal> {
+    match &cell.whereabouts {
+        Whereabouts::Fitted { device, since, .. } => {
+            Err(Refusal::IsFitted { cell: name.to_owned(), device: device.clone(), since: *since })
         }
         _ => Ok(()),
     }

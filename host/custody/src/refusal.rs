@@ -2,6 +2,7 @@
 //!
 //! Every refusal means that nothing was written.
 
+use crate::cell_name::NotAName;
 use celltriage_rules::LegalState;
 use jiff::civil::Date;
 
@@ -11,6 +12,9 @@ pub enum Refusal {
     /// The book has no assessment of the cell.
     #[error("the book holds no assessment of cell {0}")]
     UnknownCell(String),
+    /// A name that no new cell may have.
+    #[error("the book knows no cell of this name, and it is no name for a new one: {0}")]
+    BadCellName(NotAName),
     /// There is no such container.
     #[error("there is no container {0}")]
     UnknownContainer(String),
@@ -216,6 +220,24 @@ pub enum Refusal {
         "nobody has judged cell {0} since its latest assessment; an unjudged cell may be critical and is not sent"
     )]
     NotJudged(String),
+    /// Something that was found stands in the way of sending it.
+    #[error("cell {cell} is not sent while this stands: {found}")]
+    NotLeaving {
+        /// The cell.
+        cell: String,
+        /// What was found.
+        found: String,
+    },
+    /// A finding is not ended yet, or there is none.
+    #[error("what entry {entry} found of cell {cell} is not ended: {why}")]
+    NotEnded {
+        /// The cell.
+        cell: String,
+        /// The entry.
+        entry: u32,
+        /// What is missing.
+        why: String,
+    },
     /// A local rule forbids it.
     #[error("cell {cell} is not sent: {why}")]
     Forbidden {
@@ -259,6 +281,38 @@ pub enum Refusal {
         /// The cell.
         cell: String,
         /// Why not.
+        why: String,
+    },
+    /// A record of a cell's life that says nothing.
+    #[error("the record of cell {0} says nothing")]
+    EmptyRecord(String),
+    /// The cell is in a device.
+    #[error("cell {cell} is fitted in {device} since {since}")]
+    IsFitted {
+        /// The cell.
+        cell: String,
+        /// The device or job.
+        device: String,
+        /// Since when.
+        since: Date,
+    },
+    /// The cell is in no device.
+    #[error("cell {0} is fitted in no device")]
+    NotFitted(String),
+    /// Something stands against the cell.
+    #[error("cell {cell} is not to be fitted: {why}")]
+    NotToBeFitted {
+        /// The cell.
+        cell: String,
+        /// What stands against it.
+        why: String,
+    },
+    /// Nothing proves that the cell may serve again.
+    #[error("cell {cell} is not to be fitted to stay: {why}")]
+    NotProven {
+        /// The cell.
+        cell: String,
+        /// What is not known.
         why: String,
     },
     /// A judgement milder than the tool's proposal, without a reason.

@@ -3,6 +3,8 @@
 //! Takes assessments and events in the order of the book; gives a [`State`]. Folding never refuses: what was written
 //! stands. What may be written is decided before, in [`check`](super::check).
 
+pub use crate::struck::Struck;
+
 use crate::book_time::BookTime;
 use crate::cell::{Cell, Judged, Watch, Whereabouts};
 use crate::event::*;
@@ -12,7 +14,7 @@ use crate::watch_end::WatchEnd;
 use crate::{known, simulated};
 use celltriage_assessment::record::ASSESSMENT;
 use celltriage_book::Entry;
-use celltriage_instrument::hot_cell::record::ALARM;
+use celltriage_instrument::hot_cell::record::{ALARM, AlarmRecord, WATCH, WatchRecord};
 use celltriage_rules::{LegalState, PlaceCode};
 use celltriage_verdict::{Fate, Told};
 use jiff::Timestamp;
@@ -48,28 +50,6 @@ pub struct State {
 pub(crate) struct Whole {
     pub(crate) time: BookTime,
     pub(crate) places: BTreeSet<PlaceCode>,
-}
-
-/// How an entry was struck.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Struck {
-    /// What the struck entry is about.
-    pub subject: String,
-    /// The entry that strikes it.
-    pub entry: u32,
-    /// Who struck it.
-    pub by: String,
-    /// On what day.
-    pub on: Date,
-    /// Why.
-    pub because: String,
-}
-
-impl Struck {
-    /// Says it in one line.
-    pub fn words(&self) -> String {
-        format!("STRUCK by {} on {} (entry {}): {}", self.by, self.on, self.entry, self.because)
-    }
 }
 
 /// A container.
@@ -142,21 +122,39 @@ impl State {
         }
         // A new measurement does not make a critical cell milder; a person does.
         cell.escalated |= cell.legal() == LegalState::Critical;
+        cell.end(number, |found| facts.ends(found));
         facts.found.iter().for_each(|found| cell.finds(found.clone(), time));
         cell.origins.extend(facts.simulated.map(|simulated| (number, simulated)));
+        cell.is_screened_by(&facts);
         cell.facts = Some(facts);
         self.read_to = self.read_to.max(number);
     }
 
-    /// Takes in an entry of the hot-cell watch; one that raises an alarm about the cell makes it critical.
+    /// Takes in an entry of the hot-cell watch; an alarm that the cell reacts makes it critical, one that it is warm ends an
+    /// earlier judgement.
     pub fn hot_cell(&mut self, entry: &Entry) {
         let simulated = simulated::of_entry(entry);
         let alarm = Some(entry).filter(|entry| entry.kind == ALARM).and_then(known::of_alarm);
+        let after_s = serde_json::from_value::<AlarmRecord>(entry.inputs.clone()).map(|told| told.alarm.at_s);
+        let watch = Some(entry).filter(|entry| entry.kind == WATCH);
+        let watch = watch.and_then(|entry| serde_json::from_value::<WatchRecord>(entry.inputs.clone()).ok());
         self.entries.insert(entry.number, (entry.kind.clone(), entry.subject.name.clone()));
         let time = self.time;
         let cell = self.cell(&entry.subject.name);
-        cell.escalated |= alarm.is_some();
-        alarm.into_iter().for_each(|alarm| cell.finds(alarm, time));
+        match &alarm {
+            Some(alarm) if alarm.is_acute() => cell.escalated = true,
+            Some(_) => {
+                // A cell found critical stays so until it is judged again.
+                cell.escalated |= cell.legal() == LegalState::Critical;
+                cell.judgement = None;
+            }
+            None => {}
+        }
+        if let Some(alarm) = alarm {
+            cell.grounds.alarmed(entry.number, after_s.unwrap_or(f64::INFINITY));
+            cell.finds(alarm, time);
+        }
+        watch.iter().for_each(|watch| cell.grounds.watched(entry.number, watch));
         cell.origins.extend(simulated.map(|simulated| (entry.number, simulated)));
     }
 
@@ -243,6 +241,12 @@ impl State {
                 cell.watch = None;
             }
             Event::Escalation(escalation) => self.cell(&escalation.cell).escalated = true,
+            Event::TemperatureLook(look) => self.cell(&look.cell).grounds.looked(number, look),
+            Event::FindingReleased(released) => {
+                let cell = self.cell(&released.cell);
+                let grounds = cell.grounds.clone();
+                cell.end(number, |found| found.entry == released.entry && grounds.may_end(found).is_ok());
+            }
             Event::ShipmentDrafted(draft) => {
                 if let Some(container) = self.containers.get_mut(&draft.container) {
                     container.drafted_for = Some(draft.shipment.clone());
@@ -272,6 +276,10 @@ impl State {
             }
             Event::HandedOver(handed) => self.hand_over(handed, on),
             Event::UsedRecord(record) => self.cell(&record.cell).used_records.push(number),
+            Event::LifetimeRecord(record) => self.cell(&record.cell).life_is_recorded(number, on, record),
+            Event::Fitted(fitted) => self.cell(&fitted.cell).is_fitted(number, on, fitted),
+            Event::TakenOutOfDevice(taken) => self.cell(&taken.cell).is_taken_out_of_device(number, on),
+            Event::Incident(incident) => self.cell(&incident.cell).has_incident(number, on, incident),
             Event::Correction(correction) if correction.strike => self.strike(number, signed, correction),
             Event::Correction(_) => {}
         }
@@ -311,6 +319,7 @@ impl State {
         let Some(cell) = self.cells.get_mut(&correction.subject) else { return };
         cell.escalated |= cell.legal() == LegalState::Critical;
         cell.found.retain(|found| found.entry != struck);
+        cell.forget(struck);
         for found in cell.found.iter_mut().filter(|found| found.settled_by == Some(struck)) {
             found.settled_by = None;
             cell.escalated = true;
@@ -338,6 +347,10 @@ impl State {
             watch.inspections.retain(|(entry, _, _)| *entry != struck);
         }
         cell.used_records.retain(|entry| *entry != struck);
+        cell.lives.retain(|(entry, _, _)| *entry != struck);
+        if let Some(screening) = cell.screening.as_mut().filter(|one| one.done_by == Some(struck)) {
+            screening.done_by = None;
+        }
     }
 
     /// Returns the cells in a container, by name.

@@ -119,6 +119,7 @@ fn details(event: &Event) -> Vec<String> {
                 format!("cells: {}", cells.join(", ")),
             ]
         }
+        Event::LifetimeRecord(record) => vec![format!("this rests on: {}", record.from.words())],
         Event::UsedRecord(record) => vec![
             format!("{}, {}", record.item, record.address),
             format!(
@@ -138,7 +139,10 @@ fn now(state: &State, name: &str, cell: &Cell, circumstances: &Circumstances<'_>
         row("SIMULATED", FIRST_LINE.to_owned());
     }
     for found in &cell.found {
-        row("known", found.as_it_counts().words());
+        match found.released_by {
+            None => row("known", found.as_it_counts().words()),
+            Some(entry) => row("was known", format!("{}; ended by entry {entry}", found.words())),
+        }
     }
     if cell.facts.is_some() {
         row("legal state", cell.legal().to_string());
@@ -158,6 +162,13 @@ fn now(state: &State, name: &str, cell: &Cell, circumstances: &Circumstances<'_>
         row("graded", format!("{} on {} (entry {})", facts.fate, facts.on, facts.assessment));
     }
     row("where", cell.whereabouts.words());
+    if let Some(screening) = cell.to_screen() {
+        row("not screened", format!("it {}; what was assessed before does not count", screening.because));
+    }
+    let lifetime = cell.lifetime();
+    if !lifetime.is_empty() {
+        row("lifetime", lifetime.words());
+    }
     if let Some(day) = cell.discarded_on() {
         row("discarded", day.to_string());
     }

@@ -43,6 +43,12 @@ pub fn summary(signed: &Signed) -> String {
         }
         Event::Release(event) => format!("watch ended: {}", event.because),
         Event::Escalation(event) => format!("CRITICAL: {}", event.because),
+        Event::TemperatureLook(event) => {
+            format!("temperature looked at: cell {} degC, air {} degC", event.temperature_c, event.air_c)
+        }
+        Event::FindingReleased(event) => {
+            format!("what entry {} found is ended: {}", event.entry, event.because)
+        }
         Event::ShipmentDrafted(event) => format!(
             "papers drafted for container {}, {}, {} to {}, planned {}",
             event.container,
@@ -64,6 +70,18 @@ pub fn summary(signed: &Signed) -> String {
         Event::UsedRecord(event) => {
             format!("test record as a used cell, by {}; recall lists {}", event.company, event.recall.on)
         }
+        Event::LifetimeRecord(event) => format!("lifetime record: {}", event.words(signed.on)),
+        Event::Fitted(event) => {
+            let how = if event.stays { "to stay" } else { "for trial" };
+            let unproven =
+                event.unproven.as_deref().map_or(String::new(), |why| format!("; NOT PROVEN: {why}"));
+            format!("fitted {how} in {}{unproven}", event.place())
+        }
+        Event::TakenOutOfDevice(event) => {
+            let because = event.because.as_deref().map_or(String::new(), |text| format!(": {text}"));
+            format!("taken out of its device{because}; to be screened again")
+        }
+        Event::Incident(event) => format!("INCIDENT: {}", event.words()),
         Event::Correction(event) => {
             let how = if event.strike { "struck" } else { "remark" };
             format!("{how} to entry {} ({}): {}", event.entry, event.of, event.because)

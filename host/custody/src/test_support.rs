@@ -2,6 +2,10 @@
 
 #![allow(clippy::unwrap_used, clippy::panic, missing_docs)]
 
+mod refusals;
+
+pub use refusals::refusals;
+
 use crate::check::check;
 use crate::checklist::{Answers, Criterion};
 use crate::circumstances::Circumstances;
@@ -12,12 +16,13 @@ use crate::local_rules::PackRules;
 use crate::refusal::Refusal;
 use crate::state::State;
 use crate::units::{Milligrams, MilliwattHours};
+use crate::used::{RecallCheck, UsedRecord};
 use celltriage_book::{NewEntry, Subject};
 use celltriage_measure::nameplate::Chemistry;
 use celltriage_measure::observation::Answer;
 use celltriage_rules::LegalState;
 use celltriage_rules::Packs;
-use celltriage_verdict::{CellState, Fate};
+use celltriage_verdict::{CellState, Fate, KnownFinding, KnownKind, LifeEvent, Source, Told};
 use jiff::civil::{Date, date};
 
 /// The day on which everything happens unless told otherwise.
@@ -59,8 +64,19 @@ impl World {
     }
 
     pub fn assess(&mut self, cell: &str, fate: Fate, condition: CellState) {
+        self.assess_with(cell, fate, condition, |_| {});
+    }
+
+    /// The same with something else in its facts.
+    pub fn assess_with(
+        &mut self,
+        cell: &str,
+        fate: Fate,
+        condition: CellState,
+        change: impl FnOnce(&mut Facts),
+    ) {
         let number = self.next();
-        let facts = Facts {
+        let mut facts = Facts {
             assessment: number,
             on: self.today,
             fate,
@@ -70,7 +86,13 @@ impl World {
             chemistry: Some(Chemistry::Lco),
             simulated: Some(false),
             found: Vec::new(),
+            finished: true,
+            looked_whole: condition == CellState::Intact,
+            second_visit: false,
+            from_file: false,
+            from_another_bench: false,
         };
+        change(&mut facts);
         self.state.assessed(number, cell, facts.clone());
         self.log.push(Written::Assessed(number, cell.to_owned(), facts));
     }
@@ -126,6 +148,24 @@ impl World {
             removed_on: None,
             photo: None,
         })
+    }
+
+    /// A test record of a cell as a used one.
+    pub fn used(&self, cell: &str) -> Event {
+        let assessment = self.state.cells[cell].facts.as_ref().map_or(0, |facts| facts.assessment);
+        Event::UsedRecord(Box::new(UsedRecord {
+            cell: cell.to_owned(),
+            item: "cell of a school tablet".to_owned(),
+            production_year: None,
+            company: "Harrow Repairs".to_owned(),
+            address: "2 Quay Street, Port Ellery".to_owned(),
+            assessment,
+            tested_on: self.today,
+            results: Vec::new(),
+            statement: "capacity counted".to_owned(),
+            recall: RecallCheck { on: self.today, looked_in: "the maker's list".to_owned(), listed: false },
+            contract: None,
+        }))
     }
 
     pub fn request(&self, shipment: &str, container: &str) -> Request {
@@ -218,6 +258,65 @@ pub fn escalation(cell: &str) -> Event {
     Event::Escalation(Escalation { cell: cell.to_owned(), because: "hisses".to_owned() })
 }
 
+/// A look at a temperature in air of 18 degC, so many minutes after noon of the day.
+pub fn temperature_look(cell: &str, minutes: i64, temperature_c: f64) -> Event {
+    let noon: jiff::Timestamp = "2026-11-25T12:00:00Z".parse().unwrap();
+    Event::TemperatureLook(TemperatureLook {
+        cell: cell.to_owned(),
+        at: noon + jiff::SignedDuration::from_mins(minutes),
+        temperature_c,
+        air_c: 18.0,
+    })
+}
+
+pub fn finding_released(cell: &str, entry: u32) -> Event {
+    Event::FindingReleased(FindingReleased { cell: cell.to_owned(), entry, because: "cold".to_owned() })
+}
+
+/// Something found by an entry, of a row of the table.
+pub fn found(entry: u32, kind: KnownKind) -> KnownFinding {
+    let told = if kind == KnownKind::Unjudged { Told::Unjudged } else { Told::Assessment };
+    let critical = [KnownKind::Reacting, KnownKind::FoundCritical, KnownKind::Unjudged].contains(&kind);
+    let condition = if critical { CellState::Critical } else { CellState::Unknown };
+    KnownFinding {
+        entry,
+        on: TODAY,
+        told,
+        kind,
+        what: kind.row().words.to_owned(),
+        by: None,
+        condition,
+        hazard: None,
+        settled_by: None,
+        released_by: None,
+    }
+}
+
+pub fn fitted(cell: &str, stays: bool) -> Event {
+    let (device, job) = (None, Some("118".to_owned()));
+    Event::Fitted(Fitted { cell: cell.to_owned(), device, job, stays, unproven: None })
+}
+
+pub fn out_of_device(cell: &str) -> Event {
+    Event::TakenOutOfDevice(TakenOutOfDevice { cell: cell.to_owned(), because: None })
+}
+
+pub fn incident(cell: &str, happened: LifeEvent) -> Event {
+    let note = (happened == LifeEvent::Other).then(|| "the device hummed".to_owned());
+    Event::Incident(Incident { cell: cell.to_owned(), happened, note })
+}
+
+/// A record of a cell's life with what its device's gauge showed.
+pub fn lifetime(cell: &str, cycles: u32) -> Event {
+    let record = LifetimeRecord {
+        device: Some("school tablet".to_owned()),
+        job: Some("118".to_owned()),
+        cycles: Some(cycles),
+        ..LifetimeRecord::of(cell, Source::Gauge)
+    };
+    Event::LifetimeRecord(Box::new(record))
+}
+
 pub fn agreed(shipment: &str) -> Event {
     Event::ReceiverAgreed(ReceiverAgreed { shipment: shipment.to_owned(), reference: "letter 17".to_owned() })
 }
@@ -238,58 +337,6 @@ pub fn handed_over(shipment: &str, waste_code: Option<&str>) -> Event {
         training: "dangerous goods, 3 March 2026".to_owned(),
         waste_code: waste_code.map(str::to_owned),
     })
-}
-
-/// One refusal of each kind.
-pub fn refusals() -> Vec<Refusal> {
-    let text = || "PE-1".to_owned();
-    vec![
-        Refusal::UnknownCell(text()),
-        Refusal::UnknownContainer(text()),
-        Refusal::UnknownShipment(text()),
-        Refusal::NameTaken { name: text(), what: "cell" },
-        Refusal::BadText("reason"),
-        Refusal::BadNumber("3 kg is too much".to_owned()),
-        Refusal::BadDay { day: TODAY, what: "later than today".to_owned() },
-        Refusal::CellGone { cell: text(), shipment: text(), on: TODAY },
-        Refusal::ContainerGone { container: text(), shipment: text() },
-        Refusal::ContainerDrafted { container: text(), shipment: text() },
-        Refusal::ElsewhereAlready { cell: text(), container: text() },
-        Refusal::NotInContainer(text()),
-        Refusal::ForReuse(text()),
-        Refusal::WrongMix {
-            cell: text(),
-            state: LegalState::DamagedOrDefective,
-            container: text(),
-            takes: "intact waste cells",
-        },
-        Refusal::Critical(text()),
-        Refusal::UnderWatch { cell: text(), since: TODAY, because: text() },
-        Refusal::NotUnderWatch(text()),
-        Refusal::NoInnerPacking(text()),
-        Refusal::InnerPackingTaken { inner: text(), container: text(), holds: text() },
-        Refusal::OtherChemistry { cell: text(), has: text(), container: text(), holds: text(), why: text() },
-        Refusal::ContainerFull { container: text(), would: text(), limit: text() },
-        Refusal::BadJudgement("it does not fit".to_owned()),
-        Refusal::KnownBefore { cell: text(), found: text() },
-        Refusal::StillCritical { cell: text(), found: text(), why: text() },
-        Refusal::MixedWithSimulated { cell: text(), is: "real", container: text(), holds: text() },
-        Refusal::Simulated { cell: text(), shipment: text() },
-        Refusal::NotReleasable { cell: text(), why: text() },
-        Refusal::Air(text()),
-        Refusal::Empty(text()),
-        Refusal::QuarantineIsNotSent(text()),
-        Refusal::NotJudged(text()),
-        Refusal::Forbidden { cell: text(), why: text() },
-        Refusal::WrongStage { shipment: text(), is: text() },
-        Refusal::NotAgreed(text()),
-        Refusal::DraftOutdated { shipment: text(), what: text() },
-        Refusal::WasteCode { given: text(), on: TODAY, valid: text() },
-        Refusal::NoUsedRecord { cell: text(), why: text() },
-        Refusal::Milder { state: LegalState::IntactWaste, proposed: LegalState::DamagedOrDefective },
-        Refusal::NoSuchEntry(99),
-        Refusal::NotCorrectable { entry: 1, why: text() },
-    ]
 }
 
 /// A new entry of a book, with nothing in it but what came out.

@@ -4,14 +4,14 @@ use crate::cell::{Cell, Watch};
 use crate::checklist::{answered, mildest};
 use crate::circumstances::Circumstances;
 use crate::event::{CellWeighed, Escalation, Hold, Inspection, Judgement, Look, Release};
-use crate::lookup::{known, not_before, not_gone, not_later_than, one_line, present};
+use crate::lookup::{known, may_be_new, not_before, not_later_than, one_line, present};
 use crate::refusal::Refusal;
 use crate::state::State;
 use crate::used::UsedRecord;
 use crate::watch_end::CRITICAL_WATCH_DAYS;
 use celltriage_measure::observation::Answer;
 use celltriage_rules::LegalState;
-use celltriage_verdict::Fate;
+use celltriage_verdict::{Barred, Fate};
 use jiff::civil::Date;
 
 /// A watched cell that is warmer than the air by more than this, in K, is not as it was: the same figure as the built-in
@@ -55,7 +55,13 @@ pub(super) fn judgement(
         return Err(Refusal::StillCritical { cell: event.cell.clone(), found: acute.short(), why });
     }
     if event.state == LegalState::NotWaste {
-        nothing_known(&event.cell, cell)?;
+        nothing_known(&event.cell, cell, |bars| bars.not_waste)?;
+        if let Some(screening) = cell.to_screen() {
+            return no(format!(
+                "cell {} {}; what was assessed before says nothing of it now: assess it again",
+                event.cell, screening.because
+            ));
+        }
     }
     let floor = mildest(&event.answers);
     if event.state < floor {
@@ -93,8 +99,8 @@ pub(super) fn judgement(
 }
 
 /// Says what was found of a cell before, where anything was: it is not meant to serve again.
-fn nothing_known(name: &str, cell: &Cell) -> Result<(), Refusal> {
-    match cell.found.first() {
+fn nothing_known(name: &str, cell: &Cell, barred: impl Fn(Barred) -> bool) -> Result<(), Refusal> {
+    match cell.barred(barred) {
         Some(found) => Err(Refusal::KnownBefore { cell: name.to_owned(), found: found.words() }),
         None => Ok(()),
     }
@@ -147,14 +153,15 @@ pub(super) fn inspection(state: &State, event: &Inspection, on: Date) -> Result<
     let Some(watch) = &cell.watch else { return Err(Refusal::NotUnderWatch(event.cell.clone())) };
     not_before(on, watch.since, "the watch began")?;
     event.note.iter().try_for_each(|text| one_line("note", text))?;
-    for celsius in [event.temperature_c, event.air_c].into_iter().flatten() {
-        if !PLAUSIBLE_C.contains(&celsius) {
-            return Err(Refusal::BadNumber(format!(
-                "{celsius} degC is no temperature of a cell or of the air"
-            )));
-        }
+    [event.temperature_c, event.air_c].into_iter().flatten().try_for_each(plausible)
+}
+
+/// Says whether a temperature in degC may be that of a cell or of the air.
+pub(super) fn plausible(celsius: f64) -> Result<(), Refusal> {
+    match PLAUSIBLE_C.contains(&celsius) {
+        true => Ok(()),
+        false => Err(Refusal::BadNumber(format!("{celsius} degC is no temperature of a cell or of the air"))),
     }
-    Ok(())
 }
 
 /// Says why a look does not end a watch; `None` if it does.
@@ -205,13 +212,7 @@ fn ended(watch: &Watch, on: Date) -> Result<(), String> {
 
 pub(super) fn escalation(state: &State, event: &Escalation) -> Result<(), Refusal> {
     // A cell that the book has never seen may react as well: that is written down, and asks for no assessment first.
-    match state.cells.get(&event.cell) {
-        Some(cell) => not_gone(&event.cell, cell)?,
-        None if state.containers.contains_key(&event.cell) || state.shipments.contains_key(&event.cell) => {
-            return Err(Refusal::UnknownCell(event.cell.clone()));
-        }
-        None => one_line("name of the cell", &event.cell)?,
-    }
+    may_be_new(state, &event.cell)?;
     one_line("reason", &event.because)
 }
 
@@ -230,10 +231,13 @@ pub(super) fn used_record(state: &State, event: &UsedRecord, on: Date) -> Result
     if cell.is_simulated() {
         return no("it is a simulated cell");
     }
-    nothing_known(&event.cell, cell)?;
+    nothing_known(&event.cell, cell, |bars| bars.reuse)?;
     not_later_than(event.recall.on, on, "later than the record")?;
     if event.recall.listed {
         return no("it is on a recall list: it is defective, keep it apart and have it judged");
+    }
+    if let Some(screening) = cell.to_screen() {
+        return no(&format!("it {}; assess it again", screening.because));
     }
     let graded = cell
         .facts

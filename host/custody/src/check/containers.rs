@@ -4,7 +4,7 @@ use crate::cell::{Cell, Whereabouts};
 use crate::circumstances::Circumstances;
 use crate::event::{CellPlaced, CellTakenOut, ContainerKind, ContainerOpened};
 use crate::fit::fits;
-use crate::lookup::{free, known, not_before, one_line, open_container, present};
+use crate::lookup::{free, in_no_device, known, not_before, one_line, open_container, present};
 use crate::refusal::Refusal;
 use crate::state::{Container, State};
 use crate::units::MilliwattHours;
@@ -30,6 +30,7 @@ pub(super) fn placed(
     known(state, &event.cell)?;
     let cell = present(state, &event.cell)?;
     let container = open_container(state, &event.container)?;
+    in_no_device(&event.cell, cell)?;
     if let Some(elsewhere) = cell.container() {
         return Err(Refusal::ElsewhereAlready { cell: event.cell.clone(), container: elsewhere.to_owned() });
     }

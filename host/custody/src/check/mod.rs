@@ -2,11 +2,14 @@
 //!
 //! Takes a [`State`], a [`Signed`] event and the [`Circumstances`] (day, local rules); gives nothing, or the [`Refusal`].
 //! The rules that matter most: damaged and unjudged cells never stand with intact ones, one damaged cell to one inner
-//! packing, a critical cell is neither moved nor sent, nothing is sent by air, and what has left is not changed.
+//! packing, a critical cell is neither moved nor sent, nothing is sent by air, and what has left is not changed. A cell that is fitted in
+//! a device is in no container and on no fixture before it was taken out.
 
 mod cells;
 mod containers;
+mod findings;
 mod shipments;
+mod trial;
 
 use crate::circumstances::Circumstances;
 use crate::event::{Correction, Event, Signed};
@@ -17,13 +20,17 @@ use celltriage_assessment::record::ASSESSMENT;
 use celltriage_instrument::hot_cell::record::{ALARM, WATCH};
 
 /// Kinds of entries that may be struck: what was seen, measured or judged. A move is undone by moving again.
-const STRIKABLE: [&str; 9] = [
+const STRIKABLE: [&str; 13] = [
     "judgement",
     "inspection",
     "cell-weighed",
     "used-record",
     "hold",
     "escalation",
+    "temperature-look",
+    "finding-released",
+    "lifetime-record",
+    "incident",
     ASSESSMENT,
     ALARM,
     WATCH,
@@ -44,7 +51,13 @@ pub fn check(state: &State, signed: &Signed, circumstances: &Circumstances<'_>) 
         Event::Inspection(event) => cells::inspection(state, event, on),
         Event::Release(event) => cells::release(state, event, on),
         Event::Escalation(event) => cells::escalation(state, event),
+        Event::TemperatureLook(event) => findings::looked(state, event),
+        Event::FindingReleased(event) => findings::released(state, event),
         Event::UsedRecord(event) => cells::used_record(state, event, on),
+        Event::LifetimeRecord(event) => trial::lifetime(state, event, on),
+        Event::Fitted(event) => trial::fitted(state, event),
+        Event::TakenOutOfDevice(event) => trial::taken_out(state, event, on),
+        Event::Incident(event) => trial::incident(state, event),
         Event::ContainerOpened(event) => containers::opened(state, event),
         Event::CellPlaced(event) => containers::placed(state, event, on, circumstances),
         Event::CellTakenOut(event) => containers::taken_out(state, event),

@@ -6,6 +6,7 @@ use crate::ledger::{Ledger, Signature};
 use celltriage_assessment::record::ASSESSMENT;
 use celltriage_assessment::test_support::example;
 use celltriage_book::Book;
+use celltriage_instrument::hot_cell::alarm::{Cause, Level};
 use jiff::{SignedDuration, Timestamp};
 use proptest::prelude::*;
 use std::collections::BTreeMap;
@@ -17,6 +18,8 @@ const BOXES: [&str; 3] = ["BOX", "DD", "Q"];
 #[derive(Clone, Debug)]
 enum Try {
     Assess(usize, Fate, CellState),
+    /// An alarm of the hot-cell watch, also one of an earlier program.
+    Alarm(usize, Cause, Option<Level>),
     Judge(usize, LegalState),
     Place(usize, usize),
     TakeOut(usize),
@@ -24,6 +27,10 @@ enum Try {
     Look(usize, Look),
     Release(usize),
     Escalate(usize),
+    Fit(usize, bool),
+    OutOfDevice(usize),
+    Incident(usize, LifeEvent),
+    Lifetime(usize, u32),
     Draft(usize),
     Agree,
     Withdraw,
@@ -37,6 +44,15 @@ enum Try {
     Other,
 }
 
+fn happens() -> impl Strategy<Value = LifeEvent> {
+    prop::sample::select(vec![
+        LifeEvent::ShortCircuit,
+        LifeEvent::Wetted,
+        LifeEvent::Dropped,
+        LifeEvent::Other,
+    ])
+}
+
 fn tried() -> impl Strategy<Value = Try> {
     let (cell, container) = (0..CELLS.len(), 0..BOXES.len());
     let fate = prop::sample::select(&Fate::ALL[..]);
@@ -47,16 +63,23 @@ fn tried() -> impl Strategy<Value = Try> {
         LegalState::DamagedOrDefective,
         LegalState::NotWaste,
     ]);
+    let cause = prop::sample::select(&Cause::ALL[..]);
+    let level = prop::sample::select(vec![None, Some(Level::Warm), Some(Level::Reacting)]);
     let look = prop::sample::select(vec![Look::Unchanged, Look::Worse, Look::Active]);
     prop_oneof![
         3 => (cell.clone(), fate, condition).prop_map(|(cell, fate, condition)| Try::Assess(cell, fate, condition)),
+        2 => (cell.clone(), cause, level).prop_map(|(cell, cause, level)| Try::Alarm(cell, cause, level)),
         6 => (cell.clone(), usual).prop_map(|(cell, state)| Try::Judge(cell, state)),
         6 => (cell.clone(), container.clone()).prop_map(|(cell, container)| Try::Place(cell, container)),
         2 => cell.clone().prop_map(Try::TakeOut),
         2 => cell.clone().prop_map(Try::Hold),
         2 => (cell.clone(), look).prop_map(|(cell, look)| Try::Look(cell, look)),
         1 => cell.clone().prop_map(Try::Release),
-        1 => cell.prop_map(Try::Escalate),
+        1 => cell.clone().prop_map(Try::Escalate),
+        3 => (cell.clone(), any::<bool>()).prop_map(|(cell, stays)| Try::Fit(cell, stays)),
+        2 => cell.clone().prop_map(Try::OutOfDevice),
+        1 => (cell.clone(), happens()).prop_map(|(cell, what)| Try::Incident(cell, what)),
+        1 => (cell, 0_u32..900).prop_map(|(cell, cycles)| Try::Lifetime(cell, cycles)),
         4 => container.prop_map(Try::Draft),
         3 => Just(Try::Agree),
         1 => Just(Try::Withdraw),
@@ -123,6 +146,9 @@ impl Bench {
                 let new = entry(ASSESSMENT, CELLS[*cell], result);
                 self.book.append(celltriage_book::NewEntry { at: self.now, ..new }).unwrap();
             }
+            Try::Alarm(cell, cause, level) => {
+                self.book.append(super::alarms::alarm(CELLS[*cell], *cause, *level, self.now)).unwrap();
+            }
             Try::Judge(cell, state) => {
                 let name = CELLS[*cell];
                 self.writes(&Scope::Names(&[name]), |world| {
@@ -137,6 +163,10 @@ impl Bench {
             Try::Look(cell, look) => drop(event(self, inspection(CELLS[*cell], *look, Some(18.0)))),
             Try::Release(cell) => drop(event(self, release(CELLS[*cell]))),
             Try::Escalate(cell) => drop(event(self, escalation(CELLS[*cell]))),
+            Try::Fit(cell, stays) => drop(event(self, fitted(CELLS[*cell], *stays))),
+            Try::OutOfDevice(cell) => drop(event(self, out_of_device(CELLS[*cell]))),
+            Try::Incident(cell, what) => drop(event(self, incident(CELLS[*cell], *what))),
+            Try::Lifetime(cell, cycles) => drop(event(self, lifetime(CELLS[*cell], *cycles))),
             Try::Draft(container) => {
                 let (ship, container) = (format!("S{}", self.drafts + 1), BOXES[*container]);
                 let done = self.writes(&Scope::Names(&[container, &ship]), |world| {
@@ -253,6 +283,11 @@ fn a_whole_day_is_kept_as_it_is_told() {
         Try::Look(1, Look::Active),
         Try::Escalate(2),
         Try::Release(1),
+        Try::Lifetime(3, 214),
+        Try::Fit(3, false),
+        Try::Wait(40),
+        Try::OutOfDevice(3),
+        Try::Incident(3, LifeEvent::Wetted),
     ];
     let folder = tempfile::tempdir().unwrap();
     let mut bench = begun(&folder, 3);
@@ -263,6 +298,8 @@ fn a_whole_day_is_kept_as_it_is_told() {
     let all = State::read(&bench.book).unwrap();
     assert!(matches!(all.cells["PE-1"].whereabouts, crate::cell::Whereabouts::HandedOver { .. }), "{all:?}");
     assert_eq!((all.watched.len(), all.struck.len(), all.shipments.len()), (1, 1, 2));
+    let fourth = &all.cells["pe 1"];
+    assert_eq!((fourth.lives.len(), fourth.found.len(), fourth.to_screen().is_some()), (2, 1, true));
     // What left is known with the shipment that it left with.
     let gone = State::about(&bench.book, &["PE-1"]).unwrap();
     assert_eq!(gone.shipments["S2"], all.shipments["S2"]);

@@ -1,6 +1,8 @@
 //! Checks of custody as a whole: a small world in which events are tried, and what must hold in it.
 
+mod alarms;
 mod dates;
+mod findings;
 mod kept;
 mod ledger;
 mod mixing;
@@ -8,6 +10,7 @@ mod papers;
 mod properties;
 mod refusals;
 mod shipping;
+mod trial;
 mod watch;
 mod wrong_clock;
 
@@ -25,5 +28,5 @@ use celltriage_measure::nameplate::Chemistry;
 use celltriage_measure::observation::Answer;
 use celltriage_rules::LegalState;
 use celltriage_rules::Packs;
-use celltriage_verdict::{CellState, Fate};
+use celltriage_verdict::{CellState, Fate, LifeEvent};
 use jiff::civil::{Date, date};

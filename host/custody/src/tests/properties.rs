@@ -5,6 +5,7 @@
 
 use super::*;
 use crate::cell::Whereabouts;
+use crate::state::Progress;
 use proptest::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -30,6 +31,9 @@ enum Command {
     Inspect(usize, Look),
     Release(usize),
     Escalate(usize),
+    Fit(usize, bool),
+    OutOfDevice(usize),
+    Incident(usize, LifeEvent),
     Draft(usize, Mode),
     Agree(usize),
     Withdraw(usize),
@@ -48,6 +52,7 @@ fn command() -> impl Strategy<Value = Command> {
     let any_state = prop::sample::select(&LegalState::ALL[..]);
     let usual = prop::sample::select(vec![LegalState::IntactWaste, LegalState::DamagedOrDefective]);
     let look = prop::sample::select(vec![Look::Unchanged, Look::Unchanged, Look::Worse, Look::Active]);
+    let happens = prop::sample::select(vec![LifeEvent::ShortCircuit, LifeEvent::Dropped]);
     let mode = prop::sample::select(vec![Mode::Road, Mode::Road, Mode::Sea, Mode::Air]);
     prop_oneof![
         2 => (cell.clone(), fate, condition).prop_map(|(cell, fate, condition)| Command::Assess(cell, fate, condition)),
@@ -60,7 +65,10 @@ fn command() -> impl Strategy<Value = Command> {
         1 => cell.clone().prop_map(Command::Hold),
         2 => (cell.clone(), look).prop_map(|(cell, look)| Command::Inspect(cell, look)),
         2 => cell.clone().prop_map(Command::Release),
-        1 => cell.prop_map(Command::Escalate),
+        1 => cell.clone().prop_map(Command::Escalate),
+        3 => (cell.clone(), any::<bool>()).prop_map(|(cell, stays)| Command::Fit(cell, stays)),
+        3 => cell.clone().prop_map(Command::OutOfDevice),
+        1 => (cell, happens).prop_map(|(cell, what)| Command::Incident(cell, what)),
         8 => (container, mode).prop_map(|(container, mode)| Command::Draft(container, mode)),
         6 => shipment.clone().prop_map(Command::Agree),
         1 => shipment.clone().prop_map(Command::Withdraw),
@@ -77,6 +85,9 @@ struct Oracle {
     /// Entry of each judgement that stands.
     judged: BTreeMap<String, u32>,
     left: BTreeMap<String, String>,
+    /// Cells that are in a device, and those that were in one, or had an incident, since their latest assessment.
+    fitted: BTreeSet<String>,
+    used: BTreeSet<String>,
     drafts: usize,
 }
 
@@ -103,6 +114,9 @@ fn step(world: &mut World, oracle: &mut Oracle, command: &Command) {
             let name = CELLS[*cell];
             world.assess(name, *fate, *condition);
             oracle.assessed.insert(name.to_owned());
+            if !oracle.fitted.contains(name) {
+                oracle.used.remove(name);
+            }
             oracle.said.remove(name);
             oracle.judged.remove(name);
         }
@@ -145,6 +159,32 @@ fn step(world: &mut World, oracle: &mut Oracle, command: &Command) {
         Command::Escalate(cell) => {
             if world.attempt(escalation(CELLS[*cell])).is_ok() {
                 oracle.said.insert(CELLS[*cell].to_owned(), LegalState::Critical);
+            }
+        }
+        Command::Fit(cell, stays) => {
+            let name = CELLS[*cell];
+            let proven = world.state.cells[name].is_for_reuse();
+            if world.attempt(fitted(name, *stays)).is_ok() {
+                assert!(proven || !stays, "{name} stays in a device and nothing proves it");
+                assert!(oracle.fitted.insert(name.to_owned()), "{name} is in two devices");
+                oracle.used.insert(name.to_owned());
+            }
+        }
+        Command::OutOfDevice(cell) => {
+            let name = CELLS[*cell];
+            let done = world.attempt(out_of_device(name)).is_ok();
+            if done {
+                assert!(oracle.fitted.remove(name), "{name} was in no device");
+                oracle.said.remove(name);
+                oracle.judged.remove(name);
+            }
+        }
+        Command::Incident(cell, what) => {
+            let name = CELLS[*cell];
+            if world.attempt(incident(name, *what)).is_ok() {
+                oracle.used.insert(name.to_owned());
+                oracle.said.remove(name);
+                oracle.judged.remove(name);
             }
         }
         Command::Draft(container, mode) => {
@@ -216,6 +256,7 @@ fn holds(world: &World, oracle: &Oracle) {
         match &cell.whereabouts {
             Whereabouts::In { .. } => continue,
             Whereabouts::Loose => assert!(!oracle.left.contains_key(name), "{name} has left and is here"),
+            Whereabouts::Fitted { .. } => assert!(oracle.fitted.contains(name), "{name} is in no device"),
             Whereabouts::HandedOver { shipment, .. } => assert_eq!(oracle.left.get(name), Some(shipment)),
         }
         counted += 1;
@@ -225,6 +266,17 @@ fn holds(world: &World, oracle: &Oracle) {
     assert_eq!(mass, state.cells.values().map(|cell| cell.mass()).sum(), "each mass counts once");
     for cell in oracle.left.keys() {
         assert!(matches!(state.cells[cell].whereabouts, Whereabouts::HandedOver { .. }), "{cell} came back");
+    }
+    for name in &oracle.fitted {
+        let lies = &state.cells[name].whereabouts;
+        assert!(matches!(lies, Whereabouts::Fitted { .. }), "{name} is fitted and lies {lies:?}");
+        for shipment in state.shipments.values().filter(|one| one.progress == Progress::Drafted) {
+            let inside = shipment.draft.contents.iter().any(|item| item.cell == *name);
+            assert!(!inside, "{name} is fitted and on the papers of {}", shipment.draft.shipment);
+        }
+    }
+    for name in &oracle.used {
+        assert!(!state.cells[name].is_for_reuse(), "{name} was in use and was not screened since");
     }
     let mut inner = BTreeSet::new();
     for (name, cell) in &state.cells {

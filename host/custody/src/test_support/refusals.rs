@@ -1,0 +1,65 @@
+//! One refusal of each kind, for tests of words and hints.
+
+use super::TODAY;
+use crate::refusal::Refusal;
+use celltriage_rules::LegalState;
+
+/// One refusal of each kind.
+pub fn refusals() -> Vec<Refusal> {
+    let text = || "PE-1".to_owned();
+    vec![
+        Refusal::UnknownCell(text()),
+        Refusal::BadCellName(crate::cell_name::NotAName::BlankAtEnds),
+        Refusal::UnknownContainer(text()),
+        Refusal::UnknownShipment(text()),
+        Refusal::NameTaken { name: text(), what: "cell" },
+        Refusal::BadText("reason"),
+        Refusal::BadNumber("3 kg is too much".to_owned()),
+        Refusal::BadDay { day: TODAY, what: "later than today".to_owned() },
+        Refusal::CellGone { cell: text(), shipment: text(), on: TODAY },
+        Refusal::ContainerGone { container: text(), shipment: text() },
+        Refusal::ContainerDrafted { container: text(), shipment: text() },
+        Refusal::ElsewhereAlready { cell: text(), container: text() },
+        Refusal::NotInContainer(text()),
+        Refusal::ForReuse(text()),
+        Refusal::WrongMix {
+            cell: text(),
+            state: LegalState::DamagedOrDefective,
+            container: text(),
+            takes: "intact waste cells",
+        },
+        Refusal::Critical(text()),
+        Refusal::UnderWatch { cell: text(), since: TODAY, because: text() },
+        Refusal::NotUnderWatch(text()),
+        Refusal::NoInnerPacking(text()),
+        Refusal::InnerPackingTaken { inner: text(), container: text(), holds: text() },
+        Refusal::OtherChemistry { cell: text(), has: text(), container: text(), holds: text(), why: text() },
+        Refusal::ContainerFull { container: text(), would: text(), limit: text() },
+        Refusal::BadJudgement("it does not fit".to_owned()),
+        Refusal::KnownBefore { cell: text(), found: text() },
+        Refusal::StillCritical { cell: text(), found: text(), why: text() },
+        Refusal::MixedWithSimulated { cell: text(), is: "real", container: text(), holds: text() },
+        Refusal::Simulated { cell: text(), shipment: text() },
+        Refusal::NotReleasable { cell: text(), why: text() },
+        Refusal::Air(text()),
+        Refusal::Empty(text()),
+        Refusal::QuarantineIsNotSent(text()),
+        Refusal::NotJudged(text()),
+        Refusal::NotLeaving { cell: text(), found: text() },
+        Refusal::NotEnded { cell: text(), entry: 1, why: text() },
+        Refusal::Forbidden { cell: text(), why: text() },
+        Refusal::WrongStage { shipment: text(), is: text() },
+        Refusal::NotAgreed(text()),
+        Refusal::DraftOutdated { shipment: text(), what: text() },
+        Refusal::WasteCode { given: text(), on: TODAY, valid: text() },
+        Refusal::NoUsedRecord { cell: text(), why: text() },
+        Refusal::Milder { state: LegalState::IntactWaste, proposed: LegalState::DamagedOrDefective },
+        Refusal::EmptyRecord(text()),
+        Refusal::IsFitted { cell: text(), device: text(), since: TODAY },
+        Refusal::NotFitted(text()),
+        Refusal::NotToBeFitted { cell: text(), why: text() },
+        Refusal::NotProven { cell: text(), why: text() },
+        Refusal::NoSuchEntry(99),
+        Refusal::NotCorrectable { entry: 1, why: text() },
+    ]
+}
