@@ -2,16 +2,18 @@
 
 use crate::fault::{Fault, Result};
 use crate::shop::Workshop;
+use celltriage_assessment::CaseFile;
 use celltriage_assessment::case::{Case, Origin};
 use celltriage_assessment::record::ASSESSMENT;
 use celltriage_book::{Book, Sort, Subject, aside};
-use celltriage_custody::State;
-use celltriage_custody::kept_keys::spelling;
-use celltriage_custody::lookup::not_gone;
+use celltriage_custody::cell_name::CellName;
+use celltriage_custody::cell_name::alike::spelling;
+use celltriage_custody::lookup::{in_no_device, looks_like, not_gone};
+use celltriage_custody::{State, case_file};
 use celltriage_instrument::hot_cell::unkept;
 use celltriage_measure::estimate::Quantity;
 use celltriage_measure::observation::{Answer, Observations, Sign};
-use celltriage_verdict::{Finding, KnownFinding};
+use celltriage_verdict::{Finding, KnownFinding, Lifetime};
 use std::path::Path;
 
 /// Signs that must have been looked for, and not found, before a cell is loaded.
@@ -25,14 +27,20 @@ pub struct Before {
     pub simulated: bool,
     /// What was found of it and stands.
     pub known: Vec<KnownFinding>,
+    /// Everything that is known of it.
+    pub case_file: CaseFile,
+    /// What is recorded of its life, where anything is.
+    pub lifetime: Option<Lifetime>,
+    /// A cell that the book has under a name that looks the same, where it has none under this one.
+    pub alike: Option<String>,
 }
 
 impl Workshop<'_> {
     /// Returns what is known of a cell before it is assessed.
     ///
     /// # Errors
-    /// Nothing may be recorded of the cell: it has left, its name is nearly that of a cell with something against it, an
-    /// alarm about it is not in the book yet, or simulated and real entries would mix.
+    /// Nothing may be recorded of the cell: it has left, it is in a device, its name is nearly that of a cell with something against it,
+    /// or none for a new cell, an alarm about it is not in the book yet, or simulated and real entries would mix.
     pub fn known_before(&self, cell: &str, simulated_run: bool) -> Result<Before> {
         known_before(&self.book, cell, simulated_run)
     }
@@ -56,7 +64,8 @@ impl Workshop<'_> {
 pub fn known_before_in(book: &Path, cell: &str, simulated_run: bool) -> Result<Before> {
     if !book.exists() {
         not_unkept(book, cell)?;
-        return Ok(Before { simulated: simulated_run, known: Vec::new() });
+        a_name(cell)?;
+        return Ok(Before { simulated: simulated_run, ..Before::default() });
     }
     known_before(&Book::open_to_read(book)?, cell, simulated_run)
 }
@@ -75,13 +84,27 @@ pub fn known_before(book: &Book, cell: &str, simulated_run: bool) -> Result<Befo
     // In a book of simulated cells what nobody measures is one of them.
     let simulated_run = simulated_run || book.identity()?.sort == Some(Sort::Simulated);
     let Some(known) = state.cells.get(cell) else {
-        return Ok(Before { simulated: simulated_run, known: Vec::new() });
+        // A run may have begun of it that no decision has ended yet.
+        let is_new = book.entries_of(&Subject::cell(cell))?.is_empty();
+        if is_new {
+            a_name(cell)?;
+        }
+        let alike = looks_like(&state, cell).filter(|_| is_new).cloned();
+        return Ok(Before { simulated: simulated_run, alike, ..Before::default() });
     };
     not_gone(cell, known).map_err(|gone| Fault::Gone(Box::new(gone)))?;
+    in_no_device(cell, known).map_err(|fitted| Fault::Fitted(Box::new(fitted)))?;
     if simulated_run && known.is_real() {
         return Err(Fault::Mixed { cell: cell.to_owned(), simulated_run });
     }
-    Ok(Before { simulated: simulated_run || known.is_simulated(), known: known.known() })
+    let simulated = simulated_run || known.is_simulated();
+    let lifetime = Some(known.lifetime()).filter(|lifetime| !lifetime.is_empty());
+    Ok(Before { simulated, known: known.known(), case_file: case_file(&state, cell), lifetime, alike: None })
+}
+
+/// Checks the name of a cell that the book does not know.
+fn a_name(cell: &str) -> Result<()> {
+    CellName::new(cell).map(drop).map_err(|why| Fault::NotAName { cell: cell.to_owned(), why })
 }
 
 /// Checks that nothing simulated is written beside what is real, and the reverse.
@@ -103,7 +126,7 @@ pub(crate) fn not_mixed(state: &State, cell: &str, simulated_run: bool) -> Resul
     }
 }
 
-/// Refuses a name that differs only in case, blanks, signs or letters that do not show from one of which something is known:
+/// Refuses a name that looks the same as one of which something is known (case, blanks, signs, letters of the same shape):
 /// a slip on a tag must not make a damaged cell a new one.
 fn not_another_spelling(state: &State, typed: &str) -> Result<()> {
     let same = spelling(typed);
@@ -135,7 +158,8 @@ fn not_unkept(book: &Path, cell: &str) -> Result<()> {
 /// would add danger and no knowledge.
 pub fn must_not_be_loaded(case: &Case) -> Option<String> {
     kept_off_for_its_looks(case).or_else(|| {
-        let known: Vec<String> = case.history.known.iter().map(KnownFinding::short).collect();
+        let barring = case.history.known.iter().filter(|found| found.bars().load);
+        let known: Vec<String> = barring.map(KnownFinding::short).collect();
         (!known.is_empty()).then(|| {
             format!("kept off the fixture for what is known of it from before: {}", known.join("; "))
         })

@@ -60,14 +60,23 @@ pub fn permit(
     let counts = |entry: &&Entry| entry.kind == ASSESSMENT && !state.struck.contains_key(&entry.number);
     let newest = entries.iter().rev().find(counts);
     let by_newest = newest.and_then(|entry| against_by_decision(entry, label));
-    let found =
-        known.and_then(|known| known.found.first()).map(|found| format!("known before: {}", found.words()));
+    // What a test still has to answer is open, not refused.
+    let bars = |testable: bool| {
+        let found = known?.barred(|bars| bars.charge && bars.load != testable)?;
+        Some(format!("known before: {}", found.words()))
+    };
+    let found = bars(false);
     // What a person has judged since, with all signs in view, is settled; the newest decision never is.
     let judged = known.and_then(|known| known.judgement.as_ref()).map_or(0, |judged| judged.entry);
     let rested_low =
         || entries.iter().filter(|entry| entry.number > judged).filter(counts).find_map(against_for_good);
     if let Some(why) = by_custody.or(by_newest).or(found).or_else(rested_low) {
         return Ok(ChargePermit::Refused { why });
+    }
+    if let Some(screening) = known.and_then(Cell::to_screen) {
+        return Ok(ChargePermit::Open {
+            why: format!("it {}, and nobody has looked at it since", screening.because),
+        });
     }
     let Some(newest) = newest else {
         return Ok(ChargePermit::Open {
@@ -78,7 +87,7 @@ pub fn permit(
     let open = if broken_off {
         Some("a test of it broke off and was never judged".to_owned())
     } else {
-        not_known(newest, now)
+        bars(true).or_else(|| not_known(newest, now))
     };
     Ok(open.map_or(ChargePermit::Given, |why| ChargePermit::Open { why }))
 }
@@ -88,7 +97,7 @@ fn against_by_custody(cell: &Cell) -> Option<String> {
     if cell.escalated {
         return Some("it was found critical, and nobody has judged it since".to_owned());
     }
-    // Every container is for waste, for damaged cells or for such under watch.
+    // Every container is for waste, for damaged cells or for such under watch; what is in a device is not charged by hand.
     if cell.whereabouts != Whereabouts::Loose {
         return Some(format!("it is {}", cell.whereabouts.words()));
     }

@@ -1,5 +1,6 @@
 //! What falls due in the workshop: on cells, containers, shipments and fixtures, and what is counted for its sites.
 
+use crate::due_rules::on_rules;
 use crate::fault::Result;
 use crate::shop::Workshop;
 use celltriage_custody::counters::{Counter, of_site};
@@ -28,6 +29,7 @@ impl Workshop<'_> {
         let state = self.state(Scope::Shop)?;
         let mut items = due(&state, &self.circumstances(rules));
         items.extend(self.due_on_fixtures()?);
+        items.extend(on_rules(&state, rules.packs(), self.today()));
         most_urgent_first(&mut items);
         if let Some(days) = within_days {
             items.retain(|item| item.days_left <= i64::from(days));

@@ -4,6 +4,7 @@ use crate::fixture::FixtureFault;
 use crate::keeping_fault::KeepingFault;
 use celltriage_assessment::record::NotAnAssessment;
 use celltriage_book::BookError;
+use celltriage_custody::cell_name::NotAName;
 use celltriage_custody::clock_doubt::Doubt;
 use celltriage_custody::{CustodyError, Refusal};
 use celltriage_instrument::error::InstrumentError;
@@ -54,6 +55,9 @@ pub enum Fault {
     /// The cell has left the workshop.
     #[error("{0}; nothing was recorded")]
     Gone(Box<Refusal>),
+    /// The cell is in a device.
+    #[error("{0}; nothing was recorded")]
+    Fitted(Box<Refusal>),
     /// Simulated and real entries of one cell are not mixed.
     #[error(
         "the book has {} entries of cell {cell}; a {} run is not written beside them; nothing was measured",
@@ -75,6 +79,22 @@ pub enum Fault {
         what: String,
         /// The name that was typed.
         typed: String,
+    },
+    /// The label contradicts the one that the book has of the cell, and nobody has said why it is the same cell.
+    #[error("this may be another cell than {cell}: {told}; nothing was measured")]
+    AnotherLabel {
+        /// The cell.
+        cell: String,
+        /// What contradicts.
+        told: String,
+    },
+    /// A name that no new cell may have.
+    #[error("`{cell}` is no name for a new cell: {why}")]
+    NotAName {
+        /// The name.
+        cell: String,
+        /// What is wrong with it.
+        why: NotAName,
     },
     /// A watch has raised an alarm that the book could not take.
     #[error(

@@ -8,18 +8,22 @@ use crate::kept_models::cells_of;
 use celltriage_assessment::health::Sibling;
 use celltriage_assessment::history::{History, fixture_name, made};
 use celltriage_assessment::record::{ASSESSMENT, assessment_of};
+use celltriage_assessment::same_cell::{Earlier, Facts};
 use celltriage_book::{Book, Entry, Subject};
-use celltriage_custody::CustodyError;
-use celltriage_custody::cell::Cell;
+use celltriage_custody::cell::{Cell, Whereabouts};
 use celltriage_custody::state::State;
+use celltriage_custody::{CustodyError, case_file};
 use celltriage_measure::estimate::{Estimates, Visit};
 use celltriage_verdict::RunOutcome;
+use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use jiff::{Timestamp, ZonedDateTime};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Most cells of a model that a decision compares with, the newest ones.
 const MOST_SIBLINGS: u32 = 100;
+/// Most earlier decisions that one is compared with (our choice: some hundred bytes each).
+const MOST_EARLIER: usize = 12;
 
 /// Reads what the book knows of a cell and of its model; `simulated` says whether it is a cell of the simulated bench.
 ///
@@ -35,7 +39,9 @@ pub fn read(
 ) -> Result<History, CustodyError> {
     let entries = book.entries_of(&Subject::cell(cell_id))?;
     let state = State::about(book, &[cell_id])?;
-    let known = state.cells.get(cell_id).map_or_else(Vec::new, Cell::known);
+    let case_file = case_file(&state, cell_id);
+    let known = case_file.standing.clone();
+    let lifetime = state.cells.get(cell_id).map(Cell::lifetime).filter(|lifetime| !lifetime.is_empty());
     let mut visits: Vec<Visit> = entries
         .iter()
         .filter(|entry| entry.kind == ASSESSMENT && !state.struck.contains_key(&entry.number))
@@ -65,7 +71,61 @@ pub fn read(
     siblings.retain(|sibling| sibling.cell != cell_id);
     siblings.truncate(usize::try_from(MOST_SIBLINGS).unwrap_or(usize::MAX));
     siblings.sort_by(|a, b| a.cell.cmp(&b.cell));
-    Ok(History { now: Some(on_the_wall(now, zone)), visits, siblings, known })
+    let now = Some(on_the_wall(now, zone));
+    let (earlier, lies_since) = (earlier(&entries, &state), lies_since(&state, cell_id));
+    let case_file = case_file.without_standing();
+    Ok(History { now, visits, siblings, known, case_file, lifetime, earlier, lies_since })
+}
+
+/// The same for a trace from elsewhere, of which nobody knows when it was measured: what it can be compared with.
+///
+/// # Errors
+/// A book error.
+pub fn for_a_trace(book: &Book, cell_id: &str) -> Result<History, CustodyError> {
+    let entries = book.entries_of(&Subject::cell(cell_id))?;
+    let state = State::about(book, &[cell_id])?;
+    let case_file = case_file(&state, cell_id);
+    let (known, earlier) = (case_file.standing.clone(), earlier(&entries, &state));
+    let lifetime = state.cells.get(cell_id).map(Cell::lifetime).filter(|lifetime| !lifetime.is_empty());
+    Ok(History { known, case_file: case_file.without_standing(), lifetime, earlier, ..History::default() })
+}
+
+/// Reads the decisions that another one is compared with: those that count, from the last one on at which a person said that it
+/// is the same cell.
+fn earlier(entries: &[Entry], state: &State) -> Vec<Earlier> {
+    let mut earlier: Vec<Earlier> = entries
+        .iter()
+        .filter(|entry| entry.kind == ASSESSMENT && !state.struck.contains_key(&entry.number))
+        .filter_map(compared)
+        .collect();
+    let from = earlier.iter().rposition(|one| one.said_same).unwrap_or(0);
+    earlier.drain(..from);
+    // The first tells what the cell was, the newest what it has become; what lies between is kept with their decisions.
+    if earlier.len() > MOST_EARLIER {
+        let newest = earlier.len() + 1 - MOST_EARLIER;
+        earlier.drain(1..newest);
+    }
+    earlier
+}
+
+fn compared(entry: &Entry) -> Option<Earlier> {
+    let assessment = assessment_of(entry).ok()?;
+    let seen = &assessment.cell.observations;
+    // What a test that broke off has measured may be the reason why it did.
+    let measured = match assessment.conditions.run {
+        RunOutcome::Complete | RunOutcome::Recorded => assessment.estimates.clone(),
+        _ => BTreeMap::new(),
+    };
+    let facts = Facts::of(&assessment.cell.nameplate, seen, &measured);
+    let said_same = seen.said_to_be_the_same().is_some();
+    Some(Earlier { entry: entry.number, on: assessment.conditions.date, facts, said_same })
+}
+
+fn lies_since(state: &State, cell: &str) -> Option<Date> {
+    match state.cells.get(cell)?.whereabouts {
+        Whereabouts::In { since, .. } => Some(since),
+        _ => None,
+    }
 }
 
 /// The cells of a model.

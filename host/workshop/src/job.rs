@@ -30,12 +30,14 @@ impl Workshop<'_> {
     /// Assesses a cell with a person at the bench. One that must not be loaded is judged by what is known of it.
     ///
     /// # Errors
-    /// Nobody has looked at it, the run could not begin, or it could not be kept.
+    /// Nobody has looked at it, its label is another than in the book and nobody says why, the run could not begin, or it could
+    /// not be kept.
     pub fn attend(&mut self, job: &Job, attendant: &mut Attendant<'_>) -> Result<Assessed> {
         let case = self.with_what_is_known(&job.case, job.simulated)?;
         if let Some(why) = must_not_be_loaded(&case) {
             return self.keep_off(&case, &why, job.simulated);
         }
+        self.label_answered_for(&case)?;
         looked_at(&case.observations)?;
         let choice = job.choice.clone();
         // The shop's charger charges a real cell; a simulated one comes charged to a full test.
@@ -52,6 +54,9 @@ impl Workshop<'_> {
     pub fn attend_alone(&mut self, job: &Job, attendant: &mut Attendant<'_>) -> Result<Assessed> {
         if job.extent != Extent::Full {
             return self.attend(job, attendant);
+        }
+        if must_not_be_loaded(&self.with_what_is_known(&job.case, job.simulated)?).is_none() {
+            self.label_answered_for(&job.case)?;
         }
         let choice = job.choice.clone().charged();
         match self.check_and_discharge(&job.case, (&choice, job.simulated), &job.overrides, attendant)? {

@@ -6,11 +6,12 @@
 use crate::capacity_run;
 use crate::fault::Fault;
 use crate::shop::Workshop;
+use celltriage_assessment::case::Case;
 use celltriage_assessment::record::ASSESSMENT;
+use celltriage_assessment::same_cell::other_label;
 use celltriage_book::{Book, Subject};
 use celltriage_custody::CustodyError;
-use celltriage_measure::nameplate::{Chemistry, Nameplate};
-use celltriage_verdict::limit_figure;
+use celltriage_measure::nameplate::Nameplate;
 
 /// A cell's label as an entry of the book has it.
 #[derive(Clone, Debug, PartialEq)]
@@ -28,6 +29,23 @@ impl Workshop<'_> {
     /// The book cannot be read.
     pub fn label_contradiction(&self, cell: &str, label: &Nameplate) -> Result<Option<String>, Fault> {
         Ok(contradiction(&self.book, cell, label)?)
+    }
+}
+
+impl Workshop<'_> {
+    /// Checks, before a load, that the label is the one that the book has of the cell, or that a person says why it is the same
+    /// cell all the same. A cell with a sign is never sent away for its label: what was found goes into the book first.
+    ///
+    /// # Errors
+    /// [`Fault::AnotherLabel`], or the book cannot be read.
+    pub fn label_answered_for(&self, case: &Case) -> Result<(), Fault> {
+        if case.observations.any_found() || case.observations.said_to_be_the_same().is_some() {
+            return Ok(());
+        }
+        match self.label_contradiction(&case.id, &case.nameplate)? {
+            Some(told) => Err(Fault::AnotherLabel { cell: case.id.clone(), told }),
+            None => Ok(()),
+        }
     }
 }
 
@@ -62,35 +80,10 @@ impl KnownLabel {
 
     /// Says where another label of the same cell contradicts this one; `None` if it does not.
     pub fn contradicted_by(&self, now: &Nameplate) -> Option<String> {
-        let before = &self.nameplate;
-        let same_origin = before.thickness_from == now.thickness_from;
-        let numbers = [
-            ("charge limit", Some(before.charge_limit_v), Some(now.charge_limit_v), "V"),
-            ("rated capacity", Some(before.rated_capacity_ah), Some(now.rated_capacity_ah), "Ah"),
-            ("end of discharge", Some(before.end_of_discharge_v), Some(now.end_of_discharge_v), "V"),
-            ("nominal voltage", before.nominal_v, now.nominal_v, "V"),
-            (
-                "thickness",
-                before.nominal_thickness_mm.filter(|_| same_origin),
-                now.nominal_thickness_mm,
-                "mm",
-            ),
-        ];
-        let mut told: Vec<String> = numbers
-            .into_iter()
-            .filter_map(|(name, before, now, unit)| Some((name, before?, now?, unit)))
-            .filter(|(_, before, now, _)| before != now)
-            .map(|(name, before, now, unit)| {
-                format!("{name} {} there, {} now", limit_figure(before, unit), limit_figure(now, unit))
-            })
+        let told: Vec<String> = other_label(&self.nameplate, now)
+            .iter()
+            .map(|one| format!("{} {} there, {} now", one.name, one.before, one.now))
             .collect();
-        // "Lithium ion" names no chemistry, but rules out the iron phosphate that would have been named.
-        let named = |chemistry| chemistry != Chemistry::LithiumIon;
-        let phosphate = |chemistry| chemistry == Chemistry::Lfp;
-        let (old, new) = (before.chemistry, now.chemistry);
-        if old != new && (named(old) && named(new) || phosphate(old) != phosphate(new)) {
-            told.push("another chemistry".to_owned());
-        }
         (!told.is_empty()).then(|| {
             format!(
                 "entry {} has another label of this cell ({}); compare both with the cell itself",
@@ -105,7 +98,7 @@ impl KnownLabel {
 mod tests {
     use super::*;
     use crate::capacity_run::{Stage, Step, write};
-    use celltriage_measure::nameplate::ThicknessFrom;
+    use celltriage_measure::nameplate::{Chemistry, ThicknessFrom};
     use celltriage_measure::test_support::nameplate;
 
     #[test]

@@ -16,6 +16,7 @@
 //! | [`signer`], [`clock_word`] | who signs an event of custody; what a person says of the clock before anything is written |
 //! | [`judging`], [`quarantine`], [`danger`] | a cell's legal state; cells under watch; what to do about one that reacts |
 //! | [`containers`], [`shipments`], [`used_records`], [`corrections`] | where cells are, how they leave, what no longer counts |
+//! | [`trial`] | where a cell came from; its time in a device, and what happened to it there |
 //! | [`copies`], [`blanking`] | backups of the book, what is restored, saved or taken in; names that are blanked |
 //! | [`checkpoints`], [`expected`], [`key_file`] | how far the book had come, noted elsewhere, and compared later |
 //! | [`entries`], [`origin`], [`decisions`], [`export`], [`models`], [`due`] | reading the book: entries, stories, decisions made again, what falls due |
@@ -35,11 +36,13 @@ pub mod corrections;
 pub mod danger;
 pub mod decisions;
 pub mod due;
+mod due_rules;
 pub mod entries;
 pub mod event;
 pub mod expected;
 pub mod export;
 pub mod fault;
+pub mod findings;
 pub mod fixture;
 pub mod full_run;
 pub mod grade_many;
@@ -50,6 +53,7 @@ pub mod hot_cell_terms;
 pub mod job;
 pub mod judging;
 mod keeping_fault;
+pub mod kept_answers;
 mod kept_models;
 mod kept_runs;
 pub mod key_file;
@@ -66,6 +70,7 @@ pub mod stands_now;
 #[cfg(test)]
 mod tests;
 pub mod trace_file;
+pub mod trial;
 pub mod used_records;
 
 pub use fault::Fault;

@@ -1,6 +1,7 @@
 //! A trace as a file gives it: a recording of frames, or CSV of another program or instrument.
 
 use crate::fault::{Fault, Result};
+use celltriage_assessment::FROM_FILE;
 use celltriage_assessment::case::{Origin, attachment};
 use celltriage_assessment::record::{TRACE_CSV, TRACE_FRAMES};
 use celltriage_assessment::recorded::Recorded;
@@ -27,7 +28,7 @@ impl GivenTrace {
     /// # Errors
     /// [`Fault::NoFrames`], [`Fault::Trace`].
     pub fn read(path: &Path, bytes: Vec<u8>) -> Result<Self> {
-        let source = format!("file {}", path.file_name().unwrap_or_default().to_string_lossy());
+        let source = format!("{FROM_FILE}{}", path.file_name().unwrap_or_default().to_string_lossy());
         if path.extension().is_some_and(|ending| ending == "frames") || bytes.contains(&0) {
             let recorded = Recorded::read(&bytes, None);
             let origin = Origin::of(source, &recorded, &[]);

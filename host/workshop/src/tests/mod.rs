@@ -3,9 +3,11 @@
 mod copies;
 mod custody;
 mod danger;
+mod findings;
 mod leaving;
 mod proving;
 mod reading;
+mod trial;
 
 use crate::clock::HeldClock;
 use crate::clock_word::ClockWord;
