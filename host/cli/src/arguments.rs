@@ -2,8 +2,8 @@
 //!
 //! Options are taken as typed here; what they mean (files read, values checked) is worked out by the commands.
 
-use crate::cell_name::cell_name;
 use crate::choice::{EXTENTS, one_of};
+use celltriage_custody::cell_name::typed::new_cell;
 use celltriage_measure::plan::Extent;
 use clap::Args;
 use std::path::PathBuf;
@@ -25,8 +25,8 @@ pub struct DemoArguments {
 /// Options of `assess`.
 #[derive(Debug, Args)]
 pub struct AssessArguments {
-    /// The shop's own name for the cell, as on its tag.
-    #[arg(long, value_name = "NAME", value_parser = cell_name)]
+    /// The shop's own name for the cell, or its tag as scanned.
+    #[arg(long, value_name = "NAME", value_parser = new_cell)]
     pub id: String,
     /// Where it is measured.
     #[command(flatten)]
@@ -91,7 +91,7 @@ pub struct GradeArguments {
     #[arg(value_name = "TRACE")]
     pub trace: PathBuf,
     /// The shop's own name for the cell; by default the trace's file name.
-    #[arg(long, value_name = "NAME", value_parser = cell_name)]
+    #[arg(long, value_name = "NAME", value_parser = new_cell)]
     pub id: Option<String>,
     /// Label, looks, place and policy.
     #[command(flatten)]
@@ -106,7 +106,7 @@ pub struct GradeArguments {
     /// order. `-` reads the standard input. What was seen of a single cell cannot be given.
     #[arg(
         long,
-        conflicts_with_all = ["id", "book", "observations", "no_signs", "signs", "thickness_mm", "assessor", "note"]
+        conflicts_with_all = ["id", "book", "observations", "no_signs", "signs", "thickness_mm", "assessor", "note", "same_cell"]
     )]
     pub many: bool,
 }
@@ -185,6 +185,10 @@ pub struct LooksArguments {
     /// What else was seen.
     #[arg(long, value_name = "TEXT")]
     pub note: Option<String>,
+    /// Why it is the same cell as before, where the book asks because label, thickness, resistance, capacity or voltage speak
+    /// against it; with --assessor, who answers for it.
+    #[arg(long, value_name = "REASON")]
+    pub same_cell: Option<String>,
 }
 
 /// Where the cell is and by which policy it is judged.

@@ -3,12 +3,11 @@
 use crate::arguments::{LabelArguments, LooksArguments, SettingArguments};
 use crate::error::{Error, read_text};
 use crate::io::Io;
-use crate::spoken::spoken;
 use celltriage_assessment::case::{Setting, attachment};
 use celltriage_book::NewAttachment;
 use celltriage_measure::nameplate::Nameplate;
 use celltriage_measure::nameplate_file::Overrides;
-use celltriage_measure::observation::{Answer, HOW_TO_MEASURE_THICKNESS, Observations, Sign};
+use celltriage_measure::observation::{Answer, Observations, Sign};
 use celltriage_rules::{PlaceCode, emergency_texts};
 use celltriage_verdict::{DEFAULT_POLICY, Policy};
 use celltriage_workshop::Workshop;
@@ -90,20 +89,19 @@ pub fn read_label(arguments: &LabelArguments) -> Result<(Nameplate, Vec<NewAttac
     Ok((nameplate, kept.into_iter().collect()))
 }
 
-/// Reads what was seen from file and options, and asks for the rest where somebody is there to answer.
+/// Reads what was seen from file and options, and asks nobody; a cell that is reacting is told of first.
 ///
 /// # Errors
 /// An input error that names file or option.
 pub fn read_looks(arguments: &LooksArguments, io: &mut Io<'_>) -> Result<Observations, Error> {
-    let mut looks = given_looks(arguments)?;
+    let looks = given_looks(arguments)?;
     if looks.answer(Sign::ActiveNow) == Answer::Yes {
         crate::danger_first::tell(io);
     }
-    ask_for_the_rest(&mut looks, io);
     Ok(looks)
 }
 
-/// Reads what was seen from file and options, and asks nobody.
+/// Reads what was seen from file and options.
 ///
 /// # Errors
 /// An input error that names file or option.
@@ -121,6 +119,7 @@ pub fn given_looks(arguments: &LooksArguments) -> Result<Observations, Error> {
     let mut later = Observations {
         assessor: arguments.assessor.clone(),
         note: arguments.note.clone(),
+        same_cell: arguments.same_cell.clone(),
         ..Observations::default()
     };
     for given in &arguments.signs {
@@ -135,53 +134,10 @@ pub fn given_looks(arguments: &LooksArguments) -> Result<Observations, Error> {
     later.sensed_at =
         arguments.sensed_at.as_deref().map(Observations::parse_sensed_at).transpose().map_err(wrong)?;
     later.adapter = arguments.adapter.map(Observations::check_adapter).transpose().map_err(wrong)?;
-    Ok(looks.overlaid(later))
-}
-
-/// Asks the open points one by one, the most dangerous first; ends at once where the cell is reacting now.
-fn ask_for_the_rest(looks: &mut Observations, io: &mut Io<'_>) {
-    let Some(ask) = io.ask.as_mut() else { return };
-    for sign in Sign::ALL {
-        if looks.answer(sign) != Answer::NotObserved || looks.answer(Sign::ActiveNow) == Answer::Yes {
-            continue;
-        }
-        loop {
-            let question = format!("{} [y/n, ? = how to look, empty = not looked] ", sign.question());
-            let Some(line) = ask(&question) else { return };
-            let Some(answer) = spoken(&line) else {
-                let _answer_comes_next_round = writeln!(io.err, "  {}", sign.help());
-                continue;
-            };
-            looks.set(sign, answer);
-            if (sign, answer) == (Sign::ActiveNow, Answer::Yes) {
-                crate::danger_first::tell(io);
-                return;
-            }
-            break;
-        }
+    let looks = looks.overlaid(later);
+    if looks.same_cell.is_some() && looks.said_to_be_the_same().is_none() {
+        return Err(Error::input("who says that it is the same cell, and why, is not known")
+            .hint("give both: --same-cell REASON --assessor NAME"));
     }
-}
-
-/// Asks for the thickness, point by point, where the label states one, none was given and somebody is there to answer.
-/// A slip of the finger is told and the point asked again: nothing that was answered before is lost.
-pub fn ask_for_thickness(looks: &mut Observations, nameplate: &Nameplate, io: &mut Io<'_>) {
-    let asked =
-        nameplate.nominal_thickness_mm.filter(|_| looks.thickness_mm.is_empty() && !looks.any_found());
-    let Some(nominal) = asked.filter(|_| io.ask.is_some()) else { return };
-    io.note(HOW_TO_MEASURE_THICKNESS);
-    for point in ["the middle", "one corner", "another corner"] {
-        let question =
-            format!("Thickness at {point} in mm (made: {nominal}), readings with commas [empty = none] ");
-        loop {
-            let line = io.ask.as_mut().and_then(|ask| ask(&question));
-            let Some(line) = line.filter(|line| !line.trim().is_empty()) else { return };
-            match Observations::parse_thickness(line.trim()) {
-                Ok(readings) => {
-                    looks.add_thickness(readings);
-                    break;
-                }
-                Err(error) => io.note(&format!("  {error}")),
-            }
-        }
-    }
+    Ok(looks)
 }

@@ -6,7 +6,7 @@ use celltriage_custody::event::{ContainerKind, Look, Mode};
 use celltriage_instrument::calibration::Quantity;
 use celltriage_measure::plan::Extent;
 use celltriage_rules::{Action, Presents, Purpose};
-use celltriage_verdict::Fate;
+use celltriage_verdict::{CameAs, Fate, LifeEvent, Source};
 use celltriage_workshop::fixture::known::Charted;
 use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
 
@@ -118,6 +118,40 @@ pub const CHARTED: [Choice<Charted>; 2] = [
     choice(Charted::Source, "source", "The voltage of its source"),
 ];
 
+/// As what a cell came.
+pub const CAME_AS: [Choice<CameAs>; 3] = [
+    choice(CameAs::FromDevice, "from-device", "Taken out of a device"),
+    Choice { also: &["spare"], ..choice(CameAs::NewSpare, "new-spare", "A new spare, of unknown worth") },
+    choice(CameAs::UsedSpare, "used-spare", "A spare that has served before, of unknown worth"),
+];
+
+/// What a record of a cell's life rests on.
+pub const SOURCES: [Choice<Source>; 4] = [
+    choice(Source::Gauge, "gauge", "The device's own gauge"),
+    choice(Source::Label, "label", "The label of the cell or of the device"),
+    choice(Source::Customer, "customer", "The customer's word"),
+    choice(Source::Workshop, "workshop", "What this workshop has seen or noted"),
+];
+
+/// What may have happened to a cell before it came.
+pub const PAST_EVENTS: [Choice<LifeEvent>; 6] = [
+    choice(LifeEvent::ShortCircuit, "short", "A short circuit"),
+    choice(LifeEvent::Overheated, "overheated", "It, or its device, was overheated"),
+    choice(LifeEvent::Wetted, "wetted", "It, or its device, was wetted"),
+    choice(LifeEvent::Dropped, "dropped", "It, or its device, was dropped"),
+    choice(LifeEvent::Repaired, "repaired", "Its device was repaired"),
+    choice(LifeEvent::Other, "other", "Something else; the note says what"),
+];
+
+/// What may happen to a cell here.
+pub const INCIDENTS: [Choice<LifeEvent>; 5] = [
+    choice(LifeEvent::ShortCircuit, "short", "A short circuit"),
+    choice(LifeEvent::Overheated, "overheated", "It, or its device, was overheated"),
+    choice(LifeEvent::Wetted, "wetted", "It, or its device, was wetted"),
+    choice(LifeEvent::Dropped, "dropped", "It, or its device, was dropped"),
+    choice(LifeEvent::Other, "other", "Something else; the note says what"),
+];
+
 /// Returns whether a word stands for this value, in large or small letters.
 pub fn stands_for<T: PartialEq>(table: &[Choice<T>], value: &T, typed: &str) -> bool {
     let typed = typed.trim().to_lowercase();
@@ -160,6 +194,11 @@ mod tests {
         is_whole(&ACTIONS, &Action::ALL);
         is_whole(&QUANTITIES, &[Quantity::Voltage, Quantity::Current, Quantity::Thermometers]);
         is_whole(&CHARTED, &[Charted::Resistance, Charted::Source]);
+        is_whole(&CAME_AS, &[CameAs::FromDevice, CameAs::NewSpare, CameAs::UsedSpare]);
+        is_whole(&SOURCES, &[Source::Gauge, Source::Label, Source::Customer, Source::Workshop]);
+        let happens = [LifeEvent::ShortCircuit, LifeEvent::Overheated, LifeEvent::Wetted, LifeEvent::Dropped];
+        is_whole(&INCIDENTS, &[&happens[..], &[LifeEvent::Other]].concat());
+        is_whole(&PAST_EVENTS, &[&happens[..], &[LifeEvent::Repaired, LifeEvent::Other]].concat());
         is_whole(&PURPOSES, &[Purpose::Recycling, Purpose::Disposal]);
     }
 

@@ -37,7 +37,7 @@ Exit codes:
   3  nothing could be measured: no fixture, no answer, or it refused
   4  the test did not run to its end (trip, stop, fixture lost); the cell is recorded so
   5  the book cannot be read or written, or does not verify
-  6  an alarm: a watched cell, a self-test or a check standard is out of limits
+  6  an alarm, also one of the milder level: a watched cell, a self-test or a check standard is out of limits
   7  it was done, but the output could not be written (a full disk): what was printed is not whole";
 
 /// The commands.
@@ -59,8 +59,16 @@ pub enum Command {
     Book(command::book::BookArguments),
     /// What the book knows of a model of cells.
     Model(command::model::ModelArguments),
+    /// Where a cell came from: device and job, what its gauge showed, what happened to it, who says so.
+    Origin(command::origin::OriginArguments),
+    /// A cell in a device: fitted for trial, taken out, a short circuit or other incident there.
+    Trial(command::trial::TrialArguments),
+    /// The text for the tag of a cell: its name and a check character, by which a slip shows when it is scanned or typed.
+    Tag(command::tag::TagArguments),
     /// Judge the legal state of a cell: the tool proposes, a person signs.
     Judge(command::judge::JudgeArguments),
+    /// What is known against a cell, what that stands in the way of, and how it ends.
+    Finding(command::finding::FindingArguments),
     /// Containers of cells and cells under watch: open, fill, weigh, look, show.
     Container(command::container::ContainerArguments),
     /// Shipments: draft papers, hand-over; test records of used cells.
@@ -69,7 +77,7 @@ pub enum Command {
     Rules(command::rules::RulesArguments),
     /// The fixture itself: find it, ask it, test it, watch it.
     Fixture(command::fixture::FixtureCommand),
-    /// Watch a cell that was or may become hot, for hours, without a load; an alarm at once where it warms.
+    /// Watch a cell that was or may become hot, for hours, without a load; an alarm where it heats up or is warm.
     HotCellWatch(command::hot_cell_watch::HotCellWatchArguments),
     /// What falls due, overdue first.
     Due(command::due::DueArguments),
@@ -91,7 +99,11 @@ pub fn dispatch(command: &Command, settings: &Settings, io: &mut Io<'_>) -> Resu
         Command::Guided(arguments) => command::guided::run(arguments, io),
         Command::Batch(arguments) => command::batch::run(arguments, io),
         Command::Book(arguments) => command::book::run(arguments, io),
+        Command::Origin(arguments) => command::origin::run(arguments, io),
+        Command::Trial(arguments) => command::trial::run(arguments, io),
+        Command::Tag(arguments) => command::tag::run(arguments, io),
         Command::Judge(arguments) => command::judge::run(arguments, io),
+        Command::Finding(arguments) => command::finding::run(arguments, io),
         Command::Container(arguments) => command::container::run(arguments, io),
         Command::Shipment(arguments) => command::shipment::run(arguments, io),
         Command::Rules(arguments) => command::rules::run(arguments, io),

@@ -14,10 +14,11 @@ use std::io::Read;
 use std::path::{Path, PathBuf};
 
 /// Commands to which nobody reports a cell: they read the book or the rules, or look after the fixture.
-const NO_REPORTS: [&str; 9] =
-    ["book", "demo", "due", "explain", "fixture", "model", "rules", "settings", "shipment"];
+const NO_REPORTS: [&str; 10] =
+    ["book", "demo", "due", "explain", "fixture", "model", "rules", "settings", "shipment", "tag"];
 /// Commands to which a cell is reported.
-const REPORTS: [&str; 7] = ["assess", "batch", "container", "grade", "guided", "hot-cell-watch", "judge"];
+const REPORTS: [&str; 9] =
+    ["assess", "batch", "container", "grade", "guided", "hot-cell-watch", "judge", "origin", "trial"];
 /// An option that may stand before the command: the word after it is a file's name, and may be called as a command is.
 const BEFORE_A_COMMAND: &str = "--settings";
 /// Of a file of looks so much is read here; such files have a few hundred bytes.

@@ -2,7 +2,7 @@
 
 use crate::arguments::BookPath;
 use crate::beside;
-use crate::clock_check::{confirmed, note_copy, said, stated_day_holds, warn_beside};
+use crate::clock_check::{confirmed, note_copy, open_to_write, said, stated_day_holds, warn_beside};
 use crate::error::Error;
 use crate::io::Io;
 use crate::written_to::tell_written;
@@ -77,6 +77,20 @@ impl<'c> Desk<'c> {
             beside::tell(&arguments.book.path, io);
         }
         let packs = crate::command::rules::read_packs(arguments.rules.as_deref())?;
+        Ok(Self { shop: Workshop::new(book, clock, io.zone.clone()), rules: PackRules::new(packs) })
+    }
+
+    /// Opens a book to write; one that is not there is begun: a cell's story may begin at this desk.
+    ///
+    /// # Errors
+    /// As [`Self::open`].
+    pub fn begin(arguments: &DeskArguments, clock: &'c HeldClock, io: &mut Io<'_>) -> Result<Self, Error> {
+        let path = &arguments.book.path;
+        if path.exists() {
+            return Self::open(arguments, true, clock, io);
+        }
+        let packs = crate::command::rules::read_packs(arguments.rules.as_deref())?;
+        let book = open_to_write(path, false, io)?;
         Ok(Self { shop: Workshop::new(book, clock, io.zone.clone()), rules: PackRules::new(packs) })
     }
 

@@ -19,7 +19,7 @@ pub const EXIT_DONE: u8 = 0;
 /// Exit code of an assessment whose test did not run to its end (trip, stop, fixture lost); the cell is recorded so.
 pub const EXIT_UNFINISHED: u8 = 4;
 
-/// Exit code of a watch that saw an alarm, and of a self-test or check standard that did not pass.
+/// Exit code of a watch that saw an alarm of either level, and of a self-test or check standard that did not pass.
 pub const EXIT_ALARM: u8 = 6;
 
 /// Exit code of a command that was done, but whose output could not be written: what was printed is not whole.

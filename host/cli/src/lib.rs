@@ -4,7 +4,7 @@
 //! |---|---|
 //! | [`command_line`], [`arguments`], [`fixture_arguments`], [`choice`] | options, and the words for values of the floors below |
 //! | [`mod@command`] | one file for each command: it asks, calls, shows |
-//! | [`case`] | label, looks and setting read from options and files; the open questions |
+//! | [`case`], [`questions`] | label, looks and setting read from options and files; the open questions |
 //! | [`run_view`] | what happens meanwhile, as a bar or lines |
 //! | [`fault_words`], [`refusal_hint`], [`error`] | a fault as words with what to do, and the exit code |
 //! | [`settings`] | where the book lies, and what else this computer is set to |
@@ -15,18 +15,19 @@
 pub mod arguments;
 pub mod beside;
 pub mod case;
-pub mod cell_name;
 pub mod choice;
 pub mod clock_check;
 pub mod command;
 pub mod command_line;
 pub mod danger_first;
 pub mod desk;
+pub mod entry_hint;
 pub mod error;
 pub mod fault_words;
 pub mod fixture_arguments;
 pub mod io;
 pub mod plain_text;
+pub mod questions;
 pub mod refusal_hint;
 pub mod run_view;
 pub mod settings;
@@ -103,6 +104,8 @@ fn command(typed: &[OsString], around: &Surroundings, io: &mut Io<'_>) -> u8 {
             | Command::Grade(_)
             | Command::Guided(_)
             | Command::Judge(_)
+            | Command::Origin(_)
+            | Command::Trial(_)
             | Command::Container(_)
             | Command::HotCellWatch(_)
     );

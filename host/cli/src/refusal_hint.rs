@@ -8,6 +8,7 @@ pub fn hint(refusal: &Refusal) -> &'static str {
         Refusal::UnknownCell(_) => {
             "assess it first, with what can be seen of it; `celltriage book list` shows all cells"
         }
+        Refusal::BadCellName(_) => "`celltriage book list` shows the names there are",
         Refusal::UnknownContainer(_) => "`celltriage container list` shows them; `container open` makes one",
         Refusal::UnknownShipment(_) => "`celltriage shipment list` shows them",
         Refusal::NameTaken { .. } => "choose another name; a name is never used twice",
@@ -50,6 +51,13 @@ pub fn hint(refusal: &Refusal) -> &'static str {
             "leave it and keep it under watch where it lies (`celltriage container hold`, `container inspect`); where \
                  that entry is wrong, a person strikes it: `celltriage container correct ENTRY --strike`"
         }
+        Refusal::NotLeaving { .. } => {
+            "`celltriage finding of CELL` says what ends it; where the entry is wrong, strike it: `celltriage finding strike ENTRY`"
+        }
+        Refusal::NotEnded { .. } => {
+            "`celltriage finding table` has what ends which finding; where the entry is wrong, strike it: `celltriage finding \
+                 strike ENTRY`"
+        }
         Refusal::MixedWithSimulated { .. } => {
             "use another container; to try things out, take a book of its own"
         }
@@ -72,6 +80,18 @@ pub fn hint(refusal: &Refusal) -> &'static str {
         Refusal::DraftOutdated { .. } => "withdraw it (`shipment withdraw`) and draft again",
         Refusal::WasteCode { .. } => "use a code of that day; ask the waste authority which one",
         Refusal::NoUsedRecord { .. } => "without a record it is likely to be taken for waste at a border",
+        Refusal::EmptyRecord(_) => "say what is known of it: `celltriage origin --help`",
+        Refusal::IsFitted { .. } => "take it out first: `celltriage trial out`; then it is screened again",
+        Refusal::NotFitted(_) => {
+            "`celltriage trial list` shows the cells in devices; `celltriage book find` where it is"
+        }
+        Refusal::NotToBeFitted { .. } => {
+            "take another cell; where an entry is wrong, a person strikes it (`celltriage container correct ENTRY --strike`), or \
+                 judges the cell (`celltriage judge`)"
+        }
+        Refusal::NotProven { .. } => {
+            "fit it for trial (leave out `trial fit --stays`), or assess it in full and have it judged first"
+        }
         Refusal::NoSuchEntry(_) => {
             "`celltriage book list` shows each entry with its number; `celltriage book show CELL` those of one cell"
         }

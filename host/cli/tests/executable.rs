@@ -182,8 +182,8 @@ fn output_that_cannot_be_written_is_an_error() {
         &["grade", "traces/two_level.csv", "--json", label[0], label[1]],
         &["grade", "traces/two_level.csv", label[0], label[1]],
         &["book", "--book", &book, "list"],
-        &["book", "--book", &book, "show", "1", "--json"],
-        &["explain", "1", "--book", &book],
+        &["book", "--book", &book, "show", "entry:1", "--json"],
+        &["explain", "entry:1", "--book", &book],
         &["rules", "list"],
         &["--help"],
         &[

@@ -59,6 +59,8 @@ const PRINTED_BY: &[(&str, &[&str])] = &[
             "due",
         ],
     ),
+    ("questions.rs", &["assess", "guided"]),
+    ("case.rs", &["assess"]),
     ("fault_words/keeping.rs", &["book verify"]),
     ("settings/mod.rs", TAKE_A_BOOK),
     ("settings/key.rs", TAKE_A_BOOK),

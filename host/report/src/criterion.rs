@@ -8,7 +8,7 @@ use celltriage_document::phrase::Phrase;
 use celltriage_document::text::Text;
 use celltriage_measure::uncertainty::Contribution;
 use celltriage_verdict::{
-    Finding, Reason, Relation, Value, bare_figure, figure, figure_with_few, limit_figure,
+    Finding, LIFETIME_RECORD, Reason, Relation, Value, bare_figure, figure, figure_with_few, limit_figure,
 };
 
 /// Column of the words beside their labels.
@@ -64,7 +64,10 @@ pub(crate) fn words(reason: &Reason) -> [Block; 3] {
 }
 
 fn head(reason: &Reason) -> Block {
+    let recorded = reason.criterion == LIFETIME_RECORD;
     let finding = match (reason.finding, reason.mandatory) {
+        (Finding::Pass, _) if recorded => Phrase::RecordedLife,
+        (Finding::Missing, false) if recorded => Phrase::NotRecordedLife,
         (Finding::Pass, _) => Phrase::PassesLoud,
         (Finding::Fail, _) => Phrase::FailsLoud,
         (Finding::Inconclusive, _) => Phrase::NotClearLoud,

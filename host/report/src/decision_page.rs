@@ -4,14 +4,14 @@ use crate::cautions::cautions;
 use crate::estimates::{estimates, grouped};
 use crate::quantity_words::quantity_words;
 use crate::reasons::reasons;
-use celltriage_assessment::Assessment;
+use celltriage_assessment::{Assessment, CaseFile};
 use celltriage_custody::known;
 use celltriage_document::document::{Banner, Block, Bullets, Document, Emergency, Paragraph};
 use celltriage_document::phrase::Phrase;
 use celltriage_document::text::Text;
 use celltriage_instrument::simulated::FIRST_LINE;
 use celltriage_rules::{Caution, Kind, Severity};
-use celltriage_verdict::{CellState, Fate, KnownFinding, PolicyMark};
+use celltriage_verdict::{CellState, Fate, KnownFinding, LIFETIME_RECORD, PolicyMark};
 
 /// Puts the page together below what the book has found of the cell `since`: that a cell is simulated and what is known of
 /// it from before stand above everything.
@@ -29,6 +29,14 @@ pub fn decision_page(since: &[KnownFinding], assessment: &Assessment) -> Documen
     for found in &assessment.known {
         let text = Text::from(Phrase::KnownBefore).and(" ").and(found.words());
         page.push(Paragraph::of(text).hanging(2));
+    }
+    for line in assessment.case_file.iter().flat_map(CaseFile::beside) {
+        page.push(Paragraph::of(Text::from(Phrase::KnownBefore).and(" ").and(line)).hanging(2));
+    }
+    // With "reuse" it is among the reasons.
+    let among_reasons = verdict.reasons.iter().any(|reason| reason.criterion == LIFETIME_RECORD);
+    if let Some(lifetime) = assessment.lifetime.as_ref().filter(|_| !among_reasons && !verdict.active_now()) {
+        page.push(Paragraph::of(say!(OfItsLife, told = lifetime.words())).hanging(2));
     }
     if verdict.active_now() {
         let texts = assessment.cautions.iter().filter(|caution| caution.kind == Kind::Emergency);
@@ -72,12 +80,18 @@ fn signal_of(assessment: &Assessment) -> Severity {
 fn banner(assessment: &Assessment, named: Text) -> Banner {
     let (verdict, conditions) = (&assessment.verdict, &assessment.conditions);
     let place = conditions.place.as_ref().map_or_else(|| say!(NoPlace), |place| place.as_str().into());
+    let fixture = conditions.fixture.as_ref().filter(|_| conditions.calibration == Some(0));
     let about = named.and(format!(" · {} · ", conditions.date)).and(place);
     Banner {
         severity: signal_of(assessment),
         result: verdict.fate.key().into(),
         statement: format!("{}: {}", verdict.fate, verdict.statement).into(),
-        about: about.and(format!(" · {}", verdict.condition.words())),
+        about: match fixture {
+            Some(_) => {
+                about.and(format!(" · {}", verdict.condition.words())).and(Phrase::NeverCalibratedFixture)
+            }
+            None => about.and(format!(" · {}", verdict.condition.words())),
+        },
     }
 }
 

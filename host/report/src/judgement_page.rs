@@ -64,11 +64,11 @@ pub fn judgement_page(of: &JudgementShown<'_>) -> Document {
     let mut table = Table::under(headings).widest(&[27, 12]);
     for criterion in open {
         let asked = format!("{} [{}]", criterion.question(), criterion.source());
-        table.row([criterion.key().into(), answered(of, criterion), asked.into()]);
+        table.row([criterion.name().into(), answered(of, criterion), asked.into()]);
     }
     page.push(table);
     if !no.is_empty() {
-        let names: Vec<_> = no.into_iter().map(Criterion::key).collect();
+        let names: Vec<_> = no.into_iter().map(Criterion::name).collect();
         let text = say!(NoAtTheBench, names = names.join(", "), again = of.how.again);
         page.push(Paragraph { indent: 2, hang: 4, ..Paragraph::of(text) });
     }
@@ -85,7 +85,7 @@ fn head(of: &JudgementShown<'_>) -> Vec<(Phrase, Text)> {
         (Phrase::HandledAs, cell.legal().to_string().into()),
         (Phrase::Proposed, say!(ByTheRulesOf, state = cell.proposal(), place = place)),
     ];
-    rows.extend(cell.found.iter().map(|found| (Phrase::Known, found.as_it_counts().words().into())));
+    rows.extend(cell.standing().map(|found| (Phrase::Known, found.as_it_counts().words().into())));
     rows.extend(cell.facts.as_ref().map(|facts| {
         (Phrase::Graded, say!(GradedOn, fate = facts.fate, day = facts.on, entry = facts.assessment))
     }));

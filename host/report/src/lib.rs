@@ -14,6 +14,7 @@ macro_rules! say {
 }
 
 pub mod calibration_page;
+pub mod case_file_page;
 pub mod cautions;
 pub mod check_chart;
 pub mod container_label;
@@ -31,6 +32,7 @@ pub mod fixture_page;
 pub mod guided_page;
 pub mod judgement_page;
 pub mod known_page;
+pub mod known_table_page;
 pub mod model_page;
 mod point;
 pub mod program_page;

@@ -5,7 +5,9 @@ use celltriage_document::document::{Block, Fitting, Paragraph, Table};
 use celltriage_document::phrase::Phrase;
 use celltriage_document::text::Text;
 use celltriage_measure::estimate::Quantity;
-use celltriage_verdict::{Finding, Reason, Relation, Value, bare_figure, figure_with_few, limit_figure};
+use celltriage_verdict::{
+    Finding, LIFETIME_RECORD, Reason, Relation, SAME_CELL, Value, bare_figure, figure_with_few, limit_figure,
+};
 use std::collections::BTreeSet;
 
 /// Narrower than this the table leaves no room for sources; they are told below it for what did not pass.
@@ -15,7 +17,9 @@ const WIDE: usize = 90;
 pub fn reasons(reasons: &[Reason]) -> Vec<Block> {
     let mut rows: Vec<[Text; 5]> = Vec::new();
     let mut told = BTreeSet::new();
-    for reason in reasons {
+    // A sentence about a document does not fit into a column.
+    let lifetime = reasons.iter().find(|reason| reason.criterion == LIFETIME_RECORD);
+    for reason in reasons.iter().filter(|reason| reason.criterion != LIFETIME_RECORD) {
         match (reason.finding, reason.sign, reason.quantity) {
             (Finding::Pass | Finding::Missing | Finding::Inconclusive, Some(_), _) => {}
             (Finding::Pass, None, Some(quantity)) => {
@@ -47,6 +51,10 @@ pub fn reasons(reasons: &[Reason]) -> Vec<Block> {
             blocks.push(line(Text::phrase(phrase, [("signs", signs.join(", "))])));
         }
     }
+    blocks.extend(lifetime.map(|reason| line(say!(OfItsLife, told = reason.text))));
+    // Both figures, with entry and day, and who has answered: more than a row holds.
+    blocks
+        .extend(reasons.iter().filter(|one| one.criterion == SAME_CELL).map(|one| line((&one.text).into())));
     blocks
 }
 

@@ -1,14 +1,13 @@
 //! `assess`: one cell, from label and looks over the fixture to decision and book.
 
-use super::{known_first, show};
+use super::{known_first, same_label, show};
 use crate::arguments::{AssessArguments, LabelArguments, OverrideArguments};
 use crate::beside;
-use crate::case::{
-    alarm, alarm_again, ask_for_thickness, read_label, read_looks, read_setting, warn_of_label,
-};
+use crate::case::{alarm, alarm_again, read_label, read_looks, read_setting, warn_of_label};
 use crate::clock_check::open_to_write;
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error};
 use crate::io::Io;
+use crate::questions::Questions;
 use crate::run_view::RunView;
 use celltriage_assessment::case::Case;
 use celltriage_book::NewAttachment;
@@ -32,14 +31,24 @@ pub fn run(arguments: &AssessArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     beside::take_in(&arguments.book.path, io);
     let before =
         known_first::told(&arguments.book.path, &arguments.id, &arguments.case.looks, simulated_run, io)?;
-    let mut observations = read_looks(&arguments.case.looks, io)?;
-    if observations.answer(Sign::ActiveNow) == Answer::Yes {
+    let questions = Questions { book: &arguments.book.path, cell: &arguments.id, known: &before.known };
+    let mut given = questions.reacts(read_looks(&arguments.case.looks, io)?, io)?;
+    let reacting = given.answer(Sign::ActiveNow) == Answer::Yes;
+    if reacting {
         alarm(&setting, io);
     }
+    // What can be known beforehand, before anybody is asked anything else.
     let choice = arguments.bench.choice()?;
     let (mut nameplate, files) = label(&arguments.case.label, choice.bench_cell())?;
-    ask_for_thickness(&mut observations, &nameplate, io);
-    let reacting = observations.answer(Sign::ActiveNow) == Answer::Yes;
+    if !reacting {
+        let said = same_label::answered(&arguments.book.path, &arguments.id, &nameplate, &given, io)?;
+        given = given.overlaid(said);
+    }
+    if let (true, Err(error)) = (io.ask.is_some(), choice.is_there()) {
+        io.note(&format!("warning: {error}; plug the fixture in before the questions are answered"));
+    }
+    let mut observations = questions.signs(given, io)?;
+    questions.thickness(&mut observations, &nameplate, io)?;
     let clock = HeldClock::at(io.now);
     let book = open_to_write(&arguments.book.path, reacting, io)?;
     let mut shop = Workshop::new(book, &clock, io.zone.clone());
@@ -47,8 +56,16 @@ pub fn run(arguments: &AssessArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     let case = Case { files, ..Case::new(&arguments.id, nameplate, observations, setting) };
     let (simulated, overrides) = (before.simulated, overrides(&arguments.overrides));
     let job = Job { case, choice, simulated, extent: arguments.extent, overrides };
-    let assessed = shop.attend(&job, &mut RunView::on(io))?;
+    let attended = shop.attend(&job, &mut RunView::on(io));
+    let assessed = attended.map_err(|fault| Error::from(fault).hints(questions.hint(io)))?;
+    if assessed.kept.entry().is_some() {
+        questions.done();
+    }
 
+    if assessed.assessment.verdict.condition == CellState::Critical {
+        // The measurement may show what nobody has seen.
+        alarm(&job.case.setting, io);
+    }
     beside::tell_entry(&assessed.kept, &arguments.book.path, io);
     show(&assessed.assessment, arguments.json, io)?;
     if io.screen && assessed.assessment.verdict.condition == CellState::Critical {

@@ -7,7 +7,6 @@ use super::{known_first, say_json};
 use crate::arguments::{BookPath, LabelArguments, LooksArguments, SettingArguments};
 use crate::beside;
 use crate::case::{read_label, read_looks, warn_of_label};
-use crate::cell_name::cell_name;
 use crate::clock_check::{begun, open_to_write};
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error, Kind, read_text};
 use crate::fault_words::{SaidIn, of_workshop};
@@ -15,6 +14,7 @@ use crate::io::Io;
 use crate::run_view::RunView;
 use crate::written_to::written;
 use celltriage_assessment::case::{Case, Setting};
+use celltriage_custody::cell_name::typed::new_cell;
 use celltriage_instrument::choice::FixtureChoice;
 use celltriage_measure::observation::{Answer, Sign};
 use celltriage_measure::plan::Extent;
@@ -37,7 +37,7 @@ use std::sync::mpsc::{Sender, channel};
 #[derive(Debug, Args)]
 pub struct BatchArguments {
     /// TOML file with one `[[cell]]` for each fixture: id, cell (label file), port or simulated, observations (file) or
-    /// no_signs, extent (rest, screen, full), despite_stop (why a fixture stopped by its check standard is used).
+    /// no_signs, extent (rest, screen, full; by default screen, as `assess`), despite_stop (why a fixture stopped by its check standard is used).
     #[arg(value_name = "FILE")]
     pub file: PathBuf,
     /// Where and by which policy.
@@ -77,8 +77,9 @@ struct BatchCell {
 #[serde(rename_all = "snake_case")]
 enum JobExtent {
     Rest,
-    Screen,
+    // As `assess`.
     #[default]
+    Screen,
     Full,
 }
 
@@ -157,7 +158,7 @@ pub fn run(arguments: &BatchArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     if arguments.json {
         say_json(&json!({ "schema": "celltriage.batch/1", "cells": rows }), io)?;
     } else {
-        io.note("each page: celltriage book show NUMBER; why: celltriage explain CELL");
+        io.note("each page: celltriage book show entry:NUMBER; why: celltriage explain CELL");
     }
     Ok(code)
 }
@@ -280,12 +281,14 @@ fn made_ready(
 /// Reads the file; two cells of one name, or two on one port, are a mistake.
 fn cells(path: &Path) -> Result<Vec<BatchCell>, Error> {
     let text = read_text(path, "batch file")?;
-    let file: File =
+    let mut file: File =
         read(&path.display().to_string(), &text).map_err(|faults| Error::input(faults.to_string()))?;
     let (mut names, mut ports) = (BTreeSet::new(), BTreeSet::new());
-    for job in &file.cell {
-        cell_name(&job.id)
+    for job in &mut file.cell {
+        job.id = new_cell(&job.id)
             .map_err(|why| Error::input(format!("{}: id {:?}: {why}", path.display(), job.id)))?;
+    }
+    for job in &file.cell {
         if !names.insert(&job.id) {
             return Err(Error::input(format!("{}: cell {} is there twice", path.display(), job.id)));
         }

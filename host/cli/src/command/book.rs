@@ -18,10 +18,13 @@ mod verify;
 pub use arguments::{BookAction, BookArguments};
 
 use crate::clock_check::{note_copy, open_to_read, open_to_write};
+use crate::entry_hint::with_entry_hint;
 use crate::error::{EXIT_DONE, Error};
 use crate::io::Io;
 use celltriage_book::Book;
 use celltriage_custody::PackRules;
+use celltriage_custody::cell_name::tag::name_on;
+use celltriage_custody::cell_name::typed::Typed;
 use celltriage_verdict::Fate;
 use celltriage_workshop::Workshop;
 use celltriage_workshop::clock::HeldClock;
@@ -47,7 +50,7 @@ pub fn run(arguments: &BookArguments, io: &mut Io<'_>) -> Result<u8, Error> {
         BookAction::Blank { number, because, by, json } => {
             is_there(path, io)?;
             let book = open_to_write(path, false, io)?;
-            blank::run(&mut Workshop::new(book, &clock, zone), *number, (because, by), *json, io)
+            blank::run(&mut Workshop::new(book, &clock, zone), (*number).into(), (because, by), *json, io)
         }
         reads => read(reads, &Workshop::new(open_to_read(path, io)?, &clock, zone), io),
     }
@@ -63,16 +66,25 @@ fn is_there(path: &Path, io: &mut Io<'_>) -> Result<(), Error> {
 fn read(action: &BookAction, shop: &Workshop<'_>, io: &mut Io<'_>) -> Result<u8, Error> {
     match action {
         BookAction::List { fate, most, json } => list::list(shop, (fate.map(Fate::key), *most), *json, io)?,
-        BookAction::Find { text, json } => list::rows(shop, &shop.find(text)?, *json, io)?,
-        BookAction::Show { what, cell, rules, json } => {
+        BookAction::Find { text, json } => {
+            // A tag as scanned stands for its cell; any other text is looked for as it is.
+            let text = name_on(text).and_then(Result::ok).unwrap_or(text);
+            list::rows(shop, &shop.find(text)?, *json, io)?;
+        }
+        BookAction::Show { what, rules, json } => {
             let rules = PackRules::new(crate::command::rules::read_packs(rules.as_deref())?);
-            match what.parse::<u64>().ok().filter(|_| !cell) {
-                Some(number) => show::show_entry(shop, number, &rules, *json, io)?,
-                None => show::show_story(&shop.story(what, &rules)?, *json, io)?,
+            match what {
+                Typed::Entry(number) => show::show_entry(shop, (*number).into(), &rules, *json, io)?,
+                Typed::Cell(cell) => {
+                    let story = shop.story(cell, &rules);
+                    let story = story
+                        .map_err(|fault| with_entry_hint(fault.into(), shop.book(), cell, "book show"))?;
+                    show::show_story(&story, *json, io)?;
+                }
             }
         }
-        BookAction::Recompute { number } => return recompute::recompute(shop, *number, io),
-        BookAction::Export { number, folder } => export::export(shop, *number, folder, io)?,
+        BookAction::Recompute { number } => return recompute::recompute(shop, (*number).into(), io),
+        BookAction::Export { number, folder } => export::export(shop, (*number).into(), folder, io)?,
         BookAction::Verify { expect, signed_by, kept, json } => {
             let expected = (expect.as_deref(), signed_by.as_deref());
             return verify::run(shop, expected, *kept, *json, io);

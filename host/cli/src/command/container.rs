@@ -5,7 +5,9 @@ mod page;
 
 pub use arguments::{ContainerAction, ContainerArguments};
 
+use super::known_first::tell_alike;
 use crate::desk::{AtDesk, Desk, Who, grams, kilograms, litres, watt_hours};
+use crate::entry_hint::with_cell_hint;
 use crate::error::{EXIT_DONE, Error};
 use crate::io::Io;
 use celltriage_custody::Scope;
@@ -25,15 +27,24 @@ pub fn run(arguments: &ContainerArguments, io: &mut Io<'_>) -> Result<u8, Error>
     let reads = matches!(arguments.action, Do::List { .. } | Do::Show { .. } | Do::Label { .. });
     let clock = HeldClock::at(io.now);
     let mut desk = Desk::open(&arguments.desk, !reads, &clock, io)?;
-    match &arguments.action {
+    let done = act(&mut desk, &arguments.action, io);
+    done.map(|()| EXIT_DONE).map_err(|error| match arguments.action.cell() {
+        Some(cell) => with_cell_hint(error, desk.shop.book(), cell),
+        None => error,
+    })
+}
+
+fn act(desk: &mut Desk<'_>, action: &ContainerAction, io: &mut Io<'_>) -> Result<(), Error> {
+    use ContainerAction as Do;
+    match action {
         Do::List { json } => page::list(&desk.shop.state(Scope::AllContainers)?, *json, io)?,
         Do::Show { name, json } => page::show(&desk.shop.container(name, &desk.rules)?, name, *json, io)?,
         Do::Label { name, html } => page::label(&desk.shop.container(name, &desk.rules)?, name, *html, io)?,
-        Do::Open { .. } => open(&mut desk, &arguments.action, io)?,
+        Do::Open { .. } => open(desk, action, io)?,
         Do::Place { name, cell, inner, mass_g, who } => {
-            let weighed = grams(*mass_g)?.or(ask_for_mass(&desk, cell, io)?);
+            let weighed = grams(*mass_g)?.or(ask_for_mass(desk, cell, io)?);
             let (container, inner) = (name.clone(), inner.clone());
-            place(&mut desk, who, CellPlaced { cell: cell.clone(), container, inner, weighed }, io)?;
+            place(desk, who, CellPlaced { cell: cell.clone(), container, inner, weighed }, io)?;
         }
         Do::TakeOut { cell, because, who } => {
             let taken = CellTakenOut { cell: cell.clone(), because: because.clone() };
@@ -80,6 +91,8 @@ pub fn run(arguments: &ContainerArguments, io: &mut Io<'_>) -> Result<u8, Error>
             let signer = desk.signer_at_once(who, io);
             let entered = desk.shop.escalate(&signer, &desk.rules, &escalation, &mut AtDesk(io))?;
             desk.tell(&entered, io);
+            // After the entry: nothing holds up a report.
+            tell_alike(&entered.state, cell, io);
         }
         Do::Correct { entry, because, strike, who } => {
             // Nobody is asked about the clock for an entry that is not there.
@@ -90,7 +103,7 @@ pub fn run(arguments: &ContainerArguments, io: &mut Io<'_>) -> Result<u8, Error>
             desk.tell(&entered, io);
         }
     }
-    Ok(EXIT_DONE)
+    Ok(())
 }
 
 fn open(desk: &mut Desk<'_>, action: &ContainerAction, io: &mut Io<'_>) -> Result<(), Error> {

@@ -7,11 +7,14 @@ use super::fixture::Quiet;
 use super::{known_first, show};
 use crate::arguments::DemoArguments;
 use crate::beside;
-use crate::clock_check::open_to_write;
+use crate::clock_check::{open_to_write, said};
+use crate::desk::line;
 use crate::error::{EXIT_DONE, Error};
 use crate::io::{Io, fitted};
 use crate::run_view::RunView;
 use celltriage_assessment::case::{Case, Setting, attachment};
+use celltriage_custody::PackRules;
+use celltriage_custody::event::LifetimeRecord;
 use celltriage_instrument::calibration::{Quantity, last_stored};
 use celltriage_instrument::choice::FixtureChoice;
 use celltriage_instrument::connected::name_of;
@@ -20,6 +23,7 @@ use celltriage_instrument::two_point::Reference;
 use celltriage_link::{BenchCell, SIMULATED_SERIAL};
 use celltriage_measure::observation::{Answer, Observations, Sign};
 use celltriage_measure::plan::Extent;
+use celltriage_verdict::Source;
 use celltriage_workshop::Workshop;
 
 use celltriage_workshop::assess::Assessed;
@@ -27,6 +31,7 @@ use celltriage_workshop::clock::HeldClock;
 use celltriage_workshop::fixture::calibration::Terms;
 use celltriage_workshop::job::Job;
 use celltriage_workshop::measuring::Overrides;
+use celltriage_workshop::signer::Signer;
 use std::path::Path;
 use std::sync::Arc;
 use std::time::Duration;
@@ -164,9 +169,11 @@ pub fn run(arguments: &DemoArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     for assessed in &decided {
         io.say(&assessed.assessment.summary(width));
     }
+    let recorded = life_recorded(&setting, &mut shop, io)?;
+    io.say(&format!("\nthe tablet is back: {recorded}"));
     io.say(&format!("\nbook and one JSON file per cell: {}", arguments.out.display()));
     let first = decided.iter().find_map(Assessed::entry).unwrap_or(1);
-    io.say(&format!("look closer:  celltriage book --book {} show {first}", book_path.display()));
+    io.say(&format!("look closer:  celltriage book --book {} show entry:{first}", book_path.display()));
     Ok(decided
         .iter()
         .fold(EXIT_DONE, |code, assessed| code.max(beside::exit_code(&assessed.kept, EXIT_DONE))))
@@ -237,4 +244,17 @@ fn attend(
     }));
     let job = Job { case, choice, simulated: true, extent: visit.extent, overrides: Overrides::default() };
     Ok(shop.attend(&job, &mut RunView::on(io))?)
+}
+
+/// Writes down what its device's own gauge showed of the day's first cell; its next decision names it.
+fn life_recorded(setting: &Setting, shop: &mut Workshop<'_>, io: &Io<'_>) -> Result<String, Error> {
+    let record = LifetimeRecord {
+        device: Some("school tablet".to_owned()),
+        job: Some("118".to_owned()),
+        cycles: Some(214),
+        health_percent: Some(91.0),
+        ..LifetimeRecord::of(VISITS[0].id, Source::Gauge)
+    };
+    let signer = Signer { by: "second bench, Port Ellery".to_owned(), on: None, clock: said(io) };
+    Ok(line(&shop.record_lifetime(&signer, &PackRules::new(setting.packs.clone()), record)?))
 }

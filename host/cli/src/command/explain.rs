@@ -3,10 +3,12 @@
 use super::grade;
 use crate::arguments::{BookPath, CaseArguments};
 use crate::clock_check::open_to_read;
+use crate::entry_hint::with_entry_hint;
 use crate::error::{EXIT_DONE, Error, read_text};
 use crate::io::Io;
 use celltriage_assessment::Assessment;
 use celltriage_assessment::explain::Explanation;
+use celltriage_custody::cell_name::typed::Typed;
 use celltriage_report::drawing::drawing;
 use celltriage_report::explanation_page::explanation_page;
 use celltriage_workshop::clock::HeldClock;
@@ -17,9 +19,9 @@ use std::path::{Path, PathBuf};
 /// Options of `explain`.
 #[derive(Debug, Args)]
 pub struct ExplainArguments {
-    /// Number of an entry of the book, the name of a cell (its newest decision), a file with an assessment (`.json`), or
-    /// a trace (then with the label).
-    #[arg(value_name = "ENTRY|CELL|FILE")]
+    /// The name of a cell or its tag as scanned (its newest decision), `entry:12` for an entry of the book, a file with an
+    /// assessment (`.json`), or a trace (then with the label). A number is a cell.
+    #[arg(value_name = "CELL|entry:NUMBER|FILE")]
     pub what: String,
     /// Only this criterion, e.g. `capacity`.
     #[arg(long, value_name = "ID")]
@@ -60,28 +62,28 @@ pub fn run(arguments: &ExplainArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     Ok(EXIT_DONE)
 }
 
-/// A number is an entry, a file is a file, everything else the name of a cell.
+/// A number is a cell, a file is a file, everything else is what stands for a cell or an entry.
 fn find(arguments: &ExplainArguments, io: &mut Io<'_>) -> Result<Explanation, Error> {
     let what = arguments.what.as_str();
-    let number = what.parse::<u32>().ok();
     let path = Path::new(what);
-    if number.is_none() && path.is_file() {
+    if what.parse::<u32>().is_err() && path.is_file() {
         return Ok(Explanation::of(&from_file(path, arguments, io)?));
     }
     let clock = HeldClock::at(io.now);
     let shop = Workshop::new(open_to_read(&arguments.book.path, io)?, &clock, io.zone.clone());
-    if let Some(number) = number {
-        return Ok(shop.decision(number)?.explained());
-    }
-    let newest = shop.newest_decision(what).map_err(|fault| {
+    let cell = match Typed::read(what).map_err(|why| Error::input(why.to_string()))? {
+        Typed::Entry(number) => return Ok(shop.decision(number)?.explained()),
+        Typed::Cell(cell) => cell,
+    };
+    let newest = shop.newest_decision(&cell).map_err(|fault| {
         let no_file = matches!(fault, Fault::NoDecision { .. });
         let mut error = Error::from(fault);
         if no_file {
             error.message.push_str(", and there is no such file");
         }
-        error
+        with_entry_hint(error, shop.book(), &cell, "explain")
     })?;
-    io.note(&format!("entry {}, the newest decision on {what}", newest.entry));
+    io.note(&format!("entry {}, the newest decision on {cell}", newest.entry));
     Ok(newest.explained())
 }
 

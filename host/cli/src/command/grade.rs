@@ -17,6 +17,7 @@ use celltriage_verdict::CellState;
 use celltriage_workshop::Workshop;
 use celltriage_workshop::admission::not_mixed_in;
 use celltriage_workshop::clock::HeldClock;
+use celltriage_workshop::history::for_a_trace;
 use celltriage_workshop::known_label::contradiction;
 use celltriage_workshop::trace_file::GivenTrace;
 use std::path::Path;
@@ -105,22 +106,15 @@ fn judged_beside(
     let bytes = std::fs::read(trace)
         .map_err(|error| Error::input(format!("cannot read the trace {}: {error}", trace.display())))?;
     let given = GivenTrace::read(trace, bytes)?;
-    let known = match book {
+    let history = match book {
         Some(book) => {
-            let before = known_first::told_of(book, &id, given.is_simulated(), io)?;
+            known_first::told_of(book, &id, given.is_simulated(), io)?;
             not_mixed_in(book, &id, given.is_simulated())?;
-            before.known
+            for_a_trace(book, &id)?
         }
-        None => Vec::new(),
+        None => History::default(),
     };
-    let case = Case {
-        id,
-        nameplate,
-        observations,
-        setting,
-        history: History { known, ..History::default() },
-        files,
-    };
+    let case = Case { id, nameplate, observations, setting, history, files };
     let assessment = case.judge(given.trace.as_ref(), given.origin);
     Ok((case, assessment, given.evidence))
 }

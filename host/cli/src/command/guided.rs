@@ -13,7 +13,6 @@ use super::{known_first, show};
 use crate::arguments::{BenchArguments, BookPath, CaseArguments, OverrideArguments};
 use crate::beside;
 use crate::case::{alarm, given_looks, read_looks, read_setting};
-use crate::cell_name::cell_name;
 use crate::clock_check::{begun, open_to_write, stated_day_holds, warn_beside};
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error};
 use crate::io::Io;
@@ -21,6 +20,7 @@ use crate::run_view::RunView;
 use crate::written_to::{Before, tell_written};
 use celltriage_assessment::case::{Case, Setting};
 use celltriage_book::NewAttachment;
+use celltriage_custody::cell_name::typed::new_cell;
 use celltriage_instrument::choice::FixtureChoice;
 use celltriage_measure::nameplate::Nameplate;
 use celltriage_measure::observation::{Answer, Observations, Sign};
@@ -37,8 +37,8 @@ use jiff::Timestamp;
 /// Options of `guided`.
 #[derive(Debug, Args)]
 pub struct GuidedArguments {
-    /// The shop's own name for the cell, as on its tag.
-    #[arg(long, value_name = "NAME", value_parser = cell_name)]
+    /// The shop's own name for the cell, or its tag as scanned.
+    #[arg(long, value_name = "NAME", value_parser = new_cell)]
     pub id: Option<String>,
     /// Show all cells that are in a run, and what is next for each.
     #[arg(long)]

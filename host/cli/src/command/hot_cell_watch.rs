@@ -3,18 +3,18 @@
 use super::known_first;
 use crate::arguments::{BookPath, SettingArguments};
 use crate::beside;
-use crate::cell_name::cell_name;
 use crate::clock_check::warn_beside;
 use crate::danger_first;
 use crate::error::{EXIT_ALARM, EXIT_DONE, EXIT_UNFINISHED, Error};
 use crate::fixture_arguments::FixtureArguments;
 use crate::io::{Io, fitted};
-use celltriage_instrument::hot_cell::alarm::Alarm;
+use celltriage_custody::cell_name::typed::new_cell;
+use celltriage_instrument::hot_cell::alarm::{Alarm, Level};
 use celltriage_instrument::hot_cell::record::Ended;
 use celltriage_instrument::hot_cell::watch::WatchEvent;
 use celltriage_instrument::live::Live;
 use celltriage_link::Attendant;
-use celltriage_rules::emergency_texts;
+use celltriage_rules::{Severity, emergency_texts};
 use celltriage_workshop::clock::HeldClock;
 use celltriage_workshop::hot_cell::{Kept, Prepared, Watched};
 use celltriage_workshop::hot_cell_figure::{AlarmLimit, WatchSpan};
@@ -25,12 +25,15 @@ use std::time::{Duration, Instant};
 
 /// An alarm that lasts rings again after this time.
 const RING_AGAIN: Duration = Duration::from_secs(10);
+/// What to do about a cell that is warm and not seen to react (our choice, after the NFPA lithium-ion tip sheet).
+const HANDS_OFF: &str = "Hands off. Leave it where it is, watch it from a distance, keep the way out free. Look again in 10 min: the \
+     watch goes on, and tells you to leave should the cell heat up. Noise, smoke, smell or gas: leave at once.";
 
 /// Options of `hot-cell-watch`.
 #[derive(Debug, Args)]
 pub struct HotCellWatchArguments {
-    /// The shop's own name for the cell, as on its tag.
-    #[arg(long, value_name = "NAME", value_parser = cell_name)]
+    /// The shop's own name for the cell, or its tag as scanned.
+    #[arg(long, value_name = "NAME", value_parser = new_cell)]
     pub id: String,
     /// How long; by default until Ctrl-C.
     #[arg(long, value_name = "HOURS")]
@@ -44,19 +47,19 @@ pub struct HotCellWatchArguments {
     /// End at the first alarm; by default the watch goes on, for what happens then is worth knowing.
     #[arg(long)]
     pub end_on_alarm: bool,
-    /// Alarm at this temperature of the cell in °C.
+    /// Alarm at this temperature of the cell in °C: everybody out.
     #[arg(long, value_name = "C", help_heading = "Alarms")]
     pub hottest_c: Option<f64>,
-    /// Alarm where the cell is this much warmer than the air, in K.
+    /// Alarm where the cell is this much warmer than the air and does not cool, in K: hands off.
     #[arg(long, value_name = "K", help_heading = "Alarms")]
     pub over_air_k: Option<f64>,
-    /// Alarm where the cell warms this fast, in K/min.
+    /// Alarm where the cell, above the air, warms this fast, in K/min: everybody out.
     #[arg(long, value_name = "K", help_heading = "Alarms")]
     pub warming_k_per_min: Option<f64>,
-    /// Alarm where the cell has warmed this much over the air since it was coolest, in K.
+    /// Alarm where the cell has warmed this much over the air since it was coolest, however slowly, in K: hands off.
     #[arg(long, value_name = "K", help_heading = "Alarms")]
     pub growth_k: Option<f64>,
-    /// Alarm where the voltage has fallen this much since it was highest, in mV.
+    /// Alarm where the voltage has fallen this much since it was highest, in mV: hands off, and with heat everybody out.
     #[arg(long, value_name = "MV", help_heading = "Alarms")]
     pub fall_mv: Option<f64>,
     /// One JSON object on each line: readings, alarms, and the whole at the end.
@@ -94,7 +97,8 @@ pub fn run(arguments: &HotCellWatchArguments, io: &mut Io<'_>) -> Result<u8, Err
     io.note(&format!("{}. No load is put on the cell", reached.describe()));
     io.note("keep the cell where it can burn without harm, and stay within hearing; Ctrl-C ends the watch");
     let print_every = arguments.print_every * 60.0;
-    let mut desk = Desk { io, json: arguments.json, emergency, print_every, next_line: 0.0, rang: None };
+    let json = arguments.json;
+    let mut desk = Desk { io, json, emergency, print_every, next_line: 0.0, rang: None, all_out: false };
     let Watched { record, kept } = reached.watch(&mut desk)?;
     let number = kept.entry();
     if arguments.json {
@@ -184,6 +188,8 @@ struct Desk<'a, 'io> {
     print_every: f64,
     next_line: f64,
     rang: Option<Instant>,
+    /// Whether everybody was told to go out: nothing milder is told after that.
+    all_out: bool,
 }
 
 impl Desk<'_, '_> {
@@ -213,12 +219,17 @@ impl Desk<'_, '_> {
             return;
         }
         self.rang = Some(Instant::now());
+        if first && alarm.is_reacting() {
+            // Before everything else, and once more for each cause: hours may lie between them.
+            self.io.emergency_again(self.emergency.iter().map(String::as_str));
+            self.all_out = true;
+        }
         // The bell: a person who stands near a warm cell does not watch the screen.
         self.io.ring();
-        self.io.note(&format!("ALARM after {:.1} min: {}", alarm.at_s / 60.0, alarm.words()));
-        if first && alarm.cause.is_about_the_cell() {
-            // Once more for each cause: hours may lie between them.
-            self.io.emergency_again(self.emergency.iter().map(String::as_str));
+        let after = format!("ALARM after {:.1} min", alarm.at_s / 60.0);
+        self.io.note(&alarm.words_after(&after));
+        if first && alarm.level_of_cell() == Some(Level::Warm) && !self.all_out {
+            self.io.alarm(Severity::Warning, HANDS_OFF);
         }
         if first && self.json {
             let value = json!({ "alarm": alarm });

@@ -1,8 +1,10 @@
 //! `judge`: a person judges the legal state of a cell; the tool proposes and writes down.
 
 use crate::desk::{AtDesk, Desk, DeskArguments, Who};
+use crate::entry_hint::with_cell_hint;
 use crate::error::{EXIT_DONE, Error};
 use crate::io::Io;
+use celltriage_custody::cell_name::typed::known_cell;
 use celltriage_custody::checklist::{Answers, Criterion};
 use celltriage_measure::observation::Answer;
 use celltriage_report::judgement_page::{How, JudgementShown, judgement_page};
@@ -15,7 +17,8 @@ use jiff::civil::Date;
 /// Options of `judge`.
 #[derive(Debug, Args)]
 pub struct JudgeArguments {
-    /// The cell's name.
+    /// The cell's name, or its tag as scanned.
+    #[arg(value_parser = known_cell)]
     pub cell: String,
     /// What it is judged to be: `not_waste`, `intact_waste`, `damaged_or_defective`, `casing_breached`, `critical`; without it the
     /// proposal and the questions are shown and nothing is written.
@@ -67,7 +70,9 @@ pub struct JudgeArguments {
 pub fn run(arguments: &JudgeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     let clock = HeldClock::at(io.now);
     let mut desk = Desk::open(&arguments.desk, arguments.state.is_some(), &clock, io)?;
-    let to_judge = desk.shop.to_judge(&arguments.cell)?;
+    let cell = &arguments.cell;
+    let to_judge =
+        desk.shop.to_judge(cell).map_err(|fault| with_cell_hint(fault.into(), desk.shop.book(), cell))?;
     let recorded = &to_judge.recorded;
     let mut answers = if arguments.as_recorded { recorded.clone() } else { Answers::new() };
     for given in &arguments.answers {
@@ -154,7 +159,7 @@ fn read_state(text: &str) -> Result<LegalState, Error> {
 
 fn read_answer(text: &str) -> Result<(Criterion, Answer), Error> {
     let wrong = || {
-        let known: Vec<_> = Criterion::ALL.into_iter().map(Criterion::key).collect();
+        let known: Vec<_> = Criterion::ALL.into_iter().map(Criterion::name).collect();
         Error::input(format!("\"{text}\" is no answer; nothing was written"))
             .hint(format!("write QUESTION=yes, =no or =not_observed; the questions: {}", known.join(", ")))
     };

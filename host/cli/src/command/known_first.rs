@@ -4,10 +4,11 @@ use crate::arguments::LooksArguments;
 use crate::case::given_looks;
 use crate::error::Error;
 use crate::io::{Io, fitted};
+use celltriage_assessment::CaseFile;
 use celltriage_book::Book;
-use celltriage_custody::{State, known};
+use celltriage_custody::lookup::looks_like;
+use celltriage_custody::{State, case_file, known};
 use celltriage_measure::observation::{Answer, Sign};
-use celltriage_verdict::KnownFinding;
 use celltriage_workshop::admission::{Before, known_before, known_before_in};
 use std::path::Path;
 
@@ -26,7 +27,8 @@ pub(super) fn told(
     let before = known_before_in(book, id, simulated_run)?;
     let reacts = given_looks(looks).is_ok_and(|seen| seen.answer(Sign::ActiveNow) == Answer::Yes);
     if !reacts {
-        tell(id, &before.known, io);
+        tell(id, &before.case_file, io);
+        alike(id, &before, io)?;
     }
     Ok(before)
 }
@@ -37,26 +39,49 @@ pub(super) fn told(
 /// As [`told`].
 pub(super) fn told_of(book: &Book, id: &str, simulated_run: bool, io: &mut Io<'_>) -> Result<Before, Error> {
     let before = known_before(book, id, simulated_run)?;
-    tell(id, &before.known, io);
+    tell(id, &before.case_file, io);
+    alike(id, &before, io)?;
     Ok(before)
 }
 
 /// Tells it at the start of a watch, which a book that cannot be read neither ends nor holds up.
 pub(super) fn told_beside(book: &Book, id: &str, io: &mut Io<'_>) {
-    if let Some(cell) = State::about(book, &[id]).ok().and_then(|mut state| state.cells.remove(id)) {
-        tell(id, &cell.known(), io);
+    let Ok(state) = State::about(book, &[id]) else { return };
+    tell(id, &case_file(&state, id), io);
+    if !state.cells.contains_key(id) {
+        tell_alike(&state, id, io);
     }
 }
 
-fn tell(id: &str, known: &[KnownFinding], io: &mut Io<'_>) {
-    for found in known {
-        let line = fitted(&known::line(known::BEFORE, id, found), io.width);
+/// Tells of a cell whose name looks the same, where nobody is to be held up by a question.
+pub(super) fn tell_alike(state: &State, id: &str, io: &mut Io<'_>) {
+    if let Some(known) = looks_like(state, id) {
+        io.note(&format!("note: the book has {known}; typed {id}"));
+    }
+}
+
+/// Tells of a name that looks the same; where somebody is there, they say which cell is meant, since two names make two stories.
+fn alike(id: &str, before: &Before, io: &mut Io<'_>) -> Result<(), Error> {
+    let Some(known) = &before.alike else { return Ok(()) };
+    io.note(&format!("note: the book has {known}; typed {id}"));
+    let Some(ask) = io.ask.as_mut() else { return Ok(()) };
+    let line = ask(&format!("Is it another cell than {known}? [y/n] ")).unwrap_or_default();
+    match line.trim().to_lowercase().as_str() {
+        "y" | "yes" => Ok(()),
+        _ => {
+            Err(Error::input(format!("{id} and {known} look the same; nothing was recorded")).hint(format!(
+                "if it is that cell, write {known}; if it is another, give it a name that looks different"
+            )))
+        }
+    }
+}
+
+fn tell(id: &str, case_file: &CaseFile, io: &mut Io<'_>) {
+    for line in case_file.lines() {
+        let line = fitted(&format!("{} {id}: {line}", known::BEFORE), io.width);
         io.note(&line);
     }
-    if !known.is_empty() {
-        io.note(
-            "hint: where one of these is wrong, a person strikes it: celltriage container correct ENTRY --strike \
-             --because TEXT --by NAME",
-        );
+    if !case_file.standing.is_empty() {
+        io.note(&format!("hint: what ends one of these: celltriage finding of {id}"));
     }
 }

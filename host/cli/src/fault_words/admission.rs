@@ -12,9 +12,14 @@ pub(super) fn of(fault: &Fault) -> Option<Error> {
                 "if the cell came back, give it a name of its own, and say in its --note where it came from",
             )
         }
+        Fault::Fitted(_) => error.hint("take it out of the device first: celltriage trial out CELL"),
         Fault::NearlyTheSameName { known, .. } => error.hint(format!(
             "if it is that cell, write {known}; if it is another, give it a name of other letters or digits"
         )),
+        Fault::AnotherLabel { .. } => error
+            .hint("if it is the same cell, say why: --same-cell REASON --assessor NAME (in a file of looks: same_cell, assessor)")
+            .hint("if it is another, give it a name of its own with --id"),
+        Fault::NotAName { .. } => error.hint("give it a name of its own with --id"),
         Fault::UnkeptAlarm { .. } => error
             .hint("a small book (.sqlite) is taken in by the next command that writes, which says why where it cannot")
             .hint("a file of an older program (.json): write it down with `celltriage container escalate`, then move that file away from the book"),

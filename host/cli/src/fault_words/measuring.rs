@@ -42,11 +42,11 @@ pub(super) fn of(fault: Fault, said_in: SaidIn) -> Error {
             }),
         Fault::NotToBeCharged { cell, .. } => Error::input(text)
             .hint(format!(
-                "keep it apart, away from anything that burns; its whole story: celltriage book show {cell} --cell"
+                "keep it apart, away from anything that burns; its whole story: celltriage book show {cell}"
             ))
             .hint("where the ground no longer holds, it is assessed again (celltriage assess), and a person judges (celltriage judge)"),
         Fault::NotToBeChargedYet { .. } | Fault::NoRestVoltage { .. } => {
-            Error::new(Kind::Measurement, text).hint("check the clips, then call again")
+            Error::new(Kind::Measurement, text).hint("check the clips where a figure is missing; `celltriage finding of CELL` has what ends what is known; then call again")
         }
         Fault::NotFull { cell, again, .. } => Error::new(Kind::Measurement, text).hint(match again {
             ChargePermit::Given => format!(

@@ -2,6 +2,7 @@
 
 use crate::arguments::BookPath;
 use crate::choice::{FATES, one_of};
+use celltriage_custody::cell_name::typed::{Typed, entry_number};
 use celltriage_verdict::Fate;
 use clap::{Args, Subcommand};
 use std::path::PathBuf;
@@ -32,13 +33,11 @@ pub enum BookAction {
         #[arg(long)]
         json: bool,
     },
-    /// One entry in full.
+    /// The whole story of a cell, or one entry in full.
     Show {
-        /// Number of an entry, or the name of a cell for its whole story.
-        what: String,
-        /// The name is that of a cell, even where it is a number.
-        #[arg(long)]
-        cell: bool,
+        /// The name of a cell for its whole story, or its tag as scanned; `entry:12` for an entry. A number is a cell.
+        #[arg(value_name = "CELL|entry:NUMBER", value_parser = Typed::read)]
+        what: Typed,
         /// Folder with your own rule packs, for what falls due.
         #[arg(long, value_name = "FOLDER", env = "CELLTRIAGE_RULES")]
         rules: Option<PathBuf>,
@@ -56,13 +55,15 @@ pub enum BookAction {
     },
     /// Recompute a past decision from what was kept, and compare.
     Recompute {
-        /// Number of the entry.
-        number: u64,
+        /// Number of the entry, as `12` or `entry:12`.
+        #[arg(value_parser = entry_number)]
+        number: u32,
     },
     /// Write out what was kept with an entry: frames, traces, label, policy.
     Export {
-        /// Number of the entry.
-        number: u64,
+        /// Number of the entry, as `12` or `entry:12`.
+        #[arg(value_parser = entry_number)]
+        number: u32,
         /// Folder to write to; made if missing.
         folder: PathBuf,
     },
@@ -155,8 +156,9 @@ pub enum BookAction {
     ///
     /// Every seal still fits. Copies and backups of the book still hold the names, and so may other entries.
     Blank {
-        /// Number of the entry.
-        number: u64,
+        /// Number of the entry, as `12` or `entry:12`.
+        #[arg(value_parser = entry_number)]
+        number: u32,
         /// Why, without the names; it stays in the book.
         #[arg(long, value_name = "TEXT")]
         because: String,

@@ -2,6 +2,7 @@
 
 use crate::choice::{CONTAINER_KINDS, LOOKS, one_of};
 use crate::desk::{DeskArguments, Who};
+use celltriage_custody::cell_name::typed::{entry_number, known_cell};
 use celltriage_custody::event::{ContainerKind, Look};
 use clap::{Args, Subcommand};
 use jiff::civil::Date;
@@ -59,7 +60,8 @@ pub enum ContainerAction {
     Place {
         /// The container.
         name: String,
-        /// The cell.
+        /// The cell, or its tag as scanned.
+        #[arg(value_parser = known_cell)]
         cell: String,
         /// Its inner packing: each damaged cell has one of its own.
         #[arg(long, value_name = "NAME")]
@@ -73,7 +75,8 @@ pub enum ContainerAction {
     },
     /// Take a cell out of its container.
     TakeOut {
-        /// The cell.
+        /// The cell, or its tag as scanned.
+        #[arg(value_parser = known_cell)]
         cell: String,
         /// Why.
         #[arg(long, value_name = "TEXT")]
@@ -84,7 +87,8 @@ pub enum ContainerAction {
     },
     /// Write down what a cell weighs.
     Weigh {
-        /// The cell.
+        /// The cell, or its tag as scanned.
+        #[arg(value_parser = known_cell)]
         cell: String,
         /// Its mass in g.
         #[arg(long, value_name = "G")]
@@ -95,7 +99,8 @@ pub enum ContainerAction {
     },
     /// Put a cell under watch: quarantine with looks.
     Hold {
-        /// The cell.
+        /// The cell, or its tag as scanned.
+        #[arg(value_parser = known_cell)]
         cell: String,
         /// Why.
         #[arg(long, value_name = "TEXT")]
@@ -115,7 +120,8 @@ pub enum ContainerAction {
     },
     /// Write down a look at a watched cell.
     Inspect {
-        /// The cell.
+        /// The cell, or its tag as scanned.
+        #[arg(value_parser = known_cell)]
         cell: String,
         /// How it looked.
         #[arg(long, value_parser = one_of(&LOOKS))]
@@ -135,7 +141,8 @@ pub enum ContainerAction {
     },
     /// End the watch over a cell.
     Release {
-        /// The cell.
+        /// The cell, or its tag as scanned.
+        #[arg(value_parser = known_cell)]
         cell: String,
         /// Why.
         #[arg(long, value_name = "TEXT")]
@@ -146,7 +153,8 @@ pub enum ContainerAction {
     },
     /// Write down that a cell has become critical.
     Escalate {
-        /// The cell.
+        /// The cell, or its tag as scanned.
+        #[arg(value_parser = known_cell)]
         cell: String,
         /// Why.
         #[arg(long, value_name = "TEXT")]
@@ -157,7 +165,8 @@ pub enum ContainerAction {
     },
     /// Remark on an entry, or strike what was assessed, judged, seen, weighed or alarmed about.
     Correct {
-        /// Number of the entry.
+        /// Number of the entry, as `12` or `entry:12`.
+        #[arg(value_parser = entry_number)]
         entry: u32,
         /// What is right, and why.
         #[arg(long, value_name = "TEXT")]
@@ -191,4 +200,24 @@ pub enum ContainerAction {
         #[arg(long)]
         json: bool,
     },
+}
+
+impl ContainerAction {
+    /// Returns the cell that it is about, if it is about one.
+    pub fn cell(&self) -> Option<&str> {
+        match self {
+            Self::Place { cell, .. }
+            | Self::TakeOut { cell, .. }
+            | Self::Weigh { cell, .. }
+            | Self::Hold { cell, .. }
+            | Self::Inspect { cell, .. }
+            | Self::Release { cell, .. }
+            | Self::Escalate { cell, .. } => Some(cell),
+            Self::Open { .. }
+            | Self::Correct { .. }
+            | Self::Label { .. }
+            | Self::List { .. }
+            | Self::Show { .. } => None,
+        }
+    }
 }

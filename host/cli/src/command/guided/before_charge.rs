@@ -2,9 +2,10 @@
 
 use super::{Call, alarmed};
 use crate::beside;
-use crate::case::{ask_for_thickness, read_looks};
+use crate::case::read_looks;
 use crate::error::Error;
 use crate::io::Io;
+use crate::questions::Questions;
 use crate::run_view::RunView;
 use celltriage_workshop::assess::Assessed;
 use celltriage_workshop::charge_permit::ChargePermit;
@@ -55,17 +56,25 @@ impl Call<'_> {
     }
 
     fn first_look(&self, shop: &mut Workshop<'_>, io: &mut Io<'_>) -> Result<Assessed, Error> {
-        let mut observations = read_looks(&self.arguments.case.looks, io)?;
-        alarmed(&observations, &self.setting, io);
-        ask_for_thickness(&mut observations, &self.nameplate, io);
+        let given = read_looks(&self.arguments.case.looks, io)?;
+        let known = shop.case_file(self.id)?.standing;
+        let book = shop.book().path().to_owned();
+        let questions = Questions { book: &book, cell: self.id, known: &known };
+        let given = questions.reacts(given, io)?;
+        alarmed(&given, &self.setting, io);
+        let mut observations = questions.signs(given, io)?;
+        questions.thickness(&mut observations, &self.nameplate, io)?;
         let case = self.case(observations);
         let mut view = RunView::on(io);
         let looked =
             shop.look_before_charge(&case, (&self.choice, self.simulated), &self.overrides, &mut view);
+        if looked.as_ref().is_ok_and(|looked| looked.kept.entry().is_some()) {
+            questions.done();
+        }
         looked.map_err(|fault| {
             let no_fixture = matches!(fault, Fault::Instrument(_));
             let hint = "its rest voltage must be known before it is charged: clip it onto the fixture, then call again";
-            Error::from(fault).hints(no_fixture.then_some(hint))
+            Error::from(fault).hints(no_fixture.then_some(hint).into_iter().chain(questions.hint(io)))
         })
     }
 }

@@ -2,6 +2,7 @@
 
 use crate::choice::{MODES, PURPOSES, one_of};
 use crate::desk::{DeskArguments, Who};
+use celltriage_custody::cell_name::typed::known_cell;
 use celltriage_custody::event::{Mode, Purpose};
 use clap::{Args, Subcommand};
 use jiff::civil::Date;
@@ -119,7 +120,8 @@ pub enum ShipmentAction {
     },
     /// Make the test record of a cell that is used, not waste.
     UsedRecord {
-        /// The cell.
+        /// The cell, or its tag as scanned.
+        #[arg(value_parser = known_cell)]
         cell: String,
         /// Name of the item.
         #[arg(long, value_name = "TEXT")]
