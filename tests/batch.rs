@@ -7,17 +7,20 @@ const BATCH: &str = r#"
 id = "PE-51"
 simulated = "sound"
 no_signs = true
+extent = "full"
 
 [[cell]]
 id = "PE-52"
 port = "/dev/no-such-port"
 cell = "label.toml"
 no_signs = true
+extent = "full"
 
 [[cell]]
 id = "PE-53"
 simulated = "faded"
 no_signs = true
+extent = "full"
 
 [[cell]]
 id = "PE-54"

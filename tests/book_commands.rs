@@ -156,15 +156,15 @@ fn what_another_bench_wrote_is_told_with_its_bench_and_number_there() {
     assert!(told.out.contains("1 new entry (1 of left bench); 0 entries were known already"), "{}", told.out);
     assert!(told.err.contains("written as entry 3 of"), "{}", told.err);
     assert!(done(&shop, "list").out.ends_with("there [from left bench, entry 1 there]\n"));
-    assert!(done(&shop, "show 3").out.contains("it came from left bench, entry 1 there"));
-    assert!(!done(&shop, "show 2").out.contains("it came"));
+    assert!(done(&shop, "show entry:3").out.contains("it came from left bench, entry 1 there"));
+    assert!(!done(&shop, "show entry:2").out.contains("it came"));
     let listed = done(&shop, "list --json").json();
     assert_eq!(
         (listed[2]["from"]["bench"].as_str(), listed[2]["from"]["number"].as_u64()),
         (Some("left bench"), Some(1))
     );
     assert!(listed[1].get("from").is_none());
-    assert_eq!(done(&shop, "show 3 --json").json()["from"]["bench"], "left bench");
+    assert_eq!(done(&shop, "show entry:3 --json").json()["from"]["bench"], "left bench");
     let again = done(&shop, &format!("merge {} --json", other.book())).json();
     assert_eq!((again["known"].as_u64(), again["entries"].as_array().map(Vec::len)), (Some(1), Some(0)));
     // A mistyped path begins no book.
@@ -182,7 +182,7 @@ fn an_assessment_of_another_bench_says_so_for_machines() {
     done(&shop, &format!("merge {from}"));
     let listed = done(&shop, "list");
     assert!(listed.out.starts_with("SIMULATED: this book is of simulated cells"), "{}", listed.out);
-    let shown = done(&shop, "show 6 --json").json();
+    let shown = done(&shop, "show entry:6 --json").json();
     assert_eq!(
         (shown["schema"].as_str(), shown["from"]["number"].as_u64()),
         (Some("celltriage.assessment/1"), Some(5))
@@ -201,7 +201,7 @@ fn names_are_blanked_for_good_and_a_person_is_asked() {
     assert_eq!(judged.code, 0, "{}{}", judged.out, judged.err);
     let number = shop.newest().to_string();
     let name = BY[1];
-    let show = format!("book show {number} --json");
+    let show = format!("book show entry:{number} --json");
     assert!(shop.must(EVENING, &show, &[]).out.contains(name));
     let line = format!("book blank {number}");
     let set_back = shop.run_unstated(&[&["book", "blank", &number], &why[..]].concat());
@@ -214,7 +214,7 @@ fn names_are_blanked_for_good_and_a_person_is_asked() {
     assert!(blanked.out.contains("1 text about a person is blanked; it cannot be undone"), "{}", blanked.out);
     assert!(blanked.err.contains("copies and backups of the book still hold"), "{}", blanked.err);
     let shown = shop.must(EVENING, &show, &[]);
-    assert!(shop.must(EVENING, &format!("book show {number}"), &[]).out.contains("(blanked)"));
+    assert!(shop.must(EVENING, &format!("book show entry:{number}"), &[]).out.contains("(blanked)"));
     assert!(shown.out.contains("(blanked)") && !shown.out.contains(name), "{}", shown.out);
     let again = shop.at(EVENING, &line, &why);
     assert!(again.code == 2 && again.err.contains("blanked already"), "{} {}", again.code, again.err);

@@ -50,7 +50,7 @@ fn the_book_shows_a_calibration_with_every_figure() {
     let shop = Shop::new();
     shop.calibrate_all("supply");
     snapshot!("calibration_book_list", shop.shown(&shop.run(NOON, &["book", "list"])));
-    let shown = shop.run(NOON, &["book", "show", "1"]);
+    let shown = shop.run(NOON, &["book", "show", "entry:1"]);
     assert!(shown.out.contains("bench meter 7") && shown.out.contains("gain_ppm"), "{}", shown.out);
     assert_eq!(shop.run(NOON, &["book", "verify"]).code, 0);
 }

@@ -32,6 +32,7 @@ fn help_of_every_command() {
         "fixture",
         "hot-cell-watch",
         "settings",
+        "tag",
     ] {
         let name = format!("help_{command}");
         snapshot!(name, call(&[command, "--help"], None).shown());
@@ -128,7 +129,7 @@ fn a_person_at_the_terminal_is_asked_for_each_sign_and_can_ask_back() {
     let shop = Shop::new();
     let book = shop.book();
     let typed = ["assess", "--id", "PE-2", "--simulated", "sound", "--book", &book];
-    let answers = ["n", "?", "n", "n", "n", "n", "n", "n", "n", "n"];
+    let answers = ["n", "?", "n", "n", "n", "n", "n", "n", "n", "n", ""];
     snapshot!("assess_asked", shop.shown(&call(&typed, Some(&answers))));
 }
 
@@ -153,8 +154,8 @@ fn the_demo_and_its_book() {
     let read = |typed: &[&str]| shop.unstated(NOON, &["book", &typed.join(" ")].join(" "), None);
     snapshot!("book_list", shop.shown(&read(&["list"])));
     snapshot!("book_find", shop.shown(&read(&["find", "PE-0405"])));
-    snapshot!("book_show", shop.shown(&read(&["show", "7"])));
-    snapshot!("book_show_missing", shop.shown(&read(&["show", "99"])));
+    snapshot!("book_show", shop.shown(&read(&["show", "entry:7"])));
+    snapshot!("book_show_missing", shop.shown(&read(&["show", "entry:99"])));
     snapshot!("book_verify", shop.shown(&read(&["verify"])));
     // The calibrations of the fixture come before the cells.
     for number in 4..4 + json {
@@ -166,7 +167,7 @@ fn the_demo_and_its_book() {
     assert_eq!(read(&["export", "4", &export]).code, 0);
     let frames = format!("{export}/recording-1.frames");
     let label = format!("{export}/label.toml");
-    let shown = read(&["show", "4", "--json"]);
+    let shown = read(&["show", "entry:4", "--json"]);
     let kept: serde_json::Value = serde_json::from_str(&shown.out).expect("JSON");
     let graded = call(
         &[

@@ -29,9 +29,7 @@ fn damaged_and_critical_cells_take_their_own_way() {
         "sand box in the yard",
     ]);
 
-    // PE-0405 warms by itself: critical as it is proposed, before anybody has judged it.
-    let told = shop.refuses(&["container", "place", "Q-1", "PE-0405", "--inner", "a"]);
-    assert!(told.contains("critical: it is not moved and not sent"), "{told}");
+    // PE-0405 was warm at rest; then it reacts: critical, before anybody has judged it.
     shop.does(&[
         "container",
         "hold",
@@ -43,6 +41,8 @@ fn damaged_and_critical_cells_take_their_own_way() {
     ]);
     let active = shop.does(&["container", "inspect", "PE-0405", "--look", "active"]);
     assert!(active.err.starts_with("DANGER: STOP"), "{}", active.err);
+    let told = shop.refuses(&["container", "place", "Q-1", "PE-0405", "--inner", "a"]);
+    assert!(told.contains("critical: it is not moved and not sent"), "{told}");
     let due = shop.prints(&["due"]);
     assert!(due.lines().next().unwrap().contains("CRITICAL: do not move it"), "{due}");
     assert!(due.contains("look at it") && due.contains("2026-12-23"), "{due}");

@@ -14,12 +14,12 @@ fn a_faded_cell_goes_from_the_demo_to_the_recycler() {
             && page.contains("graded      recycle on 2026-11-25"),
         "{page}"
     );
-    assert!(page.contains("short_circuit_protection") && page.contains("[SP 376 note (d)]"), "{page}");
+    assert!(page.contains("short_circuit_unprotected") && page.contains("[SP 376 note (d)]"), "{page}");
 
     // Without every answer it stays damaged.
     let told = shop
         .refuses(&[&["judge", "PE-0402", "--state", "intact_waste", "--as-recorded"][..], &ABLE].concat());
-    assert!(told.contains("not answered: short_circuit_protection, safety_features"), "{told}");
+    assert!(told.contains("not answered: short_circuit_unprotected, safety_feature_damaged"), "{told}");
     shop.does(&[
         "container",
         "open",
@@ -139,9 +139,9 @@ fn a_faded_cell_goes_from_the_demo_to_the_recycler() {
         kinds.iter().map(|kind| told.find(kind).unwrap_or_else(|| panic!("{kind}: {told}"))).collect();
     assert!(places.is_sorted(), "{told}");
     // By the number of its entry the decision comes first, then what happened since.
-    let in_full = shop.prints(&["book", "show", "5"]);
+    let in_full = shop.prints(&["book", "show", "entry:5"]);
     assert!(in_full.contains("PE-0402") && in_full.ends_with(&told), "{in_full}");
-    let judged = shop.prints(&["book", "show", "14"]);
+    let judged = shop.prints(&["book", "show", "entry:15"]);
     assert!(
         judged.contains("judged: waste without damage") && judged.contains("decided to discard"),
         "{judged}"

@@ -196,7 +196,7 @@ fn a_trace_that_shows_a_hot_cell_tells_the_words_before_the_page() {
     let book = shop.path("book");
     warned(&["grade", &hot, "--id", "H-1", "--cell", label, "--no-signs", "--book", &book]);
     let explained = call(&["explain", "H-1", "--book", &book], None);
-    assert!(explained.out.contains("Watch it from a distance"), "{}", explained.out);
+    assert!(explained.out.contains("Leave it where it is and call for help"), "{}", explained.out);
     let words = explained.out.split_whitespace().collect::<Vec<_>>().join(" ");
     for handling in ["Measure the", "clean contacts", "Clean the contacts", "Test again"] {
         assert!(!words.contains(handling), "{handling}: {}", explained.out);
@@ -205,13 +205,75 @@ fn a_trace_that_shows_a_hot_cell_tells_the_words_before_the_page() {
 
 /// Two minutes at rest, the cell at 145 °C in air of 25 °C.
 fn hot_trace(shop: &Shop) -> String {
+    trace_at(shop, 145.0)
+}
+
+/// The same at another temperature.
+fn trace_at(shop: &Shop, cell_c: f64) -> String {
     let mut text =
         "Test Time / s,Current / A,Voltage / V,Surface Temperature T1 / degC,Ambient Temperature / degC\n"
             .to_owned();
     for second in 0..180 {
-        text.push_str(&format!("{second},0.000,3.8380,145.0,25.0\n"));
+        text.push_str(&format!("{second},0.000,3.8380,{cell_c:.1},25.0\n"));
     }
-    shop.file("hot.csv", &text)
+    shop.file(&format!("at_{cell_c:.0}.csv"), &text)
+}
+
+/// Everybody out is for a cell that reacts, or is too hot for any other cause: no other page, and no other alarm, says so.
+#[test]
+fn the_words_are_told_in_exactly_the_cases_of_a_reacting_cell() {
+    let shop = Shop::new();
+    let (warm, hot) = (trace_at(&shop, 29.0), trace_at(&shop, 60.0));
+    let label = "labels/scanner_cell.toml";
+    let watch = ["hot-cell-watch", "--simulated", "self-warming", "--hours", "2"];
+    let assess = ["assess", "--no-signs", "--simulated"];
+    let judge = ["judge", "PE-9", "--by", "N", "--qualification", "Q", "--state"];
+    let cases: [(bool, Vec<&str>); 13] = [
+        (false, vec!["grade", &warm, "--cell", label, "--no-signs"]),
+        (true, vec!["grade", &hot, "--cell", label, "--no-signs"]),
+        (false, [&watch[..], &["--id", "W-1"]].concat()),
+        (true, [&watch[..], &["--id", "W-2", "--hottest-c", "29"]].concat()),
+        (false, [&watch[..], &["--id", "W-3", "--over-air-k", "0.5", "--fall-mv", "2"]].concat()),
+        (false, [&assess[..], &["self-warming", "--id", "A-1"]].concat()),
+        (false, [&assess[..], &["swollen", "--id", "A-2"]].concat()),
+        (false, [&assess[..], &["reversed", "--id", "A-3"]].concat()),
+        (false, [&assess[..], &["sound", "--id", "A-4", "--sign", "leaked=yes"]].concat()),
+        (true, [&assess[..], &["sound", "--id", "A-5", "--sign", "active_now=yes"]].concat()),
+        (false, [&judge[..], &["damaged_or_defective"]].concat()),
+        (false, [&judge[..], &["casing_breached"]].concat()),
+        (true, [&judge[..], &["critical"]].concat()),
+    ];
+    for (place, numbers) in [("US", "Emergency number here: 911."), ("DE", "Emergency number here: 112.")] {
+        for (index, (reacting, typed)) in cases.iter().enumerate() {
+            let book = shop.path(&format!("{place}{index}.sqlite"));
+            let typed = [&typed[..], &["--place", place, "--book", &book]].concat();
+            let told = call(&typed, None);
+            let words = told.err.split_whitespace().collect::<Vec<_>>().join(" ");
+            assert_eq!(words.contains("Everybody out, shut the door"), *reacting, "{typed:?}: {}", told.err);
+            // The number comes after the general text; a command that looks no place up has none.
+            let after = words.split_once("up to weeks later.").map(|(_, after)| after.contains(numbers));
+            let looked_up = *reacting && typed[0] != "judge";
+            assert!(after == Some(true) || !looked_up, "{typed:?}: {}", told.err);
+            assert!(*reacting || !words.contains("Emergency number"), "{typed:?}: {}", told.err);
+            // Nothing of the alarm stands before them.
+            let alarm = words.find("ALARM after").unwrap_or(usize::MAX);
+            assert!(words.find("DANGER: STOP").is_none_or(|at| at < alarm), "{typed:?}: {}", told.err);
+            assert!(*reacting || !told.out.to_lowercase().contains("critical: may"), "{}", told.out);
+        }
+    }
+}
+
+#[test]
+fn the_words_take_less_than_a_tenth_of_a_second() {
+    // The whole call, refusal and all; the best of five, for other tests run beside.
+    let quickest = (0..5).map(|_| {
+        let began = Instant::now();
+        warned(&["assess", "--sign", "active_now=yes", "--no-such-option"]);
+        began.elapsed()
+    });
+    let quickest = quickest.min().expect("five");
+    println!("the words, and the refusal after them: {:.1} ms", quickest.as_secs_f64() * 1e3);
+    assert!(quickest < Duration::from_millis(100), "{quickest:?}");
 }
 
 #[test]

@@ -1,7 +1,11 @@
 //! From what is typed to a decision: pages, what is known before, danger words, clocks, simulated cells.
 
+#[path = "answers_kept.rs"]
+mod answers_kept;
 #[path = "batch.rs"]
 mod batch;
+#[path = "cell_names.rs"]
+mod cell_names;
 #[path = "command.rs"]
 mod command;
 #[path = "danger_first.rs"]
@@ -18,8 +22,12 @@ mod guided_labels;
 mod known_before;
 #[path = "known_first.rs"]
 mod known_first;
+#[path = "origin_and_trial.rs"]
+mod origin_and_trial;
 #[path = "plain_text.rs"]
 mod plain_text;
+#[path = "same_cell.rs"]
+mod same_cell;
 #[path = "simulated_apart.rs"]
 mod simulated_apart;
 #[path = "simulated_cells.rs"]

@@ -10,7 +10,7 @@ fn a_decision_is_explained_from_the_book_from_json_and_drawn() {
     let file = shop.file("PE-1.json", &assessed.out);
     let page = shop.run(NOON, &["explain", "PE-1"]);
     snapshot!("explain_page", shop.shown(&page));
-    assert_eq!(shop.run(NOON, &["explain", "1"]).out, page.out);
+    assert_eq!(shop.run(NOON, &["explain", "entry:1"]).out, page.out);
     assert_eq!(shop.run(NOON, &["explain", &file]).out, page.out);
 
     let svg = shop.path("PE-1.svg");
@@ -23,7 +23,7 @@ fn a_decision_is_explained_from_the_book_from_json_and_drawn() {
     snapshot!("explain_unknown", shop.shown(&shop.run(NOON, &["explain", "PE-2"])));
     snapshot!(
         "explain_unknown_criterion",
-        shop.shown(&shop.run(NOON, &["explain", "1", "--criterion", "colour"]))
+        shop.shown(&shop.run(NOON, &["explain", "entry:1", "--criterion", "colour"]))
     );
 }
 

@@ -18,7 +18,7 @@ const FLOORS: [(&str, &[&str]); 13] = [
     ("link", &["measure", "protocol", "simulated-board"]),
     ("instrument", &["book", "link", "measure", "protocol", "verdict"]),
     ("assessment", &["book", "instrument", "link", "measure", "protocol", "rules", "verdict"]),
-    ("custody", &["assessment", "book", "instrument", "measure", "rules", "verdict"]),
+    ("custody", &["assessment", "book", "instrument", "measure", "protocol", "rules", "verdict"]),
     (
         "workshop",
         &["assessment", "book", "custody", "instrument", "link", "measure", "protocol", "rules", "verdict"],

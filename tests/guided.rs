@@ -37,13 +37,18 @@ fn the_signs_are_asked_before_the_first_charge_and_no_answer_is_no_leave() {
     // One sign less than all is not enough, and neither is a person who did not look.
     let some = shop.at(NOON, first, &["--sign", "swollen=no", "--sign", "leaked=no"]);
     assert!(some.code == 2 && some.out.is_empty() && some.err.contains("recalled"), "{}", some.err);
-    let nearly = ["n", "n", "n", "n", "n", "n", "n", "n", ""];
+    let nearly = ["n", "n", "n", "n", "n", "n", "n", "n", "", ""];
     let asked = shop.asked(NOON, first, &[], Some(&nearly));
     assert!(asked.code == 2 && asked.err.contains("looked at for: recalled"), "{}", asked.err);
-    let seen = shop.asked(NOON, first, &[], Some(&["n", "n", "n", "y", "n", "n", "n", "n", "n"]));
+    let seen = shop.asked(NOON, first, &[], Some(&["n", "n", "n", "y"]));
     assert!(seen.code == 2 && seen.out.contains("Q U A R A N T I N E"), "{}{}", seen.out, seen.err);
 
-    let sound = shop.asked(NOON, "guided --id D --simulated sound", &[], Some(&["n"; 9]));
+    let sound = shop.asked(
+        NOON,
+        "guided --id D --simulated sound",
+        &[],
+        Some(&["n", "n", "n", "n", "n", "n", "n", "n", "n", ""]),
+    );
     assert!(sound.code == 0 && sound.out.contains(CHARGE), "{}{}", sound.out, sound.err);
     assert!(sound.err.contains("Is it thicker than it was made"), "{}", sound.err);
 }
@@ -219,7 +224,8 @@ fn what_is_due_is_json_where_a_machine_reads_and_charged_twice_is_once() {
 #[test]
 fn a_batch_charges_no_deeply_discharged_cell_and_tells_nobody_to() {
     let shop = Shop::new();
-    let text = "[[cell]]\nid = \"Q\"\nsimulated = \"deeply-discharged\"\nno_signs = true\n";
+    let text =
+        "[[cell]]\nid = \"Q\"\nsimulated = \"deeply-discharged\"\nno_signs = true\nextent = \"full\"\n";
     let file = shop.file("night.toml", text);
     let batch = shop.at(NOON, "batch", &[&file]);
     assert!(batch.out.contains("UNDECIDED") && batch.out.contains("deeply discharged"), "{}", batch.out);

@@ -54,7 +54,8 @@ fn a_label_that_contradicts_the_book_is_told_by_every_command_that_writes_there(
     let (high, low) = (shop.label("high.toml", 4.35, 5.1), shop.label("low.toml", 4.2, 3.0));
     let assess = "assess --id O --simulated sound --no-signs --cell";
     assert!(!shop.at(NOON, assess, &[&high]).err.contains("another label"));
-    let second = shop.at(NOON, assess, &[&low]);
+    let answer = ["--same-cell", "read wrongly", "--assessor", "R. Lindqvist"];
+    let second = shop.at(NOON, assess, &[&[low.as_str()], &answer[..]].concat());
     for told in [&second.err, &second.out] {
         let told = told.split_whitespace().collect::<Vec<_>>().join(" ");
         assert!(

@@ -14,8 +14,13 @@ fn watched(kind: &str, more: &[&str], shop: &Shop) -> Call {
 }
 
 #[test]
-fn a_self_warming_cell_wakes_everybody_at_once_and_a_sound_one_nobody() {
+fn a_hot_cell_sends_everybody_out_a_warm_one_is_left_alone_and_a_sound_one_wakes_nobody() {
     let shop = Shop::new();
+    let hot = ["--hours", "1", "--print-every", "30", "--hottest-c", "29", "--place", "DE"];
+    let elsewhere = Shop::new();
+    let hot = watched("self-warming", &hot, &elsewhere);
+    assert!(hot.err.contains("DANGER: STOP") && !hot.err.contains("WARNING: Hands off"), "{}", hot.err);
+    snapshot!("hot_cell_reacting", elsewhere.shown(&hot));
     snapshot!(
         "hot_cell_alarm",
         shop.shown(&watched("self-warming", &["--hours", "2", "--print-every", "30"], &shop))
@@ -38,6 +43,8 @@ fn the_falling_voltage_of_a_short_inside_is_an_alarm_of_its_own() {
         call.out.lines().map(|line| serde_json::from_str(line).expect("one object on each line")).collect();
     let alarm = lines.iter().find(|line| !line["alarm"].is_null()).expect("an alarm");
     assert_eq!(alarm["alarm"]["cause"], "falling_voltage");
+    assert_eq!(alarm["alarm"]["level"], "warm", "nothing heats up");
+    assert!(!call.err.contains("DANGER"), "{}", call.err);
     let whole = lines.last().expect("the whole at the end");
     assert_eq!(whole["watch"]["ended"], "time");
     assert_eq!(whole["watch"]["alarms"].as_array().map(Vec::len), Some(1));
@@ -93,7 +100,8 @@ fn a_watch_runs_also_without_a_book_or_rules_that_can_be_read_and_the_alarm_coun
             assert!(call.err.contains("THE WATCH GOES ON BUT IS NOT KEPT"), "{}", call.err);
             assert!(call.err.contains("error: the watch is NOT in the book"), "{}", call.err);
             assert!(call.err.contains("it is kept in "), "{}", call.err);
-            assert_eq!(call.err.contains("DANGER: STOP: hands off."), code == 6, "{}", call.err);
+            let (warm, reacting) = ("WARNING: Hands off.", "DANGER");
+            assert!(call.err.contains(warm) == (code == 6) && !call.err.contains(reacting), "{}", call.err);
             assert!(call.out.contains("watched"), "{}", call.out);
         }
     }

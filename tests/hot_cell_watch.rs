@@ -1,7 +1,7 @@
 //! The watch over a hot cell by itself: alarms within seconds, a link that breaks, a program that is ended.
 
 use celltriage_book::Book;
-use celltriage_instrument::hot_cell::alarm::Cause;
+use celltriage_instrument::hot_cell::alarm::{Alarm, Cause, Level};
 use celltriage_instrument::hot_cell::record::Ended;
 use celltriage_instrument::hot_cell::watch::HotCellWatch;
 use celltriage_link::read_recording;
@@ -9,6 +9,8 @@ use celltriage_protocol::frame::Message;
 use celltriage_protocol::reply::{Activity, Reply};
 use celltriage_protocol::units::Micros;
 use celltriage_simulated_board::fault::Fault;
+use celltriage_simulated_board::fixture::SimulatedFixture;
+use celltriage_simulated_board::library;
 use celltriage_tests::{Break, BreakingLink, Ears, NOON, SharedBench, Shop, connected, keeper, watch_terms};
 
 #[test]
@@ -24,10 +26,46 @@ fn a_cell_that_turns_hot_in_the_night_is_told_within_seconds_and_the_load_is_nev
     let (record, ..) = watch.expect("begins").run(&mut ears);
     let hot = ears.alarms.iter().find(|alarm| alarm.cause == Cause::Hot).expect("told as hot");
     assert!((1_798.0..1_812.0).contains(&hot.at_s), "{hot:?}");
-    assert!(record.alarms.len() >= 3, "{:?}", record.alarms);
+    assert!(
+        record.alarms.len() >= 3 && record.alarms.first().is_some_and(Alarm::is_reacting),
+        "{:?}",
+        record.alarms
+    );
     assert!(!shared.0.borrow().load_is_on());
     let entries = book.entries(&celltriage_book::Filter::default()).expect("readable");
     assert_eq!(entries.len(), record.alarms.len(), "each kind of alarm is in the book before the watch ends");
+}
+
+/// The bench's cell has a time constant of ten minutes and no source of heat.
+#[test]
+fn a_cell_warmed_in_the_hand_that_cools_wakes_nobody() {
+    for (name, temperature_c) in [("warm", 33.0), ("cold", 15.0)] {
+        let shop = Shop::new();
+        let shared = SharedBench::sound(5);
+        shared.0.borrow_mut().inject(Fault::WarmCell { temperature_c }.at(Micros::ZERO));
+        let connected = connected(shared).expect("connects");
+        let watch = HotCellWatch::begin(connected, watch_terms(90), keeper(&shop.book_path()));
+        let (record, ..) = watch.expect("begins").run(&mut Ears::default());
+        assert!(record.alarms.is_empty() && record.ended == Ended::Time, "{name}: {record:?}");
+        assert!((record.seen.hottest_c.unwrap_or_default() - 25.0).abs() < 9.0, "{name}: {record:?}");
+    }
+}
+
+#[test]
+fn a_warm_cell_that_heats_up_during_the_watch_is_told_again_as_reacting() {
+    let shop = Shop::new();
+    let cell = library::self_warming();
+    let options = cell.options(5);
+    let shared = SharedBench::new(SimulatedFixture::new(cell.parameters, options));
+    shared.0.borrow_mut().inject(Fault::WarmCell { temperature_c: 33.0 }.at(Micros::from_secs(1_800)));
+    let connected = connected(shared).expect("connects");
+    let watch = HotCellWatch::begin(connected, watch_terms(40), keeper(&shop.book_path()));
+    let mut ears = Ears::default();
+    drop(watch.expect("begins").run(&mut ears));
+    let told: Vec<_> = ears.alarms.iter().map(|alarm| (alarm.level, alarm.at_s < 1_800.0)).collect();
+    assert!(told.contains(&(Some(Level::Warm), true)), "{:?}", ears.alarms);
+    assert!(told.contains(&(Some(Level::Reacting), false)), "{:?}", ears.alarms);
+    assert!(!told.contains(&(Some(Level::Reacting), true)), "{:?}", ears.alarms);
 }
 
 #[test]

@@ -33,7 +33,7 @@ fn a_struck_entry_no_longer_counts_and_stays_readable() {
     // The two decisions that only repeated it are no findings of their own.
     let call = shop.full(EVENING, "V-1");
     assert!(call.out.contains("R E U S E"), "{}{}", call.out, call.err);
-    for typed in ["book show 1", "book show V-1"] {
+    for typed in ["book show entry:1", "book show V-1"] {
         let told = shop.must(EVENING, typed, &[]).out.split_whitespace().collect::<Vec<_>>().join(" ");
         assert!(
             told.contains("STRUCK by Ines Harrow on 2026-11-25 (entry 4): wrong cell in the hand"),
@@ -74,9 +74,10 @@ fn a_persons_word_and_an_alarm_stand_too() {
     shop.must(NOON, "container escalate E-1", &REASON);
     shop.kept_off(EVENING, "E-1", "found critical: wrong cell in the hand, 2026-11-25");
     shop.full(NOON, "A-1");
-    let alarm = shop.at(NOON, "hot-cell-watch --id A-1 --hours 2 --simulated self-warming", &[]);
+    let watch = "hot-cell-watch --id A-1 --hours 2 --simulated self-warming --hottest-c 29";
+    let alarm = shop.at(NOON, watch, &[]);
     assert_eq!(alarm.code, 6, "{}", alarm.err);
-    shop.kept_off(EVENING, "A-1", "alarm of the hot-cell watch: ");
+    shop.kept_off(EVENING, "A-1", "alarm of the hot-cell watch, reacting: ");
     // No charge, no serving again, and it is among what falls due.
     assert_eq!(shop.at(EVENING, "guided --id A-1", &[]).code, 2);
     assert_eq!(shop.judge_clean(EVENING, "A-1", "not_waste").code, 2);
@@ -84,13 +85,35 @@ fn a_persons_word_and_an_alarm_stand_too() {
     assert!(shop.must(EVENING, "due", &[]).out.contains("CRITICAL: do not move it"));
 }
 
+#[test]
+fn a_warm_alarm_keeps_a_cell_off_as_damaged_and_no_page_says_critical_or_out() {
+    let shop = Shop::new();
+    shop.full(NOON, "W-1");
+    let watch = shop.at(NOON, "hot-cell-watch --id W-1 --hours 2 --simulated self-warming", &[]);
+    assert!(watch.code == 6 && watch.err.contains("WARNING: Hands off"), "{}", watch.err);
+    shop.kept_off(EVENING, "W-1", "alarm of the hot-cell watch, warm: ");
+    let assessed = shop.at(EVENING, "assess --id W-1 --simulated sound --no-signs", &[]);
+    let judged = shop.at(EVENING, "judge W-1", &[]);
+    let refused = shop.at(EVENING, "guided --id W-1", &[]);
+    assert_eq!((shop.judge_clean(EVENING, "W-1", "not_waste").code, refused.code), (2, 2));
+    for call in [&watch, &assessed, &judged, &refused, &shop.at(EVENING, "book show W-1", &[])] {
+        let told = format!("{}{}", call.out, call.err).to_lowercase();
+        for word in ["danger: stop", "everybody out", "critical: may react", "state critical"] {
+            assert!(!told.contains(word), "{word}: {told}");
+        }
+    }
+    assert!(assessed.out.contains("damaged or defective"), "{}", assessed.out);
+    // It is judged as what it is without four weeks of watch.
+    assert_eq!(shop.judge_clean(EVENING, "W-1", "damaged_or_defective").code, 0);
+}
+
 /// An alarm over a cell that nobody has assessed yet is struck as well.
 #[test]
 fn an_alarm_is_struck_by_its_entry_and_then_a_person_judges() {
     let shop = Shop::new();
-    let watch = "hot-cell-watch --id A-2 --hours 2 --simulated self-warming --end-on-alarm";
+    let watch = "hot-cell-watch --id A-2 --hours 2 --simulated self-warming --end-on-alarm --hottest-c 29";
     assert_eq!(shop.at(NOON, watch, &[]).code, 6);
-    shop.kept_off(EVENING, "A-2", "alarm of the hot-cell watch: ");
+    shop.kept_off(EVENING, "A-2", "alarm of the hot-cell watch, reacting: ");
     assert_eq!(shop.judge_clean(EVENING, "A-2", "damaged_or_defective").code, 2);
     shop.strike(EVENING, 1);
     // Found so once, it stays critical until somebody judges it again.
@@ -149,13 +172,18 @@ fn a_danger_written_down_as_an_old_one_counts_from_the_day_of_writing() {
     assert!(told.code == 2 && told.err.contains("28 days after it was found"), "{}", told.err);
 }
 
-/// Worn, undecided, broken off: what tells nothing of a danger bars no test.
+/// Worn, undecided: what tells nothing of a danger bars no test; the decision is told of and decides nothing.
 #[test]
 fn what_bars_no_later_test() {
     let shop = Shop::new();
     for (cell, kind, extent) in [("R-1", "high-resistance", "screen"), ("U-1", "sound", "screen")] {
         shop.must(NOON, &format!("assess --id {cell} --simulated {kind} --no-signs --extent {extent}"), &[]);
-        assert!(!shop.full(EVENING, cell).out.contains("Known before"), "{cell}");
+        let again = shop.full(EVENING, cell);
+        assert!(
+            again.out.contains("Known before: decided") && !again.out.contains("kept off"),
+            "{}",
+            again.out
+        );
     }
 }
 

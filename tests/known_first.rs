@@ -30,10 +30,12 @@ fn batch_and_grade_tell_it_first_too() {
 fn a_name_that_is_nearly_that_of_a_bad_cell_is_asked_about() {
     let shop = Shop::new();
     shop.must(NOON, "assess --id V-9 --simulated sound --no-signs --sign swollen=yes", &[]);
-    for name in ["v-9", "V9", "V-9.", "V-\u{200b}9", "V_9"] {
+    for name in ["v-9", "V9", "V-9.", "V\u{2011}9", "V_9", "\u{474}-9"] {
         let call = shop.at(EVENING, "assess --simulated sound --no-signs --id", &[name]);
         assert!(call.code == 2 && call.err.contains("V-9, swollen"), "{name:?}: {} {}", call.code, call.err);
     }
+    let hidden = shop.at(EVENING, "assess --simulated sound --no-signs --id", &["V-\u{200b}9"]);
+    assert!(hidden.code == 2 && hidden.err.contains("does not show"), "{}", hidden.err);
     assert_eq!(shop.newest(), 1, "nothing was written");
     shop.must(EVENING, "assess --id V-90 --simulated sound --no-signs", &[]);
 }
@@ -85,20 +87,20 @@ fn what_was_found_later_stands_above_the_page_of_an_earlier_decision() {
         serde_json::from_str(&shop.must(EVENING, typed, &[]).out).expect("JSON")
     };
     let told = "Known of Q: found critical: wrong cell in the hand, 2026-11-25 (entry 3, Ines Harrow)";
-    for typed in ["explain Q", "explain 1", "book show 1"] {
+    for typed in ["explain Q", "explain entry:1", "book show entry:1"] {
         let page = shop.must(EVENING, typed, &[]).out;
         assert_eq!(page.lines().next(), Some(told), "{typed}: {page}");
     }
-    for (typed, member) in [("explain Q --json", "known"), ("book show 1 --json", "known_since")] {
+    for (typed, member) in [("explain Q --json", "known"), ("book show entry:1 --json", "known_since")] {
         let value = json(typed);
         assert_eq!(value[member][0]["entry"], 3, "{typed}: {value}");
         assert_eq!(value[member].as_array().map(Vec::len), Some(1), "{typed}");
     }
     // The entry that tells it does not tell it twice, and a later decision that took it in has it once.
-    assert!(!shop.must(EVENING, "book show 3", &[]).out.contains("Known of"));
+    assert!(!shop.must(EVENING, "book show entry:3", &[]).out.contains("Known of"));
     shop.must(EVENING, &format!("{grade} Q"), &[]);
     let newest = shop.newest();
-    let page = shop.must(EVENING, &format!("book show {newest}"), &[]).out;
+    let page = shop.must(EVENING, &format!("book show entry:{newest}"), &[]).out;
     assert!(page.starts_with("Known before: found critical") && !page.contains("Known of"), "{page}");
     // What was struck is known no more, but for the judgement that the cell lacks since.
     let page = shop.must(EVENING, "explain CLEAN", &[]).out;
@@ -107,7 +109,8 @@ fn what_was_found_later_stands_above_the_page_of_an_earlier_decision() {
     let other = shop.path("other.sqlite");
     let typed: Vec<&str> = grade.split_whitespace().chain(["R", "--book", &other]).collect();
     assert_eq!(call_at(NOON, &typed, None).code, 0);
-    for typed in [&["explain", "R", "--book", &other][..], &["book", "--book", &other, "show", "1", "--json"]]
+    for typed in
+        [&["explain", "R", "--book", &other][..], &["book", "--book", &other, "show", "entry:1", "--json"]]
     {
         let page = call_at(EVENING, typed, None).out;
         assert!(!page.is_empty() && !page.contains("Known of") && !page.contains("known_since"), "{page}");

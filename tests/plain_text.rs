@@ -252,8 +252,8 @@ fn what_is_hostile_in_files_names_and_options_is_spelt_out_by_every_command() {
         vec!["fixture", "standing", "--book", &book],
         vec!["book", "--book", &book, "list"],
         vec!["book", "--book", &book, "list", "--json"],
-        vec!["book", "--book", &book, "show", "1"],
-        vec!["book", "--book", &book, "show", "1", "--json"],
+        vec!["book", "--book", &book, "show", "entry:1"],
+        vec!["book", "--book", &book, "show", "entry:1", "--json"],
         vec!["book", "--book", &book, "show", HOSTILE],
         vec!["book", "--book", &book, "find", HOSTILE],
         vec!["book", "--book", &book, "verify"],
@@ -271,6 +271,24 @@ fn what_is_hostile_in_files_names_and_options_is_spelt_out_by_every_command() {
         vec!["assess", HOSTILE, &HOSTILE[1..]],
     ];
     calls.push(vec!["assess", "--id", "PE-1", "--observations", HOSTILE, "--book", &book]);
+    calls.push(vec!["finding", "of", HOSTILE, "--book", &book]);
+    calls.push(vec!["finding", "of", HOSTILE, "--json", "--book", &book]);
+    calls.push(vec!["tag", HOSTILE]);
+    calls.push(vec!["tag", HOSTILE, "--json"]);
+    // No new cell may have such a name, so what is told of a reacting one holds it elsewhere.
+    calls.push(vec![
+        "assess",
+        "--id",
+        "PE-2",
+        "--simulated",
+        "sound",
+        "--sign",
+        "active_now=yes",
+        "--note",
+        HOSTILE,
+        "--book",
+        &book,
+    ]);
     let mut ours = BTreeSet::new();
     for (name, spelling) in [(HOSTILE, "\\u001b[1;97;42m"), (QUIET, "\\u202eyx\\u2066\\u200b")] {
         let mut spelt_out = 0;

@@ -15,8 +15,8 @@ fn it_says_so_in_the_first_line_of_page_list_label_and_papers_and_a_real_one_now
     }
     for (typed, lines) in [
         // Measured, and kept off the bench for its looks.
-        (&["book", "show", "5"][..], 1),
-        (&["book", "show", "7"], 1),
+        (&["book", "show", "entry:5"][..], 1),
+        (&["book", "show", "entry:7"], 1),
         (&["judge", "PE-0402"], 1),
         (&["container", "show", "BOX"], 1),
         (&["container", "label", "BOX"], 1),
@@ -71,7 +71,7 @@ fn what_explains_or_shows_it_again_says_so_and_the_sealed_record_keeps_its_bytes
     for typed in [
         &["explain", "PE-0402", "--json"][..],
         &["book", "show", "PE-0402", "--json"],
-        &["book", "show", "5", "--json"],
+        &["book", "show", "entry:5", "--json"],
     ] {
         assert_eq!(json(&shop, typed)["simulated"], true, "{typed:?}");
         assert!(json(&real, typed).get("simulated").is_none(), "{typed:?}");
@@ -109,9 +109,10 @@ fn what_is_done_with_it_says_so_in_the_book() {
     }
     let entry = shop.open().find("smoke").expect("entries").remove(0);
     let number = entry.number.to_string();
-    assert!(first_line(&shop.prints(&["book", "show", &number])).contains("SIMULATED"));
+    assert!(first_line(&shop.prints(&["book", "show", &format!("entry:{number}")])).contains("SIMULATED"));
     let shown: serde_json::Value =
-        serde_json::from_str(&shop.prints(&["book", "show", &number, "--json"])).expect("JSON");
+        serde_json::from_str(&shop.prints(&["book", "show", &format!("entry:{number}"), "--json"]))
+            .expect("JSON");
     assert_eq!(shown["simulated"], true);
 }
 

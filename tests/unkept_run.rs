@@ -154,7 +154,10 @@ fn an_alarm_in_a_small_book_bars_a_load_until_it_is_taken_in_and_from_then_on_by
 fn a_night_under_a_locked_book_goes_to_its_end() {
     let shop = Shop::new();
     shop.must(NOON, "assess --id N-0 --simulated sound --no-signs", &[]);
-    let file = shop.file("night.toml", "[[cell]]\nid = \"N-1\"\nsimulated = \"sound\"\nno_signs = true\n");
+    let file = shop.file(
+        "night.toml",
+        "[[cell]]\nid = \"N-1\"\nsimulated = \"sound\"\nno_signs = true\nextent = \"full\"\n",
+    );
     let held = lock(&shop.book_path());
     let call = shop.run(NOON, &["batch", &file, "--json"]);
     assert_eq!(call.code, 5, "{}", call.err);

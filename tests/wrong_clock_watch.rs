@@ -41,7 +41,8 @@ fn a_wrong_clock_neither_stops_nor_ends_a_hot_cell_watch() {
     for now in [YEAR_BACK, MONDAY, "1969-12-31T23:00:00Z"] {
         for more in ["", " --today 2026-12-24"] {
             let shop = Shop::on_friday();
-            let typed = format!("hot-cell-watch --id A --simulated self-warming --hours 2{more}");
+            let typed =
+                format!("hot-cell-watch --id A --simulated self-warming --hottest-c 29 --hours 2{more}");
             let watched = shop.unstated(now, &typed, Some(&["n"; 9]));
             assert_eq!(watched.code, 6, "{now}: {}", watched.err);
             assert!(

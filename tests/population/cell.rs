@@ -136,6 +136,15 @@ impl Cell {
         cell
     }
 
+    /// Returns the cell as one of another's model: the same label, curve and resistance when new; use has made them differ.
+    pub fn of_the_model_of(mut self, model: &Self) -> Self {
+        let new = (model.new_ohm_ah / model.rated_ah) / (self.new_ohm_ah / self.rated_ah);
+        self.ohm = self.ohm.map(|ohm| ohm * new);
+        self.charge_ah *= model.rated_ah / self.rated_ah;
+        let Self { rated_ah, charge_limit_v, new_ohm_ah, .. } = *model;
+        Self { rated_ah, charge_limit_v, new_ohm_ah, open_mv: model.open_mv.clone(), ..self }
+    }
+
     /// Returns the same cell in the state in which models are compared: 25 degC, half charged, long at rest.
     fn in_reference(&self) -> Self {
         Self { air_c: 25.0, warm_k: 0.0, start_soc: 0.5, relaxing_v: 0.0, ..self.clone() }

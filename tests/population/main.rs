@@ -1,6 +1,6 @@
 //! Coverage of the intervals and risk of the decisions over a population of simulated cells.
 //!
-//! usage: population [--cells N] [--seed N] [--picture FILE.svg] [--reasons yes] [--by-run yes] [--show ESTIMATE]
+//! usage: population [--cells N] [--seed N] [--picture FILE.svg] [--reasons yes] [--by-run yes] [--show ESTIMATE] [--pairs N]
 //!
 //! Draws cells and instruments (`cell.rs`, `meter.rs`), puts each through a run (`run.rs`) and the program's estimators
 //! and its built-in policy, and compares with what is true (`truth.rs`). Prints, for every estimate there is, how often
@@ -12,6 +12,7 @@ mod curve;
 mod gauge;
 mod meter;
 mod open_voltage;
+mod pairs;
 mod picture;
 mod report;
 mod response;
@@ -30,7 +31,7 @@ use tally::Tally;
 use trial::Kind;
 
 const USAGE: &str = "usage: population [--cells N] [--seed N] [--picture FILE.svg] [--reasons yes] [--by-run yes] \
-                     [--show ESTIMATE]";
+                     [--show ESTIMATE] [--pairs N]";
 
 struct Wish {
     cells: u64,
@@ -39,6 +40,7 @@ struct Wish {
     reasons: bool,
     by_run: bool,
     show: Option<Quantity>,
+    pairs: Option<u64>,
 }
 
 fn main() -> ExitCode {
@@ -49,6 +51,11 @@ fn main() -> ExitCode {
             return ExitCode::from(2);
         }
     };
+    if let Some(count) = wish.pairs {
+        let asked = pairs::print(wish.seed, count);
+        // At most one in a hundred may ask about itself (our choice).
+        return if asked * 100 <= count * pairs::SORTS { ExitCode::SUCCESS } else { ExitCode::FAILURE };
+    }
     let tally = run_all(&wish);
     let good = report::print(&tally, wish.cells);
     if wish.by_run {
@@ -68,8 +75,15 @@ fn main() -> ExitCode {
 }
 
 fn wish(mut typed: impl Iterator<Item = String>) -> Result<Wish, String> {
-    let mut wish =
-        Wish { cells: 2000, seed: 20_261_125, picture: None, reasons: false, by_run: false, show: None };
+    let mut wish = Wish {
+        cells: 2000,
+        seed: 20_261_125,
+        picture: None,
+        reasons: false,
+        by_run: false,
+        show: None,
+        pairs: None,
+    };
     while let Some(option) = typed.next() {
         let value = typed.next().ok_or_else(|| format!("{option} needs a value"))?;
         let number = || value.parse::<u64>().map_err(|error| format!("{option} {value}: {error}"));
@@ -77,6 +91,7 @@ fn wish(mut typed: impl Iterator<Item = String>) -> Result<Wish, String> {
             "--cells" => wish.cells = number()?,
             "--seed" => wish.seed = number()?,
             "--picture" => wish.picture = Some(value),
+            "--pairs" => wish.pairs = Some(number()?),
             "--reasons" => wish.reasons = value == "yes",
             "--by-run" => wish.by_run = value == "yes",
             "--show" => {

@@ -6,6 +6,7 @@ use crate::meter::{Channels, Meter};
 use crate::run::{END_V, Run};
 use crate::truth::{self, Truths};
 use celltriage_assessment::history::made;
+use celltriage_assessment::same_cell::Facts;
 use celltriage_measure::estimate::{Estimates, FrontEnd, Quantity, Visit, all, self_discharge};
 use celltriage_measure::nameplate::Nameplate;
 use celltriage_measure::observation::Observations;
@@ -52,7 +53,7 @@ impl Kind {
     pub const ALL: [Kind; 6] =
         [Kind::Screen, Kind::Full, Kind::Sharp, Kind::Part, Kind::Stored, Kind::StoredFull];
 
-    fn start(self, random: &mut ChaCha8Rng) -> f64 {
+    pub(crate) fn start(self, random: &mut ChaCha8Rng) -> f64 {
         match self {
             Kind::Screen | Kind::Sharp => random.random_range(0.03..0.99),
             Kind::Full | Kind::StoredFull if random.random_bool(EARLY) => {
@@ -125,6 +126,18 @@ impl Bench<'_> {
         let estimates = all(&trace, &nameplate, &reading.observations, self.stated);
         (estimates, truth, nameplate, reading.observations)
     }
+}
+
+/// Returns what a screen or a full test of a cell leaves for the next decision on it.
+pub fn facts(random: &mut ChaCha8Rng, cell: &Cell, kind: Kind) -> Facts {
+    let stated = FrontEnd::fixture();
+    let meter = Meter::draw(random, &stated, Channels::FIXTURE);
+    let run = if kind == Kind::Full { Run::full(random, cell) } else { Run::screen(random, cell) };
+    let (source, rested_h) = (Source::Fixture, None);
+    let bench = Bench { cell, meter: &meter, stated: &stated, run, source, rested_h };
+    let (estimates, _, nameplate, looks) = bench.visit(random);
+    let looks = Observations { thickness_mm: Vec::new(), ..looks };
+    Facts::of(&nameplate, &looks, &estimates.measured)
 }
 
 /// Runs trial number `index` of a seed.
@@ -239,7 +252,18 @@ fn decided(
     cell: &Cell,
 ) -> Decision {
     let run = RunOutcome::Complete;
-    let verdict = decide(policy, &Evidence { nameplate, observations, estimates, run: &run, known: &[] });
+    let verdict = decide(
+        policy,
+        &Evidence {
+            nameplate,
+            observations,
+            estimates,
+            run: &run,
+            known: &[],
+            lifetime: None,
+            contradictions: &[],
+        },
+    );
     let open = verdict.reasons.iter().filter(|reason| reason.finding != Finding::Pass);
     let of = |quantity| truth.get(&quantity).copied().unwrap_or(f64::NAN);
     let capacity_fraction = of(Quantity::CapacityFraction);

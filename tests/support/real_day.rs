@@ -46,7 +46,7 @@ pub fn real_day(to: &Path) {
             simulated: head.simulated.map(|_| false),
             personal: Vec::new(),
             fate: head.fate,
-            summary: head.summary.replace("SIMULATED ", ""),
+            summary: head.summary.replace("SIMULATED ", "").replace(" [SIMULATED]", ""),
             program: head.program,
             inputs,
             result,

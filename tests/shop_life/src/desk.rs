@@ -38,6 +38,8 @@ impl Life<'_> {
             Step::Withdrawn(one) => self.withdrawn(one),
             Step::Recorded(cell) => self.recorded(&name(cell)),
             Step::Struck(cell, back) => self.struck(&name(cell), back),
+            Step::Thermometer(cell, warm) => self.felt(&name(cell), warm),
+            Step::Ended(cell, back) => self.ended(&name(cell), back),
             Step::Settled(cell) => self.settled(cell),
             _ => Ok(()),
         }

@@ -105,7 +105,7 @@ impl Drawn {
     fn routine(&mut self) {
         let cell = self.cell();
         let tested = self.tested(cell);
-        match self.below(5) {
+        match self.below(6) {
             0 => {
                 // A cell goes its whole way.
                 let one = [0, 1][self.below(2)];
@@ -139,6 +139,14 @@ impl Drawn {
                 let back = self.rng.random_range(0..3);
                 self.steps.extend([tested, Step::Struck(cell, back), other]);
             }
+            4 => {
+                // A cell was warm: it is felt again after a while, or too soon, and let go.
+                let (warm, hours) = (self.one_in(4), self.rng.random_range(0..3));
+                self.steps.extend([tested, Step::Thermometer(cell, false), Step::Passes(hours)]);
+                self.steps.extend([Step::Thermometer(cell, warm), Step::Ended(cell, 2)]);
+                let again = self.tested(cell);
+                self.steps.push(again);
+            }
             _ => self.steps.push(tested),
         }
     }
@@ -146,7 +154,7 @@ impl Drawn {
     /// Anything about anything.
     fn anything(&mut self) {
         let (cell, one) = (self.cell(), self.a_box());
-        let step = match self.below(24) {
+        let step = match self.below(26) {
             0..=2 => self.tested(cell),
             3 | 4 => Step::Judged(cell, self.judging()),
             5 => Step::Opened(one, [BoxFor::Intact, BoxFor::Damaged, BoxFor::Watch][self.below(3)]),
@@ -164,6 +172,8 @@ impl Drawn {
             20 => Step::Struck(cell, self.rng.random_range(0..4)),
             21 => Step::ClockWrong([0, 0, 1, -1, -400, 300, 3_650][self.below(7)]),
             22 => Step::Restarted,
+            23 => Step::Thermometer(cell, self.one_in(3)),
+            24 => Step::Ended(cell, self.rng.random_range(0..4)),
             _ => Step::Passes([1, 3, 24, 24 * 30][self.below(4)]),
         };
         self.steps.push(step);

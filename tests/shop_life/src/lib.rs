@@ -19,6 +19,7 @@ pub mod step;
 mod bench;
 mod boxes;
 mod clock;
+mod cooling;
 mod desk;
 mod promises;
 mod rig;

@@ -57,6 +57,8 @@ pub struct Tally {
     pub records: u64,
     /// Entries that were struck.
     pub struck: u64,
+    /// Findings that were ended by their rule.
+    pub ended: u64,
 }
 
 impl AddAssign for Tally {
@@ -72,6 +74,7 @@ impl AddAssign for Tally {
         self.left += other.left;
         self.records += other.records;
         self.struck += other.struck;
+        self.ended += other.ended;
     }
 }
 
@@ -91,6 +94,8 @@ pub(crate) struct Life<'c> {
     pub(crate) tally: Tally,
     /// What was refused last, in words.
     pub(crate) last_refusal: Option<String>,
+    /// Whether the clock ever stood wrong.
+    pub(crate) clock_was_wrong: bool,
     /// The cell that the last step was about, by the name that was typed.
     pub(crate) touched: Option<String>,
 }
@@ -135,6 +140,7 @@ impl<'c> Life<'c> {
             shipments: BTreeMap::new(),
             tally: Tally::default(),
             last_refusal: None,
+            clock_was_wrong: false,
             touched: None,
         })
     }
@@ -149,6 +155,7 @@ impl<'c> Life<'c> {
             }
             Step::Passes(hours) => self.clock.pass(SignedDuration::from_hours(i64::from(hours))),
             Step::ClockWrong(days) => {
+                self.clock_was_wrong |= days != 0;
                 self.clock.wrong_by.set(SignedDuration::from_hours(24 * i64::from(days)));
             }
             Step::Restarted => return self.restarted(),

@@ -116,6 +116,10 @@ pub enum Step {
     Recorded(u8),
     /// An entry about a cell is struck: so many back from the newest.
     Struck(u8, u8),
+    /// A cell's temperature is looked at: warmer than the air, or not.
+    Thermometer(u8, bool),
+    /// What an entry about a cell found is to be ended by its rule: so many back from the newest.
+    Ended(u8, u8),
     /// Hours pass.
     Passes(u16),
     /// The computer's clock goes wrong by so many days.
@@ -185,6 +189,12 @@ impl fmt::Display for Step {
             Self::Recorded(cell) => write!(f, "the record of the used cell {} is made", name(cell)),
             Self::Struck(cell, back) => {
                 write!(f, "of the entries about {}, the one {back} before the newest is struck", name(cell))
+            }
+            Self::Thermometer(cell, warm) => {
+                write!(f, "{} is felt to be {}", name(cell), if warm { "warm" } else { "cool" })
+            }
+            Self::Ended(cell, back) => {
+                write!(f, "what the entry {back} before the newest found of {} is to be ended", name(cell))
             }
             Self::Passes(hours) => write!(f, "{hours} hours pass"),
             Self::ClockWrong(0) => write!(f, "the computer's clock is set right"),

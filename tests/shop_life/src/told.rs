@@ -45,6 +45,8 @@ pub struct OfCell {
     pub entries: Vec<u32>,
     /// When it was last said to be reacting, truly.
     pub reacted: Option<Timestamp>,
+    /// When it was truly felt to be cool, one time after the other, with the entries; none since it was felt to be warm.
+    pub cool: Vec<(u32, Timestamp)>,
     /// When its watch truly began, and for how many days.
     pub watch: Option<(Timestamp, u8)>,
 }
