@@ -73,6 +73,9 @@ impl Life<'_> {
         if self.told.cells.get(&typed).is_some_and(|cell| cell.lies == Lies::Gone) {
             return Err(("nothing is recorded of a cell that left", format!("{typed} was assessed")));
         }
+        if self.told.cells.get(&typed).is_some_and(|cell| cell.lies == Lies::Fitted) {
+            return Err(("a cell in a device is on no fixture", format!("{typed} was assessed")));
+        }
         self.tally.kept_off += u64::from(assessed.by_choice);
         let fate = assessed.assessment.verdict.fate;
         if let (Fate::Reuse, Some(held)) = (fate, held) {
@@ -89,6 +92,10 @@ impl Life<'_> {
         let told = self.told.about(&typed, entry);
         if eyes == Eyes::Alarmed {
             told.reacted = Some(now);
+        }
+        if assessed.is_finished() && !assessed.by_choice {
+            told.unscreened = false;
+            told.shaken &= !assessed.assessment.cell.observations.all_answered_no();
         }
         if assessed.assessment.cell.observations.any_found() {
             told.held.push((entry, Held::Sign));

@@ -40,6 +40,9 @@ impl Life<'_> {
             Step::Struck(cell, back) => self.struck(&name(cell), back),
             Step::Thermometer(cell, warm) => self.felt(&name(cell), warm),
             Step::Ended(cell, back) => self.ended(&name(cell), back),
+            Step::Fitted(cell) => self.fitted(&name(cell)),
+            Step::Unfitted(cell) => self.unfitted(&name(cell)),
+            Step::Shaken(cell, short) => self.shaken(&name(cell), short),
             Step::Settled(cell) => self.settled(cell),
             _ => Ok(()),
         }
@@ -109,6 +112,9 @@ impl Life<'_> {
             && let Some(held) = self.told.held(cell).first()
         {
             return Err(("no reuse while anything stands", format!("{cell} is judged not waste: {held:?}")));
+        }
+        if state == LegalState::NotWaste {
+            self.is_stock(cell)?;
         }
         if state >= LegalState::DamagedOrDefective {
             self.hold(cell, entry, Held::Judged);
@@ -265,6 +271,7 @@ impl Life<'_> {
         let done = self.shop.make_used_record(&signer, &self.rules, &tested, given);
         if self.noted(cell, done.map(|made| made.entered.entry))?.is_some() {
             self.tally.records += 1;
+            self.is_stock(cell)?;
             if let Some(held) = self.told.held(cell).first() {
                 return Err(("no reuse while anything stands", format!("record of {cell}: {held:?}")));
             }
@@ -287,6 +294,7 @@ impl Life<'_> {
             told.held.retain(|(held, _)| *held != entry);
             // Which of several signs it was is not noted: nothing is promised of this cell any more.
             told.reacted = None;
+            (told.unscreened, told.shaken) = (false, false);
         }
         Ok(())
     }

@@ -105,7 +105,7 @@ impl Drawn {
     fn routine(&mut self) {
         let cell = self.cell();
         let tested = self.tested(cell);
-        match self.below(6) {
+        match self.below(7) {
             0 => {
                 // A cell goes its whole way.
                 let one = [0, 1][self.below(2)];
@@ -147,6 +147,16 @@ impl Drawn {
                 let again = self.tested(cell);
                 self.steps.push(again);
             }
+            5 => {
+                // A spare is tried in a device, where something may happen to it, and is screened again.
+                self.steps.extend([tested, Step::Fitted(cell)]);
+                if self.one_in(2) {
+                    self.steps.push(Step::Shaken(cell, true));
+                }
+                self.steps.extend([Step::Unfitted(cell), Step::Judged(cell, Judging::NotWaste)]);
+                let again = self.tested(cell);
+                self.steps.extend([again, Step::Judged(cell, Judging::NotWaste)]);
+            }
             _ => self.steps.push(tested),
         }
     }
@@ -154,7 +164,7 @@ impl Drawn {
     /// Anything about anything.
     fn anything(&mut self) {
         let (cell, one) = (self.cell(), self.a_box());
-        let step = match self.below(26) {
+        let step = match self.below(30) {
             0..=2 => self.tested(cell),
             3 | 4 => Step::Judged(cell, self.judging()),
             5 => Step::Opened(one, [BoxFor::Intact, BoxFor::Damaged, BoxFor::Watch][self.below(3)]),
@@ -174,6 +184,9 @@ impl Drawn {
             22 => Step::Restarted,
             23 => Step::Thermometer(cell, self.one_in(3)),
             24 => Step::Ended(cell, self.rng.random_range(0..4)),
+            25 => Step::Fitted(cell),
+            26 => Step::Unfitted(cell),
+            27 => Step::Shaken(cell, self.one_in(2)),
             _ => Step::Passes([1, 3, 24, 24 * 30][self.below(4)]),
         };
         self.steps.push(step);

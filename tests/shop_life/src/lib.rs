@@ -26,3 +26,4 @@ mod rig;
 #[cfg(test)]
 mod tests;
 mod told;
+mod trial;

@@ -59,6 +59,8 @@ pub struct Tally {
     pub struck: u64,
     /// Findings that were ended by their rule.
     pub ended: u64,
+    /// Cells that went into a device.
+    pub fitted: u64,
 }
 
 impl AddAssign for Tally {
@@ -75,6 +77,7 @@ impl AddAssign for Tally {
         self.records += other.records;
         self.struck += other.struck;
         self.ended += other.ended;
+        self.fitted += other.fitted;
     }
 }
 

@@ -21,7 +21,8 @@ impl Life<'_> {
             .charge_permit(name, &label())
             .map_err(|fault| ("the book can be asked", fault.to_string()))?;
         let told = self.told.cells.get(name).cloned().unwrap_or_default();
-        if permit == ChargePermit::Given && (!told.held.is_empty() || told.lies != Lies::Loose) {
+        if permit == ChargePermit::Given && (!told.held.is_empty() || told.shaken || told.lies != Lies::Loose)
+        {
             let why = format!("{name} may be charged: {:?}, {:?}", told.held, told.lies);
             return Err(("nobody is told to charge a held cell", why));
         }
@@ -39,6 +40,7 @@ impl Life<'_> {
         let lies = &cell.whereabouts;
         let as_told = match (&told.lies, lies) {
             (Lies::Loose, Whereabouts::Loose) | (Lies::Gone, Whereabouts::HandedOver { .. }) => true,
+            (Lies::Fitted, Whereabouts::Fitted { .. }) => true,
             (Lies::In(one), Whereabouts::In { container, .. }) => *container == box_name(*one),
             _ => false,
         };

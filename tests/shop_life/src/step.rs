@@ -120,6 +120,12 @@ pub enum Step {
     Thermometer(u8, bool),
     /// What an entry about a cell found is to be ended by its rule: so many back from the newest.
     Ended(u8, u8),
+    /// A cell goes into a device for a trial.
+    Fitted(u8),
+    /// A cell is taken out of its device.
+    Unfitted(u8),
+    /// A short happens to a cell, or it is dropped.
+    Shaken(u8, bool),
     /// Hours pass.
     Passes(u16),
     /// The computer's clock goes wrong by so many days.
@@ -195,6 +201,11 @@ impl fmt::Display for Step {
             }
             Self::Ended(cell, back) => {
                 write!(f, "what the entry {back} before the newest found of {} is to be ended", name(cell))
+            }
+            Self::Fitted(cell) => write!(f, "{} is fitted for a trial", name(cell)),
+            Self::Unfitted(cell) => write!(f, "{} is taken out of its device", name(cell)),
+            Self::Shaken(cell, short) => {
+                write!(f, "{} is {}", name(cell), if short { "shorted" } else { "dropped" })
             }
             Self::Passes(hours) => write!(f, "{hours} hours pass"),
             Self::ClockWrong(0) => write!(f, "the computer's clock is set right"),

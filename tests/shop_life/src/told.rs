@@ -30,6 +30,8 @@ pub enum Lies {
     Loose,
     /// In a box.
     In(u8),
+    /// In a device.
+    Fitted,
     /// It has left.
     Gone,
 }
@@ -47,6 +49,10 @@ pub struct OfCell {
     pub reacted: Option<Timestamp>,
     /// When it was truly felt to be cool, one time after the other, with the entries; none since it was felt to be warm.
     pub cool: Vec<(u32, Timestamp)>,
+    /// It was in a device, or something happened to it, and it was not tested to the end since.
+    pub unscreened: bool,
+    /// A short, and no such test with every sign looked for since.
+    pub shaken: bool,
     /// When its watch truly began, and for how many days.
     pub watch: Option<(Timestamp, u8)>,
 }
