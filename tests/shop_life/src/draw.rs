@@ -140,10 +140,17 @@ impl Drawn {
                 self.steps.extend([tested, Step::Struck(cell, back), other]);
             }
             4 => {
-                // A cell was warm: it is felt again after a while, or too soon, and let go.
-                let (warm, hours) = (self.one_in(4), self.rng.random_range(0..3));
-                self.steps.extend([tested, Step::Thermometer(cell, false), Step::Passes(hours)]);
-                self.steps.extend([Step::Thermometer(cell, warm), Step::Ended(cell, 2)]);
+                // A cell that warms: it is felt again after a while, or too soon, cool or not, and let go.
+                let warming = self.steps.iter().find_map(|step| match step {
+                    Step::Arrives(cell, Kind::Warming) => Some(*cell),
+                    _ => None,
+                });
+                let cell = warming.unwrap_or(cell);
+                let (eyes, full, dies_after) = (Eyes::Careful, false, None);
+                let tested = Step::Tested { cell, tag: Tag::Own, eyes, full, dies_after };
+                let (first, second, hours) = (self.one_in(3), self.one_in(3), self.rng.random_range(0..3));
+                self.steps.extend([tested, Step::Thermometer(cell, first), Step::Passes(hours)]);
+                self.steps.extend([Step::Thermometer(cell, second), Step::Ended(cell, 2)]);
                 let again = self.tested(cell);
                 self.steps.push(again);
             }
