@@ -14,8 +14,8 @@ use std::io::Read;
 use std::path::{Path, PathBuf};
 
 /// Commands to which nobody reports a cell: they read the book or the rules, or look after the fixture.
-const NO_REPORTS: [&str; 10] =
-    ["book", "demo", "due", "explain", "fixture", "model", "rules", "settings", "shipment", "tag"];
+const NO_REPORTS: [&str; 11] =
+    ["book", "demo", "due", "explain", "finding", "fixture", "model", "rules", "settings", "shipment", "tag"];
 /// Commands to which a cell is reported.
 const REPORTS: [&str; 9] =
     ["assess", "batch", "container", "grade", "guided", "hot-cell-watch", "judge", "origin", "trial"];
