@@ -71,6 +71,12 @@ fn without_hidden_letters(text: &str) -> bool {
     })
 }
 
+/// A cell that is said to be reacting, with a hostile note.
+fn reacting<'a>(cell: &'a str, book: &'a str) -> Vec<&'a str> {
+    let reports = ["--sign", "active_now=yes", "--note", HOSTILE, "--book", book];
+    [&["assess", "--id", cell, "--simulated", "sound"][..], &reports].concat()
+}
+
 #[test]
 fn what_is_hostile_in_files_names_and_options_is_spelt_out_by_every_command() {
     let shop = Shop::new();
@@ -125,19 +131,7 @@ fn what_is_hostile_in_files_names_and_options_is_spelt_out_by_every_command() {
             "--book",
             &book,
         ],
-        vec![
-            "assess",
-            "--id",
-            HOSTILE,
-            "--simulated",
-            "sound",
-            "--sign",
-            "active_now=yes",
-            "--note",
-            HOSTILE,
-            "--book",
-            &book,
-        ],
+        reacting(HOSTILE, &book),
         vec!["assess", "--id", "PE-1", "--simulated", HOSTILE, "--book", &book],
         vec!["assess", "--id", "PE-1", "--simulated", "sound", "--cell", &key, "--book", &book],
         vec!["assess", "--id", "PE-1", "--simulated", "sound", "--observations", &looks, "--book", &book],
@@ -276,19 +270,7 @@ fn what_is_hostile_in_files_names_and_options_is_spelt_out_by_every_command() {
     calls.push(vec!["tag", HOSTILE]);
     calls.push(vec!["tag", HOSTILE, "--json"]);
     // No new cell may have such a name, so what is told of a reacting one holds it elsewhere.
-    calls.push(vec![
-        "assess",
-        "--id",
-        "PE-2",
-        "--simulated",
-        "sound",
-        "--sign",
-        "active_now=yes",
-        "--note",
-        HOSTILE,
-        "--book",
-        &book,
-    ]);
+    calls.push(reacting("PE-2", &book));
     let mut ours = BTreeSet::new();
     for (name, spelling) in [(HOSTILE, "\\u001b[1;97;42m"), (QUIET, "\\u202eyx\\u2066\\u200b")] {
         let mut spelt_out = 0;

@@ -133,24 +133,19 @@ pub const SOURCES: [Choice<Source>; 4] = [
     choice(Source::Workshop, "workshop", "What this workshop has seen or noted"),
 ];
 
+const SHORT: Choice<LifeEvent> = choice(LifeEvent::ShortCircuit, "short", "A short circuit");
+const OVERHEATED: Choice<LifeEvent> =
+    choice(LifeEvent::Overheated, "overheated", "It, or its device, was overheated");
+const WETTED: Choice<LifeEvent> = choice(LifeEvent::Wetted, "wetted", "It, or its device, was wetted");
+const DROPPED: Choice<LifeEvent> = choice(LifeEvent::Dropped, "dropped", "It, or its device, was dropped");
+const REPAIRED: Choice<LifeEvent> = choice(LifeEvent::Repaired, "repaired", "Its device was repaired");
+const OTHER: Choice<LifeEvent> = choice(LifeEvent::Other, "other", "Something else; the note says what");
+
 /// What may have happened to a cell before it came.
-pub const PAST_EVENTS: [Choice<LifeEvent>; 6] = [
-    choice(LifeEvent::ShortCircuit, "short", "A short circuit"),
-    choice(LifeEvent::Overheated, "overheated", "It, or its device, was overheated"),
-    choice(LifeEvent::Wetted, "wetted", "It, or its device, was wetted"),
-    choice(LifeEvent::Dropped, "dropped", "It, or its device, was dropped"),
-    choice(LifeEvent::Repaired, "repaired", "Its device was repaired"),
-    choice(LifeEvent::Other, "other", "Something else; the note says what"),
-];
+pub const PAST_EVENTS: [Choice<LifeEvent>; 6] = [SHORT, OVERHEATED, WETTED, DROPPED, REPAIRED, OTHER];
 
 /// What may happen to a cell here.
-pub const INCIDENTS: [Choice<LifeEvent>; 5] = [
-    choice(LifeEvent::ShortCircuit, "short", "A short circuit"),
-    choice(LifeEvent::Overheated, "overheated", "It, or its device, was overheated"),
-    choice(LifeEvent::Wetted, "wetted", "It, or its device, was wetted"),
-    choice(LifeEvent::Dropped, "dropped", "It, or its device, was dropped"),
-    choice(LifeEvent::Other, "other", "Something else; the note says what"),
-];
+pub const INCIDENTS: [Choice<LifeEvent>; 5] = [SHORT, OVERHEATED, WETTED, DROPPED, OTHER];
 
 /// Returns whether a word stands for this value, in large or small letters.
 pub fn stands_for<T: PartialEq>(table: &[Choice<T>], value: &T, typed: &str) -> bool {

@@ -67,7 +67,7 @@ pub enum Command {
     Tag(command::tag::TagArguments),
     /// Judge the legal state of a cell: the tool proposes, a person signs.
     Judge(command::judge::JudgeArguments),
-    /// What is known against a cell, what that stands in the way of, and how it ends.
+    /// Findings against a cell: what they block, and what ends them.
     Finding(command::finding::FindingArguments),
     /// Containers of cells and cells under watch: open, fill, weigh, look, show.
     Container(command::container::ContainerArguments),

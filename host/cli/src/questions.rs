@@ -44,8 +44,7 @@ impl Questions<'_> {
     ///
     /// # Errors
     /// As [`Questions::reacts`].
-    pub fn signs(&self, given: Observations, io: &mut Io<'_>) -> Result<Observations, Error> {
-        let mut looks = given;
+    pub fn signs(&self, mut looks: Observations, io: &mut Io<'_>) -> Result<Observations, Error> {
         let settled = self.known.iter().any(|found| found.bars().load);
         for sign in Sign::ALL {
             // An empty answer to the first question is one: nobody has looked.

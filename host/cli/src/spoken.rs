@@ -18,6 +18,11 @@ pub fn spoken(line: &str) -> Option<Answer> {
     }
 }
 
+/// Returns whether a line agrees to what is about to be done: with yes and nothing else.
+pub fn agrees(line: &str) -> bool {
+    matches!(line.trim().to_lowercase().as_str(), "y" | "yes")
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -11,7 +11,7 @@ use crate::release::Grounds;
 use crate::units::{Milligrams, MilliwattHours};
 use crate::watch_end::WatchEnd;
 use celltriage_rules::LegalState;
-use celltriage_verdict::{Barred, Fate, KnownFinding, Release, Told};
+use celltriage_verdict::{Barred, Fate, KnownFinding, Told};
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
@@ -235,12 +235,19 @@ impl Cell {
         }
     }
 
+    /// Returns in words that a person judged it to be anything but fit to serve; judgements of earlier decisions count.
+    pub fn judged_against(&self) -> Option<String> {
+        let judged =
+            self.judgement.as_ref().filter(|judged| judged.judgement.state != LegalState::NotWaste)?;
+        Some(format!("{} judged it as {} (entry {})", judged.by, judged.judgement.state, judged.entry))
+    }
+
     /// Returns what stands against it, in the order of the book.
     pub fn standing(&self) -> impl Iterator<Item = &KnownFinding> {
         self.found.iter().filter(|found| found.stands())
     }
 
-    /// Returns the first finding that stands in the way of something.
+    /// Returns the first finding that blocks something.
     pub fn barred(&self, what: impl Fn(Barred) -> bool) -> Option<&KnownFinding> {
         self.standing().find(|found| what(found.bars()))
     }
@@ -260,8 +267,7 @@ impl Cell {
     pub(crate) fn forget(&mut self, struck: u32) {
         let rested_on_it = self.grounds.strike(struck);
         for found in &mut self.found {
-            let release: Release = found.kind.row().release;
-            if found.released_by == Some(struck) || rested_on_it == Some(release) {
+            if found.released_by == Some(struck) || rested_on_it == Some(found.kind.row().release) {
                 found.released_by = None;
             }
         }

@@ -196,21 +196,14 @@ fn of_cell(state: &State, name: &str, cell: &Cell, circumstances: &Circumstances
                 Whereabouts::Fitted { device, .. } => format!("take it out of {device}, "),
                 _ => String::new(),
             };
-            let what = match found.kind.row().release {
-                Release::FinishedTest | Release::Screening => {
-                    format!("{out}test it again: {}", found.short())
-                }
+            let apart = "keep it apart, judge it and put it into a container for damaged cells";
+            let (first, then) = match found.kind.row().release {
+                Release::FinishedTest | Release::Screening => ("", "test it again"),
                 // Nobody carries a warm cell about.
-                Release::Cooling | Release::NewMeasurement => format!(
-                    "hands off until it is cold; then {out}keep it apart, judge it and put it into a container for damaged cells: {}",
-                    found.short()
-                ),
-                _ => format!(
-                    "{out}keep it apart, judge it and put it into a container for damaged cells: {}",
-                    found.short()
-                ),
+                Release::Cooling | Release::NewMeasurement => ("hands off until it is cold; then ", apart),
+                Release::Striking | Release::EndOfWatch | Release::Judgement => ("", apart),
             };
-            now(Urgency::Now, &what, "this book");
+            now(Urgency::Now, &format!("{first}{out}{then}: {}", found.short()), "this book");
         } else if let Some(what) = waits_for(cell) {
             now(Urgency::Open, &what, "this book");
         }

@@ -10,7 +10,7 @@ use celltriage_book::Entry;
 use celltriage_measure::estimate::Quantity;
 use celltriage_measure::nameplate::{BOUNDS, Chemistry, Nameplate};
 use celltriage_rules::LegalState;
-use celltriage_verdict::{Fate, Finding, KnownFinding, Reason, Release, UNDER_LOAD};
+use celltriage_verdict::{Fate, Finding, KnownFinding, Reason, UNDER_LOAD};
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
@@ -97,11 +97,7 @@ impl Facts {
 impl Facts {
     /// Returns whether it ends by itself what stood before: a test that was not finished, an incident.
     pub fn ends(&self, found: &KnownFinding) -> bool {
-        match found.kind.row().release {
-            Release::FinishedTest => self.finished,
-            Release::Screening => self.finished && self.looked_whole,
-            _ => false,
-        }
+        found.kind.row().release.is_met_by_test(self.finished, self.looked_whole)
     }
 
     /// Returns what is left once the entry was struck: the label as it was given, and no word on the cell.

@@ -10,7 +10,7 @@ use crate::event::{Event, Look, Signed};
 use celltriage_assessment::Assessment;
 use celltriage_assessment::record::assessment_of;
 use celltriage_book::Entry;
-use celltriage_instrument::hot_cell::alarm::{Cause, Level};
+use celltriage_instrument::hot_cell::alarm::{Alarm, Cause, Level};
 use celltriage_instrument::hot_cell::record::AlarmRecord;
 use celltriage_measure::estimate::Quantity;
 use celltriage_measure::observation::{Answer, Sign};
@@ -185,11 +185,15 @@ fn condition_of(hazard: Option<Hazard>, of_all: CellState) -> CellState {
     }
 }
 
+/// Reads the alarm of an entry; `None` if it cannot be read.
+pub(crate) fn alarm_in(entry: &Entry) -> Option<Alarm> {
+    serde_json::from_value::<AlarmRecord>(entry.inputs.clone()).ok().map(|record| record.alarm)
+}
+
 /// Returns what an alarm of the hot-cell watch tells of the cell: one that reacts is critical, a warm one damaged or defective. One
 /// that cannot be read, or does not say its level, counts as reacting.
-pub fn of_alarm(entry: &Entry) -> Option<KnownFinding> {
+pub fn of_alarm(entry: &Entry, alarm: Option<Alarm>) -> Option<KnownFinding> {
     const WHOSE: &str = "alarm of the hot-cell watch";
-    let alarm = serde_json::from_value::<AlarmRecord>(entry.inputs.clone()).ok().map(|record| record.alarm);
     let level = alarm.map_or(Some(Level::Reacting), |alarm| alarm.level_of_cell())?;
     let what = alarm.map_or(format!("{WHOSE}: one that cannot be read"), |alarm| alarm.title_after(WHOSE));
     let condition = match level {
@@ -362,6 +366,6 @@ mod tests {
         entry.result = json!({});
         assert_eq!(of_assessment(&entry).len(), 1);
         entry.inputs = json!({ "alarm": "?" });
-        assert!(of_alarm(&entry).is_some_and(|found| found.is_acute()));
+        assert!(of_alarm(&entry, alarm_in(&entry)).is_some_and(|found| found.is_acute()));
     }
 }

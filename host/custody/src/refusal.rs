@@ -220,7 +220,7 @@ pub enum Refusal {
         "nobody has judged cell {0} since its latest assessment; an unjudged cell may be critical and is not sent"
     )]
     NotJudged(String),
-    /// Something that was found stands in the way of sending it.
+    /// Something that was found blocks sending it.
     #[error("cell {cell} is not sent while this stands: {found}")]
     NotLeaving {
         /// The cell.

@@ -14,7 +14,7 @@ use crate::watch_end::WatchEnd;
 use crate::{known, simulated};
 use celltriage_assessment::record::ASSESSMENT;
 use celltriage_book::Entry;
-use celltriage_instrument::hot_cell::record::{ALARM, AlarmRecord, WATCH, WatchRecord};
+use celltriage_instrument::hot_cell::record::{ALARM, WATCH, WatchRecord};
 use celltriage_rules::{LegalState, PlaceCode};
 use celltriage_verdict::{Fate, Told};
 use jiff::Timestamp;
@@ -134,8 +134,8 @@ impl State {
     /// earlier judgement.
     pub fn hot_cell(&mut self, entry: &Entry) {
         let simulated = simulated::of_entry(entry);
-        let alarm = Some(entry).filter(|entry| entry.kind == ALARM).and_then(known::of_alarm);
-        let after_s = serde_json::from_value::<AlarmRecord>(entry.inputs.clone()).map(|told| told.alarm.at_s);
+        let told = if entry.kind == ALARM { known::alarm_in(entry) } else { None };
+        let alarm = if entry.kind == ALARM { known::of_alarm(entry, told) } else { None };
         let watch = Some(entry).filter(|entry| entry.kind == WATCH);
         let watch = watch.and_then(|entry| serde_json::from_value::<WatchRecord>(entry.inputs.clone()).ok());
         self.entries.insert(entry.number, (entry.kind.clone(), entry.subject.name.clone()));
@@ -151,7 +151,7 @@ impl State {
             None => {}
         }
         if let Some(alarm) = alarm {
-            cell.grounds.alarmed(entry.number, after_s.unwrap_or(f64::INFINITY));
+            cell.grounds.alarmed(entry.number, told.map_or(f64::INFINITY, |told| told.at_s));
             cell.finds(alarm, time);
         }
         watch.iter().for_each(|watch| cell.grounds.watched(entry.number, watch));

@@ -1,4 +1,4 @@
-//! A cell's case file: what stands against it with what that bars and what ends it, and what else is known.
+//! A cell's case file: what stands against it with what that blocks and what ends it, and what else is known.
 
 use celltriage_assessment::CaseFile;
 use celltriage_document::document::{Block, Document, Heading, Paragraph};
@@ -26,7 +26,7 @@ fn finding(found: &KnownFinding) -> [Block; 3] {
     let row = found.kind.row();
     [
         Paragraph::of(Text::from(found.words())).hanging(2).into(),
-        Paragraph::of(say!(StandsInTheWayOf, what = barred, why = row.because)).indented(4).into(),
+        Paragraph::of(say!(Blocks, what = barred, why = row.because)).indented(4).into(),
         Paragraph::of(say!(EndedBy, what = row.release.words())).indented(4).into(),
     ]
 }

@@ -80,18 +80,14 @@ fn signal_of(assessment: &Assessment) -> Severity {
 fn banner(assessment: &Assessment, named: Text) -> Banner {
     let (verdict, conditions) = (&assessment.verdict, &assessment.conditions);
     let place = conditions.place.as_ref().map_or_else(|| say!(NoPlace), |place| place.as_str().into());
-    let fixture = conditions.fixture.as_ref().filter(|_| conditions.calibration == Some(0));
     let about = named.and(format!(" · {} · ", conditions.date)).and(place);
+    let about = about.and(format!(" · {}", verdict.condition.words()));
+    let never_calibrated = conditions.fixture.is_some() && conditions.calibration == Some(0);
     Banner {
         severity: signal_of(assessment),
         result: verdict.fate.key().into(),
         statement: format!("{}: {}", verdict.fate, verdict.statement).into(),
-        about: match fixture {
-            Some(_) => {
-                about.and(format!(" · {}", verdict.condition.words())).and(Phrase::NeverCalibratedFixture)
-            }
-            None => about.and(format!(" · {}", verdict.condition.words())),
-        },
+        about: if never_calibrated { about.and(Phrase::NeverCalibratedFixture) } else { about },
     }
 }
 

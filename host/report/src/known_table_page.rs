@@ -1,4 +1,4 @@
-//! The table of what can be known against a cell: what each finding stands in the way of, and what ends it.
+//! The table of what can be known against a cell: what each finding blocks, and what ends it.
 
 use celltriage_document::document::{Block, Document, Heading, Paragraph, Table};
 use celltriage_document::phrase::Phrase;

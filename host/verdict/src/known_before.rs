@@ -8,7 +8,6 @@ use crate::criterion::Consequence;
 use crate::evidence::Evidence;
 use crate::judged::{Judged, blank};
 use crate::known_finding::KnownFinding;
-use crate::known_kind::Release;
 use crate::reason::{Finding, Value};
 use crate::step::{Act, Step};
 use crate::types::{CellState, Fate, Hazard};
@@ -31,24 +30,22 @@ const TEST_WORDS: &str = "Look for every sign again, then assess it by a test th
 pub const UNDER_LOAD: [Quantity; 3] =
     [Quantity::ResistanceTwoLevel, Quantity::CapacityFraction, Quantity::Capacity];
 
-/// Returns whether what is decided on now ends a finding by itself: a test under load that comes to its end, and where it was an
-/// incident, with every sign looked for and none found.
+/// Returns whether what is decided on now ends a finding by itself.
 pub(super) fn is_ended_by(known: &KnownFinding, evidence: &Evidence<'_>) -> bool {
     let loaded = UNDER_LOAD.into_iter().any(|quantity| evidence.estimates.get(quantity).is_some());
     let finished = evidence.run.is_finished() && loaded;
-    match known.kind.row().release {
-        Release::FinishedTest => finished,
-        Release::Screening => finished && evidence.observations.all_answered_no(),
-        _ => false,
-    }
+    known.kind.row().release.is_met_by_test(finished, evidence.observations.all_answered_no())
 }
 
 /// Makes the reason of an earlier finding.
 pub(super) fn of_known<'a>(known: &KnownFinding) -> Judged<'a> {
     let counts = known.as_it_counts();
+    // Where a test may still be made, what is open is open: nothing is known against the cell but that nobody knows.
+    let untested = !counts.bars().load;
     let consequence = Consequence {
         // Too deep to be charged again is the end of its service and no damage.
         fate: match counts.hazard {
+            _ if untested => Fate::Undecided,
             Some(Hazard::DeeplyDischarged) if counts.condition < CellState::DamagedOrDefective => {
                 Fate::Recycle
             }
@@ -61,12 +58,6 @@ pub(super) fn of_known<'a>(known: &KnownFinding) -> Judged<'a> {
         note: None,
         sentence: String::new(),
         advice: None,
-    };
-    // Where a test may still be made, what is open is open: nothing is known against the cell but that nobody knows.
-    let untested = !counts.bars().load;
-    let consequence = match untested {
-        true => Consequence { fate: Fate::Undecided, ..consequence },
-        false => consequence,
     };
     let mut reason = blank(KNOWN_BEFORE, "known before", &consequence, true);
     reason.finding = if untested { Finding::Inconclusive } else { Finding::Fail };

@@ -52,7 +52,7 @@ pub struct KnownFinding {
     /// The judgement that has found a critical cell no longer critical.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub settled_by: Option<u32>,
-    /// The entry that has ended it by the rule of its kind; it stands in the way of nothing since.
+    /// The entry that has ended it by the rule of its kind; it blocks nothing since.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub released_by: Option<u32>,
 }
@@ -67,7 +67,7 @@ impl KnownFinding {
         self.released_by.is_none()
     }
 
-    /// Returns what it stands in the way of: nothing where it was ended, and a cell that a person has judged no longer critical may
+    /// Returns what it blocks: nothing where it was ended, and a cell that a person has judged no longer critical may
     /// leave.
     pub fn bars(&self) -> Barred {
         let bars = if self.stands() { self.kind.bars() } else { Barred::default() };

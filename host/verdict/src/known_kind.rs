@@ -1,4 +1,4 @@
-//! What can be known against a cell, what each of it stands in the way of, and what ends it: one table.
+//! What can be known against a cell, what each finding blocks, and what ends it: one table.
 //!
 //! The rows are the rule of the house; decisions, permits to charge, judgements and shipments all ask here. What a person may
 //! withdraw as a mistake, by name and reason, is *struck* whatever its kind is; the last column is what else ends it. The names in
@@ -65,7 +65,7 @@ pub enum KnownKind {
     Unsorted,
 }
 
-/// What a finding stands in the way of.
+/// What a finding blocks.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[allow(clippy::struct_excessive_bools, reason = "the columns of a table that people read")]
 pub struct Barred {
@@ -110,7 +110,7 @@ pub struct KnownRow {
     pub found: KnownKind,
     /// In a few words.
     pub words: &'static str,
-    /// What it stands in the way of.
+    /// What it blocks.
     pub bars: Barred,
     /// What ends it, beside being struck.
     pub release: Release,
@@ -234,7 +234,7 @@ impl KnownKind {
         found.unwrap_or(row(self, "unknown", ALL, Release::Striking, "missing data is the worst case"))
     }
 
-    /// Returns what it stands in the way of.
+    /// Returns what it blocks.
     pub fn bars(self) -> Barred {
         self.row().bars
     }
@@ -255,6 +255,18 @@ impl Barred {
 }
 
 impl Release {
+    /// Returns whether a test ends such a finding by itself: one under load that came to its end, and at which every sign was looked
+    /// for and none found.
+    pub const fn is_met_by_test(self, finished: bool, looked_whole: bool) -> bool {
+        match self {
+            Self::FinishedTest => finished,
+            Self::Screening => finished && looked_whole,
+            Self::Striking | Self::Cooling | Self::NewMeasurement | Self::EndOfWatch | Self::Judgement => {
+                false
+            }
+        }
+    }
+
     /// Returns what it takes, in words.
     pub const fn words(self) -> &'static str {
         match self {

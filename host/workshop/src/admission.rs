@@ -13,7 +13,7 @@ use celltriage_custody::{State, case_file};
 use celltriage_instrument::hot_cell::unkept;
 use celltriage_measure::estimate::Quantity;
 use celltriage_measure::observation::{Answer, Observations, Sign};
-use celltriage_verdict::{Finding, KnownFinding, Lifetime};
+use celltriage_verdict::{Finding, KnownFinding};
 use std::path::Path;
 
 /// Signs that must have been looked for, and not found, before a cell is loaded.
@@ -25,12 +25,8 @@ pub const BEFORE_LOAD: [Sign; 5] =
 pub struct Before {
     /// Whether it is a cell of the simulated bench, by this run or by the book.
     pub simulated: bool,
-    /// What was found of it and stands.
-    pub known: Vec<KnownFinding>,
     /// Everything that is known of it.
     pub case_file: CaseFile,
-    /// What is recorded of its life, where anything is.
-    pub lifetime: Option<Lifetime>,
     /// A cell that the book has under a name that looks the same, where it has none under this one.
     pub alike: Option<String>,
 }
@@ -98,8 +94,7 @@ pub fn known_before(book: &Book, cell: &str, simulated_run: bool) -> Result<Befo
         return Err(Fault::Mixed { cell: cell.to_owned(), simulated_run });
     }
     let simulated = simulated_run || known.is_simulated();
-    let lifetime = Some(known.lifetime()).filter(|lifetime| !lifetime.is_empty());
-    Ok(Before { simulated, known: known.known(), case_file: case_file(&state, cell), lifetime, alike: None })
+    Ok(Before { simulated, case_file: case_file(&state, cell), alike: None })
 }
 
 /// Checks the name of a cell that the book does not know.

@@ -16,7 +16,6 @@ use celltriage_custody::state::State;
 use celltriage_measure::estimate::Quantity;
 use celltriage_measure::nameplate::{Fullness, Nameplate};
 use celltriage_measure::observation::{Answer, Sign};
-use celltriage_rules::LegalState;
 use celltriage_verdict::{Finding, Hazard, Reason, RunOutcome, against_charge, figure, limit_figure};
 use jiff::{SignedDuration, Timestamp};
 
@@ -104,8 +103,7 @@ fn against_by_custody(cell: &Cell) -> Option<String> {
     if let Some(watch) = &cell.watch {
         return Some(format!("it is under watch since {}: {}", watch.since, watch.hold.because));
     }
-    let judged = cell.judgement.as_ref().filter(|judged| judged.judgement.state != LegalState::NotWaste)?;
-    Some(format!("{} judged it as {} (entry {})", judged.by, judged.judgement.state, judged.entry))
+    cell.judged_against()
 }
 
 /// What the newest decision says against it.

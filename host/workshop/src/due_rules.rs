@@ -1,6 +1,6 @@
 //! What falls due on the local rules themselves: packs to be checked again, and law that begins or ends for what stands here.
 
-use celltriage_custody::due::{Due, Urgency, item};
+use celltriage_custody::due::{Due, item};
 use celltriage_custody::state::State;
 use celltriage_rules::{LegalState, Pack, Packs, PlaceCode, Rule};
 use jiff::ToSpan;
@@ -50,5 +50,5 @@ fn change(pack: &Pack, rule: &Rule, legal: LegalState, today: Date, ahead: Date)
     let what = format!("{how} for {legal} cells: {}", rule.text);
     let due = item(pack.name(), &what, day, today, &pack.source(&rule.cite));
     let due = Due { verify: rule.needs_verifying(today), verify_with: pack.authority.clone(), ..due };
-    rule.is_for(legal).then_some(Due { urgency: Urgency::Dated, ..due })
+    rule.is_for(legal).then_some(due)
 }

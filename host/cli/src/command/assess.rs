@@ -3,7 +3,7 @@
 use super::{known_first, same_label, show};
 use crate::arguments::{AssessArguments, LabelArguments, OverrideArguments};
 use crate::beside;
-use crate::case::{alarm, alarm_again, read_label, read_looks, read_setting, warn_of_label};
+use crate::case::{alarm, alarm_again, given_looks, read_label, read_setting, warn_of_label};
 use crate::clock_check::open_to_write;
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error};
 use crate::io::Io;
@@ -31,8 +31,9 @@ pub fn run(arguments: &AssessArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     beside::take_in(&arguments.book.path, io);
     let before =
         known_first::told(&arguments.book.path, &arguments.id, &arguments.case.looks, simulated_run, io)?;
-    let questions = Questions { book: &arguments.book.path, cell: &arguments.id, known: &before.known };
-    let mut given = questions.reacts(read_looks(&arguments.case.looks, io)?, io)?;
+    let questions =
+        Questions { book: &arguments.book.path, cell: &arguments.id, known: &before.case_file.standing };
+    let mut given = questions.reacts(given_looks(&arguments.case.looks)?, io)?;
     let reacting = given.answer(Sign::ActiveNow) == Answer::Yes;
     if reacting {
         alarm(&setting, io);

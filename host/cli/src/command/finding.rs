@@ -1,4 +1,4 @@
-//! `finding`: what is known against a cell, what it stands in the way of, and how it ends.
+//! `finding`: findings against a cell: what they block, and what ends them.
 
 use super::say_json;
 use crate::desk::{Desk, DeskArguments, Who};
@@ -28,7 +28,7 @@ pub struct FindingArguments {
 /// What to do with findings.
 #[derive(Debug, Subcommand)]
 pub enum FindingAction {
-    /// The table: what can be found, what it stands in the way of, what ends it. Takes no book.
+    /// The table: what can be found, what it blocks, what ends it. Takes no book.
     Table {
         /// As JSON.
         #[arg(long)]
@@ -59,29 +59,23 @@ pub enum FindingAction {
         who: Who,
     },
     /// End what an entry found, where the rule of its kind allows it.
-    End {
-        /// Number of the entry.
-        #[arg(value_parser = entry_number)]
-        entry: u32,
-        /// Why.
-        #[arg(long, value_name = "TEXT")]
-        because: String,
-        /// Who ends it.
-        #[command(flatten)]
-        who: Who,
-    },
+    End(OfEntry),
     /// Strike an entry as a mistake, such as a wrong cell or a wrong tick; it stays readable.
-    Strike {
-        /// Number of the entry.
-        #[arg(value_parser = entry_number)]
-        entry: u32,
-        /// What is right, and why.
-        #[arg(long, value_name = "TEXT")]
-        because: String,
-        /// Who strikes it.
-        #[command(flatten)]
-        who: Who,
-    },
+    Strike(OfEntry),
+}
+
+/// An entry that no longer counts, or something it found.
+#[derive(Debug, Args)]
+pub struct OfEntry {
+    /// Number of the entry, as `12` or `entry:12`.
+    #[arg(value_parser = entry_number)]
+    pub entry: u32,
+    /// Why, and what is right.
+    #[arg(long, value_name = "TEXT")]
+    pub because: String,
+    /// Who answers for it.
+    #[command(flatten)]
+    pub who: Who,
 }
 
 /// Runs `finding`.
@@ -114,11 +108,11 @@ pub fn run(arguments: &FindingArguments, io: &mut Io<'_>) -> Result<u8, Error> {
             let signer = desk.signer(who, io)?;
             desk.shop.look_at_temperature(&signer, &desk.rules, &look)?
         }
-        Do::End { entry, because, who } => {
+        Do::End(OfEntry { entry, because, who }) => {
             let signer = desk.signer(who, io)?;
             desk.shop.end_finding(&signer, &desk.rules, *entry, because)?
         }
-        Do::Strike { entry, because, who } => {
+        Do::Strike(OfEntry { entry, because, who }) => {
             let new = NewCorrection { entry: *entry, because: because.clone(), strike: true };
             let signer = desk.signer(who, io)?;
             desk.shop.correct(&signer, &desk.rules, &new)?

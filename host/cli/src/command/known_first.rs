@@ -4,6 +4,7 @@ use crate::arguments::LooksArguments;
 use crate::case::given_looks;
 use crate::error::Error;
 use crate::io::{Io, fitted};
+use crate::spoken::agrees;
 use celltriage_assessment::CaseFile;
 use celltriage_book::Book;
 use celltriage_custody::lookup::looks_like;
@@ -56,24 +57,26 @@ pub(super) fn told_beside(book: &Book, id: &str, io: &mut Io<'_>) {
 /// Tells of a cell whose name looks the same, where nobody is to be held up by a question.
 pub(super) fn tell_alike(state: &State, id: &str, io: &mut Io<'_>) {
     if let Some(known) = looks_like(state, id) {
-        io.note(&format!("note: the book has {known}; typed {id}"));
+        note_alike(known, id, io);
     }
+}
+
+fn note_alike(known: &str, id: &str, io: &mut Io<'_>) {
+    io.note(&format!("note: the book has {known}; typed {id}"));
 }
 
 /// Tells of a name that looks the same; where somebody is there, they say which cell is meant, since two names make two stories.
 fn alike(id: &str, before: &Before, io: &mut Io<'_>) -> Result<(), Error> {
     let Some(known) = &before.alike else { return Ok(()) };
-    io.note(&format!("note: the book has {known}; typed {id}"));
+    note_alike(known, id, io);
     let Some(ask) = io.ask.as_mut() else { return Ok(()) };
     let line = ask(&format!("Is it another cell than {known}? [y/n] ")).unwrap_or_default();
-    match line.trim().to_lowercase().as_str() {
-        "y" | "yes" => Ok(()),
-        _ => {
-            Err(Error::input(format!("{id} and {known} look the same; nothing was recorded")).hint(format!(
-                "if it is that cell, write {known}; if it is another, give it a name that looks different"
-            )))
-        }
+    if agrees(&line) {
+        return Ok(());
     }
+    Err(Error::input(format!("{id} and {known} look the same; nothing was recorded")).hint(format!(
+        "if it is that cell, write {known}; if it is another, give it a name that looks different"
+    )))
 }
 
 fn tell(id: &str, case_file: &CaseFile, io: &mut Io<'_>) {

@@ -87,13 +87,10 @@ fn nothing_against(name: &str, cell: &Cell) -> Result<(), Refusal> {
         return Err(Refusal::UnderWatch { cell: name.to_owned(), since, because });
     }
     let known = cell.standing().next().map(|found| format!("known before: {}", found.words()));
-    let judged = cell.judgement.as_ref().filter(|judged| judged.judgement.state != LegalState::NotWaste);
-    let judged =
-        judged.map(|one| format!("{} judged it as {} (entry {})", one.by, one.judgement.state, one.entry));
     let graded = cell.facts.as_ref().filter(|facts| facts.fate == Fate::Quarantine);
     let graded = graded.map(|facts| format!("it was graded quarantine (entry {})", facts.assessment));
     let discarded = cell.discarded_on().map(|day| format!("it was decided on {day} to discard it"));
-    match known.or(judged).or(graded).or(discarded) {
+    match known.or_else(|| cell.judged_against()).or(graded).or(discarded) {
         Some(why) => Err(Refusal::NotToBeFitted { cell: name.to_owned(), why }),
         None => Ok(()),
     }

@@ -1,4 +1,4 @@
-//! The table of what can be known against a cell, tried cell by cell: what each finding stands in the way of, and what ends it.
+//! The table of what can be known against a cell, tried cell by cell: what each finding blocks, and what ends it.
 
 use super::*;
 use celltriage_instrument::hot_cell::alarm::AlarmLimits;

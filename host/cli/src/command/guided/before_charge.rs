@@ -2,7 +2,7 @@
 
 use super::{Call, alarmed};
 use crate::beside;
-use crate::case::read_looks;
+use crate::case::given_looks;
 use crate::error::Error;
 use crate::io::Io;
 use crate::questions::Questions;
@@ -56,7 +56,7 @@ impl Call<'_> {
     }
 
     fn first_look(&self, shop: &mut Workshop<'_>, io: &mut Io<'_>) -> Result<Assessed, Error> {
-        let given = read_looks(&self.arguments.case.looks, io)?;
+        let given = given_looks(&self.arguments.case.looks)?;
         let known = shop.case_file(self.id)?.standing;
         let book = shop.book().path().to_owned();
         let questions = Questions { book: &book, cell: self.id, known: &known };

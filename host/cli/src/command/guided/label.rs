@@ -4,6 +4,7 @@ use crate::arguments::LabelArguments;
 use crate::case::read_label;
 use crate::error::Error;
 use crate::io::Io;
+use crate::spoken::agrees;
 use celltriage_book::NewAttachment;
 use celltriage_link::BenchCell;
 use celltriage_measure::nameplate::Nameplate;
@@ -49,5 +50,5 @@ fn confirmed(nameplate: &Nameplate, io: &mut Io<'_>) -> bool {
         limit_figure(nameplate.rated_capacity_ah, "Ah")
     );
     let answer = io.ask.as_mut().and_then(|ask| ask(&question));
-    answer.is_some_and(|line| matches!(line.trim().to_lowercase().as_str(), "y" | "yes"))
+    answer.is_some_and(|line| agrees(&line))
 }
