@@ -106,6 +106,7 @@ fn who_reports_nothing_of_the_kind_gets_no_alarm() {
         &["container", "inspect", "PE-1", "--look", "worse"],
         &["container", "escalate", "--help"],
         &["book", "find", "active_now=yes"],
+        &["finding", "strike", "1", "--because", "active_now=yes", "--by", "Ines Harrow"],
         &["--help"],
     ] {
         let call = call(typed, None);
