@@ -11,7 +11,8 @@ use jiff::civil::Date;
 
 /// More charge cycles than this are a slip of the pen (our choice: ten a day for a good many years).
 const MOST_CYCLES: u32 = 20_000;
-/// Health in per cent outside of which a figure is a slip of the pen: gauges show a new cell somewhat above its rating.
+/// Health in per cent outside of which a figure is a slip of the pen: gauges show a new cell somewhat above its rating (our
+/// choice).
 const PLAUSIBLE_HEALTH: std::ops::RangeInclusive<f64> = 0.0..=150.0;
 
 pub(super) fn lifetime(state: &State, event: &LifetimeRecord, on: Date) -> Result<(), Refusal> {

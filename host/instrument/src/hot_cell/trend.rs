@@ -7,11 +7,11 @@
 use super::alarm::TrendLimits;
 use std::collections::VecDeque;
 
-/// Span of a median, in s.
+/// Span of a median, in s (our choice: thirty readings of a watch at its usual pace).
 const SMOOTH_S: f64 = 60.0;
-/// Fewest readings of a median: of three one may be wild.
+/// Fewest readings of a median: of three one may be wild (our choice).
 const FEWEST: usize = 3;
-/// Time between the medians that are kept, in s.
+/// Time between the medians that are kept, in s (our choice: twenty of them in the span of a trend).
 const STEP_S: f64 = 30.0;
 /// Shortest time over which it can be told whether a cell cools, in s: at 2 K over the air one that cools with the slowest time
 /// constant falls by 0.07 K in it, and medians of readings that scatter by 0.05 K by 0.02 K at most.
