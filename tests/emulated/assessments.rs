@@ -142,7 +142,7 @@ fn assess(Visit(id, kind, extent, slips): &Visit) -> Value {
         scene.bench.transactions(),
         log_lines(&scene.log)
     );
-    assert!(!scene.bench.load_is_on(), "{id}: the load is off at the end");
+    assert!(!scene.bench.load_is_on(), "{id}: the load is off at the end; the command said: {}", done.err);
     assert_eq!((scene.starts.len(), scene.failures.len()), (1, 0), "{id}: the program ran through");
     serde_json::from_str(&done.out).expect("JSON")
 }
