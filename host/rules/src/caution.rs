@@ -11,7 +11,7 @@ use crate::pack::Pack;
 use crate::place::PlaceCode;
 use crate::rule::Rule;
 use celltriage_verdict::charge_temperature::charge_temperature;
-use celltriage_verdict::{CellState, Verdict, limit_figure};
+use celltriage_verdict::{CellState, Hazard, Verdict, limit_figure};
 use jiff::ToSpan;
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
@@ -72,7 +72,8 @@ fn applies(rule: &Rule, situation: &Situation<'_>) -> bool {
     let fits_fate = rule.fates.is_empty() || rule.fates.contains(&verdict.fate);
     let fits_condition = rule.conditions.is_empty() || rule.conditions.contains(&verdict.condition);
     let fits_state = rule.states.is_empty() || state.is_among(&rule.states);
-    let fits_hazard = rule.hazards.is_empty() || rule.hazards.iter().any(|hazard| verdict.points_to(*hazard));
+    let shows = |hazards: &[Hazard]| hazards.iter().any(|hazard| verdict.points_to(*hazard));
+    let fits_hazard = (rule.hazards.is_empty() || shows(&rule.hazards)) && !shows(&rule.except_hazards);
     rule.kind != Kind::Sign
         && rule.holds_on(situation.date)
         && fits_fate

@@ -125,7 +125,7 @@ fn applies(rule: &Rule, presents: Presents, action: Action) -> bool {
     let fits_condition = rule.conditions.is_empty() || rule.conditions.contains(&presents.condition());
     let states = presents.fates().iter().map(|fate| LegalState::of(*fate, presents.condition()));
     let fits_state = rule.states.is_empty() || states.into_iter().any(|state| state.is_among(&rule.states));
-    let fits_hazard =
-        rule.hazards.is_empty() || presents.hazard().is_some_and(|hazard| rule.hazards.contains(&hazard));
+    let shows = |hazards: &[Hazard]| presents.hazard().is_some_and(|hazard| hazards.contains(&hazard));
+    let fits_hazard = (rule.hazards.is_empty() || shows(&rule.hazards)) && !shows(&rule.except_hazards);
     for_action && fits_fate && fits_condition && fits_state && fits_hazard
 }

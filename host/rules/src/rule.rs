@@ -31,6 +31,8 @@ pub struct Rule {
     pub states: Vec<LegalState>,
     /// Dangers it is for; empty: any or none.
     pub hazards: Vec<Hazard>,
+    /// Dangers with which it does not fit; of these another fact says what to do.
+    pub except_hazards: Vec<Hazard>,
     /// Signs it is about, for the kind `sign`.
     pub signs: Vec<Sign>,
     /// The state that such a sign points to.

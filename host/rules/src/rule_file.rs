@@ -19,7 +19,7 @@ pub(super) const BLANKS: [&str; 4] =
     ["{decision_date}", "{one_year_after}", "{charge_limit}", "{charge_temperature}"];
 
 /// The keys of a rule.
-pub const KEYS: [&str; 30] = [
+pub const KEYS: [&str; 31] = [
     "id",
     "effective_from",
     "effective_to",
@@ -29,6 +29,7 @@ pub const KEYS: [&str; 30] = [
     "conditions",
     "states",
     "hazards",
+    "except_hazards",
     "signs",
     "proposes",
     "actions",
@@ -128,6 +129,7 @@ pub(super) fn read(
         conditions: or_default(&mut fields, "conditions", reading),
         states: or_default(&mut fields, "states", reading),
         hazards: or_default(&mut fields, "hazards", reading),
+        except_hazards: or_default(&mut fields, "except_hazards", reading),
         signs: signs.map(|found| found.value).unwrap_or_default(),
         proposes: proposes.map(|found| found.value),
         actions: or_default(&mut fields, "actions", reading),
