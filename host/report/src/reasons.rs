@@ -12,6 +12,8 @@ use std::collections::BTreeSet;
 
 /// Narrower than this the table leaves no room for sources; they are told below it for what did not pass.
 const WIDE: usize = 90;
+/// How the criteria begin that are trips of the fixture's guard.
+const TRIP: &str = "trip_";
 
 /// Lays the reasons out.
 pub fn reasons(reasons: &[Reason]) -> Vec<Block> {
@@ -19,9 +21,21 @@ pub fn reasons(reasons: &[Reason]) -> Vec<Block> {
     let mut told = BTreeSet::new();
     // A sentence about a document does not fit into a column.
     let lifetime = reasons.iter().find(|reason| reason.criterion == LIFETIME_RECORD);
+    let nothing_measured = reasons.iter().all(|one| {
+        one.finding == Finding::Missing || !matches!(one.value, Some(Value::Number(_))) || is_trip(one)
+    });
+    let (mut missing, mut not_needed) = (Vec::new(), Vec::new());
     for reason in reasons.iter().filter(|reason| reason.criterion != LIFETIME_RECORD) {
+        let of_a_number = matches!(reason.limit, Some(Value::Number(_)));
         match (reason.finding, reason.sign, reason.quantity) {
             (Finding::Pass | Finding::Missing | Finding::Inconclusive, Some(_), _) => {}
+            (Finding::Missing, None, _) if of_a_number && !reason.mandatory => {
+                not_needed.push(reason.title.as_str());
+            }
+            // A row for each of them would hide the one that has ended the test.
+            (Finding::Missing, None, _) if of_a_number && nothing_measured => {
+                missing.push(reason.title.as_str());
+            }
             (Finding::Pass, None, Some(quantity)) => {
                 if told.insert(quantity) {
                     rows.push(passed_row(quantity, reason, reasons));
@@ -41,7 +55,15 @@ pub fn reasons(reasons: &[Reason]) -> Vec<Block> {
     let open = reasons.iter().filter(|one| matches!(one.finding, Finding::Fail | Finding::Inconclusive));
     let sources = open.map(|one| line(say!(LimitOf, title = one.title, source = one.source)));
     let narrow = std::iter::once(table(4)).chain(sources).collect();
-    let mut blocks = vec![Fitting { least: WIDE, wide: vec![table(5)], narrow }.into()];
+    let mut blocks: Vec<Block> = Vec::new();
+    if !rows.is_empty() {
+        blocks.push(Fitting { least: WIDE, wide: vec![table(5)], narrow }.into());
+    }
+    for (titles, phrase) in [(missing, Phrase::NotMeasuredLine), (not_needed, Phrase::NotNeededLine)] {
+        if !titles.is_empty() {
+            blocks.push(line(Text::phrase(phrase, [("criteria", titles.join("; "))])));
+        }
+    }
     for (finding, phrase) in
         [(Finding::Pass, Phrase::LookedForLine), (Finding::Missing, Phrase::NotLookedForLine)]
     {
@@ -56,6 +78,10 @@ pub fn reasons(reasons: &[Reason]) -> Vec<Block> {
     blocks
         .extend(reasons.iter().filter(|one| one.criterion == SAME_CELL).map(|one| line((&one.text).into())));
     blocks
+}
+
+fn is_trip(reason: &Reason) -> bool {
+    reason.criterion.starts_with(TRIP)
 }
 
 fn line(text: Text) -> Block {
@@ -94,7 +120,11 @@ fn passed_row(quantity: Quantity, first: &Reason, reasons: &[Reason]) -> [Text; 
 
 fn row(reason: &Reason) -> [Text; 5] {
     let unit = reason.unit.as_deref().unwrap_or_default();
+    // A trip without a unit is a code of the guard: its cause says it, the code says nothing.
+    let code =
+        reason.criterion.strip_prefix(TRIP).filter(|_| reason.unit.is_none() && reason.value.is_some());
     let found = match &reason.value {
+        _ if code.is_some() => code.unwrap_or_default().replace('_', " "),
         Some(Value::Number(number)) => {
             let degrees = reason.conformity.as_ref().and_then(|conformity| conformity.degrees_of_freedom);
             figure_with_few(*number, reason.standard_uncertainty.unwrap_or_default(), degrees, unit)
@@ -103,6 +133,7 @@ fn row(reason: &Reason) -> [Text; 5] {
         None => "-".to_owned(),
     };
     let asked = match (&reason.limit, reason.relation) {
+        _ if code.is_some() => "-".to_owned(),
         (Some(Value::Number(number)), Some(Relation::AtMost)) => format!("≤ {}", limit_figure(*number, unit)),
         (Some(Value::Number(number)), Some(Relation::AtLeast)) => {
             format!("≥ {}", limit_figure(*number, unit))

@@ -95,6 +95,39 @@ fn a_narrow_page_of_a_swollen_cell_reads_as_expected() {
     expect(&swollen, 72, include_str!("expected/swollen_narrow.txt"));
 }
 
+/// A cell at which the guard tripped before anything was measured.
+fn tripped(cause: &str, value: f64, limit: f64, unit: &str) -> String {
+    let (cause, unit) = (cause.to_owned(), unit.to_owned());
+    let page = example(|subject| {
+        subject.estimates = Default::default();
+        subject.circumstances.run = RunOutcome::Tripped { cause, value, limit, unit };
+    });
+    shown(&page, WIDTH)
+}
+
+#[test]
+fn where_the_guard_tripped_before_anything_was_measured_its_row_stands_alone() {
+    let page = tripped("temperature_rise", 4.7, 2.0, "K");
+    let why = page.split("WHY").nth(1).unwrap().split("MEASURED").next().unwrap();
+    assert!(why.contains("4.7 K") && why.contains("Not measured: "), "{why}");
+    assert!(!why.contains(" missing"), "{why}");
+    // What is not a figure of the cell is not shown as one.
+    let page = tripped("polarity", 1.0, 0.0, "");
+    assert!(page.contains("polarity") && !page.contains("1.000"), "{page}");
+}
+
+#[test]
+fn nobody_is_told_to_carry_a_cell_that_was_found_warm() {
+    let store = "dry sand or vermiculite in a";
+    let page = tripped("temperature_rise", 4.7, 2.0, "K").split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(page.contains("hands off, watch it from a distance") && page.contains(store), "{page}");
+    assert!(page.contains("Only when two looks an hour apart"), "{page}");
+    assert!(!page.contains("Put it by itself"), "{page}");
+    let swollen = example(|subject| subject.observations.set(Sign::Swollen, Answer::Yes));
+    let page = shown(&swollen, WIDTH).split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(page.contains("Put it by itself") && !page.contains("Only when two looks"), "{page}");
+}
+
 fn expect(assessment: &Assessment, width: usize, expected: &str) {
     let page = shown(assessment, width);
     // The digest changes with every word of the policy.

@@ -9,6 +9,8 @@ phrases! {
     LimitOf "reason.limit" "{title}: limit from {source}.",
     LookedForLine "reason.looked-for" "Looked for and not found: {signs}.",
     NotLookedForLine "reason.not-looked-for" "Nobody has looked for: {signs}.",
+    NotMeasuredLine "reason.not-measured" "Not measured: {criteria}.",
+    NotNeededLine "reason.not-needed" "Not measured, and not needed here: {criteria}.",
     FoundLine "reason.found" "Found: {signs}.",
     FailLoud "finding.fail" "FAIL",
     NotNeeded "finding.not-needed" "not needed",
