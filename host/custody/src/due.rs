@@ -6,6 +6,7 @@ use crate::cell::{Cell, Whereabouts};
 use crate::circumstances::Circumstances;
 use crate::clock::{days_after, days_left, end_of, in_words};
 use crate::fit::fits;
+use crate::label_on::{without_label, wrong_label};
 use crate::limits::Counted;
 use crate::state::{Progress, State};
 use celltriage_instrument::simulated::SIMULATED;
@@ -188,7 +189,10 @@ fn of_cell(state: &State, name: &str, cell: &Cell, circumstances: &Circumstances
         if let Some(discarded) = cell.discarded_on() {
             now(
                 Urgency::Now,
-                &format!("put it into a container: discarded on {discarded}, the clock may be running"),
+                &format!(
+                    "put it into a container: discarded on {discarded}, the clock may be running{}",
+                    without_label(cell)
+                ),
                 "this book",
             );
         } else if let Some(found) = cell.standing().next().filter(|_| cell.legal() != LegalState::Critical) {
@@ -203,10 +207,14 @@ fn of_cell(state: &State, name: &str, cell: &Cell, circumstances: &Circumstances
                 Release::Cooling | Release::NewMeasurement => ("hands off until it is cold; then ", apart),
                 Release::Striking | Release::EndOfWatch | Release::Judgement => ("", apart),
             };
-            now(Urgency::Now, &format!("{first}{out}{then}: {}", found.short()), "this book");
+            let what = format!("{first}{out}{then}: {}{}", found.short(), without_label(cell));
+            now(Urgency::Now, &what, "this book");
         } else if let Some(what) = waits_for(cell) {
-            now(Urgency::Open, &what, "this book");
+            now(Urgency::Open, &format!("{what}{}", without_label(cell)), "this book");
         }
+    }
+    if let Some((urgency, what)) = wrong_label(cell).filter(|_| cell.legal() != LegalState::Critical) {
+        now(urgency, &what, "this book");
     }
     // What stands against it is told above, and bars the load of a test.
     let undisturbed = cell.standing().next().is_none() && cell.watch.is_none();

@@ -6,6 +6,7 @@
 mod cell;
 mod container;
 mod finding;
+mod label;
 mod lifetime;
 mod shipment;
 mod trial;
@@ -15,6 +16,7 @@ pub use cell::{CellWeighed, Escalation, Hold, Inspection, Judgement, Look, Relea
 pub use celltriage_rules::Purpose;
 pub use container::{CellPlaced, CellTakenOut, ContainerKind, ContainerOpened};
 pub use finding::{FindingReleased, TemperatureLook};
+pub use label::LabelPutOn;
 pub use lifetime::LifetimeRecord;
 pub use shipment::{HandedOver, Item, ReceiverAgreed, ShipmentDrafted, ShipmentWithdrawn};
 pub use trial::{Fitted, Incident, TakenOutOfDevice};
@@ -83,6 +85,8 @@ pub enum Event {
     TakenOutOfDevice(TakenOutOfDevice),
     /// Something happened to a cell, or to the device that it was in.
     Incident(Incident),
+    /// A label was put on a cell.
+    LabelPutOn(LabelPutOn),
     /// An earlier event was remarked on, or struck.
     Correction(Correction),
 }
@@ -104,7 +108,7 @@ pub struct Correction {
 
 impl Event {
     /// All kinds, in the order of a cell's way.
-    pub const KINDS: [&'static str; 21] = [
+    pub const KINDS: [&'static str; 22] = [
         "judgement",
         "container-opened",
         "cell-placed",
@@ -125,6 +129,7 @@ impl Event {
         "fitted",
         "taken-out-of-device",
         "incident",
+        "label-put-on",
         "correction",
     ];
 
@@ -151,6 +156,7 @@ impl Event {
             Event::Fitted(_) => "fitted",
             Event::TakenOutOfDevice(_) => "taken-out-of-device",
             Event::Incident(_) => "incident",
+            Event::LabelPutOn(_) => "label-put-on",
             Event::Correction(_) => "correction",
         }
     }
@@ -178,6 +184,7 @@ impl Event {
             Event::Fitted(event) => &event.cell,
             Event::TakenOutOfDevice(event) => &event.cell,
             Event::Incident(event) => &event.cell,
+            Event::LabelPutOn(event) => &event.cell,
             Event::Correction(event) => &event.subject,
         }
     }

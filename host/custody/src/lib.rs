@@ -33,6 +33,7 @@ pub mod fit;
 pub mod kept_keys;
 pub mod kept_state;
 pub mod known;
+mod label_on;
 pub mod ledger;
 pub mod limits;
 pub mod loading;

@@ -16,7 +16,7 @@ use std::collections::BTreeSet;
 use std::sync::Arc;
 
 /// What is kept; another version whenever the same entries would give other values.
-pub const FOLD: Fold = Fold { name: "custody", version: 4 };
+pub const FOLD: Fold = Fold { name: "custody", version: 5 };
 /// A state with more values than this is not held: it is loaded again (our choice: some megabytes).
 const MOST_HELD: usize = 2000;
 

@@ -280,6 +280,7 @@ impl State {
             Event::Fitted(fitted) => self.cell(&fitted.cell).is_fitted(number, on, fitted),
             Event::TakenOutOfDevice(taken) => self.cell(&taken.cell).is_taken_out_of_device(number, on),
             Event::Incident(incident) => self.cell(&incident.cell).has_incident(number, on, incident),
+            Event::LabelPutOn(put_on) => self.cell(&put_on.cell).label = Some((number, on, put_on.says)),
             Event::Correction(correction) if correction.strike => self.strike(number, signed, correction),
             Event::Correction(_) => {}
         }
@@ -338,6 +339,9 @@ impl State {
             cell.facts.take().map(|facts| if facts.assessment == struck { facts.struck() } else { facts });
         if cell.weighed.is_some_and(|(entry, _)| entry == struck) {
             cell.weighed = None;
+        }
+        if cell.label.is_some_and(|(entry, ..)| entry == struck) {
+            cell.label = None;
         }
         if correction.of == "hold" && cell.found.iter().all(|found| found.told != Told::Hold) {
             cell.watch = None;

@@ -82,6 +82,7 @@ pub fn summary(signed: &Signed) -> String {
             format!("taken out of its device{because}; to be screened again")
         }
         Event::Incident(event) => format!("INCIDENT: {}", event.words()),
+        Event::LabelPutOn(event) => format!("labelled: {}", event.words()),
         Event::Correction(event) => {
             let how = if event.strike { "struck" } else { "remark" };
             format!("{how} to entry {} ({}): {}", event.entry, event.of, event.because)

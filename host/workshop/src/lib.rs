@@ -58,6 +58,7 @@ mod kept_models;
 mod kept_runs;
 pub mod key_file;
 pub mod known_label;
+mod labels;
 pub mod measuring;
 pub mod models;
 pub mod origin;

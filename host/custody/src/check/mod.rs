@@ -13,14 +13,14 @@ mod trial;
 
 use crate::circumstances::Circumstances;
 use crate::event::{Correction, Event, Signed};
-use crate::lookup::{not_gone, not_later_than, one_line};
+use crate::lookup::{may_be_new, not_gone, not_later_than, one_line};
 use crate::refusal::Refusal;
 use crate::state::State;
 use celltriage_assessment::record::ASSESSMENT;
 use celltriage_instrument::hot_cell::record::{ALARM, WATCH};
 
 /// Kinds of entries that may be struck: what was seen, measured or judged. A move is undone by moving again.
-const STRIKABLE: [&str; 13] = [
+const STRIKABLE: [&str; 14] = [
     "judgement",
     "inspection",
     "cell-weighed",
@@ -31,6 +31,7 @@ const STRIKABLE: [&str; 13] = [
     "finding-released",
     "lifetime-record",
     "incident",
+    "label-put-on",
     ASSESSMENT,
     ALARM,
     WATCH,
@@ -58,6 +59,8 @@ pub fn check(state: &State, signed: &Signed, circumstances: &Circumstances<'_>) 
         Event::Fitted(event) => trial::fitted(state, event),
         Event::TakenOutOfDevice(event) => trial::taken_out(state, event, on),
         Event::Incident(event) => trial::incident(state, event),
+        // Also of a spare that is only unpacked: its story may begin with its label.
+        Event::LabelPutOn(event) => may_be_new(state, &event.cell).map(|_| ()),
         Event::ContainerOpened(event) => containers::opened(state, event),
         Event::CellPlaced(event) => containers::placed(state, event, on, circumstances),
         Event::CellTakenOut(event) => containers::taken_out(state, event),

@@ -228,7 +228,7 @@ fn a_test_that_broke_off_is_on_the_list_of_what_is_due_until_it_is_made_again() 
     let told = |world: &World| -> Vec<String> {
         crate::due::due(&world.state, &world.circumstances()).into_iter().map(|due| due.what).collect()
     };
-    assert_eq!(told(&world), ["test it again: test not finished (entry 1)"]);
+    assert_eq!(told(&world), ["test it again: test not finished (entry 1); no label is noted"]);
     world.assess(CELL, Fate::Undecided, CellState::Intact);
-    assert_eq!(told(&world), ["assess it again or judge it: undecided since 2026-11-25"]);
+    assert_eq!(told(&world), ["assess it again or judge it: undecided since 2026-11-25; no label is noted"]);
 }

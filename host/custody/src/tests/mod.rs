@@ -4,6 +4,7 @@ mod alarms;
 mod dates;
 mod findings;
 mod kept;
+mod labels;
 mod ledger;
 mod mixing;
 mod papers;
