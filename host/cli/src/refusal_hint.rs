@@ -11,6 +11,7 @@ pub fn hint(refusal: &Refusal) -> &'static str {
         Refusal::BadCellName(_) => "`celltriage book list` shows the names there are",
         Refusal::UnknownContainer(_) => "`celltriage container list` shows them; `container open` makes one",
         Refusal::UnknownShipment(_) => "`celltriage shipment list` shows them",
+        Refusal::LooksLikeContainer { .. } => "choose a name that nobody takes for that one",
         Refusal::NameTaken { .. } => "choose another name; a name is never used twice",
         Refusal::BadText(_) => "write one line",
         Refusal::BadNumber(_) => "check figure and unit",
@@ -41,8 +42,11 @@ pub fn hint(refusal: &Refusal) -> &'static str {
         Refusal::InnerPackingTaken { .. } => "use another inner packing",
         Refusal::OtherChemistry { .. } => "use another container",
         Refusal::ContainerFull { .. } => "use another container",
-        Refusal::Milder { .. } => "`celltriage judge --because TEXT`",
-        Refusal::BadJudgement(_) => "look again, and answer what was seen",
+        Refusal::Milder { .. } => "add `--because TEXT`, or judge as proposed",
+        Refusal::BadJudgement(_) => {
+            "look again, and answer what was seen: `--answer QUESTION=no` each, `--as-recorded` for what was answered at the bench; \
+                 `celltriage judge CELL` alone lists the questions"
+        }
         Refusal::KnownBefore { .. } => {
             "where that entry is wrong, a person strikes it: `celltriage container correct ENTRY --strike --because \
                  TEXT --by NAME`"

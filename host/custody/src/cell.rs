@@ -79,6 +79,9 @@ pub struct Cell {
     /// The last thing after which it must be screened again.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub screening: Option<Screening>,
+    /// The entry with which it went into the device that it is in, and what it was to be screened for before.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub fitting: Option<(u32, Option<Screening>)>,
     /// The label on it, as noted last: entry, day, and the fate that it names.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub label: Option<(u32, Date, Option<Fate>)>,

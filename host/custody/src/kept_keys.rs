@@ -79,9 +79,9 @@ pub(crate) fn of_cell(name: &str, cell: &Cell) -> Vec<String> {
     labels
 }
 
-pub(crate) fn of_container(container: &Container) -> Vec<String> {
+pub(crate) fn of_container(name: &str, container: &Container) -> Vec<String> {
     let standing = container.left_with.is_none().then(|| label::STANDING.to_owned());
-    standing.into_iter().chain([label::CONTAINERS.to_owned()]).collect()
+    standing.into_iter().chain([label::CONTAINERS.to_owned(), label::spelt(name)]).collect()
 }
 
 pub(crate) fn of_shipment(shipment: &Shipment) -> Vec<String> {

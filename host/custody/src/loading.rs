@@ -245,7 +245,7 @@ impl<'b> Loading<'b> {
                     None => (None, Vec::new()),
                 },
                 Key::Container(name) => match state.containers.get(name) {
-                    Some(container) => (Some(write(self.book, container)?), of_container(container)),
+                    Some(container) => (Some(write(self.book, container)?), of_container(name, container)),
                     None => (None, Vec::new()),
                 },
                 Key::Shipment(name) => match state.shipments.get(name) {

@@ -13,6 +13,13 @@ pub fn looks_like<'s>(state: &'s State, name: &str) -> Option<&'s String> {
     state.cells.keys().find(|known| *known != name && spelling(known) == same)
 }
 
+/// Returns another container that stands here and whose name looks the same.
+pub(crate) fn container_like<'s>(state: &'s State, name: &str) -> Option<&'s String> {
+    let same = spelling(name);
+    let mut standing = state.containers.iter().filter(|(_, container)| container.left_with.is_none());
+    standing.find(|(known, _)| *known != name && spelling(known) == same).map(|(known, _)| known)
+}
+
 /// Returns a cell that the book knows.
 pub(crate) fn known<'a>(state: &'a State, name: &str) -> Result<&'a Cell, Refusal> {
     state

@@ -21,6 +21,14 @@ pub enum Refusal {
     /// There is no such shipment.
     #[error("there is no shipment {0}")]
     UnknownShipment(String),
+    /// Two containers that people take for one.
+    #[error("container {name} looks like container {known}, which stands here")]
+    LooksLikeContainer {
+        /// The name.
+        name: String,
+        /// The container that stands.
+        known: String,
+    },
     /// The name is in use.
     #[error("the name {name} is taken by a {what}")]
     NameTaken {

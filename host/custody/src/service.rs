@@ -70,12 +70,24 @@ impl Cell {
     pub(crate) fn is_fitted(&mut self, entry: u32, on: Date, fitted: &Fitted) {
         let (device, stays) = (fitted.place(), fitted.stays);
         let because = format!("was fitted in {device} on {on} (entry {entry})");
+        self.fitting = Some((entry, self.screening.take()));
         self.screening = Some(Screening { entry, on, because, done_by: None });
         self.whereabouts = Whereabouts::Fitted { device, stays, since: on };
     }
 
+    /// Takes in that it was not it that was fitted: the tag of another cell was typed. Only a cell that is still in the device by that
+    /// entry; what happened to it since stands.
+    pub(crate) fn was_not_fitted(&mut self, struck: u32) {
+        let Some((_, before)) = self.fitting.take_if(|(entry, _)| *entry == struck) else { return };
+        self.whereabouts = Whereabouts::Loose;
+        if self.screening.as_ref().is_some_and(|screening| screening.entry == struck) {
+            self.screening = before;
+        }
+    }
+
     /// Takes in that it was taken out of its device.
     pub(crate) fn is_taken_out_of_device(&mut self, entry: u32, on: Date) {
+        self.fitting = None;
         let device = match std::mem::take(&mut self.whereabouts) {
             Whereabouts::Fitted { device, .. } => device,
             elsewhere => {

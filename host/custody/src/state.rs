@@ -352,9 +352,11 @@ impl State {
         }
         cell.used_records.retain(|entry| *entry != struck);
         cell.lives.retain(|(entry, _, _)| *entry != struck);
-        if let Some(screening) = cell.screening.as_mut().filter(|one| one.done_by == Some(struck)) {
-            screening.done_by = None;
+        let before_fitting = cell.fitting.iter_mut().filter_map(|(_, before)| before.as_mut());
+        for screening in cell.screening.iter_mut().chain(before_fitting) {
+            screening.done_by = screening.done_by.filter(|entry| *entry != struck);
         }
+        cell.was_not_fitted(struck);
     }
 
     /// Returns the cells in a container, by name.

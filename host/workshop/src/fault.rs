@@ -176,6 +176,16 @@ pub enum Fault {
         /// What the book says now of charging it again.
         again: crate::charge_permit::ChargePermit,
     },
+    /// A file is of a kind that is not read.
+    #[error("{}: this is {kind}, which is not read", file.display())]
+    ForeignFile {
+        /// The file.
+        file: PathBuf,
+        /// What it is, in words.
+        kind: &'static str,
+        /// What makes a file of it that is read.
+        remedy: &'static str,
+    },
     /// A file holds no frames.
     #[error("{}: no celltriage frames found ({pieces} unreadable pieces)", file.display())]
     NoFrames {

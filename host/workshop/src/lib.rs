@@ -44,6 +44,7 @@ pub mod export;
 pub mod fault;
 pub mod findings;
 pub mod fixture;
+mod foreign_file;
 pub mod full_run;
 pub mod grade_many;
 pub mod history;

@@ -1,6 +1,7 @@
 //! A trace as a file gives it: a recording of frames, or CSV of another program or instrument.
 
 use crate::fault::{Fault, Result};
+use crate::foreign_file::Foreign;
 use celltriage_assessment::FROM_FILE;
 use celltriage_assessment::case::{Origin, attachment};
 use celltriage_assessment::record::{TRACE_CSV, TRACE_FRAMES};
@@ -26,10 +27,14 @@ impl GivenTrace {
     /// Reads the bytes of a file; a recording is known by its name's ending or by its zero bytes, which no text has.
     ///
     /// # Errors
-    /// [`Fault::NoFrames`], [`Fault::Trace`].
+    /// [`Fault::ForeignFile`], [`Fault::NoFrames`], [`Fault::Trace`].
     pub fn read(path: &Path, bytes: Vec<u8>) -> Result<Self> {
         let source = format!("{FROM_FILE}{}", path.file_name().unwrap_or_default().to_string_lossy());
-        if path.extension().is_some_and(|ending| ending == "frames") || bytes.contains(&0) {
+        let is_recording = path.extension().is_some_and(|ending| ending == "frames");
+        if let Some(Foreign { kind, remedy, .. }) = Foreign::of(&bytes).filter(|_| !is_recording) {
+            return Err(Fault::ForeignFile { file: path.to_owned(), kind, remedy });
+        }
+        if is_recording || bytes.contains(&0) {
             let recorded = Recorded::read(&bytes, None);
             let origin = Origin::of(source, &recorded, &[]);
             if recorded.trace.is_none() && recorded.identity.is_none() {

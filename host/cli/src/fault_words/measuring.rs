@@ -60,6 +60,7 @@ pub(super) fn of(fault: Fault, said_in: SaidIn) -> Error {
         Fault::LabelRaised { .. } => Error::input(text)
             .hint("read the figures off the cell itself")
             .hint("where this label is right, assess the cell with it first: celltriage assess --id NAME --cell FILE"),
+        Fault::ForeignFile { remedy, .. } => Error::input(text).hint(remedy),
         Fault::NoFrames { .. } => Error::input(text)
             .hint("give a CSV file in the columns of the Battery Data Format, or a recording made by celltriage"),
         Fault::Trace { many: true, .. } => Error::input(text).hint("a file of many cells is for `grade --many`"),

@@ -4,7 +4,9 @@ use crate::cell::{Cell, Whereabouts};
 use crate::circumstances::Circumstances;
 use crate::event::{CellPlaced, CellTakenOut, ContainerKind, ContainerOpened};
 use crate::fit::fits;
-use crate::lookup::{free, in_no_device, known, not_before, one_line, open_container, present};
+use crate::lookup::{
+    container_like, free, in_no_device, known, not_before, one_line, open_container, present,
+};
 use crate::refusal::Refusal;
 use crate::state::{Container, State};
 use crate::units::MilliwattHours;
@@ -14,6 +16,9 @@ use jiff::civil::Date;
 
 pub(super) fn opened(state: &State, event: &ContainerOpened) -> Result<(), Refusal> {
     free(state, &event.container)?;
+    if let Some(known) = container_like(state, &event.container) {
+        return Err(Refusal::LooksLikeContainer { name: event.container.clone(), known: known.clone() });
+    }
     one_line("place where it stands", &event.stands)?;
     if event.most_cells == Some(0) {
         return Err(Refusal::BadNumber("a container for 0 cells holds none".to_owned()));

@@ -19,8 +19,10 @@ use crate::state::State;
 use celltriage_assessment::record::ASSESSMENT;
 use celltriage_instrument::hot_cell::record::{ALARM, WATCH};
 
-/// Kinds of entries that may be struck: what was seen, measured or judged. A move is undone by moving again.
-const STRIKABLE: [&str; 14] = [
+const FITTED: &str = "fitted";
+/// Kinds of entries that may be struck: what was seen, measured or judged. A move is undone by moving again, but for a cell that was
+/// never in the device: taken out, it would have to be screened for nothing, while the one that is in there is looked for elsewhere.
+const STRIKABLE: [&str; 15] = [
     "judgement",
     "inspection",
     "cell-weighed",
@@ -30,6 +32,7 @@ const STRIKABLE: [&str; 14] = [
     "temperature-look",
     "finding-released",
     "lifetime-record",
+    FITTED,
     "incident",
     "label-put-on",
     ASSESSMENT,
@@ -91,6 +94,11 @@ fn correction(state: &State, event: &Correction) -> Result<(), Refusal> {
     if !STRIKABLE.contains(&event.of.as_str()) {
         return Err(no(format!("a {} is not struck; undo it by the opposite", event.of)));
     }
+    let cell = state.cells.get(&event.subject);
+    let fitted_by = cell.and_then(|cell| cell.fitting.as_ref()).map(|(entry, _)| *entry);
+    if event.of == FITTED && fitted_by != Some(event.entry) {
+        return Err(no("the cell is in that device no longer; it is screened again".to_owned()));
+    }
     // Also of a cell that nobody has assessed: an alarm may be all that the book has of it.
-    state.cells.get(&event.subject).map_or(Ok(()), |cell| not_gone(&event.subject, cell))
+    cell.map_or(Ok(()), |cell| not_gone(&event.subject, cell))
 }

@@ -12,6 +12,7 @@ pub fn refusals() -> Vec<Refusal> {
         Refusal::BadCellName(crate::cell_name::NotAName::BlankAtEnds),
         Refusal::UnknownContainer(text()),
         Refusal::UnknownShipment(text()),
+        Refusal::LooksLikeContainer { name: text(), known: text() },
         Refusal::NameTaken { name: text(), what: "cell" },
         Refusal::BadText("reason"),
         Refusal::BadNumber("3 kg is too much".to_owned()),

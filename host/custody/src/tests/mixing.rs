@@ -239,3 +239,19 @@ fn the_gross_mass_counts_the_empty_container_too() {
     world.must(Event::CellWeighed(CellWeighed { cell: "PE-1".to_owned(), mass: Milligrams(45_001) }));
     assert_eq!(gross(&world).passed, Some(true));
 }
+
+#[test]
+fn two_containers_that_people_take_for_one_do_not_stand_together() {
+    let mut world = World::new();
+    world.open("B-10", ContainerKind::Intact, "DE");
+    for name in ["b-10", "B-1O"] {
+        let refused = world.attempt(opened(name, ContainerKind::Damaged, "DE"));
+        assert!(matches!(refused, Err(Refusal::LooksLikeContainer { .. })), "{name}: {refused:?}");
+    }
+    world.must(opened("B-11", ContainerKind::Damaged, "DE"));
+    // Nobody takes a container for one that has left.
+    if let Some(container) = world.state.containers.get_mut("B-10") {
+        container.left_with = Some("S-1".to_owned());
+    }
+    world.must(opened("b-10", ContainerKind::Damaged, "DE"));
+}

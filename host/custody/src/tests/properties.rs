@@ -77,6 +77,13 @@ fn command() -> impl Strategy<Value = Command> {
     ]
 }
 
+/// How a cell went into a device.
+struct Fitting {
+    entry: u32,
+    /// It was to be screened before already, or something has happened to it since.
+    used: bool,
+}
+
 /// What was last said about each cell, and what has left, by the accepted commands alone.
 #[derive(Default)]
 struct Oracle {
@@ -86,7 +93,7 @@ struct Oracle {
     judged: BTreeMap<String, u32>,
     left: BTreeMap<String, String>,
     /// Cells that are in a device, and those that were in one, or had an incident, since their latest assessment.
-    fitted: BTreeSet<String>,
+    fitted: BTreeMap<String, Fitting>,
     used: BTreeSet<String>,
     drafts: usize,
 }
@@ -114,7 +121,7 @@ fn step(world: &mut World, oracle: &mut Oracle, command: &Command) {
             let name = CELLS[*cell];
             world.assess(name, *fate, *condition);
             oracle.assessed.insert(name.to_owned());
-            if !oracle.fitted.contains(name) {
+            if !oracle.fitted.contains_key(name) {
                 oracle.used.remove(name);
             }
             oracle.said.remove(name);
@@ -164,17 +171,19 @@ fn step(world: &mut World, oracle: &mut Oracle, command: &Command) {
         Command::Fit(cell, stays) => {
             let name = CELLS[*cell];
             let proven = world.state.cells[name].is_for_reuse();
+            let entry = world.next();
             if world.attempt(fitted(name, *stays)).is_ok() {
                 assert!(proven || !stays, "{name} stays in a device and nothing proves it");
-                assert!(oracle.fitted.insert(name.to_owned()), "{name} is in two devices");
-                oracle.used.insert(name.to_owned());
+                let used = !oracle.used.insert(name.to_owned());
+                let before = oracle.fitted.insert(name.to_owned(), Fitting { entry, used });
+                assert!(before.is_none(), "{name} is in two devices");
             }
         }
         Command::OutOfDevice(cell) => {
             let name = CELLS[*cell];
             let done = world.attempt(out_of_device(name)).is_ok();
             if done {
-                assert!(oracle.fitted.remove(name), "{name} was in no device");
+                assert!(oracle.fitted.remove(name).is_some(), "{name} was in no device");
                 oracle.said.remove(name);
                 oracle.judged.remove(name);
             }
@@ -183,6 +192,7 @@ fn step(world: &mut World, oracle: &mut Oracle, command: &Command) {
             let name = CELLS[*cell];
             if world.attempt(incident(name, *what)).is_ok() {
                 oracle.used.insert(name.to_owned());
+                oracle.fitted.entry(name.to_owned()).and_modify(|fitting| fitting.used = true);
                 oracle.said.remove(name);
                 oracle.judged.remove(name);
             }
@@ -223,9 +233,18 @@ fn step(world: &mut World, oracle: &mut Oracle, command: &Command) {
             let Some((of, subject)) = world.state.entries.get(entry).cloned() else { return };
             let because = "a slip of the pen".to_owned();
             let event = Correction { entry: *entry, of, subject: subject.clone(), because, strike: true };
-            if world.attempt(Event::Correction(event)).is_ok() && oracle.judged.get(&subject) == Some(entry) {
+            let accepted = world.attempt(Event::Correction(event)).is_ok();
+            if accepted && oracle.judged.get(&subject) == Some(entry) {
                 oracle.said.remove(&subject);
                 oracle.judged.remove(&subject);
+            }
+            // It was another cell that went into the device.
+            let fitting = oracle.fitted.get(&subject).filter(|fitting| accepted && fitting.entry == *entry);
+            if let Some(Fitting { used, .. }) = fitting {
+                if !used {
+                    oracle.used.remove(&subject);
+                }
+                oracle.fitted.remove(&subject);
             }
         }
     }
@@ -256,7 +275,7 @@ fn holds(world: &World, oracle: &Oracle) {
         match &cell.whereabouts {
             Whereabouts::In { .. } => continue,
             Whereabouts::Loose => assert!(!oracle.left.contains_key(name), "{name} has left and is here"),
-            Whereabouts::Fitted { .. } => assert!(oracle.fitted.contains(name), "{name} is in no device"),
+            Whereabouts::Fitted { .. } => assert!(oracle.fitted.contains_key(name), "{name} is in no device"),
             Whereabouts::HandedOver { shipment, .. } => assert_eq!(oracle.left.get(name), Some(shipment)),
         }
         counted += 1;
@@ -267,7 +286,7 @@ fn holds(world: &World, oracle: &Oracle) {
     for cell in oracle.left.keys() {
         assert!(matches!(state.cells[cell].whereabouts, Whereabouts::HandedOver { .. }), "{cell} came back");
     }
-    for name in &oracle.fitted {
+    for name in oracle.fitted.keys() {
         let lies = &state.cells[name].whereabouts;
         assert!(matches!(lies, Whereabouts::Fitted { .. }), "{name} is fitted and lies {lies:?}");
         for shipment in state.shipments.values().filter(|one| one.progress == Progress::Drafted) {

@@ -282,3 +282,34 @@ fn records_that_say_nothing_or_cannot_be_are_refused() {
     let nowhere = Fitted { cell: "PE-9".to_owned(), device: None, job: None, stays: false, unproven: None };
     assert_eq!(world.attempt(Event::Fitted(nowhere)), Err(Refusal::BadText("device or job")));
 }
+
+#[test]
+fn a_fitting_of_the_wrong_cell_is_struck_and_it_stands_as_before() {
+    let strike = |entry: u32| {
+        let (of, subject) = ("fitted".to_owned(), "PE-1".to_owned());
+        let because = "the tag of another cell".to_owned();
+        Event::Correction(Correction { entry, of, subject, because, strike: true })
+    };
+    // A cell fit to serve is stock again; one that was to be screened is so again.
+    for stands in [Stands::JudgedNotWaste, Stands::TakenOut, Stands::TakenOutAndScreened] {
+        let mut world = world(stands);
+        let before = world.state.cells["PE-1"].clone();
+        let entry = world.next();
+        world.must(fitted("PE-1", false));
+        world.must(strike(entry));
+        assert_eq!(world.state.cells["PE-1"], before, "{stands:?}");
+    }
+    // What happened to it meanwhile stands, and after it was taken out there is nothing to strike.
+    let mut world = world(Stands::JudgedNotWaste);
+    let entry = world.next();
+    world.must(fitted("PE-1", false));
+    world.must(incident("PE-1", LifeEvent::ShortCircuit));
+    world.must(strike(entry));
+    let cell = &world.state.cells["PE-1"];
+    assert!(cell.to_screen().is_some() && cell.whereabouts == Whereabouts::Loose);
+    let mut world = self::world(Stands::JudgedNotWaste);
+    let entry = world.next();
+    world.must(fitted("PE-1", false));
+    world.must(out_of_device("PE-1"));
+    assert!(matches!(world.attempt(strike(entry)), Err(Refusal::NotCorrectable { .. })));
+}

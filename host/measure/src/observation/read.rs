@@ -145,10 +145,11 @@ impl Observations {
     pub fn parse_thickness(given: &str) -> Result<Vec<f64>, ObservationError> {
         let wrong = |what| ObservationError { given: given.to_owned(), what };
         no_decimal_comma(given).map_err(wrong)?;
-        let words = given.split([',', ';', ' ', '\t']).filter(|word| !word.is_empty());
+        let words = given.split([',', ';', ' ', '\t']).filter(|word| !word.is_empty() && *word != "mm");
         let readings: Result<Vec<f64>, _> = words
             .map(|one| {
-                let number = one.parse().map_err(|_| {
+                // People write the unit as they read it off.
+                let number = one.strip_suffix("mm").unwrap_or(one).parse().map_err(|_| {
                     "write a thickness in mm, several readings of one point with spaces or ; between: 3.31 3.30"
                         .to_owned()
                 })?;
