@@ -63,8 +63,8 @@ fn no_help_text_promises_anything() {
         (
             "container",
             &[
-                "open", "place", "take-out", "weigh", "hold", "inspect", "release", "escalate", "correct",
-                "label", "list", "show",
+                "open", "place", "take-out", "weigh", "labelled", "hold", "inspect", "release", "escalate",
+                "correct", "label", "list", "show",
             ],
         ),
         ("shipment", &["draft", "agree", "withdraw", "hand-over", "list", "show", "used-record"]),

@@ -42,10 +42,10 @@ pub fn hint(refusal: &Refusal) -> &'static str {
         Refusal::InnerPackingTaken { .. } => "use another inner packing",
         Refusal::OtherChemistry { .. } => "use another container",
         Refusal::ContainerFull { .. } => "use another container",
-        Refusal::Milder { .. } => "add `--because TEXT`, or judge as proposed",
+        Refusal::Milder { .. } => "`celltriage judge --because TEXT`, or judge as proposed",
         Refusal::BadJudgement(_) => {
-            "look again, and answer what was seen: `--answer QUESTION=no` each, `--as-recorded` for what was answered at the bench; \
-                 `celltriage judge CELL` alone lists the questions"
+            "look again, and answer what was seen: `celltriage judge CELL --as-recorded --answer QUESTION=no ...`; `celltriage judge \
+                 CELL` alone lists the questions"
         }
         Refusal::KnownBefore { .. } => {
             "where that entry is wrong, a person strikes it: `celltriage container correct ENTRY --strike --because \

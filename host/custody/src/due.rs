@@ -213,8 +213,9 @@ fn of_cell(state: &State, name: &str, cell: &Cell, circumstances: &Circumstances
             now(Urgency::Open, &format!("{what}{}", without_label(cell)), "this book");
         }
     }
-    if let Some((urgency, what)) = wrong_label(cell).filter(|_| cell.legal() != LegalState::Critical) {
-        now(urgency, &what, "this book");
+    if let Some(wrong) = wrong_label(cell).filter(|_| cell.legal() != LegalState::Critical) {
+        let urgency = if wrong.promises { Urgency::Now } else { Urgency::Open };
+        now(urgency, &wrong.what, "this book");
     }
     // What stands against it is told above, and bars the load of a test.
     let undisturbed = cell.standing().next().is_none() && cell.watch.is_none();

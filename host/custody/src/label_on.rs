@@ -1,7 +1,6 @@
 //! Whether a cell bears the label that it should: what people read at the shelf, before any screen.
 
 use crate::cell::Cell;
-use crate::due::Urgency;
 use celltriage_verdict::Fate;
 
 /// Says that no label was noted on a cell that was decided, as the end of a sentence about it.
@@ -9,9 +8,16 @@ pub(crate) fn without_label(cell: &Cell) -> &'static str {
     if cell.label.is_none() && cell.facts.is_some() { "; no label is noted" } else { "" }
 }
 
-/// Says what a cell's label says that was not decided last, and how soon it must go; `None` where it says nothing wrong. A label that
-/// promises more than was decided is what makes somebody take the cell from the shelf.
-pub(crate) fn wrong_label(cell: &Cell) -> Option<(Urgency, String)> {
+/// A label that does not say what was decided last.
+pub(crate) struct WrongLabel {
+    /// Whether it promises more than was decided: that is what makes somebody take the cell from the shelf.
+    pub(crate) promises: bool,
+    /// What is to be done.
+    pub(crate) what: String,
+}
+
+/// Returns what is wrong with a cell's label.
+pub(crate) fn wrong_label(cell: &Cell) -> Option<WrongLabel> {
     let (entry, _, Some(says)) = cell.label? else { return None };
     let facts = cell.facts.as_ref()?;
     // A decision that was struck is none, and what stands against a cell is no decision.
@@ -19,10 +25,10 @@ pub(crate) fn wrong_label(cell: &Cell) -> Option<(Urgency, String)> {
     if says == decided && !(held && says == Fate::Reuse) {
         return None;
     }
-    let urgency = if says == Fate::Reuse { Urgency::Now } else { Urgency::Open };
     let right = match (says == decided, cell.standing().next()) {
         (true, Some(found)) => found.short(),
         _ => format!("decided {decided} on {}", facts.on),
     };
-    Some((urgency, format!("change its label: it says {says} (entry {entry}); {right}")))
+    let what = format!("change its label: it says {says} (entry {entry}); {right}");
+    Some(WrongLabel { promises: says == Fate::Reuse, what })
 }

@@ -163,6 +163,7 @@ impl World {
             tested_on: self.today,
             results: Vec::new(),
             statement: "capacity counted".to_owned(),
+            life: None,
             recall: RecallCheck { on: self.today, looked_in: "the maker's list".to_owned(), listed: false },
             contract: None,
         }))

@@ -58,6 +58,9 @@ pub struct UsedRecord {
     pub results: Vec<TestResult>,
     /// What was decided, in one sentence.
     pub statement: String,
+    /// What is recorded of its life before the test, in one line; nothing in records of before that was asked.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub life: Option<String>,
     /// Recall lists.
     pub recall: RecallCheck,
     /// Invoice or contract, where there is one already.

@@ -21,9 +21,11 @@ pub fn reasons(reasons: &[Reason]) -> Vec<Block> {
     let mut told = BTreeSet::new();
     // A sentence about a document does not fit into a column.
     let lifetime = reasons.iter().find(|reason| reason.criterion == LIFETIME_RECORD);
-    let nothing_measured = reasons.iter().all(|one| {
-        one.finding == Finding::Missing || !matches!(one.value, Some(Value::Number(_))) || is_trip(one)
-    });
+    // Thickness is read by a person, also of a cell that is on no fixture.
+    let measured = |one: &Reason| {
+        one.quantity.is_some_and(|quantity| quantity != Quantity::ThicknessGrowth) && one.value.is_some()
+    };
+    let nothing_measured = !reasons.iter().any(measured);
     let (mut missing, mut not_needed) = (Vec::new(), Vec::new());
     for reason in reasons.iter().filter(|reason| reason.criterion != LIFETIME_RECORD) {
         let of_a_number = matches!(reason.limit, Some(Value::Number(_)));
@@ -78,10 +80,6 @@ pub fn reasons(reasons: &[Reason]) -> Vec<Block> {
     blocks
         .extend(reasons.iter().filter(|one| one.criterion == SAME_CELL).map(|one| line((&one.text).into())));
     blocks
-}
-
-fn is_trip(reason: &Reason) -> bool {
-    reason.criterion.starts_with(TRIP)
 }
 
 fn line(text: Text) -> Block {

@@ -43,6 +43,7 @@ fn head(record: &UsedRecord, signed_by: &str, on: Date) -> Facts {
         (Phrase::Address, record.address.as_str().into()),
         (Phrase::TestedOn, record.tested_on.to_string().into()),
         (Phrase::InOneSentence, record.statement.as_str().into()),
+        (Phrase::LifeLabel, or(record.life.clone(), Phrase::NoLife)),
         (Phrase::RecallLists, recall),
         (Phrase::Contract, or(record.contract.clone(), Phrase::ToBeAdded)),
         (Phrase::RecordMadeBy, format!("{signed_by}, {on}").into()),

@@ -9,6 +9,7 @@ use celltriage_custody::event::Event;
 use celltriage_custody::need::Need;
 use celltriage_custody::used::{RecallCheck, UsedRecord, needed, results_of};
 use celltriage_custody::{PackRules, Refusal};
+use celltriage_verdict::Lifetime;
 use jiff::civil::Date;
 
 /// A cell with its latest assessment, from which its record is made.
@@ -22,6 +23,8 @@ pub struct Tested {
     pub on: Date,
     /// The assessment.
     pub assessment: Assessment,
+    /// What is recorded of its life.
+    pub life: Lifetime,
 }
 
 /// What the workshop adds to the record.
@@ -62,10 +65,12 @@ impl Workshop<'_> {
     pub fn tested(&self, cell: &str) -> Result<Tested> {
         let unknown = || Refusal::UnknownCell(cell.to_owned());
         let state = self.state_about(&[cell])?;
-        let facts = state.cells.get(cell).and_then(|cell| cell.facts.as_ref()).ok_or_else(unknown)?;
+        let found = state.cells.get(cell).ok_or_else(unknown)?;
+        let facts = found.facts.as_ref().ok_or_else(unknown)?;
         let entry = self.book.entry(facts.assessment)?.ok_or_else(unknown)?;
         let assessment = assessment_of(&entry)?;
-        Ok(Tested { cell: cell.to_owned(), entry: entry.number, on: facts.on, assessment })
+        let life = found.lifetime();
+        Ok(Tested { cell: cell.to_owned(), entry: entry.number, on: facts.on, assessment, life })
     }
 
     /// Makes the test record of a cell.
@@ -90,6 +95,7 @@ impl Workshop<'_> {
             tested_on: tested.on,
             results: results_of(assessment),
             statement: assessment.verdict.statement.clone(),
+            life: (!tested.life.is_empty()).then(|| tested.life.words()),
             recall: given.recall,
             contract: given.contract,
         };

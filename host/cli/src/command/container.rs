@@ -59,6 +59,11 @@ fn act(desk: &mut Desk<'_>, action: &ContainerAction, io: &mut Io<'_>) -> Result
             let entered = desk.shop.weigh(&signer, &desk.rules, weighed)?;
             desk.tell(&entered, io);
         }
+        Do::Labelled { cell, who } => {
+            let signer = desk.signer(who, io)?;
+            let entered = desk.shop.put_label_on(&signer, &desk.rules, cell)?;
+            desk.tell(&entered, io);
+        }
         Do::Hold { cell, because, stands, until, every_days, who } => {
             let (cell, because, stands) = (cell.clone(), because.clone(), stands.clone());
             let watch = NewWatch { cell, because, stands, until: *until, every_days: *every_days };

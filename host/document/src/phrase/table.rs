@@ -166,6 +166,8 @@ phrases! {
     Address "used.address" "address",
     TestedOn "used.tested-on" "tested on",
     InOneSentence "used.sentence" "result in one sentence",
+    LifeLabel "used.life" "recorded life",
+    NoLife "used.no-life" "nothing is recorded of its life before the test",
     RecallLists "used.recall-lists" "recall lists",
     Listed "used.listed" "LISTED; looked up on {day} in {lists}",
     NotListed "used.not-listed" "not listed; looked up on {day} in {lists}",

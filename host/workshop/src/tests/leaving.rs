@@ -5,10 +5,13 @@ use super::*;
 use crate::shipments::ShipmentView;
 use crate::used_records::ForUse;
 use celltriage_custody::draft::Request;
-use celltriage_custody::event::{CellPlaced, HandedOver, Mode, Purpose, ReceiverAgreed, ShipmentWithdrawn};
+use celltriage_custody::event::{
+    CellPlaced, HandedOver, LifetimeRecord, Mode, Purpose, ReceiverAgreed, ShipmentWithdrawn,
+};
 use celltriage_custody::state::Progress;
 use celltriage_custody::units::Milligrams;
 use celltriage_custody::used::RecallCheck;
+use celltriage_verdict::Source;
 
 fn request(name: &str) -> Request {
     Request {
@@ -138,4 +141,11 @@ fn a_used_cell_gets_a_record_of_its_tests() {
     assert_eq!((made.on, made.record.assessment), (TODAY, entry));
     assert!(made.record.results.iter().any(|result| result.quantity == "capacity_ah"));
     assert!(!made.needed.is_empty());
+    // Whoever gets the cell reads what is recorded of its life, or that nothing is.
+    assert_eq!(made.record.life, None);
+    let gauge = LifetimeRecord { cycles: Some(214), ..LifetimeRecord::of("PE-3", Source::Gauge) };
+    shop.record_lifetime(&signer, rules, gauge).unwrap();
+    let tested = shop.tested("PE-3").unwrap();
+    let made = shop.make_used_record(&signer, rules, &tested, given(false)).unwrap();
+    assert!(made.record.life.is_some_and(|life| life.contains("214 cycles")));
 }

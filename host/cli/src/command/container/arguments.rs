@@ -2,7 +2,7 @@
 
 use crate::choice::{CONTAINER_KINDS, LOOKS, one_of};
 use crate::desk::{DeskArguments, Who};
-use celltriage_custody::cell_name::typed::{entry_number, known_cell};
+use celltriage_custody::cell_name::typed::{entry_number, known_cell, new_cell};
 use celltriage_custody::event::{ContainerKind, Look};
 use clap::{Args, Subcommand};
 use jiff::civil::Date;
@@ -93,6 +93,16 @@ pub enum ContainerAction {
         /// Its mass in g.
         #[arg(long, value_name = "G")]
         mass_g: f64,
+        /// Who and when.
+        #[command(flatten)]
+        who: Who,
+    },
+    /// A label was put on a cell: written down with what was decided so far; where another fate is decided later, `due` says that the
+    /// label must be changed.
+    Labelled {
+        /// The cell, or its tag as scanned.
+        #[arg(value_parser = new_cell)]
+        cell: String,
         /// Who and when.
         #[command(flatten)]
         who: Who,
@@ -209,6 +219,7 @@ impl ContainerAction {
             Self::Place { cell, .. }
             | Self::TakeOut { cell, .. }
             | Self::Weigh { cell, .. }
+            | Self::Labelled { cell, .. }
             | Self::Hold { cell, .. }
             | Self::Inspect { cell, .. }
             | Self::Release { cell, .. }
