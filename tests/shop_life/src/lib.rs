@@ -13,17 +13,28 @@
 pub mod cells;
 pub mod draw;
 pub mod life;
+pub mod mishap;
+pub mod room;
 pub mod shrink;
 pub mod step;
+pub mod tally;
 
+mod away;
 mod bench;
 mod boxes;
 mod clock;
 mod cooling;
 mod desk;
+mod disk;
+mod fixture;
+mod hot_watch;
+mod job;
 mod promises;
 mod rig;
+mod routines;
+mod settled;
 #[cfg(test)]
 mod tests;
 mod told;
 mod trial;
+mod words;
