@@ -5,7 +5,7 @@
 
 use crate::life::{Came, Life};
 use crate::step::Step;
-use crate::told::{Held, Lies, OfCell, Told};
+use crate::told::{Lies, OfCell, Told};
 use celltriage_book::Book;
 use celltriage_workshop::Workshop;
 use jiff::Timestamp;
@@ -181,10 +181,6 @@ fn take_in(
     let ended: Vec<u32> = numbers.range(..=known).map(|(_, here)| *here).collect();
     mine.held.retain(|(entry, _)| !ended.contains(entry) || stands.contains(entry));
     for (there, why) in theirs.held.iter().filter(|(there, _)| *there > known) {
-        if *why == Held::Watch {
-            // One watch is over a cell; the later word counts.
-            mine.held.retain(|(_, why)| *why != Held::Watch);
-        }
         mine.held.extend(here(there).map(|here| (here, *why)));
     }
     mine.entries.extend(theirs.entries.iter().filter(|there| **there > known).filter_map(here));

@@ -45,12 +45,16 @@ impl Life<'_> {
         let result = self.shop.attend(&job, &mut Ears::default());
         let long = if test.full { SignedDuration::from_hours(6) } else { SignedDuration::from_mins(3) };
         self.clock.pass(long);
-        self.load_went_off(&typed, test)?;
+        let was_cut_off = self.load_went_off(&typed, test)?;
         let assessed = match result {
             Ok(assessed) => assessed,
             Err(fault) => return self.refused(&fault),
         };
         self.may_be_assessed(&typed)?;
+        if was_cut_off && assessed.is_finished() {
+            let what = format!("{typed}: {:?}", assessed.assessment.conditions.run);
+            return Err(("a run that was cut off is not finished", what));
+        }
         self.may_be_graded(&typed, kind, &assessed)?;
         let found = found(kind, test.eyes, &assessed);
         match assessed.entry() {
@@ -61,8 +65,9 @@ impl Life<'_> {
     }
 
     /// No load on a held cell, and none for long after something was wrong or nobody was there any more.
-    fn load_went_off(&mut self, typed: &str, test: &Tested) -> Came {
-        let Some(fixture) = fixture_used() else { return Ok(()) };
+    /// Returns whether the run was cut off.
+    fn load_went_off(&mut self, typed: &str, test: &Tested) -> Result<bool, (&'static str, String)> {
+        let Some(fixture) = fixture_used() else { return Ok(false) };
         if let Some(held) = self.told.held(typed).first() {
             let what = format!("{typed} was put on the fixture, held for {held:?}");
             return Err(("no load on a held cell", what));
@@ -74,12 +79,13 @@ impl Life<'_> {
             Some(_) => self.tally.mishaps += 1,
             None => {}
         }
+        let was_cut_off = fixture.was_cut_off();
         // The bench's time goes on without a host.
         fixture.pass(OFF_WITHIN);
         fixture.no_current("3.1 s after its owner was gone");
         match fixture.breach() {
             Some(breach) => Err(("load off within 3.1 s", breach)),
-            None => Ok(()),
+            None => Ok(was_cut_off),
         }
     }
 

@@ -83,7 +83,7 @@ impl Drawn {
     }
 
     pub(crate) fn mishap(&mut self, full: bool) -> Mishap {
-        let reception = self.rng.random_range(1..400);
+        let reception = self.rng.random_range(1..if full { 4_000 } else { 400 });
         let seconds = self.rng.random_range(1..if full { 18_000 } else { 150 });
         match self.below(9) {
             0 | 1 => Mishap::Killed(reception),

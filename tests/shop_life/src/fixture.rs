@@ -1,11 +1,12 @@
 //! The shop's fixture: the real firmware on the simulated bench, several hands on it, and what is true there.
 
+use celltriage_protocol::reply::Activity;
 use celltriage_protocol::units::Micros;
 use celltriage_simulated_board::fixture::SimulatedFixture;
 use celltriage_simulated_board::library::{self, LibraryCell};
 use celltriage_simulated_board::options::Options;
 use celltriage_simulated_board::parameters::CellParameters;
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::rc::Rc;
 use std::time::Duration;
 
@@ -18,12 +19,14 @@ pub struct Fixture {
     bench: Rc<RefCell<SimulatedFixture>>,
     /// What must not have happened, in words; the first.
     breach: Rc<RefCell<Option<String>>>,
+    /// Whether a run under way was cut off: its host was killed, or its fixture restarted.
+    cut_off: Rc<Cell<bool>>,
 }
 
 impl Fixture {
     pub fn new(parameters: CellParameters, options: Options) -> Self {
         let bench = Rc::new(RefCell::new(SimulatedFixture::new(parameters, options)));
-        Self { bench, breach: Rc::default() }
+        Self { bench, breach: Rc::default(), cut_off: Rc::default() }
     }
 
     pub fn send(&self, bytes: &[u8]) {
@@ -34,7 +37,19 @@ impl Fixture {
         self.bench.borrow_mut().receive(micros(wait), into)
     }
 
+    /// Notes that whatever runs is cut off now.
+    pub fn cut_off(&self) {
+        let running = self.bench.borrow().activity() == Activity::Running;
+        self.cut_off.set(self.cut_off.get() || running);
+    }
+
+    /// Says whether a run was cut off.
+    pub fn was_cut_off(&self) -> bool {
+        self.cut_off.get()
+    }
+
     pub fn power_cycle(&self) {
+        self.cut_off();
         self.bench.borrow_mut().power_cycle();
     }
 

@@ -29,6 +29,7 @@ mod disk;
 mod fixture;
 mod hot_watch;
 mod job;
+mod meanwhile;
 mod promises;
 mod rig;
 mod routines;

@@ -39,7 +39,10 @@ impl Rig {
     fn goes_on(&mut self) -> Result<(), LinkError> {
         self.received = self.received.saturating_add(1);
         match self.mishap {
-            Some(Mishap::Killed(after)) => self.is_broken |= self.received >= u32::from(after),
+            Some(Mishap::Killed(after)) if self.received >= u32::from(after) => {
+                self.is_broken = true;
+                self.fixture.cut_off();
+            }
             Some(Mishap::Restarts(at)) if self.received == u32::from(at) => self.fixture.power_cycle(),
             Some(Mishap::Unplugged(at, ms)) if self.received == u32::from(at) => {
                 self.is_broken = true;

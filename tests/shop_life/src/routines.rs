@@ -2,7 +2,7 @@
 
 use crate::cells::Kind;
 use crate::draw::Drawn;
-use crate::step::{BoxFor, Eyes, Heat, Judging, Seen, Step, Tag};
+use crate::step::{BoxFor, Eyes, Judging, Seen, Step, Tag};
 use rand::Rng;
 
 impl Drawn {
@@ -69,7 +69,8 @@ impl Drawn {
                 let again = self.tested(cell);
                 self.steps.extend([again, Step::Judged(cell, Judging::NotWaste)]);
             }
-            6 => self.work_away(cell),
+            6 if self.one_in(2) => self.work_away(cell),
+            6 => self.at_both_benches(cell),
             7 => self.watch_for_heat(cell),
             8 if self.one_in(2) => self.full_disk(cell),
             9 => {
@@ -119,95 +120,5 @@ impl Drawn {
             _ => Step::Passes([1, 3, 24, 24 * 30][self.below(4)]),
         };
         self.steps.push(step);
-    }
-
-    /// Cells are worked on away, meanwhile also in the shop, and what was found there comes back.
-    fn work_away(&mut self, cell: u8) {
-        if self.one_in(2) {
-            let before = self.tested(cell);
-            self.steps.push(before);
-        }
-        self.steps.push(Step::Away(true));
-        for _ in 0..self.rng.random_range(2..6) {
-            let cell = if self.one_in(2) { cell } else { self.cell() };
-            let there = self.at_a_cell(cell);
-            self.steps.push(there);
-            if self.one_in(4) {
-                let cell = if self.one_in(2) { cell } else { self.cell() };
-                let here = self.at_a_cell(cell);
-                self.steps.extend([Step::Away(false), here, Step::Away(true)]);
-            }
-            if self.one_in(3) {
-                let hours = [1, 24, 24 * 9][self.below(3)];
-                self.steps.push(Step::Passes(hours));
-            }
-        }
-        let back = if self.one_in(4) { Step::Away(false) } else { Step::Merged };
-        self.steps.push(back);
-        let after = self.at_a_cell(cell);
-        self.steps.push(after);
-    }
-
-    /// What one does with a cell and nothing else.
-    fn at_a_cell(&mut self, cell: u8) -> Step {
-        match self.below(14) {
-            0..=3 => self.tested(cell),
-            4 => Step::Judged(cell, self.judging()),
-            5 | 6 => Step::Watched(cell, self.rng.random_range(1..30)),
-            7 => Step::Seen(cell, self.seen()),
-            8 | 9 => Step::Released(cell),
-            10 => Step::Struck(cell, self.rng.random_range(0..3)),
-            11 => Step::Thermometer(cell, self.one_in(3)),
-            12 => Step::Ended(cell, self.rng.random_range(0..3)),
-            _ => Step::Reacts(cell),
-        }
-    }
-
-    /// A cell is watched for heat, becomes hot or not, and is watched again until it may be let go, or not.
-    fn watch_for_heat(&mut self, cell: u8) {
-        let warming = self.steps.iter().find_map(|step| match step {
-            Step::Arrives(cell, Kind::Warming) => Some(*cell),
-            _ => None,
-        });
-        let cell = if self.one_in(3) { warming.unwrap_or(cell) } else { cell };
-        let heat = match self.below(4) {
-            0 => Heat::AsItIs,
-            1 => Heat::WarmBefore,
-            _ => Heat::HotAfter(self.rng.random_range(1..50)),
-        };
-        self.steps.push(Step::HotWatched(cell, 1, heat));
-        if self.one_in(2) {
-            let tested = self.tested(cell);
-            self.steps.push(tested);
-        }
-        if heat != Heat::AsItIs && self.one_in(3) {
-            self.steps.extend([Step::Watched(cell, 28), Step::Passes(24 * 29), Step::Seen(cell, Seen::Cool)]);
-            self.steps.push(Step::Judged(cell, Judging::Damaged));
-        }
-        let hours = [1, 5, 7][self.below(3)];
-        self.steps.push(Step::HotWatched(cell, hours, Heat::AsItIs));
-        self.steps.push(Step::Ended(cell, self.rng.random_range(1..6)));
-        let again = self.tested(cell);
-        self.steps.push(again);
-    }
-
-    /// The disk becomes full while people go on.
-    fn full_disk(&mut self, cell: u8) {
-        let left = [0, 4, 8, 16, 40, 100][self.below(6)];
-        self.steps.push(Step::DiskFull(left));
-        for _ in 0..self.rng.random_range(1..6) {
-            let cell = if self.one_in(2) { cell } else { self.cell() };
-            let done = match self.below(6) {
-                0 => Step::HotWatched(cell, 1, Heat::HotAfter(self.rng.random_range(1..50))),
-                1 => Step::OtherBench,
-                _ => self.at_a_cell(cell),
-            };
-            self.steps.push(done);
-        }
-        if !self.one_in(4) {
-            self.steps.push(Step::DiskFreed);
-        }
-        let after = self.tested(cell);
-        self.steps.push(after);
     }
 }
