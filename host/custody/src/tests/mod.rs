@@ -6,6 +6,7 @@ mod findings;
 mod kept;
 mod ledger;
 mod mixing;
+mod other_bench;
 mod papers;
 mod properties;
 mod refusals;
