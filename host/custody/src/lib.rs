@@ -41,6 +41,7 @@ pub mod local_rules;
 pub mod lookup;
 pub mod mode;
 pub mod need;
+mod other_bench;
 pub mod papers;
 pub mod refusal;
 pub mod release;

@@ -8,6 +8,7 @@ use crate::error::CustodyError;
 use crate::event::Event;
 use crate::event_in_book::{event_of, is_of_custody, take_in};
 use crate::kept_keys::{Key, label, of_cell, of_container, of_shipment, touched};
+use crate::other_bench::Before;
 use crate::state::{State, Whole};
 use celltriage_book::{Book, BookError, Change, Digest, FOLDED_AT_ONCE, Fold, Sort};
 use serde::Serialize;
@@ -127,7 +128,11 @@ impl<'b> Loading<'b> {
         for entry in self.book.entries_after(self.state.read_to, most)? {
             let signed = event_of(self.book, &entry)?;
             self.touch(&entry.subject.name, signed.as_ref().map(|signed| &signed.event))?;
+            let before = Before::of(self.book, &self.state, &entry, signed.as_ref())?;
             take_in(&mut self.state, &entry, signed.as_ref());
+            if let Some(before) = before {
+                before.keep(&mut self.state, &entry);
+            }
         }
         Ok(self.state.read_to)
     }

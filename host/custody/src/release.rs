@@ -34,6 +34,9 @@ pub struct Grounds {
     /// Entries of watches without an alarm, with their seconds.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     quiet: Vec<(u32, f64)>,
+    /// Entries of looks and watches at another bench, with those of findings that it did not know of: they may be older.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    not_since: Vec<(u32, u32)>,
 }
 
 /// A look.
@@ -61,6 +64,16 @@ impl Grounds {
         if whole && record.alarms.is_empty() {
             self.quiet.push((entry, record.lasted_s));
         }
+    }
+
+    /// Takes in that an entry of another bench may be older than findings that it did not know of, whatever its number is here.
+    pub(crate) fn knew_nothing_of(&mut self, entry: u32, findings: &[u32]) {
+        self.not_since.extend(findings.iter().map(|found| (entry, *found)));
+    }
+
+    /// Says whether an entry was written after a finding.
+    fn is_since(&self, entry: u32, found: u32) -> bool {
+        entry > found && !self.not_since.contains(&(entry, found))
     }
 
     /// Forgets what a struck entry said; returns the sort of release that may have rested on it.
@@ -93,9 +106,11 @@ impl Grounds {
     }
 
     fn cooled_since(&self, entry: u32) -> Result<(), String> {
-        let since: Vec<&Seen> = self.looks.iter().filter(|seen| seen.entry > entry).collect();
         // Not "greater than": a figure that is NaN must not pass.
         let cool = |seen: &&&Seen| seen.over_air_k <= COOL_K;
+        // A look at which it was warm counts in any case.
+        let counts = |seen: &&Seen| seen.entry > entry && (!cool(&seen) || self.is_since(seen.entry, entry));
+        let since: Vec<&Seen> = self.looks.iter().filter(counts).collect();
         let Some(last) = since.last() else {
             return Err("nobody has looked at its temperature since".to_owned());
         };
@@ -106,6 +121,12 @@ impl Grounds {
                 last.entry, last.over_air_k
             ));
         };
+        // Where benches were merged, one at which it was warm may lie between two of another bench.
+        let warm =
+            self.looks.iter().filter(|seen| !cool(&seen) && seen.at <= last.at).map(|seen| seen.at).max();
+        let later =
+            since.iter().rev().take(in_a_row).rev().find(|seen| warm.is_none_or(|warm| seen.at > warm));
+        let first = if warm.is_some_and(|warm| first.at <= warm) { later.unwrap_or(last) } else { first };
         let minutes = last.at.duration_since(first.at).as_mins();
         if minutes < APART_MIN {
             return Err(format!(
@@ -126,8 +147,11 @@ impl Grounds {
     fn watched_since(&self, entry: u32) -> Result<(), String> {
         let after_s = self.alarms.iter().find(|(alarm, _)| *alarm == entry).map_or(0.0, |(_, after)| *after);
         let hours = (after_s * LONGER / 3_600.0).max(SHORTEST_WATCH_H);
-        let longest =
-            self.quiet.iter().filter(|(watch, _)| *watch > entry).map(|(_, lasted)| *lasted / 3_600.0);
+        let longest = self
+            .quiet
+            .iter()
+            .filter(|(watch, _)| self.is_since(*watch, entry))
+            .map(|(_, lasted)| *lasted / 3_600.0);
         match longest.reduce(f64::max) {
             Some(lasted) if lasted >= hours => Ok(()),
             Some(lasted) => Err(format!(

@@ -1,158 +1,158 @@
-//! A cell on the fixture: looked at, tested under the tag that is typed, perhaps by a program that is killed.
+//! A cell on the fixture: looked at, tested under the tag that is typed, with what goes wrong meanwhile.
 
 use crate::cells::{Kind, name};
+use crate::job::fixture_used;
 use crate::life::{Came, Ears, Life};
-use crate::rig::Rig;
+use crate::mishap::Mishap;
+use crate::rig::OFF_WITHIN;
 use crate::step::{Eyes, Tag};
 use crate::told::{Held, Lies};
-use celltriage_assessment::case::{Case, Setting};
-use celltriage_instrument::choice::FixtureChoice;
-use celltriage_link::{BenchCell, SimulatedLink};
-use celltriage_measure::observation::{Answer, Observations, Sign};
-use celltriage_measure::plan::Extent;
 use celltriage_verdict::Fate;
-use celltriage_workshop::job::Job;
-use celltriage_workshop::measuring::Overrides;
+use celltriage_workshop::assess::Assessed;
 use jiff::SignedDuration;
-use std::cell::RefCell;
-use std::sync::Arc;
-use std::time::Duration;
 
-/// Time in which the load must be off once its owner is gone: the silence that is allowed, and a sample.
-const OFF_WITHIN: Duration = Duration::from_millis(3_100);
-/// Less current than this is none: the sink's leakage and the meter's zero.
-const NO_CURRENT_A: f64 = 1e-3;
+/// A test of a cell, as the step says it.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Tested {
+    pub(crate) cell: u8,
+    pub(crate) tag: Tag,
+    pub(crate) eyes: Eyes,
+    pub(crate) full: bool,
+    pub(crate) mishap: Option<Mishap>,
+}
 
-thread_local! {
-    /// The bench of the test under way, for a look at what is true there.
-    static BENCH: RefCell<Option<SimulatedLink>> = const { RefCell::new(None) };
+/// What a test has told of a cell, in the book or not yet.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Found {
+    eyes: Eyes,
+    is_finished: bool,
+    all_answered_no: bool,
+    held: Option<Held>,
 }
 
 impl Life<'_> {
     /// Tests a cell under the name that is typed.
-    pub(crate) fn tested(
-        &mut self,
-        cell: u8,
-        tag: Tag,
-        eyes: Eyes,
-        full: bool,
-        dies_after: Option<u16>,
-    ) -> Came {
-        let Some(kind) = self.kinds.get(&cell).copied() else { return Ok(()) };
-        let typed = match tag {
-            Tag::Own => name(cell),
+    pub(crate) fn tested(&mut self, test: &Tested) -> Came {
+        let Some(kind) = self.kinds.get(&test.cell).copied() else { return Ok(()) };
+        let typed = match test.tag {
+            Tag::Own => name(test.cell),
             Tag::Of(other) => name(other),
-            Tag::Small => name(cell).to_lowercase(),
+            Tag::Small => name(test.cell).to_lowercase(),
         };
         self.touched = Some(typed.clone());
-        let job = self.job(&typed, kind, eyes, full, dies_after)?;
-        BENCH.with_borrow_mut(|bench| *bench = None);
+        let job = self.job(&typed, kind, test)?;
+        let _of_an_earlier_test = fixture_used();
         let result = self.shop.attend(&job, &mut Ears::default());
-        self.clock.pass(if full { SignedDuration::from_hours(6) } else { SignedDuration::from_mins(3) });
-        let bench = BENCH.with_borrow_mut(Option::take);
-        let held = self.told.held(&typed).first().copied();
-        if let (Some(held), true) = (held, bench.is_some()) {
-            return Err((
-                "no load on a held cell",
-                format!("{typed} was put on the fixture, held for {held:?}"),
-            ));
-        }
-        self.tally.on_fixture += u64::from(bench.is_some());
-        if let Some(bench) = bench.filter(|_| dies_after.is_some()) {
-            self.tally.killed += 1;
-            // The bench's time goes on without a host.
-            bench.pass(OFF_WITHIN);
-            if let Some((_, amps)) = bench.meters().filter(|(_, amps)| amps.abs() > NO_CURRENT_A) {
-                return Err(("load off within 3.1 s of its owner's death", format!("{amps} A flow")));
-            }
-        }
+        let long = if test.full { SignedDuration::from_hours(6) } else { SignedDuration::from_mins(3) };
+        self.clock.pass(long);
+        let was_cut_off = self.load_went_off(&typed, test)?;
         let assessed = match result {
             Ok(assessed) => assessed,
             Err(fault) => return self.refused(&fault),
         };
-        if self.told.cells.get(&typed).is_some_and(|cell| cell.lies == Lies::Gone) {
-            return Err(("nothing is recorded of a cell that left", format!("{typed} was assessed")));
+        self.may_be_assessed(&typed)?;
+        if was_cut_off && assessed.is_finished() {
+            let what = format!("{typed}: {:?}", assessed.assessment.conditions.run);
+            return Err(("a run that was cut off is not finished", what));
         }
-        if self.told.cells.get(&typed).is_some_and(|cell| cell.lies == Lies::Fitted) {
-            return Err(("a cell in a device is on no fixture", format!("{typed} was assessed")));
-        }
-        self.tally.kept_off += u64::from(assessed.by_choice);
-        let fate = assessed.assessment.verdict.fate;
-        if let (Fate::Reuse, Some(held)) = (fate, held) {
-            return Err((
-                "no reuse while anything stands",
-                format!("{typed} is for reuse, held for {held:?}"),
-            ));
-        }
-        self.tally.reuse += u64::from(fate == Fate::Reuse);
-        let Some(entry) = assessed.entry() else {
-            return Err(("a decision is in the book", format!("{:?}", assessed.kept)));
-        };
-        let now = self.clock.true_time.get();
-        let told = self.told.about(&typed, entry);
-        if eyes == Eyes::Alarmed {
-            told.reacted = Some(now);
-        }
-        if assessed.is_finished() && !assessed.by_choice {
-            told.unscreened = false;
-            told.shaken &= !assessed.assessment.cell.observations.all_answered_no();
-        }
-        if assessed.assessment.cell.observations.any_found() {
-            told.held.push((entry, Held::Sign));
-        } else if kind == Kind::Warming && fate == Fate::Quarantine && !assessed.by_choice {
-            told.held.push((entry, Held::KeptApart));
+        self.may_be_graded(&typed, kind, &assessed)?;
+        let found = found(kind, test.eyes, &assessed);
+        match assessed.entry() {
+            Some(entry) => self.was_found(&typed, entry, &found),
+            None => return self.not_taken(&typed, &assessed.kept, found),
         }
         Ok(())
     }
 
-    fn job(
-        &self,
-        typed: &str,
-        kind: Kind,
-        eyes: Eyes,
-        full: bool,
-        dies_after: Option<u16>,
-    ) -> Result<Job, (&'static str, String)> {
-        let fails = |error: String| ("a test can begin", error);
-        let cell = BenchCell::find(kind.on_bench()).ok_or_else(|| fails(format!("no cell {kind}")))?;
-        let cell = if full { cell.charged() } else { cell };
-        let place = "DE".parse().ok();
-        let setting = Setting::built_in(place, self.shop.today()).map_err(fails)?;
-        let observations = looks(kind, eyes, &cell);
-        let case = Case::new(typed, cell.nameplate.clone(), observations, setting);
-        let seed = self.tally.steps;
-        let choice = FixtureChoice::Supplied(Arc::new(move || {
-            let bench = cell.on_bench(seed);
-            BENCH.with_borrow_mut(|place| *place = Some(bench.clone()));
-            Ok(Box::new(Rig::new(bench, dies_after)))
-        }));
-        let extent = if full { Extent::Full } else { Extent::Screen };
-        // Whoever tests has looked at the cell that tripped last.
-        let overrides = Overrides { acknowledge_trip: true, despite_stop: None };
-        Ok(Job { case, choice, simulated: false, extent, overrides })
-    }
-}
-
-/// What the person says.
-fn looks(kind: Kind, eyes: Eyes, cell: &BenchCell) -> Observations {
-    let mut said = match eyes {
-        Eyes::Hurried => return Observations::default(),
-        Eyes::Careful | Eyes::Blind | Eyes::Wrong | Eyes::Alarmed => Observations::no_signs(),
-    };
-    match eyes {
-        Eyes::Careful => {
-            kind.sign().into_iter().for_each(|sign| said.set(sign, Answer::Yes));
-            cell.thickness_mm.iter().for_each(|point| said.add_thickness(vec![*point; 3]));
+    /// No load on a held cell, and none for long after something was wrong or nobody was there any more.
+    /// Returns whether the run was cut off.
+    fn load_went_off(&mut self, typed: &str, test: &Tested) -> Result<bool, (&'static str, String)> {
+        let Some(fixture) = fixture_used() else { return Ok(false) };
+        if let Some(held) = self.told.held(typed).first() {
+            let what = format!("{typed} was put on the fixture, held for {held:?}");
+            return Err(("no load on a held cell", what));
         }
-        Eyes::Wrong => said.set(Sign::Deformed, Answer::Yes),
-        Eyes::Alarmed => said.set(Sign::ActiveNow, Answer::Yes),
-        Eyes::Blind | Eyes::Hurried => {}
+        self.tally.on_fixture += 1;
+        self.tally.drifted += u64::from(self.drift != (0, 0));
+        match test.mishap {
+            Some(Mishap::Killed(_)) => self.tally.killed += 1,
+            Some(_) => self.tally.mishaps += 1,
+            None => {}
+        }
+        let was_cut_off = fixture.was_cut_off();
+        // The bench's time goes on without a host.
+        fixture.pass(OFF_WITHIN);
+        fixture.no_current("3.1 s after its owner was gone");
+        match fixture.breach() {
+            Some(breach) => Err(("load off within 3.1 s", breach)),
+            None => Ok(was_cut_off),
+        }
     }
-    said.assessor = Some("M. Adeyemi".to_owned());
-    said
+
+    fn may_be_assessed(&self, typed: &str) -> Came {
+        match self.told.cells.get(typed).map(|cell| &cell.lies) {
+            Some(Lies::Gone) => {
+                Err(("nothing is recorded of a cell that left", format!("{typed} was assessed")))
+            }
+            Some(Lies::Fitted) => {
+                Err(("a cell in a device is on no fixture", format!("{typed} was assessed")))
+            }
+            _ => Ok(()),
+        }
+    }
+
+    /// No reuse while anything stands, from a run that came to no end in order, or of a cell that truly is worn out: that is
+    /// promised for a fixture within the drift that stories have (five hundredths of the current, 20 mV). What a fixture that is
+    /// further off takes for good, only its check standard tells.
+    fn may_be_graded(&mut self, typed: &str, kind: Kind, assessed: &Assessed) -> Came {
+        self.tally.kept_off += u64::from(assessed.by_choice);
+        self.tally.unfinished += u64::from(!assessed.is_finished());
+        if assessed.assessment.verdict.fate != Fate::Reuse {
+            return Ok(());
+        }
+        self.tally.reuse += 1;
+        if let Some(held) = self.told.held(typed).first() {
+            let what = format!("{typed} is for reuse, held for {held:?}");
+            return Err(("no reuse while anything stands", what));
+        }
+        if assessed.by_choice || !assessed.is_finished() {
+            let what = format!("{typed}: {:?}", assessed.assessment.conditions.run);
+            return Err(("no reuse from a run that did not end in order", what));
+        }
+        if matches!(kind, Kind::Faded | Kind::Tired | Kind::Dead | Kind::Reversed) {
+            let what = format!("{typed} is {kind}, the fixture off by {:?}", self.drift);
+            return Err(("no reuse of a cell that is worn out", what));
+        }
+        Ok(())
+    }
+
+    /// Notes what a test has found, under its entry.
+    pub(crate) fn was_found(&mut self, typed: &str, entry: u32, found: &Found) {
+        let now = self.clock.true_time.get();
+        let told = self.told.about(typed, entry, now);
+        if found.eyes == Eyes::Alarmed {
+            told.reacted = Some(now);
+        }
+        if found.is_finished {
+            told.screened = Some(now);
+            told.looked_at = if found.all_answered_no { Some(now) } else { told.looked_at };
+        }
+        told.held.extend(found.held.map(|held| (entry, held)));
+    }
 }
 
-/// The label of a sound cell, for questions about a charge.
-pub(crate) fn label() -> celltriage_measure::nameplate::Nameplate {
-    BenchCell::find("sound").map(|cell| cell.nameplate).unwrap_or_else(|| unreachable!("the bench has it"))
+fn found(kind: Kind, eyes: Eyes, assessed: &Assessed) -> Found {
+    let said = &assessed.assessment.cell.observations;
+    let kept_apart = assessed.assessment.verdict.fate == Fate::Quarantine && !assessed.by_choice;
+    let held = match kind {
+        _ if said.any_found() => Some(Held::Sign),
+        Kind::Warming if kept_apart => Some(Held::KeptApart),
+        _ => None,
+    };
+    Found {
+        eyes,
+        is_finished: assessed.is_finished() && !assessed.by_choice,
+        all_answered_no: said.all_answered_no(),
+        held,
+    }
 }

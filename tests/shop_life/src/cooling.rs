@@ -1,8 +1,9 @@
-//! Warm cells: felt again, and released by the rule that is for them and no other.
+//! Findings that end by their rule: warm cells that are felt again, alarms after which a cell is watched again; no others.
 
 use crate::life::{Came, Life};
-use crate::told::Held;
+use crate::told::{Held, OfCell};
 use celltriage_workshop::findings::NewLook;
+use jiff::Timestamp;
 
 impl Life<'_> {
     /// A look at a cell's temperature.
@@ -12,16 +13,12 @@ impl Life<'_> {
         let (signer, now) = (self.signer(), self.clock.true_time.get());
         let done = self.shop.look_at_temperature(&signer, &self.rules, &look).map(|done| done.entry);
         if let Some(entry) = self.noted(cell, done)? {
-            let told = self.told.cells.entry(cell.to_owned()).or_default();
-            match warm {
-                true => told.cool.clear(),
-                false => told.cool.push((entry, now)),
-            }
+            self.told.cells.entry(cell.to_owned()).or_default().felt.push((entry, now, warm));
         }
         Ok(())
     }
 
-    /// A person ends what an entry found. Only that a cell was warm at rest ends so, by an hour of being cool since.
+    /// A person ends what an entry found: that a cell was warm at rest, or an alarm. Nothing else ends so.
     pub(crate) fn ended(&mut self, cell: &str, back: u8) -> Came {
         let entries = self.told.cells.get(cell).map_or(&[][..], |told| &told.entries);
         let Some(entry) = entries.iter().rev().nth(usize::from(back)).copied() else { return Ok(()) };
@@ -29,12 +26,34 @@ impl Life<'_> {
         let done = self.shop.end_finding(&signer, &self.rules, entry, "cold again").map(|done| done.entry);
         let Some(by) = self.noted(cell, done)? else { return Ok(()) };
         self.tally.ended += 1;
-        let warm = told.held.iter().any(|(held, why)| *held == entry && *why == Held::KeptApart);
-        if !warm {
-            return Err(("only warmth ends by cooling", format!("{cell}: entry {entry}, ended by {by}")));
+        let since = self.told.times.get(&entry).copied().unwrap_or(jiff::Timestamp::MIN);
+        let found = told.held.iter().find(|(held, _)| *held == entry).map(|(_, why)| *why);
+        match found {
+            Some(Held::KeptApart) => self.was_cool_for_an_hour(cell, &told, since)?,
+            Some(Held::WarmAlarm | Held::ReactingAlarm) => {
+                self.tally.alarms_ended += 1;
+                was_quiet(cell, &told, since)?;
+                if found == Some(Held::ReactingAlarm) && told.judged.is_none_or(|judged| judged < since) {
+                    return Err(("who reacted is judged first", format!("{cell}: entry {entry}")));
+                }
+            }
+            _ => {
+                let what = format!("{cell}: entry {entry}, {found:?}, ended by {by}");
+                return Err(("only warmth and alarms end by their rule", what));
+            }
         }
-        let since: Vec<_> = told.cool.iter().filter(|(look, _)| *look > entry).map(|(_, at)| *at).collect();
-        let minutes = match (since.first(), since.last()) {
+        if let Some(told) = self.told.cells.get_mut(cell) {
+            told.held.retain(|(held, _)| *held != entry);
+        }
+        Ok(())
+    }
+
+    fn was_cool_for_an_hour(&self, cell: &str, told: &OfCell, since: Timestamp) -> Came {
+        let later = told.felt.iter().filter(|(_, at, _)| *at >= since);
+        let mut felt: Vec<_> = later.map(|(entry, at, warm)| (*at, *entry, *warm)).collect();
+        felt.sort_unstable();
+        let cool: Vec<_> = felt.iter().rev().take_while(|(.., warm)| !warm).map(|(at, ..)| *at).collect();
+        let minutes = match (cool.last(), cool.first()) {
             (Some(first), Some(last)) => last.duration_since(*first).as_mins(),
             _ => 0,
         };
@@ -42,9 +61,18 @@ impl Life<'_> {
         if minutes < 60 && !self.clock_was_wrong {
             return Err(("warmth ends after an hour of being cool", format!("{cell}: {minutes} min")));
         }
-        if let Some(told) = self.told.cells.get_mut(cell) {
-            told.held.retain(|(held, why)| (*held, *why) != (entry, Held::KeptApart));
-        }
         Ok(())
     }
+}
+
+/// An alarm ends by a later watch of six hours or more that told none, whatever the clock says.
+fn was_quiet(cell: &str, told: &OfCell, since: Timestamp) -> Came {
+    let longest = told.quiet.iter().filter(|(_, began, _)| *began >= since).map(|(.., hours)| *hours);
+    let longest = longest.fold(0.0, f64::max);
+    // A reading is missing at the end.
+    if longest < 5.99 {
+        let what = format!("{cell}: the longest watch since took {longest:.2} h");
+        return Err(("an alarm ends by six quiet hours on the fixture", what));
+    }
+    Ok(())
 }

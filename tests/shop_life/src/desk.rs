@@ -2,23 +2,18 @@
 
 use crate::cells::name;
 use crate::life::{Came, Ears, Life};
-use crate::step::{Eyes, Judging, Seen, Step, Tag};
-use crate::told::{Held, Lies};
+use crate::step::{Judging, Seen, Step};
+use crate::told::Held;
 use celltriage_book::Entry;
 use celltriage_custody::checklist::Criterion;
 use celltriage_custody::event::{Escalation, Inspection, Look, Release};
 use celltriage_custody::used::RecallCheck;
 use celltriage_measure::observation::Answer;
 use celltriage_rules::LegalState;
-use celltriage_workshop::corrections::NewCorrection;
+use celltriage_workshop::Fault;
 use celltriage_workshop::judging::NewJudgement;
 use celltriage_workshop::quarantine::NewWatch;
 use celltriage_workshop::used_records::ForUse;
-use celltriage_workshop::{Fault, Workshop};
-use jiff::SignedDuration;
-
-/// Looks at a watched cell, a day apart, since where clocks contradict each other a longer time without an entry counts as a day.
-const LOOKS: u32 = 31;
 
 impl Life<'_> {
     /// Plays a step at the desk.
@@ -57,7 +52,7 @@ impl Life<'_> {
         self.touched = Some(cell.to_owned());
         match done {
             Ok(entry) => {
-                self.told.about(cell, entry.number);
+                self.told.about(cell, entry.number, self.clock.true_time.get());
                 Ok(Some(entry.number))
             }
             Err(fault) => self.refused(&fault).map(|()| None),
@@ -69,7 +64,7 @@ impl Life<'_> {
     }
 
     /// Judges by what was recorded at the bench; `afresh` by what is seen now, which is nothing.
-    fn judged(&mut self, cell: &str, how: Judging, afresh: bool) -> Came {
+    pub(crate) fn judged(&mut self, cell: &str, how: Judging, afresh: bool) -> Came {
         let to_judge = match self.shop.to_judge(cell) {
             Ok(to_judge) => to_judge,
             Err(fault) => return self.refused(&fault),
@@ -119,6 +114,10 @@ impl Life<'_> {
         if state >= LegalState::DamagedOrDefective {
             self.hold(cell, entry, Held::Judged);
         }
+        if state < LegalState::Critical {
+            let now = self.clock.true_time.get();
+            self.told.cells.entry(cell.to_owned()).or_default().judged = Some(now);
+        }
         if state == LegalState::Critical {
             self.reacts_now(cell);
         } else if let Some(since) = self.told.cells.get(cell).and_then(|told| told.reacted) {
@@ -136,7 +135,7 @@ impl Life<'_> {
         self.told.cells.entry(cell.to_owned()).or_default().reacted = Some(now);
     }
 
-    fn watched(&mut self, cell: &str, days: u8) -> Came {
+    pub(crate) fn watched(&mut self, cell: &str, days: u8) -> Came {
         let until = self.shop.today().checked_add(jiff::Span::new().days(i64::from(days))).ok();
         let watch = NewWatch {
             cell: cell.to_owned(),
@@ -156,7 +155,7 @@ impl Life<'_> {
         Ok(())
     }
 
-    fn seen(&mut self, cell: &str, seen: Seen) -> Came {
+    pub(crate) fn seen(&mut self, cell: &str, seen: Seen) -> Came {
         let (look, temperature_c) = match seen {
             Seen::Cool => (Look::Unchanged, Some(18.4)),
             Seen::Warm => (Look::Unchanged, Some(24.0)),
@@ -180,7 +179,7 @@ impl Life<'_> {
         Ok(())
     }
 
-    fn released(&mut self, cell: &str) -> Came {
+    pub(crate) fn released(&mut self, cell: &str) -> Came {
         let release = Release { cell: cell.to_owned(), because: "cool and as before".to_owned() };
         let signer = self.signer();
         let done = self.shop.release(&signer, &self.rules, release).map(|done| done.entry);
@@ -201,39 +200,6 @@ impl Life<'_> {
             return Err(("no watch ends early", format!("{cell}: {lasted} h of {days} days")));
         }
         Ok(())
-    }
-
-    /// Whatever clocks and people have done: who does what the rules want gets a cell judged and out of its watch.
-    fn settled(&mut self, number: u8) -> Came {
-        let cell = &name(number);
-        let told = self.told.cells.get(cell).cloned().unwrap_or_default();
-        if told.entries.is_empty() || told.lies != Lies::Loose || self.shop.to_judge(cell).is_err() {
-            return Ok(());
-        }
-        self.clock.wrong_by.set(SignedDuration::ZERO);
-        // A decision with a wrong date is replaced by a new one. Another tag's entry that blocks the test has to be struck first.
-        let refused = self.tally.refused;
-        self.tested(number, Tag::Own, Eyes::Careful, false, None)?;
-        if self.tally.refused > refused {
-            return Ok(());
-        }
-        self.watched(cell, 28)?;
-        for _ in 0..LOOKS {
-            self.clock.pass(SignedDuration::from_hours(24));
-            self.seen(cell, Seen::Cool)?;
-        }
-        let refused = self.tally.refused;
-        self.judged(cell, Judging::Damaged, true)?;
-        self.not_refused_since(refused, "judged", cell)?;
-        self.released(cell)?;
-        self.not_refused_since(refused, "released", cell)
-    }
-
-    fn not_refused_since(&self, refused: u64, what: &str, cell: &str) -> Came {
-        if self.tally.refused == refused {
-            return Ok(());
-        }
-        Err(("nothing is stuck for good", format!("{cell} is not {what}: {:?}", self.last_refusal)))
     }
 
     fn reacts(&mut self, cell: &str) -> Came {
@@ -275,26 +241,6 @@ impl Life<'_> {
             if let Some(held) = self.told.held(cell).first() {
                 return Err(("no reuse while anything stands", format!("record of {cell}: {held:?}")));
             }
-        }
-        Ok(())
-    }
-
-    fn struck(&mut self, cell: &str, back: u8) -> Came {
-        let entries = self.told.cells.get(cell).map_or(&[][..], |told| &told.entries);
-        let Some(entry) = entries.iter().rev().nth(usize::from(back)).copied() else { return Ok(()) };
-        let new = NewCorrection { entry, because: "the wrong cell".to_owned(), strike: true };
-        let signer = self.signer();
-        let done = Workshop::correct(&mut self.shop, &signer, &self.rules, &new).map(|done| done.entry);
-        if self.noted(cell, done)?.is_some() {
-            self.tally.struck += 1;
-            let told = self.told.cells.entry(cell.to_owned()).or_default();
-            if told.held.iter().any(|(held, why)| *held == entry && *why == Held::Watch) {
-                told.watch = None;
-            }
-            told.held.retain(|(held, _)| *held != entry);
-            // Which of several signs it was is not noted: nothing is promised of this cell any more.
-            told.reacted = None;
-            (told.unscreened, told.shaken) = (false, false);
         }
         Ok(())
     }

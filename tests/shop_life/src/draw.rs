@@ -1,9 +1,9 @@
 //! A story from a seed: days of work, with slips.
 //!
-//! Most steps follow a routine (a cell is tested, judged, boxed; a full box gets papers and leaves), so that stories get far; the
-//! others come at any time about anything.
+//! Most steps follow a routine (`routines.rs`), so that stories get far; the others come at any time about anything.
 
 use crate::cells::{CELLS, Kind};
+use crate::mishap::Mishap;
 use crate::step::{BoxFor, Eyes, Judging, Seen, Step, Tag};
 use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -34,36 +34,37 @@ pub fn story(seed: u64) -> Vec<Step> {
         drawn.steps.push(Step::Passes(hours));
     }
     if drawn.one_in(2) {
+        drawn.steps.extend([Step::DiskFreed, Step::Merged]);
         let cell = drawn.cell();
         drawn.steps.push(Step::Settled(cell));
     }
-    drawn.steps.push(Step::Checked);
+    drawn.steps.extend([Step::DiskFreed, Step::Merged, Step::Checked]);
     drawn.steps
 }
 
-struct Drawn {
-    rng: ChaCha8Rng,
-    steps: Vec<Step>,
+pub(crate) struct Drawn {
+    pub(crate) rng: ChaCha8Rng,
+    pub(crate) steps: Vec<Step>,
 }
 
 impl Drawn {
-    fn below(&mut self, end: usize) -> usize {
+    pub(crate) fn below(&mut self, end: usize) -> usize {
         self.rng.random_range(0..end)
     }
 
-    fn cell(&mut self) -> u8 {
+    pub(crate) fn cell(&mut self) -> u8 {
         self.rng.random_range(0..CELLS)
     }
 
-    fn a_box(&mut self) -> u8 {
+    pub(crate) fn a_box(&mut self) -> u8 {
         self.rng.random_range(0..BOXES)
     }
 
-    fn one_in(&mut self, times: u32) -> bool {
+    pub(crate) fn one_in(&mut self, times: u32) -> bool {
         self.rng.random_range(0..times) == 0
     }
 
-    fn tested(&mut self, cell: u8) -> Step {
+    pub(crate) fn tested(&mut self, cell: u8) -> Step {
         let tag = match self.below(12) {
             0 => Tag::Of(self.cell()),
             1 => Tag::Small,
@@ -76,12 +77,27 @@ impl Drawn {
             4 => Eyes::Alarmed,
             _ => Eyes::Careful,
         };
-        let full = self.one_in(6);
-        let dies_after = self.one_in(8).then(|| self.rng.random_range(1..400));
-        Step::Tested { cell, tag, eyes, full, dies_after }
+        let full = self.one_in(24);
+        let mishap = self.one_in(4).then(|| self.mishap(full));
+        Step::Tested { cell, tag, eyes, full, mishap }
     }
 
-    fn judging(&mut self) -> Judging {
+    pub(crate) fn mishap(&mut self, full: bool) -> Mishap {
+        let reception = self.rng.random_range(1..if full { 4_000 } else { 400 });
+        let seconds = self.rng.random_range(1..if full { 18_000 } else { 150 });
+        match self.below(9) {
+            0 | 1 => Mishap::Killed(reception),
+            2 => Mishap::Restarts(reception),
+            3 => Mishap::Unplugged(reception, [20, 900, 2_500, 3_500, 9_000][self.below(5)]),
+            4 => Mishap::Noisy(self.rng.random_range(60..3_000)),
+            5 => Mishap::ForceLeadOff(seconds),
+            6 => Mishap::SenseLeadLoose(seconds),
+            7 => Mishap::VoltageStuck(seconds),
+            _ => Mishap::NoAnswer(seconds),
+        }
+    }
+
+    pub(crate) fn judging(&mut self) -> Judging {
         match self.below(8) {
             0 => Judging::NotWaste,
             1 | 2 => Judging::Intact,
@@ -91,7 +107,7 @@ impl Drawn {
         }
     }
 
-    fn seen(&mut self) -> Seen {
+    pub(crate) fn seen(&mut self) -> Seen {
         match self.below(8) {
             0 => Seen::Warm,
             1 => Seen::Unmeasured,
@@ -99,103 +115,5 @@ impl Drawn {
             3 => Seen::Reacting,
             _ => Seen::Cool,
         }
-    }
-
-    /// What a day is made of.
-    fn routine(&mut self) {
-        let cell = self.cell();
-        let tested = self.tested(cell);
-        match self.below(7) {
-            0 => {
-                // A cell goes its whole way.
-                let one = [0, 1][self.below(2)];
-                self.steps.extend([tested, Step::Judged(cell, Judging::AsProposed), Step::Boxed(cell, one)]);
-                if self.one_in(2) {
-                    self.steps.extend([Step::Drafted(one), Step::Agreed(one), Step::Leaves(one)]);
-                    self.steps
-                        .push(Step::Opened(one + 3, [BoxFor::Intact, BoxFor::Damaged][usize::from(one)]));
-                }
-            }
-            1 => {
-                // A cell is watched for four weeks.
-                self.steps.extend([tested, Step::Watched(cell, 28), Step::Boxed(cell, 2)]);
-                for _ in 0..4 {
-                    let seen = if self.one_in(6) { self.seen() } else { Seen::Cool };
-                    self.steps.extend([Step::Passes(24 * 7), Step::Seen(cell, seen)]);
-                }
-                self.steps.extend([Step::Passes(25), Step::Seen(cell, Seen::Cool), Step::Released(cell)]);
-                let how = self.judging();
-                self.steps.push(Step::Judged(cell, how));
-            }
-            2 => {
-                // A spare that is to serve again.
-                let full =
-                    Step::Tested { cell, tag: Tag::Own, eyes: Eyes::Careful, full: true, dies_after: None };
-                self.steps.extend([full, Step::Judged(cell, Judging::NotWaste), Step::Recorded(cell)]);
-            }
-            3 => {
-                // Something is found to be wrong, and is tried again.
-                let other = self.tested(cell);
-                let back = self.rng.random_range(0..3);
-                self.steps.extend([tested, Step::Struck(cell, back), other]);
-            }
-            4 => {
-                // A cell that warms: it is felt again after a while, or too soon, cool or not, and let go.
-                let warming = self.steps.iter().find_map(|step| match step {
-                    Step::Arrives(cell, Kind::Warming) => Some(*cell),
-                    _ => None,
-                });
-                let cell = warming.unwrap_or(cell);
-                let (eyes, full, dies_after) = (Eyes::Careful, false, None);
-                let tested = Step::Tested { cell, tag: Tag::Own, eyes, full, dies_after };
-                let (first, second, hours) = (self.one_in(3), self.one_in(3), self.rng.random_range(0..3));
-                self.steps.extend([tested, Step::Thermometer(cell, first), Step::Passes(hours)]);
-                self.steps.extend([Step::Thermometer(cell, second), Step::Ended(cell, 2)]);
-                let again = self.tested(cell);
-                self.steps.push(again);
-            }
-            5 => {
-                // A spare is tried in a device, where something may happen to it, and is screened again.
-                self.steps.extend([tested, Step::Fitted(cell)]);
-                if self.one_in(2) {
-                    self.steps.push(Step::Shaken(cell, true));
-                }
-                self.steps.extend([Step::Unfitted(cell), Step::Judged(cell, Judging::NotWaste)]);
-                let again = self.tested(cell);
-                self.steps.extend([again, Step::Judged(cell, Judging::NotWaste)]);
-            }
-            _ => self.steps.push(tested),
-        }
-    }
-
-    /// Anything about anything.
-    fn anything(&mut self) {
-        let (cell, one) = (self.cell(), self.a_box());
-        let step = match self.below(30) {
-            0..=2 => self.tested(cell),
-            3 | 4 => Step::Judged(cell, self.judging()),
-            5 => Step::Opened(one, [BoxFor::Intact, BoxFor::Damaged, BoxFor::Watch][self.below(3)]),
-            6..=8 => Step::Boxed(cell, one),
-            9 => Step::TakenOut(cell),
-            10 => Step::Watched(cell, self.rng.random_range(1..40)),
-            11 | 12 => Step::Seen(cell, self.seen()),
-            13 => Step::Released(cell),
-            14 => Step::Reacts(cell),
-            15 => Step::Drafted(one),
-            16 => Step::Agreed(one),
-            17 => Step::Leaves(one),
-            18 => Step::Withdrawn(one),
-            19 => Step::Recorded(cell),
-            20 => Step::Struck(cell, self.rng.random_range(0..4)),
-            21 => Step::ClockWrong([0, 0, 1, -1, -400, 300, 3_650][self.below(7)]),
-            22 => Step::Restarted,
-            23 => Step::Thermometer(cell, self.one_in(3)),
-            24 => Step::Ended(cell, self.rng.random_range(0..4)),
-            25 => Step::Fitted(cell),
-            26 => Step::Unfitted(cell),
-            27 => Step::Shaken(cell, self.one_in(2)),
-            _ => Step::Passes([1, 3, 24, 24 * 30][self.below(4)]),
-        };
-        self.steps.push(step);
     }
 }

@@ -3,7 +3,10 @@
 //!
 //! ```text
 //! draw.rs     seed -> a story: a list of steps, plain data
-//! life.rs     plays a step: bench.rs (a cell on the fixture), desk.rs, boxes.rs (everything after it)
+//! life.rs     plays a step: bench.rs (a cell on the fixture), hot_watch.rs, desk.rs, boxes.rs (everything after it)
+//! mishap.rs   what goes wrong at the fixture and on the line; rig.rs, fixture.rs let it happen
+//! away.rs     other benches: at the same book, and with a book of their own that is merged
+//! disk.rs     the book's disk, which may be full; room.rs gives it a file system of its own
 //! told.rs     what people have told the book, kept apart from the book: by it the promises are judged
 //! promises.rs what must hold after every step
 //! shrink.rs   a story that breaks a promise -> a shorter one that breaks the same
@@ -13,17 +16,31 @@
 pub mod cells;
 pub mod draw;
 pub mod life;
+pub mod mishap;
+pub mod room;
 pub mod shrink;
 pub mod step;
+pub mod tally;
 
+mod away;
 mod bench;
 mod boxes;
 mod clock;
 mod cooling;
 mod desk;
+mod disk;
+mod fixture;
+mod hot_watch;
+mod job;
+mod meanwhile;
 mod promises;
 mod rig;
+mod routines;
+mod settled;
+#[cfg(test)]
+mod stories;
 #[cfg(test)]
 mod tests;
 mod told;
 mod trial;
+mod words;

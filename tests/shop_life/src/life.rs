@@ -1,13 +1,18 @@
 //! The shop as it is played: its book, its clock, what was told, and what came of each step.
 
+use crate::away::Away;
+use crate::bench::Tested;
 use crate::cells::Kind;
 use crate::clock::WrongClock;
+use crate::disk::Disk;
+use crate::job::packs;
+
 use crate::step::Step;
+use crate::tally::Tally;
 use crate::told::Told;
 use celltriage_book::Book;
 use celltriage_custody::PackRules;
 use celltriage_link::Attendant;
-use celltriage_rules::Packs;
 use celltriage_workshop::clock_word::ClockWord;
 use celltriage_workshop::event::WorkEvent;
 use celltriage_workshop::signer::Signer;
@@ -15,8 +20,7 @@ use celltriage_workshop::{Fault, Workshop};
 use jiff::SignedDuration;
 use jiff::tz::TimeZone;
 use std::collections::BTreeMap;
-use std::ops::AddAssign;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 /// When a story begins: a Monday morning.
 const MORNING: &str = "2026-11-30T08:00:00Z";
@@ -30,55 +34,6 @@ pub struct Broken {
     pub promise: &'static str,
     /// What happened.
     pub what: String,
-}
-
-/// What stories were made of, so that one sees that they get far.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Tally {
-    /// Steps.
-    pub steps: u64,
-    /// Steps that were refused.
-    pub refused: u64,
-    /// Tests for which the fixture was reached.
-    pub on_fixture: u64,
-    /// Tests that were kept off the fixture.
-    pub kept_off: u64,
-    /// Tests whose host was killed.
-    pub killed: u64,
-    /// Cells graded for reuse.
-    pub reuse: u64,
-    /// Cells that lay in a box.
-    pub boxed: u64,
-    /// Watches that ended.
-    pub released: u64,
-    /// Boxes that left.
-    pub left: u64,
-    /// Records of used cells.
-    pub records: u64,
-    /// Entries that were struck.
-    pub struck: u64,
-    /// Findings that were ended by their rule.
-    pub ended: u64,
-    /// Cells that went into a device.
-    pub fitted: u64,
-}
-
-impl AddAssign for Tally {
-    fn add_assign(&mut self, other: Self) {
-        self.steps += other.steps;
-        self.refused += other.refused;
-        self.on_fixture += other.on_fixture;
-        self.kept_off += other.kept_off;
-        self.killed += other.killed;
-        self.reuse += other.reuse;
-        self.boxed += other.boxed;
-        self.released += other.released;
-        self.left += other.left;
-        self.records += other.records;
-        self.struck += other.struck;
-        self.ended += other.ended;
-        self.fitted += other.fitted;
-    }
 }
 
 /// What a step comes to: done, or a promise with what broke it.
@@ -101,6 +56,14 @@ pub(crate) struct Life<'c> {
     pub(crate) clock_was_wrong: bool,
     /// The cell that the last step was about, by the name that was typed.
     pub(crate) touched: Option<String>,
+    /// By how much the fixture is off: thousandths of the current, millivolts.
+    pub(crate) drift: (i8, i8),
+    /// The other bench of the shop: another program with the same book.
+    pub(crate) second: Option<Workshop<'c>>,
+    /// The bench away.
+    pub(crate) away: Option<Away<'c>>,
+    /// The disk of the book.
+    pub(crate) disk: Disk,
 }
 
 /// Plays a story; returns what it was made of.
@@ -109,32 +72,29 @@ pub(crate) struct Life<'c> {
 /// The first promise that is broken.
 pub fn play(story: &[Step]) -> Result<Tally, Box<Broken>> {
     let broken = |at: usize| move |(promise, what)| Box::new(Broken { at, promise, what });
-    let folder = folder().map_err(|error| broken(0)(("the computer gives a folder", error)))?;
+    let disk = Disk::of(story).map_err(|error| broken(0)(("the computer gives a folder", error)))?;
     let clock = WrongClock::at(MORNING);
-    let mut life = Life::begin(folder.path(), &clock).map_err(broken(0))?;
+    let mut life = Life::begin(disk, &clock).map_err(broken(0))?;
     for (at, step) in story.iter().enumerate() {
         life.touched = None;
         life.tally.steps += 1;
+        if !life.can_be_done(step) {
+            continue;
+        }
         life.step(step).and_then(|()| life.promises_hold()).map_err(broken(at))?;
     }
     Ok(life.tally)
 }
 
-/// A folder in memory where the system has such: what syncs cost is measured elsewhere.
-fn folder() -> Result<tempfile::TempDir, String> {
-    let memory = Path::new("/dev/shm");
-    let made = if memory.is_dir() { tempfile::tempdir_in(memory) } else { tempfile::tempdir() };
-    made.map_err(|error| error.to_string())
-}
-
 impl<'c> Life<'c> {
-    fn begin(folder: &Path, clock: &'c WrongClock) -> Result<Self, (&'static str, String)> {
+    fn begin(disk: Disk, clock: &'c WrongClock) -> Result<Self, (&'static str, String)> {
         let fails = |error: String| ("a new shop can begin", error);
-        let path = folder.join("book.sqlite");
+        let path = disk.book();
         let book = Book::open(&path).map_err(|error| fails(error.to_string()))?;
-        let packs = Packs::built_in().map_err(|error| fails(error.to_string()))?;
+        let shop = Workshop::new(book, clock, TimeZone::UTC);
+        let packs = packs(shop.today()).map_err(fails)?;
         Ok(Self {
-            shop: Workshop::new(book, clock, TimeZone::UTC),
+            shop,
             clock,
             path,
             rules: PackRules::new(packs),
@@ -145,6 +105,10 @@ impl<'c> Life<'c> {
             last_refusal: None,
             clock_was_wrong: false,
             touched: None,
+            drift: (0, 0),
+            second: None,
+            away: None,
+            disk,
         })
     }
 
@@ -153,9 +117,16 @@ impl<'c> Life<'c> {
             Step::Arrives(cell, kind) => {
                 self.kinds.insert(cell, kind);
             }
-            Step::Tested { cell, tag, eyes, full, dies_after } => {
-                return self.tested(cell, tag, eyes, full, dies_after);
+            Step::Tested { cell, tag, eyes, full, mishap } => {
+                return self.tested(&Tested { cell, tag, eyes, full, mishap });
             }
+            Step::Drifts(thousandths, millivolts) => self.drift = (thousandths, millivolts),
+            Step::OtherBench => return self.other_bench(),
+            Step::Away(away) => return self.goes_away(away),
+            Step::Merged => return self.merged(),
+            Step::HotWatched(cell, hours, heat) => return self.hot_watched(cell, hours, heat),
+            Step::DiskFull(left) => return self.disk_full(left),
+            Step::DiskFreed => return self.disk_freed(),
             Step::Passes(hours) => self.clock.pass(SignedDuration::from_hours(i64::from(hours))),
             Step::ClockWrong(days) => {
                 self.clock_was_wrong |= days != 0;
@@ -171,7 +142,11 @@ impl<'c> Life<'c> {
     /// The program is ended and started again.
     fn restarted(&mut self) -> Came {
         let fails = |error: String| ("a book that was closed opens again", error);
-        let book = Book::open(&self.path).map_err(|error| fails(error.to_string()))?;
+        let book = match Book::open(&self.path) {
+            // Its log may find no room; the program that is open goes on.
+            Err(_) if self.disk.is_full() => return Ok(()),
+            book => book.map_err(|error| fails(error.to_string()))?,
+        };
         self.shop = Workshop::new(book, self.clock, TimeZone::UTC);
         Ok(())
     }
@@ -186,9 +161,11 @@ impl<'c> Life<'c> {
         self.tally.refused += 1;
         self.last_refusal = Some(fault.to_string());
         match fault {
-            Fault::Book(error) => Err(("the book does what it is asked", error.to_string())),
-            _ => Ok(()),
+            Fault::Book(_) if self.disk.is_full() => self.tally.untaken += 1,
+            Fault::Book(error) => return Err(("the book does what it is asked", error.to_string())),
+            _ => {}
         }
+        Ok(())
     }
 }
 

@@ -3,8 +3,10 @@
 #![forbid(unsafe_code)]
 
 use celltriage_shop_life::draw::story;
-use celltriage_shop_life::life::{Broken, Tally, play};
+use celltriage_shop_life::life::{Broken, play};
+use celltriage_shop_life::room;
 use celltriage_shop_life::shrink::{in_words, shrunk};
+use celltriage_shop_life::tally::Tally;
 use std::collections::BTreeMap;
 use std::process::ExitCode;
 use std::sync::Mutex;
@@ -16,6 +18,9 @@ const USAGE: &str = "celltriage-shop-life weeks COUNT [SEED] | seconds COUNT [SE
 type Found = BTreeMap<&'static str, (u64, u64, Broken)>;
 
 fn main() -> ExitCode {
+    if let Some(error) = room::enter() {
+        eprintln!("no full disk is played here, since nothing can be mounted ({error})");
+    }
     let words: Vec<String> = std::env::args().skip(1).collect();
     let words: Vec<&str> = words.iter().map(String::as_str).collect();
     let number = |at: usize| words.get(at).and_then(|word: &&str| word.replace('_', "").parse::<u64>().ok());

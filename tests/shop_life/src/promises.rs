@@ -1,7 +1,7 @@
 //! What must hold after every step, and what a check of the whole must find.
 
-use crate::bench::label;
 use crate::cells::box_name;
+use crate::job::label;
 use crate::life::{Came, Life};
 use crate::told::Lies;
 use celltriage_custody::Scope;
@@ -21,7 +21,8 @@ impl Life<'_> {
             .charge_permit(name, &label())
             .map_err(|fault| ("the book can be asked", fault.to_string()))?;
         let told = self.told.cells.get(name).cloned().unwrap_or_default();
-        if permit == ChargePermit::Given && (!told.held.is_empty() || told.shaken || told.lies != Lies::Loose)
+        if permit == ChargePermit::Given
+            && (!told.held.is_empty() || told.is_shaken() || told.lies != Lies::Loose)
         {
             let why = format!("{name} may be charged: {:?}, {:?}", told.held, told.lies);
             return Err(("nobody is told to charge a held cell", why));

@@ -1,7 +1,7 @@
-//! One step of a story, as plain data, with its words.
+//! One step of a story, as plain data; its words are in `words.rs`.
 
-use crate::cells::{Kind, box_name, name};
-use std::fmt;
+use crate::cells::Kind;
+use crate::mishap::Mishap;
 
 /// How the person looks at a cell before a test.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -59,6 +59,17 @@ pub enum Seen {
     Reacting,
 }
 
+/// What a cell does while it is watched on the fixture.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Heat {
+    /// What its kind does.
+    AsItIs,
+    /// It lay in the sun before, and cools.
+    WarmBefore,
+    /// After so many minutes it is hot.
+    HotAfter(u16),
+}
+
 /// What a box is for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum BoxFor {
@@ -85,8 +96,8 @@ pub enum Step {
         eyes: Eyes,
         /// Whether it is discharged.
         full: bool,
-        /// After so many receptions the host is gone.
-        dies_after: Option<u16>,
+        /// What goes wrong meanwhile.
+        mishap: Option<Mishap>,
     },
     /// A cell is judged.
     Judged(u8, Judging),
@@ -132,93 +143,22 @@ pub enum Step {
     ClockWrong(i16),
     /// The program is ended and started again.
     Restarted,
+    /// Work goes on at the other bench of the shop: another program that has the same book open.
+    OtherBench,
+    /// Work goes on at a bench away with a book of its own, or in the shop again.
+    Away(bool),
+    /// The bench away is back, and its book is merged into the shop's.
+    Merged,
+    /// The fixture measures currents too large by so many thousandths, and voltages by so many millivolts.
+    Drifts(i8, i8),
+    /// A cell is watched on the fixture for so many hours.
+    HotWatched(u8, u8, Heat),
+    /// The disk of the book is full but for so many kilobytes.
+    DiskFull(u8),
+    /// There is room on it again, and the program is started again.
+    DiskFreed,
     /// The clock is set right, and a cell is watched, looked at, judged and released as the rules want it.
     Settled(u8),
     /// The book is checked as a whole.
     Checked,
-}
-
-impl fmt::Display for Step {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let a_box = |one: u8| format!("box {}", box_name(one));
-        match *self {
-            Self::Arrives(cell, kind) => write!(f, "a {kind} cell comes in and is tagged {}", name(cell)),
-            Self::Tested { cell, tag, eyes, full, dies_after } => {
-                write!(f, "{} is {}", name(cell), if full { "discharged" } else { "screened" })?;
-                match tag {
-                    Tag::Own => {}
-                    Tag::Of(other) => write!(f, " under the tag of {}", name(other))?,
-                    Tag::Small => write!(f, ", its tag typed in small letters")?,
-                }
-                f.write_str(match eyes {
-                    Eyes::Careful => ", looked at with care",
-                    Eyes::Blind => ", every sign ticked \"no\" without a look",
-                    Eyes::Hurried => ", no sign answered",
-                    Eyes::Wrong => ", \"deformed\" ticked by mistake",
-                    Eyes::Alarmed => ", said to be reacting",
-                })?;
-                match dies_after {
-                    Some(after) => write!(f, "; the program is killed after {after} receptions"),
-                    None => Ok(()),
-                }
-            }
-            Self::Judged(cell, how) => {
-                let how = match how {
-                    Judging::AsProposed => "as proposed",
-                    Judging::NotWaste => "not waste",
-                    Judging::Intact => "intact waste",
-                    Judging::Damaged => "damaged",
-                    Judging::Critical => "critical",
-                };
-                write!(f, "{} is judged {how}", name(cell))
-            }
-            Self::Opened(one, kind) => write!(
-                f,
-                "{} is opened for {}",
-                a_box(one),
-                match kind {
-                    BoxFor::Intact => "intact waste",
-                    BoxFor::Damaged => "damaged cells",
-                    BoxFor::Watch => "cells under watch",
-                }
-            ),
-            Self::Boxed(cell, one) => write!(f, "{} is put into {}", name(cell), a_box(one)),
-            Self::TakenOut(cell) => write!(f, "{} is taken out of its box", name(cell)),
-            Self::Watched(cell, days) => write!(f, "{} is put under watch for {days} days", name(cell)),
-            Self::Seen(cell, seen) => write!(f, "{} is looked at: {seen:?}", name(cell)),
-            Self::Released(cell) => write!(f, "the watch over {} is ended", name(cell)),
-            Self::Reacts(cell) => write!(f, "{} is found reacting", name(cell)),
-            Self::Drafted(one) => write!(f, "papers are drafted for {}", a_box(one)),
-            Self::Agreed(one) => write!(f, "the receiver of {} agrees", a_box(one)),
-            Self::Leaves(one) => write!(f, "{} leaves", a_box(one)),
-            Self::Withdrawn(one) => write!(f, "the papers of {} are withdrawn", a_box(one)),
-            Self::Recorded(cell) => write!(f, "the record of the used cell {} is made", name(cell)),
-            Self::Struck(cell, back) => {
-                write!(f, "of the entries about {}, the one {back} before the newest is struck", name(cell))
-            }
-            Self::Thermometer(cell, warm) => {
-                write!(f, "{} is felt to be {}", name(cell), if warm { "warm" } else { "cool" })
-            }
-            Self::Ended(cell, back) => {
-                write!(f, "what the entry {back} before the newest found of {} is to be ended", name(cell))
-            }
-            Self::Fitted(cell) => write!(f, "{} is fitted for a trial", name(cell)),
-            Self::Unfitted(cell) => write!(f, "{} is taken out of its device", name(cell)),
-            Self::Shaken(cell, short) => {
-                write!(f, "{} is {}", name(cell), if short { "shorted" } else { "dropped" })
-            }
-            Self::Passes(hours) => write!(f, "{hours} hours pass"),
-            Self::ClockWrong(0) => write!(f, "the computer's clock is set right"),
-            Self::ClockWrong(days) => write!(f, "the computer's clock goes wrong by {days} days"),
-            Self::Restarted => write!(f, "the program is ended and started again"),
-            Self::Settled(cell) => {
-                write!(
-                    f,
-                    "with a right clock {} is watched and looked at for 31 days, judged and released",
-                    name(cell)
-                )
-            }
-            Self::Checked => write!(f, "the whole book is checked"),
-        }
-    }
 }

@@ -1,9 +1,10 @@
 //! A few weeks in every run of the tests, and that a broken promise would be seen.
 
 use crate::draw::story;
-use crate::life::{Tally, play};
+use crate::life::play;
 use crate::shrink::{in_words, shrunk};
 use crate::step::Step;
+use crate::tally::Tally;
 
 /// Weeks of a short run, in the tests' build.
 const WEEKS: u64 = 6;

@@ -20,6 +20,10 @@ pub enum Held {
     Watch,
     /// It was seen to be worse, or reacting.
     Seen,
+    /// A watch on the fixture told an alarm about it: that it is warm.
+    WarmAlarm,
+    /// The same: that it reacts.
+    ReactingAlarm,
 }
 
 /// Where a cell lies, by what was said.
@@ -36,7 +40,7 @@ pub enum Lies {
     Gone,
 }
 
-/// What was told of a cell.
+/// What was told of a cell. Times are true ones, whatever a clock says.
 #[derive(Clone, Debug, Default)]
 pub struct OfCell {
     /// What stands against it, by entry.
@@ -45,16 +49,36 @@ pub struct OfCell {
     pub lies: Lies,
     /// Entries about it, the oldest first.
     pub entries: Vec<u32>,
-    /// When it was last said to be reacting, truly.
+    /// When it was last said to be reacting.
     pub reacted: Option<Timestamp>,
-    /// When it was truly felt to be cool, one time after the other, with the entries; none since it was felt to be warm.
-    pub cool: Vec<(u32, Timestamp)>,
-    /// It was in a device, or something happened to it, and it was not tested to the end since.
-    pub unscreened: bool,
-    /// A short, and no such test with every sign looked for since.
-    pub shaken: bool,
-    /// When its watch truly began, and for how many days.
+    /// When it was last judged to be less than critical.
+    pub judged: Option<Timestamp>,
+    /// When its temperature was felt, by entry, and whether it was warm.
+    pub felt: Vec<(u32, Timestamp, bool)>,
+    /// Watches on the fixture that told nothing and ran to their end, by entry: when they began, and how many hours they took.
+    pub quiet: Vec<(u32, Timestamp, f64)>,
+    /// When it last was in a device, or something happened to it.
+    pub used: Option<Timestamp>,
+    /// When it was last shorted.
+    pub shorted: Option<Timestamp>,
+    /// When it was last tested to the end.
+    pub screened: Option<Timestamp>,
+    /// When it was last tested to the end with every sign looked for and none found.
+    pub looked_at: Option<Timestamp>,
+    /// When its watch began, and for how many days.
     pub watch: Option<(Timestamp, u8)>,
+}
+
+impl OfCell {
+    /// Says whether it was in a device, or something happened to it, and it was not tested to the end since.
+    pub fn is_unscreened(&self) -> bool {
+        self.used.is_some_and(|used| self.screened.is_none_or(|screened| screened <= used))
+    }
+
+    /// Says whether it was shorted, and not tested to the end with every sign looked for since.
+    pub fn is_shaken(&self) -> bool {
+        self.shorted.is_some_and(|shorted| self.looked_at.is_none_or(|looked| looked <= shorted))
+    }
 }
 
 /// What was told of everything.
@@ -66,12 +90,15 @@ pub struct Told {
     pub boxes: BTreeMap<u8, BoxFor>,
     /// Every entry that was acknowledged.
     pub entries: Vec<u32>,
+    /// When each entry about a cell was told.
+    pub times: BTreeMap<u32, Timestamp>,
 }
 
 impl Told {
     /// Notes an entry about a cell.
-    pub fn about(&mut self, cell: &str, entry: u32) -> &mut OfCell {
+    pub fn about(&mut self, cell: &str, entry: u32, at: Timestamp) -> &mut OfCell {
         self.entries.push(entry);
+        self.times.insert(entry, at);
         let cell = self.cells.entry(cell.to_owned()).or_default();
         cell.entries.push(entry);
         cell

@@ -16,16 +16,18 @@ impl Life<'_> {
             return Ok(());
         }
         self.tally.fitted += 1;
+        let now = self.clock.true_time.get();
         let told = self.told.cells.entry(cell.to_owned()).or_default();
         let before = std::mem::replace(&mut told.lies, Lies::Fitted);
-        told.unscreened = true;
+        let was_shaken = told.is_shaken();
+        told.used = Some(now);
         if before != Lies::Loose {
             return Err(("a cell is in one place", format!("{cell} was {before:?} and is fitted")));
         }
         if let Some(held) = told.held.first() {
             return Err(("nothing is fitted that something stands against", format!("{cell}: {held:?}")));
         }
-        if told.shaken {
+        if was_shaken {
             return Err(("nothing is fitted that something stands against", format!("{cell} was shaken")));
         }
         Ok(())
@@ -39,9 +41,10 @@ impl Life<'_> {
         if self.noted(cell, done)?.is_none() {
             return Ok(());
         }
+        let now = self.clock.true_time.get();
         let told = self.told.cells.entry(cell.to_owned()).or_default();
         let before = std::mem::replace(&mut told.lies, Lies::Loose);
-        told.unscreened = true;
+        told.used = Some(now);
         match before {
             Lies::Fitted => Ok(()),
             _ => Err(("only a fitted cell is taken out of a device", format!("{cell} was {before:?}"))),
@@ -55,9 +58,10 @@ impl Life<'_> {
         let signer = self.signer();
         let done = self.shop.record_incident(&signer, &self.rules, incident).map(|done| done.entry);
         if self.noted(cell, done)?.is_some() {
+            let now = self.clock.true_time.get();
             let told = self.told.cells.entry(cell.to_owned()).or_default();
-            told.unscreened = true;
-            told.shaken |= short;
+            told.used = Some(now);
+            told.shorted = if short { Some(now) } else { told.shorted };
         }
         Ok(())
     }
@@ -65,7 +69,7 @@ impl Life<'_> {
     /// What is not screened since is no stock.
     pub(crate) fn is_stock(&self, cell: &str) -> Came {
         match self.told.cells.get(cell) {
-            Some(told) if told.unscreened || told.shaken => {
+            Some(told) if told.is_unscreened() || told.is_shaken() => {
                 Err(("no stock before it is screened again", format!("{cell} counts as fit to serve")))
             }
             _ => Ok(()),

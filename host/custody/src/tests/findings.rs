@@ -166,7 +166,7 @@ fn a_struck_look_brings_back_what_was_ended_on_it() {
     assert!(stands(&world));
 }
 
-fn watch(hours: f64, ended: Ended) -> WatchRecord {
+pub(super) fn watch(hours: f64, ended: Ended) -> WatchRecord {
     WatchRecord {
         schema: 1,
         fixture: "0001".to_owned(),

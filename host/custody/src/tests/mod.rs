@@ -7,6 +7,7 @@ mod kept;
 mod labels;
 mod ledger;
 mod mixing;
+mod other_bench;
 mod papers;
 mod properties;
 mod refusals;
