@@ -61,6 +61,10 @@ impl Life<'_> {
                 told.watch = None;
             }
             told.held.retain(|(held, _)| *held != entry);
+            // It was another cell that went into the device.
+            if told.fitted_by.take_if(|fitted| *fitted == entry).is_some() {
+                told.lies = Lies::Loose;
+            }
             // Which of several signs it was is not noted: nothing is promised of this cell any more.
             told.reacted = None;
             (told.used, told.shorted) = (None, None);

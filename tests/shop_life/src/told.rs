@@ -47,6 +47,8 @@ pub struct OfCell {
     pub held: Vec<(u32, Held)>,
     /// Where it lies.
     pub lies: Lies,
+    /// The entry with which it went into the device that it is in.
+    pub fitted_by: Option<u32>,
     /// Entries about it, the oldest first.
     pub entries: Vec<u32>,
     /// When it was last said to be reacting.

@@ -12,12 +12,11 @@ impl Life<'_> {
         let fit = ToFit { cell: cell.to_owned(), device: None, job: Some("118".to_owned()), stays: false };
         let signer = self.signer();
         let done = self.shop.fit(&signer, &self.rules, &fit).map(|done| done.entry);
-        if self.noted(cell, done)?.is_none() {
-            return Ok(());
-        }
+        let Some(entry) = self.noted(cell, done)? else { return Ok(()) };
         self.tally.fitted += 1;
         let now = self.clock.true_time.get();
         let told = self.told.cells.entry(cell.to_owned()).or_default();
+        told.fitted_by = Some(entry);
         let before = std::mem::replace(&mut told.lies, Lies::Fitted);
         let was_shaken = told.is_shaken();
         told.used = Some(now);
@@ -44,6 +43,7 @@ impl Life<'_> {
         let now = self.clock.true_time.get();
         let told = self.told.cells.entry(cell.to_owned()).or_default();
         let before = std::mem::replace(&mut told.lies, Lies::Loose);
+        told.fitted_by = None;
         told.used = Some(now);
         match before {
             Lies::Fitted => Ok(()),
