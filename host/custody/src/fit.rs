@@ -29,7 +29,7 @@ pub fn fits(name: &str, cell: &Cell, container: &Container) -> Result<(), Refusa
     if !right_mix {
         return Err(Refusal::WrongMix {
             cell: name.to_owned(),
-            state: legal,
+            state: cell.legal_in_words(),
             container: container.opened.container.clone(),
             takes: kind.words(),
         });

@@ -100,8 +100,8 @@ pub enum Refusal {
     WrongMix {
         /// The cell.
         cell: String,
-        /// Its state.
-        state: LegalState,
+        /// Its state, in words.
+        state: String,
         /// The container.
         container: String,
         /// What the container is for.

@@ -145,7 +145,7 @@ fn now(state: &State, name: &str, cell: &Cell, circumstances: &Circumstances<'_>
         }
     }
     if cell.facts.is_some() {
-        row("legal state", cell.legal().to_string());
+        row("legal state", cell.legal_in_words());
     }
     match cell.standing_judgement() {
         Some(judged) => row(

@@ -82,7 +82,7 @@ fn head(of: &JudgementShown<'_>) -> Vec<(Phrase, Text)> {
     let place =
         of.place.map_or_else(|| say!(NoPlaceForSigns, how = of.how.place).said(), PlaceCode::to_string);
     let mut rows = vec![
-        (Phrase::HandledAs, cell.legal().to_string().into()),
+        (Phrase::HandledAs, cell.legal_in_words().into()),
         (Phrase::Proposed, say!(ByTheRulesOf, state = cell.proposal(), place = place)),
     ];
     rows.extend(cell.standing().map(|found| (Phrase::Known, found.as_it_counts().words().into())));

@@ -25,7 +25,7 @@ pub fn refusals() -> Vec<Refusal> {
         Refusal::ForReuse(text()),
         Refusal::WrongMix {
             cell: text(),
-            state: LegalState::DamagedOrDefective,
+            state: LegalState::DamagedOrDefective.to_string(),
             container: text(),
             takes: "intact waste cells",
         },

@@ -28,7 +28,7 @@ fn a_cell_that_nobody_judged_counts_as_damaged() {
     assert_eq!(world.state.cells["PE-1"].legal(), LegalState::Unknown);
     assert!(matches!(
         world.attempt(placed("IN", "PE-1", None)),
-        Err(Refusal::WrongMix { state: LegalState::Unknown, .. })
+        Err(Refusal::WrongMix { state, .. }) if state.contains("until a person judges it")
     ));
     world.must(placed("DD", "PE-1", Some("a")));
 }
