@@ -118,7 +118,7 @@ impl Drawn {
             self.steps.extend([Step::Watched(cell, 28), Step::Passes(24 * 29), Step::Seen(cell, Seen::Cool)]);
             self.steps.push(Step::Judged(cell, Judging::Damaged));
         }
-        let hours = [1, 5, 7][self.below(3)];
+        let hours = [1, 1, 5, 7][self.below(4)];
         self.steps.push(Step::HotWatched(cell, hours, Heat::AsItIs));
         for _ in 0..3 {
             self.steps.push(Step::Ended(cell, self.rng.random_range(1..12)));
