@@ -114,15 +114,13 @@ impl Drawn {
             let tested = self.tested(cell);
             self.steps.push(tested);
         }
-        if heat != Heat::AsItIs && self.one_in(3) {
+        if heat != Heat::AsItIs && self.one_in(2) {
             self.steps.extend([Step::Watched(cell, 28), Step::Passes(24 * 29), Step::Seen(cell, Seen::Cool)]);
             self.steps.push(Step::Judged(cell, Judging::Damaged));
         }
-        let hours = [1, 5, 7][self.below(3)];
+        let hours = [1, 1, 5, 7][self.below(4)];
         self.steps.push(Step::HotWatched(cell, hours, Heat::AsItIs));
-        for _ in 0..3 {
-            self.steps.push(Step::Ended(cell, self.rng.random_range(1..12)));
-        }
+        self.steps.extend((1..10).map(|back| Step::Ended(cell, back)));
         let again = self.tested(cell);
         self.steps.push(again);
     }

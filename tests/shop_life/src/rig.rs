@@ -93,10 +93,15 @@ impl Link for Rig {
         {
             self.fixture.no_current(&format!("more than 3.1 s after {fault:?} began"));
         }
-        while let Some(end) = self.rest.iter().position(|byte| *byte == 0) {
-            let whole: Vec<u8> = self.rest.drain(..=end).collect();
-            into.extend(renamed(&whole));
+        let whole = self.rest.iter().rposition(|byte| *byte == 0).map_or(0, |last| last + 1);
+        for frame in self.rest[..whole].split_inclusive(|byte| *byte == 0) {
+            // Nearly all frames are samples: only one with the name in it is decoded.
+            match says_a_name(frame) {
+                true => into.extend(renamed(frame)),
+                false => into.extend_from_slice(frame),
+            }
         }
+        self.rest.drain(..whole);
         Ok(into.len() - before)
     }
 
@@ -121,12 +126,12 @@ impl Link for Rig {
     }
 }
 
+fn says_a_name(frame: &[u8]) -> bool {
+    frame.windows(simulated::BOARD.len()).any(|part| part == simulated::BOARD.as_bytes())
+}
+
 /// A frame with the board's other name, where it says its name.
 fn renamed(whole: &[u8]) -> Vec<u8> {
-    // Nearly all frames are samples: only one with the name in it is decoded.
-    if !whole.windows(simulated::BOARD.len()).any(|part| part == simulated::BOARD.as_bytes()) {
-        return whole.to_vec();
-    }
     let mut candidate = whole[..whole.len() - 1].to_vec();
     let Ok(read) = frame::decode(&mut candidate) else { return whole.to_vec() };
     let mut out = [0_u8; MAX_ENCODED + 1];

@@ -1,7 +1,9 @@
 //! A mount namespace of its own for this program, in which it may mount small file systems: they go with it, whatever becomes of it.
 
+use std::ffi::OsStr;
 use std::io::Error;
 use std::os::unix::process::CommandExt;
+use std::path::Path;
 use std::process::{Command, Stdio};
 
 /// Set where the program runs in such a namespace.
@@ -21,20 +23,29 @@ pub fn enter() -> Option<Error> {
     if is_ours() {
         return None;
     }
-    let with = |program: &std::path::Path| {
-        let mut command = Command::new("unshare");
-        command.args(["--user", "--map-root-user", "--mount", "--propagation", "private", "sh", "-c", BEGIN]);
-        command.arg(program);
-        command
-    };
-    let tried = with("true".as_ref()).stdout(Stdio::null()).stderr(Stdio::null()).status();
-    match tried {
-        Ok(status) if status.success() => {}
-        Ok(status) => return Some(Error::other(status.to_string())),
-        Err(error) => return Some(error),
-    }
-    match std::env::current_exe() {
-        Ok(program) => Some(with(&program).args(std::env::args_os().skip(1)).exec()),
+    match again(std::env::args_os().skip(1)) {
+        Ok(mut command) => Some(command.exec()),
         Err(error) => Some(error),
     }
+}
+
+/// This program in a namespace of its own, with these words behind its name.
+///
+/// # Errors
+/// Such a namespace cannot be had.
+pub fn again<W: AsRef<OsStr>>(words: impl IntoIterator<Item = W>) -> Result<Command, Error> {
+    let tried = within(Path::new("true")).stdout(Stdio::null()).stderr(Stdio::null()).status()?;
+    if !tried.success() {
+        return Err(Error::other(tried.to_string()));
+    }
+    let mut command = within(&std::env::current_exe()?);
+    command.args(words);
+    Ok(command)
+}
+
+fn within(program: &Path) -> Command {
+    let mut command = Command::new("unshare");
+    command.args(["--user", "--map-root-user", "--mount", "--propagation", "private", "sh", "-c", BEGIN]);
+    command.arg(program);
+    command
 }

@@ -3,6 +3,7 @@
 use crate::cells::Kind;
 use crate::life::play;
 use crate::mishap::Mishap;
+use crate::room;
 use crate::shrink::in_words;
 use crate::step::{Eyes, Heat, Judging, Seen, Step, Tag};
 use crate::tally::Tally;
@@ -81,4 +82,26 @@ fn a_run_that_is_cut_off_leaves_no_load_and_is_not_finished() {
         assert!(tally.on_fixture == 1 && (tally.reuse == 0 || may_serve), "{mishap}: {tally:?}");
     }
     assert_eq!(held(Kind::Sound, &[run(None)]).reuse, 1);
+}
+
+/// In a room of its own this test plays the stories; elsewhere it begins itself again in one.
+#[test]
+fn a_full_disk_loses_nothing_that_was_told() {
+    if !room::is_ours() {
+        match room::again(["--exact", "stories::a_full_disk_loses_nothing_that_was_told", "--nocapture"]) {
+            Ok(mut command) => assert!(command.status().expect("it can be begun").success()),
+            Err(error) => eprintln!("not played, since nothing can be mounted here: {error}"),
+        }
+        return;
+    }
+    let hot = Step::HotWatched(0, 1, Heat::HotAfter(20));
+    let mut all = Tally::default();
+    for left in [0, 8, 20, 80] {
+        let full = [SCREENED, Step::DiskFull(left)];
+        let after = [Step::DiskFreed, SCREENED, Step::Seen(0, Seen::Cool)];
+        all += held(Kind::Sound, &[&full[..], &[Step::Watched(0, 28), SCREENED], &after].concat());
+        all += held(Kind::Warming, &[&full[..], &[SCREENED, SCREENED], &after].concat());
+        all += held(Kind::Sound, &[&full[..], &[hot, Step::OtherBench, SCREENED], &after].concat());
+    }
+    assert!(all.untaken > 4 && all.taken_in > 4 && all.reacting > 0, "{all:?}");
 }
