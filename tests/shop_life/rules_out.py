@@ -119,7 +119,7 @@ def play(folder, weeks):
     built = run(["cargo", "build", "--quiet", "--release", "-p", "celltriage-shop-life"], folder, env=environment)
     if built.returncode:
         return None, built.stderr[-1_500:]
-    played = run([f"{target}/release/celltriage-shop-life", "weeks", str(weeks)], folder)
+    played = run([f"{target}/release/celltriage-shop-life", "first", str(weeks)], folder)
     return played.returncode, played.stdout + played.stderr
 
 
@@ -148,7 +148,9 @@ def main():
             code, said = play(folder, asked.weeks)
             path.write_text(whole, encoding="utf-8")
             if code is None:
-                raise Failure(f"{name}: the changed sources do not compile; mend RULES\n{said}")
+                unseen += 1
+                print(f"FAIL  does not compile, mend RULES  {name}:\n{said}", flush=True)
+                continue
             broken = [line for line in said.splitlines() if line.startswith("broken after step")]
             unseen += code == 0
             print(f"{'FAIL  nobody notices' if code == 0 else 'pass'}  {name}: {broken[0][:150] if broken else said[-150:] if code else ''}", flush=True)

@@ -1,5 +1,6 @@
 //! Plays weeks of the shop's life: `celltriage-shop-life weeks COUNT [SEED]`, `seconds COUNT [SEED]`, or `again SEED` for one week in
-//! plain words. A broken promise is shrunk and told; exit code 1 then, 2 for a wrong call.
+//! plain words. A broken promise is shrunk and told; `first COUNT [SEED]` ends at the first and tells it as it was met. Exit code 1
+//! then, 2 for a wrong call.
 #![forbid(unsafe_code)]
 
 use celltriage_shop_life::draw::story;
@@ -13,7 +14,8 @@ use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::{Duration, Instant};
 
-const USAGE: &str = "celltriage-shop-life weeks COUNT [SEED] | seconds COUNT [SEED] | again SEED";
+const USAGE: &str =
+    "celltriage-shop-life weeks COUNT [SEED] | seconds COUNT [SEED] | first COUNT [SEED] | again SEED";
 /// Findings of one promise are told once: the others are most often the same.
 type Found = BTreeMap<&'static str, (u64, u64, Broken)>;
 
@@ -27,9 +29,10 @@ fn main() -> ExitCode {
     let (first, count) = (words.first().copied(), number(1));
     match (first, count) {
         (Some("again"), Some(seed)) => again(seed),
-        (Some("weeks"), Some(weeks)) => many(number(2).unwrap_or(1), weeks, Duration::MAX),
+        (Some("weeks"), Some(weeks)) => many(number(2).unwrap_or(1), weeks, Duration::MAX, false),
+        (Some("first"), Some(weeks)) => many(number(2).unwrap_or(1), weeks, Duration::MAX, true),
         (Some("seconds"), Some(seconds)) => {
-            many(number(2).unwrap_or(1), u64::MAX, Duration::from_secs(seconds))
+            many(number(2).unwrap_or(1), u64::MAX, Duration::from_secs(seconds), false)
         }
         _ => {
             eprintln!("{USAGE}");
@@ -54,7 +57,7 @@ fn again(seed: u64) -> ExitCode {
     }
 }
 
-fn many(first: u64, weeks: u64, within: Duration) -> ExitCode {
+fn many(first: u64, weeks: u64, within: Duration, only_first: bool) -> ExitCode {
     let (began, next) = (Instant::now(), AtomicU64::new(0));
     let all: Mutex<(Tally, u64, Found)> = Mutex::default();
     let threads = std::thread::available_parallelism().map_or(1, usize::from);
@@ -71,6 +74,9 @@ fn many(first: u64, weeks: u64, within: Duration) -> ExitCode {
             match came {
                 Ok(tally) => all.0 += tally,
                 Err(broken) => {
+                    if only_first {
+                        next.store(weeks, Ordering::Relaxed);
+                    }
                     let found = all.2.entry(broken.promise).or_insert((seed, 0, *broken));
                     found.1 += 1;
                 }
@@ -81,6 +87,10 @@ fn many(first: u64, weeks: u64, within: Duration) -> ExitCode {
     let (tally, played, found) = all.into_inner().unwrap_or_default();
     println!("{played} weeks in {:.0} s: {tally:?}", began.elapsed().as_secs_f64());
     for (seed, times, broken) in found.values() {
+        if only_first {
+            println!("seed {seed}: {}", in_words(&[], broken));
+            continue;
+        }
         let (story, broken) = shrunk(&story(*seed), broken);
         println!("\nseed {seed}, {times} weeks:\n{}", in_words(&story, &broken));
     }
