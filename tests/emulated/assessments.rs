@@ -136,10 +136,12 @@ fn assess(Visit(id, kind, extent, slips): &Visit) -> Value {
     assert!(matches!(done.code, 0 | 4), "{id}: {} {}", done.code, done.err);
     let scene = machine.scene();
     println!(
-        "{id} {kind}: {:.1} h of the fixture in {:.1} s, {} bus transactions; log {:?}",
+        "{id} {kind}: {:.1} h of the fixture in {:.1} s, {} bus transactions, at most {:.1?} for a question, {:.1?} for an answer; log {:?}",
         scene.now_ns as f64 / 3.6e12,
         begun.elapsed().as_secs_f64(),
         scene.bench.transactions(),
+        scene.longest_waits.0,
+        scene.longest_waits.1,
         log_lines(&scene.log)
     );
     assert!(!scene.bench.load_is_on(), "{id}: the load is off at the end; the command said: {}", done.err);

@@ -10,6 +10,7 @@ use celltriage_simulated_board::bench::Bench;
 use embedded_hal::i2c::{ErrorKind, I2c, Operation};
 use std::io::{self, Read, Write};
 use std::sync::{Arc, Mutex, MutexGuard};
+use std::time::{Duration, Instant};
 
 /// How many of the first questions after each start are remembered.
 const FIRST_ACTS: usize = 8;
@@ -85,6 +86,9 @@ pub struct Scene {
     answered_ns: u64,
     /// How fast the fixture's time may pass.
     pub pace: Pace,
+    /// The longest real times that the emulator has let wait for a question, and that its answer took: what a computer that is too
+    /// busy shows in, and nothing else.
+    pub longest_waits: (Duration, Duration),
 }
 
 impl Scene {
@@ -116,6 +120,7 @@ impl Scene {
             pass_ns: 0,
             answered_ns: 0,
             pace: Pace::new(),
+            longest_waits: (Duration::ZERO, Duration::ZERO),
         }
     }
 
@@ -303,11 +308,15 @@ pub fn play(
 ) -> io::Result<()> {
     loop {
         let mut head = [0; QUESTION];
+        let waits = Instant::now();
         questions.read_exact(&mut head)?;
+        let waited = waits.elapsed();
         let [kind, clock @ .., l0, l1] = head;
         let mut rest = vec![0; usize::from(u16::from_le_bytes([l0, l1]))];
         questions.read_exact(&mut rest)?;
+        let asked = Instant::now();
         let mut scene = lock(scene);
+        scene.longest_waits.0 = scene.longest_waits.0.max(waited);
         match kind {
             kind::LOG => scene.log.extend(rest),
             kind::FAILED => {
@@ -317,6 +326,7 @@ pub fn play(
             }
             _ => {
                 let (flags, clock_ns, bytes) = scene.answer(kind, u64::from_le_bytes(clock), &rest);
+                scene.longest_waits.1 = scene.longest_waits.1.max(asked.elapsed());
                 drop(scene);
                 let mut answer = Vec::with_capacity(ANSWER + bytes.len());
                 answer.push(flags);
