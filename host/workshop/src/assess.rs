@@ -63,7 +63,7 @@ impl Workshop<'_> {
     ///
     /// # Errors
     /// The run could not begin. A book that does not take it is no error: [`Assessed::kept`] says where it is.
-    pub fn assess(
+    pub(crate) fn assess(
         &mut self,
         case: &Case,
         link: impl Link,
@@ -79,7 +79,7 @@ impl Workshop<'_> {
     ///
     /// # Errors
     /// As [`Self::assess`].
-    pub fn judge_run(
+    pub(crate) fn judge_run(
         &mut self,
         case: &Case,
         link: impl Link,
@@ -110,7 +110,7 @@ impl Workshop<'_> {
     ///
     /// # Errors
     /// It cannot be written as JSON.
-    pub fn write_judged(
+    pub(crate) fn write_judged(
         &mut self,
         judged: Judged,
         case: &Case,
@@ -143,7 +143,7 @@ impl Workshop<'_> {
     ///
     /// # Errors
     /// The book does not take it.
-    pub fn write_graded(
+    pub(crate) fn write_graded(
         &mut self,
         case: &Case,
         assessment: Assessment,

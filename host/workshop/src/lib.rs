@@ -8,7 +8,7 @@
 //! |---|---|
 //! | [`admission`] | what the book knows of a cell before it is assessed; whether it may be loaded |
 //! | [`job`], [`assess`], [`measuring`] | one cell, from the fixture to the decision in the book |
-//! | [`trace_file`], [`grade_many`] | the same judgement from recorded traces |
+//! | [`trace_file`], [`grade_many`] | the same judgement from recorded traces; [`Workshop::grade`] writes it down |
 //! | [`full_run`], [`capacity_run`], [`charge_permit`] | a capacity run over days: charge, rest, discharge |
 //! | [`fixture`] | looking at a fixture, calibrating it, its check standard, what the book knows of it |
 //! | [`hot_cell`], [`hot_cell_terms`] | the watch over a cell that may become hot; it goes on without a book |
@@ -47,6 +47,7 @@ pub mod fixture;
 mod foreign_file;
 pub mod full_run;
 pub mod grade_many;
+mod grading;
 pub mod history;
 pub mod hot_cell;
 pub mod hot_cell_figure;

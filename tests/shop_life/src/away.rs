@@ -56,6 +56,7 @@ impl<'c> Life<'c> {
             | Step::DiskFull(_)
             | Step::DiskFreed => false,
             Step::Tested { cell, .. }
+            | Step::Graded(cell)
             | Step::Judged(cell, _)
             | Step::Watched(cell, _)
             | Step::Seen(cell, _)

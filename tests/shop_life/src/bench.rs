@@ -89,7 +89,7 @@ impl Life<'_> {
         }
     }
 
-    fn may_be_assessed(&self, typed: &str) -> Came {
+    pub(crate) fn may_be_assessed(&self, typed: &str) -> Came {
         match self.told.cells.get(typed).map(|cell| &cell.lies) {
             Some(Lies::Gone) => {
                 Err(("nothing is recorded of a cell that left", format!("{typed} was assessed")))

@@ -97,9 +97,18 @@ impl Life<'_> {
         };
         let signer = self.signer();
         let done = self.shop.draft_shipment(&signer, &self.rules, &request);
+        let drafted = done.is_ok();
         self.shipped(done, |life| {
             life.shipments.insert(one, number);
-        })
+        })?;
+        let intact = self.told.boxes.get(&one) == Some(&BoxFor::Intact);
+        let inside = self.told.cells.iter().filter(|(_, cell)| cell.lies == Lies::In(one));
+        match inside.map(|(name, cell)| (name, &cell.held)).find(|(_, held)| !held.is_empty()) {
+            Some((name, held)) if drafted && intact => {
+                Err(("no papers for a damaged cell among intact ones", format!("{name}: {held:?}")))
+            }
+            _ => Ok(()),
+        }
     }
 
     pub(crate) fn agreed(&mut self, one: u8) -> Came {

@@ -170,7 +170,10 @@ impl Life<'_> {
         if seen == Seen::Reacting && !ears.emergency_first {
             return Err(("danger words first", format!("{cell} is seen reacting")));
         }
-        if let (Some(entry), Look::Worse | Look::Active) = (self.noted(cell, done)?, look) {
+        let Some(entry) = self.noted(cell, done)? else { return Ok(()) };
+        let now = self.clock.true_time.get();
+        self.told.cells.entry(cell.to_owned()).or_default().seen = Some(now);
+        if matches!(look, Look::Worse | Look::Active) {
             self.hold(cell, entry, Held::Seen);
             if look == Look::Active {
                 self.reacts_now(cell);
@@ -198,6 +201,12 @@ impl Life<'_> {
         let lasted = now.duration_since(began).as_hours();
         if lasted < least {
             return Err(("no watch ends early", format!("{cell}: {lasted} h of {days} days")));
+        }
+        let seen = told.seen.map(|seen| seen.duration_since(began).as_hours());
+        // A wrong clock makes another day of one.
+        if !self.clock_was_wrong && seen.is_none_or(|seen| seen < least) {
+            let what = format!("{cell}: last seen {seen:?} h after it began, of {days} days");
+            return Err(("a watch ends after a look at its end", what));
         }
         Ok(())
     }

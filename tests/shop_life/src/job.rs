@@ -82,7 +82,7 @@ pub(crate) fn reached(cell: LibraryCell, options: Options, mishap: Option<Mishap
     }))
 }
 
-fn setting(today: Date) -> Result<Setting, String> {
+pub(crate) fn setting(today: Date) -> Result<Setting, String> {
     let made = SETTING.get_or_init(|| Setting::built_in("DE".parse().ok(), today));
     made.clone().map(|setting| Setting { date: today, ..setting })
 }

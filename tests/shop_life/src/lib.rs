@@ -30,6 +30,7 @@ mod cooling;
 mod desk;
 mod disk;
 mod fixture;
+mod graded;
 mod hot_watch;
 mod job;
 mod meanwhile;

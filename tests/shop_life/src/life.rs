@@ -2,7 +2,7 @@
 
 use crate::away::Away;
 use crate::bench::Tested;
-use crate::cells::Kind;
+use crate::cells::{Kind, name};
 use crate::clock::WrongClock;
 use crate::disk::Disk;
 use crate::job::packs;
@@ -120,6 +120,7 @@ impl<'c> Life<'c> {
             Step::Tested { cell, tag, eyes, full, mishap } => {
                 return self.tested(&Tested { cell, tag, eyes, full, mishap });
             }
+            Step::Graded(cell) => return self.graded(&name(cell)),
             Step::Drifts(thousandths, millivolts) => self.drift = (thousandths, millivolts),
             Step::OtherBench => return self.other_bench(),
             Step::Away(away) => return self.goes_away(away),

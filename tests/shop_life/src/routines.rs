@@ -2,7 +2,7 @@
 
 use crate::cells::Kind;
 use crate::draw::Drawn;
-use crate::step::{BoxFor, Eyes, Judging, Seen, Step, Tag};
+use crate::step::{BoxFor, Eyes, Heat, Judging, Seen, Step, Tag};
 use rand::Rng;
 
 impl Drawn {
@@ -15,6 +15,10 @@ impl Drawn {
                 // A cell goes its whole way.
                 let one = [0, 1][self.below(2)];
                 self.steps.extend([tested, Step::Judged(cell, Judging::AsProposed), Step::Boxed(cell, one)]);
+                if self.one_in(4) {
+                    // Somebody looks into the box, and finds it worse than it was.
+                    self.steps.push(Step::Judged(cell, Judging::Damaged));
+                }
                 if self.one_in(2) {
                     self.steps.extend([Step::Drafted(one), Step::Agreed(one), Step::Leaves(one)]);
                     self.steps
@@ -24,11 +28,15 @@ impl Drawn {
             1 => {
                 // A cell is watched for four weeks.
                 self.steps.extend([tested, Step::Watched(cell, 28), Step::Boxed(cell, 2)]);
-                for _ in 0..4 {
+                for _ in 0..3 {
                     let seen = if self.one_in(6) { self.seen() } else { Seen::Cool };
                     self.steps.extend([Step::Passes(24 * 7), Step::Seen(cell, seen)]);
                 }
-                self.steps.extend([Step::Passes(25), Step::Seen(cell, Seen::Cool), Step::Released(cell)]);
+                self.steps.push(Step::Passes(24 * 7 + 25));
+                if !self.one_in(4) {
+                    self.steps.push(Step::Seen(cell, Seen::Cool));
+                }
+                self.steps.push(Step::Released(cell));
                 let how = self.judging();
                 self.steps.push(Step::Judged(cell, how));
             }
@@ -36,13 +44,22 @@ impl Drawn {
                 // A spare that is to serve again.
                 let full =
                     Step::Tested { cell, tag: Tag::Own, eyes: Eyes::Careful, full: true, mishap: None };
-                self.steps.extend([full, Step::Judged(cell, Judging::NotWaste), Step::Recorded(cell)]);
+                self.steps.extend([full, Step::Judged(cell, Judging::NotWaste)]);
+                if self.one_in(4) {
+                    // It is not what it was, and nobody thinks of it.
+                    self.steps.push(Step::HotWatched(cell, 1, Heat::HotAfter(20)));
+                }
+                self.steps.push(Step::Recorded(cell));
             }
             3 => {
                 // Something is found to be wrong, and is tried again.
                 let other = self.tested(cell);
                 let back = self.rng.random_range(0..3);
-                self.steps.extend([tested, Step::Struck(cell, back), other]);
+                self.steps.push(tested);
+                if self.one_in(3) {
+                    self.steps.push(Step::Graded(cell));
+                }
+                self.steps.extend([Step::Struck(cell, back), other]);
             }
             4 => {
                 // A cell that warms: it is felt again after a while, or too soon, cool or not, and let go.
@@ -91,8 +108,9 @@ impl Drawn {
     /// Anything about anything.
     pub(crate) fn anything(&mut self) {
         let (cell, one) = (self.cell(), self.a_box());
-        let step = match self.below(36) {
+        let step = match self.below(37) {
             0..=2 => self.tested(cell),
+            36 => Step::Graded(cell),
             3 | 4 => Step::Judged(cell, self.judging()),
             5 => Step::Opened(one, [BoxFor::Intact, BoxFor::Damaged, BoxFor::Watch][self.below(3)]),
             6..=8 => Step::Boxed(cell, one),

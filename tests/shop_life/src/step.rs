@@ -99,6 +99,8 @@ pub enum Step {
         /// What goes wrong meanwhile.
         mishap: Option<Mishap>,
     },
+    /// A trace of a good cell is graded under a cell's name.
+    Graded(u8),
     /// A cell is judged.
     Judged(u8, Judging),
     /// A box is opened.

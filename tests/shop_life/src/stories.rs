@@ -105,3 +105,11 @@ fn a_full_disk_loses_nothing_that_was_told() {
     }
     assert!(all.untaken > 4 && all.taken_in > 4 && all.reacting > 0, "{all:?}");
 }
+
+#[test]
+fn a_good_trace_is_for_reuse_under_a_name_of_which_nothing_is_known_and_not_under_that_of_a_held_cell() {
+    let tally = held(Kind::Sound, &[Step::Graded(0)]);
+    assert_eq!((tally.graded, tally.reuse_of_a_trace), (1, 1));
+    let tally = held(Kind::Swollen, &[SCREENED, Step::Graded(0)]);
+    assert_eq!((tally.graded, tally.reuse_of_a_trace), (1, 0));
+}

@@ -35,6 +35,10 @@ counted! {
     drifted,
     /// Cells graded for reuse.
     reuse,
+    /// Traces that were graded.
+    graded,
+    /// Traces graded for reuse.
+    reuse_of_a_trace,
     /// Cells that lay in a box.
     boxed,
     /// Watches that ended.

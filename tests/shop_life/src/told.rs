@@ -67,6 +67,8 @@ pub struct OfCell {
     pub screened: Option<Timestamp>,
     /// When it was last tested to the end with every sign looked for and none found.
     pub looked_at: Option<Timestamp>,
+    /// When it was last looked at under its watch.
+    pub seen: Option<Timestamp>,
     /// When its watch began, and for how many days.
     pub watch: Option<(Timestamp, u8)>,
 }

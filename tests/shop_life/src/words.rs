@@ -28,6 +28,9 @@ impl fmt::Display for Step {
                     None => Ok(()),
                 }
             }
+            Self::Graded(cell) => {
+                write!(f, "a trace of a good cell is graded under the name {}", name(cell))
+            }
             Self::Judged(cell, how) => {
                 let how = match how {
                     Judging::AsProposed => "as proposed",

@@ -95,5 +95,5 @@ fn from_file(path: &Path, arguments: &ExplainArguments, io: &mut Io<'_>) -> Resu
                 .hint("give what `assess --json` or `grade --json` wrote")
         });
     }
-    Ok(grade::judged(path, None, &arguments.case, io)?.1)
+    grade::judged(path, &arguments.case, io)
 }

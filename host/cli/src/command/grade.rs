@@ -5,20 +5,17 @@ use crate::arguments::{CaseArguments, GradeArguments};
 use crate::beside;
 use crate::case::{given_looks, read_label, read_looks};
 use crate::clock_check::{begun, confirmed, stated_day_holds};
+use crate::desk::AtDesk;
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error};
 use crate::io::Io;
 use celltriage_assessment::Assessment;
 use celltriage_assessment::case::Case;
 use celltriage_assessment::history::History;
-use celltriage_assessment::record::Evidence;
-use celltriage_book::{Book, NewAttachment};
+use celltriage_book::Book;
 use celltriage_measure::observation::{Answer, Sign};
 use celltriage_verdict::CellState;
 use celltriage_workshop::Workshop;
-use celltriage_workshop::admission::not_mixed_in;
 use celltriage_workshop::clock::HeldClock;
-use celltriage_workshop::history::for_a_trace;
-use celltriage_workshop::known_label::contradiction;
 use celltriage_workshop::trace_file::GivenTrace;
 use std::path::Path;
 
@@ -48,22 +45,28 @@ pub fn run(arguments: &GradeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     } else if !reacting {
         stated_day_holds(io)?;
     }
-    let (case, assessment, evidence) =
-        judged_beside(known.as_ref(), &arguments.trace, arguments.id.as_deref(), &arguments.case, io)?;
-    let critical = assessment.verdict.condition == CellState::Critical;
-    if critical || case.observations.answer(Sign::ActiveNow) == Answer::Yes {
-        // The trace may show what nobody has seen.
-        crate::case::alarm(&case.setting, io);
-    }
-    for warning in &assessment.cell.warnings {
-        io.note(&format!("warning: label: {warning}"));
-    }
-    if let Some(path) = &arguments.book {
-        let clock = HeldClock::at(io.now);
-        let mut shop = Workshop::new(begun(path, io)?, &clock, io.zone.clone());
-        let written = shop.write_graded(&case, assessment.clone(), Evidence::File(evidence))?;
-        beside::tell_entry(&written.kept, path, io);
-    }
+    let (case, given) = read_case(&arguments.trace, arguments.id.as_deref(), &arguments.case, io)?;
+    let assessment = match &arguments.book {
+        Some(path) => {
+            let looks = &arguments.case.looks;
+            known_first::told(path, &case.id, looks, given.is_simulated(), io)?;
+            let clock = HeldClock::at(io.now);
+            let mut shop = Workshop::new(begun(path, io)?, &clock, io.zone.clone());
+            let written = shop.grade(&case, given, &mut AtDesk(io))?;
+            warn_of_the_label(&written.assessment, io);
+            beside::tell_entry(&written.kept, path, io);
+            written.assessment
+        }
+        None => {
+            let assessment = case.judge(given.trace.as_ref(), given.origin);
+            if reacting || assessment.verdict.condition == CellState::Critical {
+                // The trace may show what nobody has seen.
+                crate::case::alarm(&case.setting, io);
+            }
+            warn_of_the_label(&assessment, io);
+            assessment
+        }
+    };
     if let Some(id) = arguments.id.as_ref().filter(|_| arguments.book.is_none()) {
         io.note(&format!(
             "note: no book was asked about {id}; what was found of it before is not in this decision. Give --book FILE"
@@ -73,25 +76,26 @@ pub fn run(arguments: &GradeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     Ok(if assessment.conditions.run.is_finished() { EXIT_DONE } else { EXIT_UNFINISHED })
 }
 
-/// Judges a trace; also returns the case and the trace as it was given, for the book.
-pub(super) fn judged(
-    trace: &Path,
-    id: Option<&str>,
-    given: &CaseArguments,
-    io: &mut Io<'_>,
-) -> Result<(Case, Assessment, NewAttachment), Error> {
-    judged_beside(None, trace, id, given, io)
+fn warn_of_the_label(assessment: &Assessment, io: &mut Io<'_>) {
+    for warning in &assessment.cell.warnings {
+        io.note(&format!("warning: label: {warning}"));
+    }
 }
 
-/// The same; where there is a book, the label is compared with the one it has of this cell.
-fn judged_beside(
-    book: Option<&Book>,
+/// Judges a trace without any book.
+pub(super) fn judged(trace: &Path, given: &CaseArguments, io: &mut Io<'_>) -> Result<Assessment, Error> {
+    let (case, given) = read_case(trace, None, given, io)?;
+    Ok(case.judge(given.trace.as_ref(), given.origin))
+}
+
+/// Reads label, looks and trace.
+fn read_case(
     trace: &Path,
     id: Option<&str>,
     given: &CaseArguments,
     io: &mut Io<'_>,
-) -> Result<(Case, Assessment, NewAttachment), Error> {
-    let (mut nameplate, files) = read_label(&given.label)?;
+) -> Result<(Case, GivenTrace), Error> {
+    let (nameplate, files) = read_label(&given.label)?;
     // Nobody is asked here: a recorded cell may be long gone. What is not given is not observed.
     io.ask = None;
     let observations = read_looks(&given.looks, io)?;
@@ -100,21 +104,8 @@ fn judged_beside(
         Some(id) => id.to_owned(),
         None => trace.file_stem().unwrap_or_default().to_string_lossy().into_owned(),
     };
-    if let Some(book) = book {
-        nameplate.warnings.extend(contradiction(book, &id, &nameplate)?);
-    }
     let bytes = std::fs::read(trace)
         .map_err(|error| Error::input(format!("cannot read the trace {}: {error}", trace.display())))?;
     let given = GivenTrace::read(trace, bytes)?;
-    let history = match book {
-        Some(book) => {
-            known_first::told_of(book, &id, given.is_simulated(), io)?;
-            not_mixed_in(book, &id, given.is_simulated())?;
-            for_a_trace(book, &id)?
-        }
-        None => History::default(),
-    };
-    let case = Case { id, nameplate, observations, setting, history, files };
-    let assessment = case.judge(given.trace.as_ref(), given.origin);
-    Ok((case, assessment, given.evidence))
+    Ok((Case { id, nameplate, observations, setting, history: History::default(), files }, given))
 }

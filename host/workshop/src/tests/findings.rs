@@ -2,13 +2,16 @@
 
 use super::*;
 use crate::admission::must_not_be_loaded;
+use crate::assess::Assessed;
 use crate::charge_permit::{ChargePermit, permit};
 use crate::findings::NewLook;
+use crate::trace_file::GivenTrace;
 use celltriage_custody::State;
 use celltriage_custody::test_support::found;
 use celltriage_measure::estimate::Quantity;
 use celltriage_measure::observation::{Answer, Sign};
-use celltriage_verdict::{KNOWN_TABLE, KnownKind, RunOutcome};
+use celltriage_verdict::{Finding, KNOWN_TABLE, KnownKind, Reason, RunOutcome};
+use std::path::Path;
 
 #[test]
 fn a_load_is_barred_as_the_table_says() {
@@ -149,4 +152,30 @@ fn a_warm_cell_is_released_after_an_hour_by_name_and_reason_and_the_story_keeps_
     let known = shop.case_file("PE-1").unwrap();
     assert!(known.standing.is_empty());
     assert!(known.lines().iter().any(|line| line.ends_with("; ended by entry 4")), "{:?}", known.lines());
+}
+
+#[test]
+fn a_trace_under_the_name_of_a_held_cell_makes_no_good_cell_of_it_whatever_a_face_hands_over() {
+    let place = Place::new();
+    let mut shop = place.shop();
+    let (swollen, assessment) =
+        decided("PE-1", |subject| subject.observations.set(Sign::Swollen, Answer::Yes));
+    shop.write_graded(&swollen, assessment, Evidence::Nothing).unwrap();
+    let rows: String = (0..120).map(|second| format!("{second},4.1,0\n")).collect();
+    let rest = format!("Test Time / s,Voltage / V,Current / A\n{rows}");
+    let given = || GivenTrace::read(Path::new("rest.csv"), rest.clone().into_bytes()).unwrap();
+    let fails = |assessed: &Assessed| {
+        let failed = |reason: &&Reason| reason.finding == Finding::Fail;
+        let reasons = assessed.assessment.verdict.reasons.iter().filter(failed);
+        reasons.map(|reason| reason.text.clone()).collect::<Vec<_>>()
+    };
+    // The face has asked nobody: its case knows nothing.
+    let (case, _) = decided("PE-1", |_| {});
+    let graded = shop.grade(&case, given(), &mut super::custody::Calm).unwrap();
+    assert!(fails(&graded).iter().any(|text| text.contains("swollen")), "{:?}", fails(&graded));
+    assert_eq!(graded.assessment.verdict.fate, Fate::Quarantine);
+    // Another cell has nothing against it.
+    let (case, _) = decided("PE-2", |_| {});
+    let graded = shop.grade(&case, given(), &mut super::custody::Calm).unwrap();
+    assert_eq!((fails(&graded), graded.assessment.verdict.fate), (Vec::new(), Fate::Undecided));
 }
