@@ -1,5 +1,6 @@
 //! Assesses one cell: measures it, judges it, and writes that into the book.
 
+use crate::admission::must_not_be_loaded;
 use crate::danger::emergency_at;
 use crate::event::{Attendant, WorkEvent};
 use crate::fault::Result;
@@ -59,11 +60,32 @@ impl Workshop<'_> {
         Ok(history::read(&self.book, cell, model, simulated, self.now(), self.zone())?)
     }
 
-    /// Measures, judges and records one cell.
+    /// Measures, judges and records one cell over a link that is there already; one against which something stands is kept off it.
+    ///
+    /// # Errors
+    /// As [`Workshop::attend`].
+    pub fn assess(
+        &mut self,
+        case: &Case,
+        link: impl Link,
+        extent: Extent,
+        overrides: &Overrides,
+        attendant: &mut Attendant<'_>,
+    ) -> Result<Assessed> {
+        // Whether the fixture is a simulated one shows when it says its name; the run is refused then.
+        let simulated = self.known_before(&case.id, false)?.simulated;
+        let case = self.with_what_is_known(case, simulated)?;
+        match must_not_be_loaded(&case) {
+            Some(why) => self.keep_off(&case, &why, simulated),
+            None => self.assess_known(&case, link, extent, overrides, attendant),
+        }
+    }
+
+    /// The same for a case that holds what is known.
     ///
     /// # Errors
     /// The run could not begin. A book that does not take it is no error: [`Assessed::kept`] says where it is.
-    pub(crate) fn assess(
+    pub(crate) fn assess_known(
         &mut self,
         case: &Case,
         link: impl Link,
@@ -78,7 +100,7 @@ impl Workshop<'_> {
     /// Measures and judges one cell; the decision is not written down yet.
     ///
     /// # Errors
-    /// As [`Self::assess`].
+    /// As [`Self::assess_known`].
     pub(crate) fn judge_run(
         &mut self,
         case: &Case,

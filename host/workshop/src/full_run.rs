@@ -113,7 +113,7 @@ impl Workshop<'_> {
         }
         looked_for(&Sign::ALL, &format!("nobody is told to charge {}", case.id), &case.observations)?;
         let link = choice.link(Some(&self.book))?;
-        self.assess(case, link, Extent::Rest, overrides, attendant)
+        self.assess_known(case, link, Extent::Rest, overrides, attendant)
     }
 
     /// Checks that a cell is really full, then screens and discharges it; every stage goes into the book. A cell whose rest
@@ -154,7 +154,8 @@ impl Workshop<'_> {
         // A book that does not take it ends no run: the discharge decides, and what is beside is taken in later.
         tell_if_not_in_book(&case.id, &rest.writer.finish(entry, PATIENCE), attendant);
         let link = choice.link(Some(&self.book))?;
-        let assessed = self.assess(case, link, Extent::Full, &overrides.for_the_next_run(), attendant)?;
+        let assessed =
+            self.assess_known(case, link, Extent::Full, &overrides.for_the_next_run(), attendant)?;
         self.closed(assessed, case)
     }
 

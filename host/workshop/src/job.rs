@@ -43,7 +43,7 @@ impl Workshop<'_> {
         // The shop's charger charges a real cell; a simulated one comes charged to a full test.
         let choice = if job.extent == Extent::Full { choice.charged() } else { choice };
         let link = choice.link(Some(&self.book))?;
-        self.assess(&case, link, job.extent, &job.overrides, attendant)
+        self.assess_known(&case, link, job.extent, &job.overrides, attendant)
     }
 
     /// Assesses a cell with nobody at the bench: a full test begins with a check that the cell is full, and a rest that was
