@@ -209,6 +209,7 @@ impl Assessment {
             known: &known,
             lifetime: lifetime.as_ref(),
             contradictions: &contradictions,
+            from_file: circumstances.is_from_file(),
         };
         let verdict = decide(policy, &evidence);
         take_out_what_is_hidden(&verdict, &mut estimates);

@@ -8,7 +8,7 @@ use crate::error::CustodyError;
 use crate::event::Event;
 use crate::event_in_book::{event_of, is_of_custody, take_in};
 use crate::kept_keys::{Key, label, of_cell, of_container, of_shipment, touched};
-use crate::other_bench::Before;
+use crate::other_bench::{Before, looked_elsewhere};
 use crate::state::{State, Whole};
 use celltriage_book::{Book, BookError, Change, Digest, FOLDED_AT_ONCE, Fold, Sort};
 use serde::Serialize;
@@ -133,6 +133,7 @@ impl<'b> Loading<'b> {
             if let Some(before) = before {
                 before.keep(&mut self.state, &entry);
             }
+            looked_elsewhere(&mut self.state, &entry, signed.as_ref());
         }
         Ok(self.state.read_to)
     }

@@ -2,9 +2,9 @@
 //!
 //! An entry of another bench is taken in behind all that was written here, and may have been written long before. Whoever released
 //! a watch, judged a cell or tested it there knew the findings of that book. What was found here, or at a third bench, stands
-//! until somebody who has it before him ends it; nor is a look or a watch of there one that came after it. Where both books were once merged into each other this may keep a finding that
-//! was known there: then it is ended here once more. What names its entry (a finding that is ended, an entry that is struck) is
-//! exact and is left alone.
+//! until somebody who has it before him ends it; nor is a look or a watch of there one that came after it. Where both books were
+//! once merged into each other this may keep a finding that was known there: then it is ended here once more. What names its entry
+//! (a finding that is ended, an entry that is struck) is exact and is left alone.
 
 use crate::cell::Cell;
 use crate::error::CustodyError;
@@ -14,6 +14,14 @@ use celltriage_assessment::record::ASSESSMENT;
 use celltriage_book::{Book, Entry};
 use celltriage_instrument::hot_cell::record::WATCH;
 use celltriage_verdict::{KnownFinding, Told};
+
+/// Notes that a look at a cell's temperature was made at another bench.
+pub(crate) fn looked_elsewhere(state: &mut State, entry: &Entry, signed: Option<&Signed>) {
+    let is_look = matches!(signed.map(|signed| &signed.event), Some(Event::TemperatureLook(_)));
+    if let Some(cell) = state.cells.get_mut(&entry.subject.name).filter(|_| is_look && entry.from.is_some()) {
+        cell.grounds.was_elsewhere(entry.number);
+    }
+}
 
 /// A cell before an entry of another bench was taken in, and what that bench did not know of it.
 pub(crate) struct Before {

@@ -34,6 +34,9 @@ pub struct Grounds {
     /// Entries of watches without an alarm, with their seconds.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     quiet: Vec<(u32, f64)>,
+    /// Entries of looks at another bench: where they stand here says nothing of when they were made.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    looks_elsewhere: Vec<u32>,
     /// Entries of looks and watches at another bench, with those of findings that it did not know of: they may be older.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     not_since: Vec<(u32, u32)>,
@@ -69,6 +72,11 @@ impl Grounds {
     /// Takes in that an entry of another bench may be older than findings that it did not know of, whatever its number is here.
     pub(crate) fn knew_nothing_of(&mut self, entry: u32, findings: &[u32]) {
         self.not_since.extend(findings.iter().map(|found| (entry, *found)));
+    }
+
+    /// Takes in that a look was made at another bench.
+    pub(crate) fn was_elsewhere(&mut self, look: u32) {
+        self.looks_elsewhere.push(look);
     }
 
     /// Says whether an entry was written after a finding.
@@ -121,6 +129,16 @@ impl Grounds {
                 last.entry, last.over_air_k
             ));
         };
+        // A look of another bench may have been made before one of here that found it warm.
+        let later = |seen: &&Seen| !cool(&seen) && seen.at > last.at;
+        if let Some(warm) =
+            self.looks.iter().find(|seen| self.looks_elsewhere.contains(&last.entry) && later(seen))
+        {
+            return Err(format!(
+                "at a later look (entry {}) it was {:.1} K warmer than the air, and {COOL_K} K is the most",
+                warm.entry, warm.over_air_k
+            ));
+        }
         // Where benches were merged, one at which it was warm may lie between two of another bench.
         let warm =
             self.looks.iter().filter(|seen| !cool(&seen) && seen.at <= last.at).map(|seen| seen.at).max();

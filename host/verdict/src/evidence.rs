@@ -153,6 +153,8 @@ pub struct Evidence<'a> {
     pub lifetime: Option<&'a Lifetime>,
     /// What cannot follow from what was measured of it before.
     pub contradictions: &'a [Contradiction],
+    /// Whether it was measured elsewhere or before, and read from a file: perhaps before what stands was found.
+    pub from_file: bool,
 }
 
 #[cfg(test)]

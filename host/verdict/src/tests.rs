@@ -63,6 +63,7 @@ pub(super) fn decided(observations: &Observations, estimates: &Estimates, run: &
             known: &[],
             lifetime: None,
             contradictions: &[],
+            from_file: false,
         },
     )
 }

@@ -35,7 +35,9 @@ impl Life<'_> {
         let Some(cell) = cell else {
             return Err(("nothing acknowledged is lost", format!("{name} is unknown")));
         };
-        if let (Some(held), true) = (told.held.first(), cell.known().is_empty()) {
+        let known = cell.known();
+        let stands = |entry: u32| known.iter().any(|found| found.entry == entry);
+        if let Some(held) = told.held.iter().find(|(entry, _)| !stands(*entry)) {
             return Err(("what was found stands until it is struck", format!("{name}: {held:?}")));
         }
         let lies = &cell.whereabouts;

@@ -113,3 +113,17 @@ fn a_good_trace_is_for_reuse_under_a_name_of_which_nothing_is_known_and_not_unde
     let tally = held(Kind::Swollen, &[SCREENED, Step::Graded(0)]);
     assert_eq!((tally.graded, tally.reuse_of_a_trace), (1, 0));
 }
+
+#[test]
+fn a_trace_from_a_file_may_be_older_than_a_short_and_settles_it_not() {
+    let tally = held(Kind::Sound, &[Step::Shaken(0, true), Step::Graded(0)]);
+    assert_eq!((tally.graded, tally.reuse_of_a_trace), (1, 0));
+}
+
+#[test]
+fn looks_of_another_bench_end_no_warmth_that_was_felt_here_after_them() {
+    let cool = Step::Thermometer(0, false);
+    let theirs = [Step::Away(true), SCREENED, cool, Step::Passes(2), cool, Step::Away(false)];
+    let ours = [SCREENED, Step::Thermometer(0, true), Step::Merged, Step::Ended(0, 2)];
+    assert_eq!(held(Kind::Warming, &[&theirs[..], &ours].concat()).ended, 0);
+}

@@ -28,6 +28,7 @@ fn verdict(kind: KnownKind, run: &RunOutcome, observations: &Observations) -> Ve
         known: &[found(kind)],
         contradictions: &[],
         lifetime: None,
+        from_file: false,
     };
     decide(policy(), &evidence)
 }

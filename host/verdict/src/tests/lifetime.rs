@@ -32,6 +32,7 @@ fn by(terms: &str, lifetime: &Lifetime, estimates: &Estimates) -> Verdict {
             known: &[],
             contradictions: &[],
             lifetime,
+            from_file: false,
         },
     )
 }
@@ -117,6 +118,7 @@ fn a_policy_of_before_gives_the_decision_of_before() {
             known: &[],
             contradictions: &[],
             lifetime: None,
+            from_file: false,
         },
     );
     assert!(

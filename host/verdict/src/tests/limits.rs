@@ -152,6 +152,7 @@ fn iron_phosphate_is_empty_below_three_volts_and_deeply_discharged_below_its_lab
                 known: &[],
                 lifetime: None,
                 contradictions: &[],
+                from_file: false,
             },
         );
         assert_eq!(reason(&verdict, "deeply_discharged_phosphate").finding, deep, "{rest_v}");
@@ -179,6 +180,7 @@ fn a_limit_judges_only_the_class_that_it_is_about() {
                 known: &[],
                 lifetime: None,
                 contradictions: &[],
+                from_file: false,
             },
         )
     };
@@ -231,6 +233,7 @@ fn the_limit_of_cylindrical_cells_holds_at_its_boundary() {
             known: &[],
             lifetime: None,
             contradictions: &[],
+            from_file: false,
         };
         let verdict = decide(policy(), &evidence);
         let found = reason(&verdict, "resistance_cylindrical").finding;

@@ -17,6 +17,7 @@ fn decided(observations: &Observations, capacity: f64, contradictions: &[Contrad
         known: &[],
         contradictions,
         lifetime: None,
+        from_file: false,
     };
     decide(policy(), &evidence)
 }
