@@ -4,6 +4,7 @@
 //! ```text
 //! draw.rs     seed -> a story: a list of steps, plain data
 //! life.rs     plays a step: bench.rs (a cell on the fixture), hot_watch.rs, desk.rs, boxes.rs (everything after it)
+//! graded.rs   a good trace from a file under the name of any cell
 //! mishap.rs   what goes wrong at the fixture and on the line; rig.rs, fixture.rs let it happen
 //! away.rs     other benches: at the same book, and with a book of their own that is merged
 //! disk.rs     the book's disk, which may be full; room.rs gives it a file system of its own
