@@ -18,7 +18,7 @@ use celltriage_tests::call;
 use serde_json::Value;
 use std::path::Path;
 use std::sync::OnceLock;
-use std::time::Instant;
+use std::time::{Duration, Instant};
 
 /// A cell of the demo that is put on the fixture: number, kind, extent, and when a clip slips off.
 struct Visit(&'static str, &'static str, &'static str, Option<Micros>);
@@ -132,16 +132,18 @@ fn assess(Visit(id, kind, extent, slips): &Visit) -> Value {
     let thicknesses: Vec<String> = label.thickness_mm.iter().map(f64::to_string).collect();
     typed.extend(thicknesses.iter().flat_map(|thickness| ["--thickness-mm", thickness]));
     let begun = Instant::now();
+    machine.scene().pace.longest_silence = Duration::ZERO;
     let done = call(&typed, None);
     assert!(matches!(done.code, 0 | 4), "{id}: {} {}", done.code, done.err);
     let scene = machine.scene();
     println!(
-        "{id} {kind}: {:.1} h of the fixture in {:.1} s, {} bus transactions, at most {:.1?} for a question, {:.1?} for an answer; log {:?}",
+        "{id} {kind}: {:.1} h of the fixture in {:.1} s, {} bus transactions, at most {:.1?} for a question, {:.1?} for an answer, {:.1?} for a word of the host; log {:?}",
         scene.now_ns as f64 / 3.6e12,
         begun.elapsed().as_secs_f64(),
         scene.bench.transactions(),
         scene.longest_waits.0,
         scene.longest_waits.1,
+        scene.pace.longest_silence,
         log_lines(&scene.log)
     );
     assert!(!scene.bench.load_is_on(), "{id}: the load is off at the end; the command said: {}", done.err);

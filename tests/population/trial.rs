@@ -262,6 +262,7 @@ fn decided(
             known: &[],
             lifetime: None,
             contradictions: &[],
+            from_file: false,
         },
     );
     let open = verdict.reasons.iter().filter(|reason| reason.finding != Finding::Pass);
