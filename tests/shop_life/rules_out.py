@@ -21,7 +21,7 @@ RULES = [
     ("what is known keeps a cell off the fixture", "host/workshop/src/admission.rs",
      "(!known.is_empty()).then(||", "(known.len() > 9_999).then(||"),
     ("a use case asks the book what is known", "host/workshop/src/admission.rs",
-     "Ok(Case { history, ..case.clone() })", "drop(history);\n        Ok(case.clone())"),
+     "Ok((Case { history, ..case.clone() }, before.simulated))", "drop(history);\n        Ok((case.clone(), before.simulated))"),
     ("a cell that left is not assessed", "host/workshop/src/admission.rs",
      "not_gone(cell, known).map_err(|gone| Fault::Gone(Box::new(gone)))?;", ""),
     ("no record of a used cell while something stands", "host/custody/src/check/cells.rs",

@@ -173,19 +173,14 @@ impl Cell {
         }
     }
 
-    /// Returns whether it counts as damaged only because no person has judged it: nothing was found against it.
-    pub fn waits_for_judgement(&self) -> bool {
-        self.legal() == LegalState::Unknown
-            && self.standing_judgement().is_none()
-            && self.facts.as_ref().is_some_and(|facts| facts.proposed < LegalState::Unknown)
-    }
-
     /// Returns the legal state in words, and why it is not what the page of the decision says of the cell's condition.
     pub fn legal_in_words(&self) -> String {
         let state = self.legal();
-        match &self.facts {
-            Some(facts) if self.waits_for_judgement() => {
-                format!("{state}, until a person judges it; proposed: {}", facts.proposed)
+        let milder = self.facts.as_ref().map(|facts| facts.proposed).filter(|proposed| *proposed < state);
+        match milder {
+            // Nothing was found against it: it counts as damaged only because no person has judged it.
+            Some(proposed) if state == LegalState::Unknown && self.standing_judgement().is_none() => {
+                format!("{state}, until a person judges it; proposed: {proposed}")
             }
             _ => state.to_string(),
         }

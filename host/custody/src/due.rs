@@ -184,14 +184,14 @@ fn of_cell(state: &State, name: &str, cell: &Cell, circumstances: &Circumstances
     {
         now(Urgency::Now, &format!("take it out of its container: {refusal}"), "rules of mixing");
     }
+    let unlabelled = without_label(cell);
     // In no container and under no watch. A simulated cell is nowhere.
     if cell.container().is_none() && cell.watch.is_none() && !cell.is_simulated() {
         if let Some(discarded) = cell.discarded_on() {
             now(
                 Urgency::Now,
                 &format!(
-                    "put it into a container: discarded on {discarded}, the clock may be running{}",
-                    without_label(cell)
+                    "put it into a container: discarded on {discarded}, the clock may be running{unlabelled}"
                 ),
                 "this book",
             );
@@ -207,10 +207,10 @@ fn of_cell(state: &State, name: &str, cell: &Cell, circumstances: &Circumstances
                 Release::Cooling | Release::NewMeasurement => ("hands off until it is cold; then ", apart),
                 Release::Striking | Release::EndOfWatch | Release::Judgement => ("", apart),
             };
-            let what = format!("{first}{out}{then}: {}{}", found.short(), without_label(cell));
+            let what = format!("{first}{out}{then}: {}{unlabelled}", found.short());
             now(Urgency::Now, &what, "this book");
         } else if let Some(what) = waits_for(cell) {
-            now(Urgency::Open, &format!("{what}{}", without_label(cell)), "this book");
+            now(Urgency::Open, &format!("{what}{unlabelled}"), "this book");
         }
     }
     if let Some(wrong) = wrong_label(cell).filter(|_| cell.legal() != LegalState::Critical) {

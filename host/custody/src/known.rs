@@ -18,7 +18,7 @@ use celltriage_protocol::event::TripCause;
 use celltriage_protocol::limits;
 use celltriage_rules::LegalState;
 use celltriage_verdict::{
-    CellState, Fate, Finding, Hazard, KNOWN_BEFORE, KnownFinding, KnownKind, Reason, RunOutcome, Told,
+    CellState, Fate, Finding, Hazard, KNOWN_BEFORE, KnownFinding, KnownKind, Reason, RunOutcome, TRIP, Told,
     trip_key,
 };
 use jiff::civil::Date;
@@ -138,7 +138,7 @@ fn kind_of(reason: &Reason, run: &RunOutcome) -> KnownKind {
     if let Some(sign) = reason.sign {
         return kind_of_sign(sign);
     }
-    let of_the_run = reason.criterion.starts_with("trip_");
+    let of_the_run = reason.criterion.starts_with(TRIP);
     let at_rest =
         reason.quantity == Some(Quantity::RestTemperatureRise) || of_the_run && tripped_at_rest(run);
     match reason.hazard {
@@ -165,7 +165,7 @@ fn is_about_the_cell(reason: &Reason) -> bool {
     let over_discharged = reason.hazard == Some(Hazard::DeeplyDischarged) && reason.on_fail == Fate::Recycle;
     let keeps_apart =
         reason.finding == Finding::Fail && (reason.on_fail == Fate::Quarantine || over_discharged);
-    let of_the_run = reason.criterion == "test_finished" || reason.criterion.starts_with("trip_");
+    let of_the_run = reason.criterion == "test_finished" || reason.criterion.starts_with(TRIP);
     let of_the_cell = match reason.hazard {
         Some(hazard) => hazard != Hazard::Fixture,
         None => !of_the_run,

@@ -20,14 +20,12 @@ pub(crate) struct WrongLabel {
 pub(crate) fn wrong_label(cell: &Cell) -> Option<WrongLabel> {
     let (entry, _, Some(says)) = cell.label? else { return None };
     let facts = cell.facts.as_ref()?;
-    // A decision that was struck is none, and what stands against a cell is no decision.
-    let (decided, held) = (facts.fate, cell.standing().next().is_some());
-    if says == decided && !(held && says == Fate::Reuse) {
-        return None;
-    }
-    let right = match (says == decided, cell.standing().next()) {
-        (true, Some(found)) => found.short(),
-        _ => format!("decided {decided} on {}", facts.on),
+    let decided = facts.fate;
+    let right = match cell.standing().next() {
+        _ if says != decided => format!("decided {decided} on {}", facts.on),
+        // What stands against a cell is no decision, and makes none of reuse true.
+        Some(found) if says == Fate::Reuse => found.short(),
+        _ => return None,
     };
     let what = format!("change its label: it says {says} (entry {entry}); {right}");
     Some(WrongLabel { promises: says == Fate::Reuse, what })

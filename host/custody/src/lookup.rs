@@ -9,15 +9,18 @@ use jiff::civil::Date;
 
 /// Returns another cell of a state whose name looks the same; the state must have been read for this name.
 pub fn looks_like<'s>(state: &'s State, name: &str) -> Option<&'s String> {
-    let same = spelling(name);
-    state.cells.keys().find(|known| *known != name && spelling(known) == same)
+    alike(state.cells.keys(), name)
 }
 
 /// Returns another container that stands here and whose name looks the same.
 pub(crate) fn container_like<'s>(state: &'s State, name: &str) -> Option<&'s String> {
+    let standing = state.containers.iter().filter(|(_, container)| container.left_with.is_none());
+    alike(standing.map(|(known, _)| known), name)
+}
+
+fn alike<'s>(mut names: impl Iterator<Item = &'s String>, name: &str) -> Option<&'s String> {
     let same = spelling(name);
-    let mut standing = state.containers.iter().filter(|(_, container)| container.left_with.is_none());
-    standing.find(|(known, _)| *known != name && spelling(known) == same).map(|(known, _)| known)
+    names.find(|known| *known != name && spelling(known) == same)
 }
 
 /// Returns a cell that the book knows.

@@ -34,9 +34,6 @@ pub struct Grounds {
     /// Entries of watches without an alarm, with their seconds.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     quiet: Vec<(u32, f64)>,
-    /// Entries of looks at another bench: where they stand here says nothing of when they were made.
-    #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    looks_elsewhere: Vec<u32>,
     /// Entries of looks and watches at another bench, with those of findings that it did not know of: they may be older.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     not_since: Vec<(u32, u32)>,
@@ -48,12 +45,20 @@ struct Seen {
     entry: u32,
     at: Timestamp,
     over_air_k: f64,
+    /// Made at another bench: where it stands here says nothing of when it was made.
+    #[serde(default)]
+    elsewhere: bool,
 }
 
 impl Grounds {
     /// Takes in a look at its temperature.
     pub(crate) fn looked(&mut self, entry: u32, look: &TemperatureLook) {
-        self.looks.push(Seen { entry, at: look.at, over_air_k: look.temperature_c - look.air_c });
+        self.looks.push(Seen {
+            entry,
+            at: look.at,
+            over_air_k: look.temperature_c - look.air_c,
+            elsewhere: false,
+        });
     }
 
     /// Takes in an alarm of a watch that began so many seconds before.
@@ -76,7 +81,7 @@ impl Grounds {
 
     /// Takes in that a look was made at another bench.
     pub(crate) fn was_elsewhere(&mut self, look: u32) {
-        self.looks_elsewhere.push(look);
+        self.looks.iter_mut().filter(|seen| seen.entry == look).for_each(|seen| seen.elsewhere = true);
     }
 
     /// Says whether an entry was written after a finding.
@@ -131,9 +136,7 @@ impl Grounds {
         };
         // A look of another bench may have been made before one of here that found it warm.
         let later = |seen: &&Seen| !cool(&seen) && seen.at > last.at;
-        if let Some(warm) =
-            self.looks.iter().find(|seen| self.looks_elsewhere.contains(&last.entry) && later(seen))
-        {
+        if let Some(warm) = self.looks.iter().find(|seen| last.elsewhere && later(seen)) {
             return Err(format!(
                 "at a later look (entry {}) it was {:.1} K warmer than the air, and {COOL_K} K is the most",
                 warm.entry, warm.over_air_k

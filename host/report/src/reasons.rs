@@ -6,14 +6,13 @@ use celltriage_document::phrase::Phrase;
 use celltriage_document::text::Text;
 use celltriage_measure::estimate::Quantity;
 use celltriage_verdict::{
-    Finding, LIFETIME_RECORD, Reason, Relation, SAME_CELL, Value, bare_figure, figure_with_few, limit_figure,
+    Finding, LIFETIME_RECORD, Reason, Relation, SAME_CELL, TRIP, Value, bare_figure, figure_with_few,
+    limit_figure,
 };
 use std::collections::BTreeSet;
 
 /// Narrower than this the table leaves no room for sources; they are told below it for what did not pass.
 const WIDE: usize = 90;
-/// How the criteria begin that are trips of the fixture's guard.
-const TRIP: &str = "trip_";
 
 /// Lays the reasons out.
 pub fn reasons(reasons: &[Reason]) -> Vec<Block> {

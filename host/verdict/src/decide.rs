@@ -12,7 +12,7 @@
 
 use crate::against_charge::against_charge;
 use crate::criterion::{Consequence, Criterion, NumberLimit, Subject};
-use crate::evidence::{Evidence, RunOutcome};
+use crate::evidence::{Evidence, RunOutcome, TRIP};
 use crate::forbidden::Forbidden;
 use crate::hidden::{self, hide};
 use crate::judge::judge;
@@ -245,7 +245,7 @@ fn of_trip<'a>(policy: &'a Policy, cause: &str, value: f64, limit: f64, unit: &s
     let named = policy.trips.get(cause);
     let own_words = named.unwrap_or(&policy.unfinished);
     let consequence = hidden::consequence_of_trip(policy, cause, value).unwrap_or(own_words);
-    let mut reason = blank(&format!("trip_{cause}"), "fixture's guard", consequence, true);
+    let mut reason = blank(&format!("{TRIP}{cause}"), "fixture's guard", consequence, true);
     reason.finding = Finding::Fail;
     // A trip is a fact of the guard; a number that is not one must not hide it.
     reason.value = value.is_finite().then_some(Value::Number(value));

@@ -84,6 +84,9 @@ pub const TRIP_CAUSES: [TripCause; 22] = [
     TripCause::SecondLookCurrent,
 ];
 
+/// How the criteria of the guard's trips begin; the name of the cause follows.
+pub const TRIP: &str = "trip_";
+
 /// Returns the name of a cause in policies and JSON.
 pub const fn trip_key(cause: TripCause) -> &'static str {
     match cause {

@@ -41,7 +41,7 @@ pub use conformity::Conformity;
 pub use contradiction::{Contradicted, Contradiction};
 pub use criterion::{Class, Consequence, Criterion, LabelVoltage, NumberLimit, Subject};
 pub use decide::decide;
-pub use evidence::{Evidence, RunOutcome, TRIP_CAUSES, trip_key};
+pub use evidence::{Evidence, RunOutcome, TRIP, TRIP_CAUSES, trip_key};
 pub use figure::{
     bare_figure, figure, figure_to, figure_with_doubt, figure_with_few, hours_and_minutes, limit_figure,
     probability_figure,

@@ -41,15 +41,15 @@ impl Workshop<'_> {
         known_before(&self.book, cell, simulated_run)
     }
 
-    /// Returns the case with what the book knows of its cell, whatever a face has handed over: no use case that touches a cell may
+    /// Returns the case with what the book knows of its cell, and whether the cell is a simulated one, whatever a face has handed over: no use case that touches a cell may
     /// depend on somebody having asked before.
     ///
     /// # Errors
     /// As [`Workshop::known_before`].
-    pub(crate) fn with_what_is_known(&self, case: &Case, simulated: bool) -> Result<Case> {
+    pub(crate) fn with_what_is_known(&self, case: &Case, simulated: bool) -> Result<(Case, bool)> {
         let before = self.known_before(&case.id, simulated)?;
         let history = self.history(&case.id, case.nameplate.model.as_deref(), before.simulated)?;
-        Ok(Case { history, ..case.clone() })
+        Ok((Case { history, ..case.clone() }, before.simulated))
     }
 }
 

@@ -16,6 +16,7 @@ use celltriage_instrument::simulated::KEPT_OFF;
 use celltriage_link::Link;
 use celltriage_measure::plan::{Extent, plan_through};
 use celltriage_verdict::CellState;
+use std::ops::ControlFlow;
 
 /// So many entries are left to be folded by questions before a decision brings what is kept forward: a decision is some forty
 /// kilobytes to read, where an event is a few hundred bytes (our choice).
@@ -73,11 +74,22 @@ impl Workshop<'_> {
         attendant: &mut Attendant<'_>,
     ) -> Result<Assessed> {
         // Whether the fixture is a simulated one shows when it says its name; the run is refused then.
-        let simulated = self.known_before(&case.id, false)?.simulated;
-        let case = self.with_what_is_known(case, simulated)?;
+        match self.admitted(case, false)? {
+            ControlFlow::Continue(case) => self.assess_known(&case, link, extent, overrides, attendant),
+            ControlFlow::Break(kept_off) => Ok(kept_off),
+        }
+    }
+
+    /// Returns the case with what is known, of a cell that may be put on the fixture; breaks off with the decision on one that is kept
+    /// off it.
+    ///
+    /// # Errors
+    /// As [`Workshop::known_before`], and the book does not take the decision.
+    pub(crate) fn admitted(&mut self, case: &Case, simulated: bool) -> Result<ControlFlow<Assessed, Case>> {
+        let (case, simulated) = self.with_what_is_known(case, simulated)?;
         match must_not_be_loaded(&case) {
-            Some(why) => self.keep_off(&case, &why, simulated),
-            None => self.assess_known(&case, link, extent, overrides, attendant),
+            Some(why) => Ok(ControlFlow::Break(self.keep_off(&case, &why, simulated)?)),
+            None => Ok(ControlFlow::Continue(case)),
         }
     }
 

@@ -1,6 +1,6 @@
 //! A capacity run stage by stage: before the charge, off the charger, and the check and discharge at its end.
 
-use crate::admission::{looked_at, looked_for, must_not_be_loaded};
+use crate::admission::{looked_at, looked_for};
 use crate::assess::{Assessed, Judged, tell_if_not_in_book};
 use crate::capacity_run::{self, Run, Stage, Step};
 use crate::charge_permit::{ChargePermit, against, permit};
@@ -19,6 +19,7 @@ use celltriage_measure::observation::Sign;
 use celltriage_measure::plan::Extent;
 use celltriage_verdict::RunOutcome;
 use std::collections::BTreeMap;
+use std::ops::ControlFlow;
 
 /// What came of the last stage.
 #[derive(Debug)]
@@ -107,10 +108,10 @@ impl Workshop<'_> {
         overrides: &Overrides,
         attendant: &mut Attendant<'_>,
     ) -> Result<Assessed> {
-        let case = &self.with_what_is_known(case, simulated)?;
-        if let Some(why) = must_not_be_loaded(case) {
-            return self.keep_off(case, &why, simulated);
-        }
+        let case = &match self.admitted(case, simulated)? {
+            ControlFlow::Continue(case) => case,
+            ControlFlow::Break(kept_off) => return Ok(kept_off),
+        };
         looked_for(&Sign::ALL, &format!("nobody is told to charge {}", case.id), &case.observations)?;
         let link = choice.link(Some(&self.book))?;
         self.assess_known(case, link, Extent::Rest, overrides, attendant)
@@ -129,11 +130,10 @@ impl Workshop<'_> {
         overrides: &Overrides,
         attendant: &mut Attendant<'_>,
     ) -> Result<Checked> {
-        let case = &self.with_what_is_known(case, simulated)?;
-        if let Some(why) = must_not_be_loaded(case) {
-            let assessed = self.keep_off(case, &why, simulated)?;
-            return self.closed(assessed, case);
-        }
+        let case = &match self.admitted(case, simulated)? {
+            ControlFlow::Continue(case) => case,
+            ControlFlow::Break(kept_off) => return self.closed(kept_off, case),
+        };
         looked_at(&case.observations)?;
         let link = choice.link(Some(&self.book))?;
         let rest = self.judge_run(case, link, Extent::Rest, overrides, attendant)?;

@@ -10,6 +10,7 @@ use crate::shop::Workshop;
 use celltriage_assessment::case::Case;
 use celltriage_instrument::choice::FixtureChoice;
 use celltriage_measure::plan::Extent;
+use std::ops::ControlFlow;
 
 /// A job.
 #[derive(Clone)]
@@ -33,10 +34,10 @@ impl Workshop<'_> {
     /// Nobody has looked at it, its label is another than in the book and nobody says why, the run could not begin, or it could
     /// not be kept.
     pub fn attend(&mut self, job: &Job, attendant: &mut Attendant<'_>) -> Result<Assessed> {
-        let case = self.with_what_is_known(&job.case, job.simulated)?;
-        if let Some(why) = must_not_be_loaded(&case) {
-            return self.keep_off(&case, &why, job.simulated);
-        }
+        let case = match self.admitted(&job.case, job.simulated)? {
+            ControlFlow::Continue(case) => case,
+            ControlFlow::Break(kept_off) => return Ok(kept_off),
+        };
         self.label_answered_for(&case)?;
         looked_at(&case.observations)?;
         let choice = job.choice.clone();
@@ -55,7 +56,7 @@ impl Workshop<'_> {
         if job.extent != Extent::Full {
             return self.attend(job, attendant);
         }
-        if must_not_be_loaded(&self.with_what_is_known(&job.case, job.simulated)?).is_none() {
+        if must_not_be_loaded(&self.with_what_is_known(&job.case, job.simulated)?.0).is_none() {
             self.label_answered_for(&job.case)?;
         }
         let choice = job.choice.clone().charged();

@@ -91,7 +91,7 @@ fn an_incident_is_known_to_the_next_decision() {
     shop.record_incident(&signer, rules, wet).unwrap();
     shop.take_out_of_device(&signer, rules, taken("PE-2")).unwrap();
     let (case, _) = decided("PE-2", |_| {});
-    let case = shop.with_what_is_known(&case, false).unwrap();
+    let (case, _) = shop.with_what_is_known(&case, false).unwrap();
     let found: Vec<&str> = case.history.known.iter().map(|found| found.what.as_str()).collect();
     assert_eq!(found, ["wetted"]);
     // It may be screened; neither charged nor used before.
@@ -111,7 +111,7 @@ fn what_is_recorded_goes_into_the_decision_and_is_kept_with_it() {
     };
     shop.record_lifetime(&signer, rules, record).unwrap();
     let (case, _) = decided("PE-3", |_| {});
-    let case = shop.with_what_is_known(&case, false).unwrap();
+    let (case, _) = shop.with_what_is_known(&case, false).unwrap();
     let lifetime = case.history.lifetime.clone().unwrap();
     let (_, assessment) = decided("PE-3", |subject| subject.lifetime = case.history.lifetime.clone());
     let said = assessment.verdict.reasons.iter().find(|one| one.criterion == LIFETIME_RECORD).unwrap();
