@@ -198,6 +198,7 @@ fn take_in(
     later(&mut mine.shorted, theirs.shorted);
     later(&mut mine.screened, theirs.screened);
     later(&mut mine.looked_at, theirs.looked_at);
+    later(&mut mine.seen, theirs.seen);
     // Of two watches neither ends early.
     let ends =
         |(began, days): (Timestamp, u8)| began.as_second().saturating_add(i64::from(days) * 24 * 3_600);
