@@ -2,7 +2,7 @@
 //!
 //! The marks are those of the formats' own specifications: ZIP (APPNOTE 4.3.7) and gzip (RFC 1952, 2.3.1), Apache Parquet ("PAR1"),
 //! the compound file of older spreadsheets ([MS-CFB] 2.2), PDF (ISO 32000-1, 7.5.2), SQLite ("SQLite format 3"), and the byte order
-//! marks of UTF-16 (Unicode 3.10).
+//! marks of UTF-16 (Unicode 3.10). Marks and places are from memory; the worst that a wrong one does is the message of before.
 
 /// A kind of file that is not read.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
