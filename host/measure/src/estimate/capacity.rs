@@ -4,6 +4,7 @@
 //! the label. The charge is the trapezoid of current over time up to the crossing, which is interpolated; where rows are
 //! missing, the fixture's own counter takes its place, or the number is refused.
 
+use super::against_count::against_count;
 use super::current_steps::CurrentSteps;
 use super::discharge::{Discharge, discharge};
 use super::measurement::Measurement;
@@ -125,14 +126,11 @@ fn from_load(
 
     let mut charge = discharge.charge;
     let mut in_gaps = discharge.in_gaps;
-    if let Some(counted) = counted(m, discharge.end_time - discharge.duration, discharge.end_time) {
-        if in_gaps.0 > MOST_IN_GAPS * rated.0 {
-            warnings.push(format!("rows are missing; the fixture's own count is used ({:.4} Ah)", counted.0));
-            charge = counted;
-            in_gaps = AmpHours(0.0);
-        } else if (counted - charge).abs().0 > 0.01 * charge.0.abs() {
-            warnings.push(format!("the fixture's own count is {:.4} Ah", counted.0));
-        }
+    let own_count = counted(m, discharge.end_time - discharge.duration, discharge.end_time);
+    if let Some(counted) = own_count.filter(|_| in_gaps.0 > MOST_IN_GAPS * rated.0) {
+        warnings.push(format!("rows are missing; the fixture's own count is used ({:.4} Ah)", counted.0));
+        charge = counted;
+        in_gaps = AmpHours(0.0);
     }
     if in_gaps.0 > MOST_IN_GAPS * rated.0 {
         return Err(format!(
@@ -142,6 +140,8 @@ fn from_load(
         ));
     }
     refuse_unlikely(m, charge)?;
+    let against = against_count(m, &discharge, charge, own_count)?;
+    warnings.extend(against.warnings);
     let share = discharge.current / m.unit_current();
     if !(USUAL_SHARE[0]..=USUAL_SHARE[1]).contains(&share) {
         warnings.push(format!(
@@ -172,6 +172,7 @@ fn from_load(
     let too_far = temperature.map_or(UNKNOWN_TEMPERATURE_K, |cell| {
         (REFERENCE_C[0] - cell.0).max(cell.0 - REFERENCE_C[1]).max(0.0)
     });
+    let [breaks, counts, at_rest] = against.corrections;
     let inputs = [
         Input::new("charge as counted", "Ah", charge.0, 0.0),
         m.front_end.current_gain_error(),
@@ -182,9 +183,34 @@ fn from_load(
         Input::new("how full it began", "1", start.lacked, start.doubt.hypot(CHARGER_SHARE)),
         Input::rectangular("missing rows", "Ah", 0.0, in_gaps.0),
         Input::new("charge past the last row", "Ah", 0.0, discharge.extrapolated.0),
+        m.front_end.clock_error(),
+        breaks,
+        counts,
+        at_rest,
     ];
-    let whole = |[counted, gain, offset, rate, warmth, end, full, gaps, past]: [f64; 9]| {
-        counted * (1.0 + gain + rate + warmth + full) + offset * hours + end + gaps + past
+    let whole = |[
+        counted,
+        gain,
+        offset,
+        rate,
+        warmth,
+        end,
+        full,
+        gaps,
+        past,
+        clock,
+        breaks,
+        counts,
+        at_rest,
+    ]: [f64; 13]| {
+        counted * (1.0 + gain + clock + rate + warmth + full)
+            + offset * hours
+            + end
+            + gaps
+            + past
+            + breaks
+            + counts
+            + at_rest
     };
     let budget = Measurand::new(inputs, whole).budget();
     let method =

@@ -51,10 +51,11 @@ pub(super) fn counted_charge(m: &Measurement<'_>, steps: &CurrentSteps) -> Resul
             if counter.is_some() { 0.0 } else { in_holes.0 },
         ),
         Input::new("moments of the steps", "Ah", 0.0, moments),
+        m.front_end.clock_error(),
     ];
-    // A wrong gain also spoils what flowed in and out again.
-    let budget = Measurand::new(inputs, |[charge, gain, offset, holes, steps]| {
-        charge + moved.0 * gain + offset * hours + holes + steps
+    // A wrong gain or clock also spoils what flowed in and out again.
+    let budget = Measurand::new(inputs, |[charge, gain, offset, holes, steps, clock]| {
+        charge + moved.0 * (gain + clock) + offset * hours + holes + steps
     })
     .budget();
     let mut estimate = Estimate::of(Quantity::CountedCharge, budget, method);

@@ -31,6 +31,11 @@ pub const BUDGETED_THERMOMETER: f64 = 0.05774;
 const NEVER_VOLTAGE: Doubt = Doubt { gain: 2.9e-3, offset: 2.9e-3 };
 /// See [`NEVER_VOLTAGE`].
 const NEVER_CURRENT: Doubt = Doubt { gain: 5.8e-3, offset: 0.2e-3 };
+/// The current and the clock of an instrument that nobody knows: within 2 % each, taken as rectangular (common practice: simple
+/// chargers and loggers state 1 to 2 % of the current; a processor's own oscillator without a crystal keeps time to 1 to 2 %).
+const UNKNOWN_CURRENT_GAIN: f64 = 11.5e-3;
+/// See [`UNKNOWN_CURRENT_GAIN`].
+const UNKNOWN_CLOCK: f64 = 11.5e-3;
 
 /// What the sprung pins of the adapter add (`[front_end]` of the budget; a test compares them).
 pub const SPRUNG_PINS: Ohms = Ohms(0.7e-3);
@@ -39,6 +44,8 @@ pub const SPRUNG_PINS: Ohms = Ohms(0.7e-3);
 pub(super) const VOLTAGE_GAIN: &str = "voltage gain";
 /// See [`VOLTAGE_GAIN`].
 pub(super) const CURRENT_GAIN: &str = "current gain";
+/// See [`VOLTAGE_GAIN`].
+pub(super) const CLOCK: &str = "clock";
 /// See [`VOLTAGE_GAIN`].
 pub(super) const CONTACT: &str = "leads and contact";
 
@@ -57,6 +64,8 @@ pub struct FrontEnd {
     pub current_gain: f64,
     /// Offset of the current channel.
     pub current_offset: Amps,
+    /// The clock, as a share of the time; the fixture's crystal (some 1e-5) is as good as none.
+    pub clock: f64,
     /// What leads and contacts still add after a four-wire connection.
     pub contact: Ohms,
     /// One thermometer, its contact included.
@@ -73,6 +82,7 @@ impl FrontEnd {
             voltage_offset: Volts(0.5e-3),
             current_gain: 5e-3,
             current_offset: Amps(0.2e-3),
+            clock: 0.0,
             contact: Ohms(0.25e-3),
             temperature: Kelvins(0.3),
         }
@@ -112,16 +122,19 @@ impl FrontEnd {
     /// stay those of four wires; what two would add depends on the clips and may be anything. Estimates carry a warning.
     pub fn unknown() -> Self {
         let never = Self::calibrated(None, None, None);
-        Self { name: "unknown instrument".to_owned(), is_known: false, ..never }
+        let (current_gain, clock) = (UNKNOWN_CURRENT_GAIN, UNKNOWN_CLOCK);
+        Self { name: "unknown instrument".to_owned(), is_known: false, current_gain, clock, ..never }
     }
 
     /// Returns what every number from an unknown instrument must say.
     pub fn warning(&self) -> Option<String> {
         (!self.is_known).then(|| {
             format!(
-                "unknown instrument, taken as: voltage gain {:.1} %, current gain {:.1} %, contact {} mOhm (four wires)",
+                "unknown instrument, taken as: voltage gain {:.1} %, current gain {:.1} %, clock {:.1} %, contact {} mOhm \
+                 (four wires)",
                 self.voltage_gain * 100.0,
                 self.current_gain * 100.0,
+                self.clock * 100.0,
                 self.contact.0 * 1e3
             )
         })
@@ -145,6 +158,11 @@ impl FrontEnd {
     /// Returns the error of the current channel at zero. It cancels in differences.
     pub fn current_offset_error(&self) -> Input {
         Input::new("current offset", "A", 0.0, self.current_offset.0)
+    }
+
+    /// Returns the error of the clock, as a share of the time.
+    pub fn clock_error(&self) -> Input {
+        Input::new(CLOCK, "1", 0.0, self.clock)
     }
 
     /// Returns what leads and contacts add.

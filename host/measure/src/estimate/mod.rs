@@ -3,11 +3,13 @@
 //! One pure estimator per file: it takes a `Measurement` and gives an [`Estimate`] or a sentence that says why there
 //! is none. [`all`] calls them in order and hands on what one needs of another. Nothing here knows of limits or fates.
 
+mod against_count;
 mod capacity;
 mod charge_part;
 mod circuit;
 mod class_resistance;
 mod contact;
+mod continuity;
 mod counted_charge;
 mod crossing;
 mod current_steps;

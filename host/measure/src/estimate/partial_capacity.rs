@@ -122,7 +122,7 @@ fn measurand(
     before: &PartEnd,
     after: &PartEnd,
     count: &Count,
-) -> Measurand<17, impl Fn([f64; 17]) -> f64> {
+) -> Measurand<18, impl Fn([f64; 18]) -> f64> {
     let read = |name: &'static str, end: &PartEnd| {
         Input::new(name, "V", end.voltage.value, end.voltage.value_deviation)
             .with_degrees_of_freedom(end.voltage.degrees_of_freedom)
@@ -147,6 +147,7 @@ fn measurand(
         Input::new("another cell's table", "1", 0.0, TABLE_SHARE),
         Input::rectangular("ageing bends the curve", "1", 0.0, AGEING_SHARE),
         Input::new("left at the end voltage", "1", left, LAST_DROP_SHARE * left),
+        m.front_end.clock_error(),
     ];
     let (moved, hours) = (count.moved, count.hours);
     let [(v1, c1, m1), (v2, c2, m2)] = [before, after].map(|end| (end.voltage.value, end.charge, end.slope));
@@ -168,13 +169,14 @@ fn measurand(
         table,
         ageing,
         left,
-    ]: [f64; 17]| {
+        clock,
+    ]: [f64; 18]| {
         // Tables of neighbouring classes lie apart in step with the charge: 37 mV at 90 %, 1 mV at 20 %.
         let charge = |u: f64, v: f64, c: f64, slope: f64, own: f64| {
             c + (u * (1.0 + gain) - v + offset + class * c + own) / slope
         };
         let window = charge(u1, v1, c1, m1, r1 + t1 + x1) - charge(u2, v2, c2, m2, r2 + t2 + x2);
-        (taken + moved * gain_i + offset_i * hours) / window * (1.0 + table + ageing) * (1.0 - left)
+        (taken + moved * (gain_i + clock) + offset_i * hours) / window * (1.0 + table + ageing) * (1.0 - left)
     };
     Measurand::new(inputs, function)
 }

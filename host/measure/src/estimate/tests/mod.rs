@@ -1,5 +1,6 @@
 //! Estimates of synthetic traces against the truth in closed form; words that the tests of one subject share.
 
+mod against_count;
 mod bad_discharge;
 mod bad_input;
 mod budgets;
