@@ -262,6 +262,7 @@ fn decided(
             known: &[],
             lifetime: None,
             contradictions: &[],
+            labels_of_model: &[],
             from_file: false,
         },
     );

@@ -15,7 +15,7 @@ use celltriage_measure::nameplate::Nameplate;
 use celltriage_measure::observation::Observations;
 use celltriage_rules::{Caution, Packs, PlaceCode, Situation, cautions};
 use celltriage_verdict::{
-    Contradiction, Evidence, KnownFinding, Lifetime, Policy, RunOutcome, Verdict, decide,
+    Contradiction, Evidence, KnownFinding, LabelOfModel, Lifetime, Policy, RunOutcome, Verdict, decide,
     take_out_what_is_hidden,
 };
 use jiff::civil::Date;
@@ -159,6 +159,8 @@ pub struct Subject {
     pub lifetime: Option<Lifetime>,
     /// What cannot follow from what was measured of it before.
     pub contradictions: Vec<Contradiction>,
+    /// What stands on the labels of other cells of the model.
+    pub labels_of_model: Vec<LabelOfModel>,
 }
 
 impl Circumstances {
@@ -200,6 +202,7 @@ impl Assessment {
             case_file,
             lifetime,
             contradictions,
+            labels_of_model,
         } = subject;
         let evidence = Evidence {
             nameplate: &nameplate,
@@ -209,6 +212,7 @@ impl Assessment {
             known: &known,
             lifetime: lifetime.as_ref(),
             contradictions: &contradictions,
+            labels_of_model: &labels_of_model,
             from_file: circumstances.is_from_file(),
         };
         let verdict = decide(policy, &evidence);

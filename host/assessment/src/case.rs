@@ -198,6 +198,7 @@ impl Case {
         };
         let subject = Subject {
             contradictions: self.against_before(&estimates),
+            labels_of_model: self.history.labels_of_model.clone(),
             cell_id: Some(self.id.clone()),
             nameplate: self.nameplate.clone(),
             observations: self.observations.clone(),

@@ -12,8 +12,9 @@ use std::fmt::Debug;
 /// Version of the methods: raised whenever the same evidence under the same policy may give another figure, fate or
 /// finding. Version 1 is that of all entries that name none; 2 knows that iron phosphate settles far below its charge limit; 3 asks
 /// whether it is the same cell where earlier decisions contradict it, and counts an alarm that a cell is warm as damage and only one
-/// that it reacts as critical.
-pub const METHOD: u32 = 3;
+/// that it reacts as critical; 4 looks for what speaks against
+/// a count (jumps of the voltage, two counts, a current at rest, clock and gain of unknown instruments) and against the label.
+pub const METHOD: u32 = 4;
 
 /// One thing that differs.
 #[derive(Clone, Debug, PartialEq, Eq)]

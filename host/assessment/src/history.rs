@@ -5,7 +5,7 @@ use crate::case_file::CaseFile;
 use crate::health::Sibling;
 use crate::same_cell::Earlier;
 use celltriage_measure::estimate::{Estimates, Quantity, Visit};
-use celltriage_verdict::{KnownFinding, Lifetime};
+use celltriage_verdict::{KnownFinding, LabelOfModel, Lifetime};
 use jiff::ZonedDateTime;
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
@@ -22,6 +22,9 @@ pub struct History {
     /// Other cells of the same model, each as last known.
     #[serde(default)]
     pub siblings: Vec<Sibling>,
+    /// What stands on the labels of other cells of the model, by rated capacity.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub labels_of_model: Vec<LabelOfModel>,
     /// What was found of the cell before, and stands.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub known: Vec<KnownFinding>,

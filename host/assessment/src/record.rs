@@ -63,6 +63,9 @@ pub struct Inputs {
     pub calibration_used: Option<CalibrationUsed>,
 }
 
+/// The first method that asks whether the label can be right.
+const LABELS_ASKED: u32 = 4;
+
 /// The method of entries that name none.
 const fn first_method() -> u32 {
     1
@@ -210,6 +213,7 @@ pub fn recompute(book: &Book, entry: &Entry) -> Result<Assessment, BookError> {
     let policy = if verdict.forbids.is_some() { policy } else { policy.without_withholding() };
     let asked = verdict.reasons.iter().any(|reason| reason.criterion == LIFETIME_RECORD);
     let policy = if asked || verdict.fate != Fate::Reuse { policy } else { policy.without_traceability() };
+    let policy = if inputs.method >= LABELS_ASKED { policy } else { policy.without_label() };
     let setting = Setting {
         place: inputs.place,
         date: inputs.date,

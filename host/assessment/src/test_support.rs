@@ -51,6 +51,7 @@ pub fn example(change: impl FnOnce(&mut Subject)) -> Assessment {
     let cell_id = Some("PE-0412".to_owned());
     let mut subject = Subject {
         contradictions: Vec::new(),
+        labels_of_model: Vec::new(),
         cell_id,
         nameplate,
         observations,

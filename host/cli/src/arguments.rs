@@ -173,6 +173,10 @@ pub struct LooksArguments {
     /// Where the sense leads touched: `tabs`, `cell_pads` (before the protection), `pack_pads` or `connector` (behind it).
     #[arg(long, value_name = "WHERE")]
     pub sensed_at: Option<String>,
+    /// Rated capacity in Ah as a second look at the label on the cell reads it: confirms a label that the count, or other cells
+    /// of the model, speak against.
+    #[arg(long, value_name = "AH")]
+    pub label_again: Option<f64>,
     /// Number written on the adapter between the fixture's leads and the cell, where there is one.
     #[arg(long, value_name = "NUMBER")]
     pub adapter: Option<u32>,

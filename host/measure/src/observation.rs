@@ -40,6 +40,9 @@ pub struct Observations {
     /// For how many hours the cell has lain unused: neither charged nor loaded.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub rested_h: Option<f64>,
+    /// Rated capacity in Ah as a second look at the label reads it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub label_again_ah: Option<f64>,
     /// Where the voltage was picked up, where somebody said it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub sensed_at: Option<SensedAt>,
@@ -107,6 +110,7 @@ impl Observations {
         }
         self.new_cell |= later.new_cell;
         self.rested_h = later.rested_h.or(self.rested_h);
+        self.label_again_ah = later.label_again_ah.or(self.label_again_ah);
         self.sensed_at = later.sensed_at.or(self.sensed_at);
         self.adapter = later.adapter.or(self.adapter);
         self.assessor = later.assessor.or(self.assessor);

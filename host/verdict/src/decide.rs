@@ -5,7 +5,8 @@
 //! 1. The worst failure decides; quarantine is worse than recycle, recycle worse than undecided.
 //! 2. Without a failure, anything inconclusive, any mandatory criterion that is missing, any sign that was not
 //!    answered "no" and any test that did not come to its end leave the cell `undecided` or worse.
-//!    What contradicts earlier decisions of the cell is inconclusive until a person answers (`same_cell.rs`).
+//!    What contradicts earlier decisions of the cell is inconclusive until a person answers (`same_cell.rs`), and a count that the
+//!    label does not explain until the label was confirmed (`label.rs`).
 //! 3. `reuse` is left when nothing of that applies. The counted capacity is asked for once more in this file,
 //!    whatever the policy says: rest voltage and resistance alone never prove a cell. It names what is recorded of
 //!    the cell's life; where nothing is, the policy says whether that leaves it `undecided`.
@@ -18,6 +19,7 @@ use crate::hidden::{self, hide};
 use crate::judge::judge;
 use crate::judged::{Judged, blank};
 use crate::known_before::{is_ended_by, of_known};
+use crate::label::of_label;
 use crate::limit::Limit;
 use crate::needed::{left_open, out_of_reach};
 use crate::policy::Policy;
@@ -32,12 +34,18 @@ use celltriage_measure::observation::Answer;
 
 /// Decides what becomes of the cell.
 pub fn decide(policy: &Policy, evidence: &Evidence<'_>) -> Verdict {
-    let mut judged: Vec<_> =
-        concerning(policy, evidence).map(|criterion| of_criterion(criterion, evidence)).collect();
+    let label = of_label(policy.label.as_ref(), policy.guard, evidence);
+    let of_one = |criterion| {
+        let mut judged = of_criterion(criterion, evidence);
+        label.soften(criterion, &mut judged);
+        judged
+    };
+    let mut judged: Vec<_> = concerning(policy, evidence).map(of_one).collect();
     judged.push(of_run(policy, evidence.run));
     hide(policy, &mut judged);
     judged.extend(evidence.known.iter().filter(|known| !is_ended_by(known, evidence)).map(of_known));
     judged.extend(of_contradictions(evidence.contradictions, evidence.observations));
+    judged.extend(label.reason);
     let without = fate(&judged, evidence);
     judged.extend(of_lifetime(policy.traceability.as_ref(), evidence.lifetime, without));
     // The sort is stable: within one rank the order of the policy stays, which begins with the signs.

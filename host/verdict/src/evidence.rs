@@ -2,6 +2,7 @@
 
 use crate::contradiction::Contradiction;
 use crate::known_finding::KnownFinding;
+use crate::label::LabelOfModel;
 use crate::lifetime::Lifetime;
 use celltriage_measure::estimate::Estimates;
 use celltriage_measure::nameplate::Nameplate;
@@ -156,6 +157,8 @@ pub struct Evidence<'a> {
     pub lifetime: Option<&'a Lifetime>,
     /// What cannot follow from what was measured of it before.
     pub contradictions: &'a [Contradiction],
+    /// What stands on the labels of other cells of the model, by rated capacity.
+    pub labels_of_model: &'a [LabelOfModel],
     /// Whether it was measured elsewhere or before, and read from a file: perhaps before what stands was found.
     pub from_file: bool,
 }

@@ -86,6 +86,7 @@ fn under_a_policy_of_before_the_same_voltage_is_decided_as_it_was() {
         known: &[],
         lifetime: None,
         contradictions: &[],
+        labels_of_model: &[],
         from_file: false,
     };
     let verdict = decide(&before.clone().without_withholding(), &evidence);

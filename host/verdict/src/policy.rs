@@ -6,6 +6,8 @@
 
 use super::policy_file;
 use crate::criterion::{Consequence, Criterion, Subject};
+use crate::label::LabelTerms;
+use crate::limit::Guard;
 use crate::measurand::Measurand;
 use crate::reason::PolicyMark;
 use crate::traceability::Traceability;
@@ -50,6 +52,10 @@ pub struct Policy {
     pub withholds: bool,
     /// What it makes of a cell whose life is not recorded; `None` where a decision made before this was asked is computed again.
     pub traceability: Option<Traceability>,
+    /// When a count speaks against the label; `None` where a decision made before this was asked is computed again.
+    pub label: Option<LabelTerms>,
+    /// The stated risk of the whole policy and the guard that follows from it.
+    pub guard: Guard,
 }
 
 impl Policy {
@@ -60,8 +66,18 @@ impl Policy {
 
     /// Reads a policy; `file` is its name for messages.
     pub fn from_toml(text: &str, file: &str) -> Result<Self, Faults> {
-        let policy_file::Parts { name, version, criteria, unfinished, not_measured, trips, traceability } =
-            policy_file::read(text, file)?;
+        let parts = policy_file::read(text, file)?;
+        let policy_file::Parts {
+            name,
+            version,
+            criteria,
+            unfinished,
+            not_measured,
+            trips,
+            traceability,
+            label,
+            guard,
+        } = parts;
         let mark = PolicyMark { name, version, sha256: digest(text) };
         let policy = Self {
             mark,
@@ -72,6 +88,8 @@ impl Policy {
             trips,
             withholds: true,
             traceability: Some(traceability),
+            label: Some(label),
+            guard,
         };
         policy.check_what_may_not_be_left_out().map_err(|what| Faults::of_whole(file, what))?;
         Ok(policy)
@@ -87,6 +105,12 @@ impl Policy {
     #[must_use]
     pub fn without_traceability(self) -> Self {
         Self { traceability: None, ..self }
+    }
+
+    /// The same for a decision of before labels were asked about: it comes out as it did.
+    #[must_use]
+    pub fn without_label(self) -> Self {
+        Self { label: None, ..self }
     }
 
     fn check_what_may_not_be_left_out(&self) -> Result<(), String> {

@@ -6,6 +6,8 @@ use crate::consequence_file::{self, consequence};
 use crate::criterion::{Consequence, Criterion};
 use crate::criterion_file::{RISKS, checked_risk, criterion};
 use crate::evidence::{TRIP_CAUSES, trip_key};
+use crate::label::{self, LabelTerms};
+use crate::limit::Guard;
 use crate::traceability::{self, Traceability};
 use celltriage_written::{Faults, Fields, Found, Reading, suggestion};
 use std::collections::btree_map::Entry;
@@ -14,8 +16,18 @@ use std::collections::{BTreeMap, BTreeSet};
 /// What a policy file must say it is.
 const SCHEMA: &str = "celltriage.policy/1";
 /// The keys at the top of a policy file.
-const KEYS: [&str; 9] =
-    ["schema", "name", "version", "risk", "criterion", "unfinished", "not_measured", "trip", "traceability"];
+const KEYS: [&str; 10] = [
+    "schema",
+    "name",
+    "version",
+    "risk",
+    "criterion",
+    "unfinished",
+    "not_measured",
+    "trip",
+    "traceability",
+    "label",
+];
 
 /// A policy file as it was read.
 pub(super) struct Parts {
@@ -26,6 +38,8 @@ pub(super) struct Parts {
     pub not_measured: Consequence,
     pub trips: BTreeMap<String, Consequence>,
     pub traceability: Traceability,
+    pub label: LabelTerms,
+    pub guard: Guard,
 }
 
 /// Reads a policy; `file` is its name for messages.
@@ -62,6 +76,7 @@ fn parts(mut head: Fields<'_>, reading: &mut Reading<'_>) -> Option<Parts> {
         read_trip(table, &mut trips, reading);
     }
     let traceability = traceability::read(&mut head, reading);
+    let label = label::read(&mut head, reading);
     head.finish(&KEYS, reading);
     Some(Parts {
         name: name?.value,
@@ -71,6 +86,8 @@ fn parts(mut head: Fields<'_>, reading: &mut Reading<'_>) -> Option<Parts> {
         not_measured: not_measured?,
         trips,
         traceability,
+        label,
+        guard: Guard::for_risk(risk),
     })
 }
 

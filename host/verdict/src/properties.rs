@@ -111,7 +111,7 @@ proptest! {
         let by = turn % turned.criteria.len();
         turned.criteria.rotate_left(by);
         let plate = nameplate();
-        let evidence = Evidence { nameplate: &plate, observations: &observations, estimates: &estimates, run: &run, known: &[], lifetime: None, contradictions: &[], from_file: false };
+        let evidence = Evidence { nameplate: &plate, observations: &observations, estimates: &estimates, run: &run, known: &[], lifetime: None, contradictions: &[], labels_of_model: &[], from_file: false };
         let (first, second) = (decide(policy(), &evidence), decide(&turned, &evidence));
         prop_assert_eq!((first.fate, first.condition), (second.fate, second.condition));
     }

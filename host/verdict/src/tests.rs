@@ -2,6 +2,7 @@
 
 mod class_resistance;
 mod known;
+mod label;
 mod lacking;
 mod lifetime;
 mod limits;
@@ -63,6 +64,7 @@ pub(super) fn decided(observations: &Observations, estimates: &Estimates, run: &
             known: &[],
             lifetime: None,
             contradictions: &[],
+            labels_of_model: &[],
             from_file: false,
         },
     )

@@ -29,7 +29,10 @@ impl Workshop<'_> {
         let simulated = given.is_simulated();
         self.known_before(&case.id, simulated)?;
         not_mixed_in(&self.book, &case.id, simulated)?;
-        let mut case = Case { history: for_a_trace(&self.book, &case.id)?, ..case.clone() };
+        let mut case = Case {
+            history: for_a_trace(&self.book, &case.id, case.nameplate.model.as_deref(), simulated)?,
+            ..case.clone()
+        };
         case.nameplate.warnings.extend(contradiction(&self.book, &case.id, &case.nameplate)?);
         let assessment = case.judge(given.trace.as_ref(), given.origin);
         let reacts = case.observations.answer(Sign::ActiveNow) == Answer::Yes;

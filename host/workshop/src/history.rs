@@ -5,7 +5,7 @@
 
 use crate::capacity_run;
 use crate::kept_models::cells_of;
-use celltriage_assessment::health::Sibling;
+use celltriage_assessment::health::{Sibling, labels_of};
 use celltriage_assessment::history::{History, fixture_name, made};
 use celltriage_assessment::record::{ASSESSMENT, assessment_of};
 use celltriage_assessment::same_cell::{Earlier, Facts};
@@ -69,25 +69,37 @@ pub fn read(
         None => Vec::new(),
     };
     siblings.retain(|sibling| sibling.cell != cell_id);
+    let labels_of_model = labels_of(&siblings);
     siblings.truncate(usize::try_from(MOST_SIBLINGS).unwrap_or(usize::MAX));
     siblings.sort_by(|a, b| a.cell.cmp(&b.cell));
     let now = Some(on_the_wall(now, zone));
     let (earlier, lies_since) = (earlier(&entries, &state), lies_since(&state, cell_id));
     let case_file = case_file.without_standing();
-    Ok(History { now, visits, siblings, known, case_file, lifetime, earlier, lies_since })
+    Ok(History { now, visits, siblings, labels_of_model, known, case_file, lifetime, earlier, lies_since })
 }
 
 /// The same for a trace from elsewhere, of which nobody knows when it was measured: what it can be compared with.
 ///
 /// # Errors
 /// A book error.
-pub fn for_a_trace(book: &Book, cell_id: &str) -> Result<History, CustodyError> {
+pub fn for_a_trace(
+    book: &Book,
+    cell_id: &str,
+    model: Option<&str>,
+    simulated: bool,
+) -> Result<History, CustodyError> {
     let entries = book.entries_of(&Subject::cell(cell_id))?;
     let state = State::about(book, &[cell_id])?;
     let case_file = case_file(&state, cell_id);
     let (known, earlier) = (case_file.standing.clone(), earlier(&entries, &state));
     let lifetime = state.cells.get(cell_id).map(Cell::lifetime).filter(|lifetime| !lifetime.is_empty());
-    Ok(History { known, case_file: case_file.without_standing(), lifetime, earlier, ..History::default() })
+    let mut siblings = match model {
+        Some(model) => cells_of(book, model, simulated, Some(MOST_SIBLINGS + 1))?,
+        None => Vec::new(),
+    };
+    siblings.retain(|sibling| sibling.cell != cell_id);
+    let (labels_of_model, case_file) = (labels_of(&siblings), case_file.without_standing());
+    Ok(History { known, case_file, lifetime, earlier, labels_of_model, ..History::default() })
 }
 
 /// Reads the decisions that another one is compared with: those that count, from the last one on at which a person said that it

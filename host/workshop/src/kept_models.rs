@@ -10,7 +10,7 @@ use celltriage_measure::estimate::{Estimates, Quantity};
 use std::collections::BTreeMap;
 
 /// What is kept; another version whenever the same entries would give other values.
-pub(crate) const FOLD: Fold = Fold { name: "models", version: 1 };
+pub(crate) const FOLD: Fold = Fold { name: "models", version: 2 };
 
 /// A cell of a model, real or simulated.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -162,6 +162,8 @@ fn told(entry: &Entry) -> Option<(Key, Sibling)> {
     let instrument = fixture_name(conditions.fixture.as_deref(), conditions.calibration);
     let instrument = instrument.as_deref().unwrap_or("an unknown instrument");
     let new = assessment.cell.observations.new_cell;
+    let (rated_ah, again) =
+        (assessment.cell.nameplate.rated_capacity_ah, assessment.cell.observations.label_again_ah);
     let estimates = Estimates { measured: assessment.estimates, ..Estimates::default() };
     let known = |quantity| Reading::of(&estimates, quantity, instrument);
     let cell = entry.subject.name.clone();
@@ -172,6 +174,8 @@ fn told(entry: &Entry) -> Option<(Key, Sibling)> {
         capacity_fraction: known(Quantity::CapacityFraction),
         resistance_25c: known(Quantity::Resistance25Celsius),
         sensed_at: sensed_at(&estimates),
+        rated_ah: Some(rated_ah),
+        read_again: again.is_some_and(|read| (read / rated_ah - 1.0).abs() < 1e-3),
     };
     Some((Key { simulated, model, cell }, sibling))
 }
@@ -184,6 +188,7 @@ fn newer(before: Option<Sibling>, now: Sibling) -> Sibling {
     Sibling {
         new: before.new || now.new,
         sensed_at,
+        read_again: now.read_again || before.read_again && before.rated_ah == now.rated_ah,
         capacity_fraction: now.capacity_fraction.or(before.capacity_fraction),
         resistance_25c: now.resistance_25c.or(before.resistance_25c),
         ..now

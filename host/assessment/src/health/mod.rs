@@ -14,6 +14,7 @@ pub use reading::Reading;
 use celltriage_measure::estimate::{Estimates, Quantity};
 use celltriage_measure::normal_model::{FEWEST_CELLS, Known};
 use celltriage_measure::observation::SensedAt;
+use celltriage_verdict::LabelOfModel;
 use reading::shared_by_mean;
 use serde::{Deserialize, Serialize};
 
@@ -33,6 +34,26 @@ pub struct Sibling {
     /// Where the voltage of that resistance was picked up, where somebody said it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub sensed_at: Option<SensedAt>,
+    /// Rated capacity on its label in Ah.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub rated_ah: Option<f64>,
+    /// Whether a second look at the label read the same.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub read_again: bool,
+}
+
+/// Returns what stands on the labels of some cells, by rated capacity.
+pub fn labels_of(siblings: &[Sibling]) -> Vec<LabelOfModel> {
+    let mut found: Vec<LabelOfModel> = Vec::new();
+    for sibling in siblings {
+        let Some(rated_ah) = sibling.rated_ah else { continue };
+        let read_again = u32::from(sibling.read_again);
+        match found.iter_mut().find(|group| group.rated_ah == rated_ah) {
+            Some(group) => (group.cells, group.read_again) = (group.cells + 1, group.read_again + read_again),
+            None => found.push(LabelOfModel { rated_ah, cells: 1, read_again }),
+        }
+    }
+    found
 }
 
 /// Returns whether a resistance has the protection in its path; where nobody said it, it is taken not to.

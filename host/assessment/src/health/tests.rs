@@ -23,6 +23,8 @@ fn sibling_at(number: u32, capacity: f64, new: bool, instrument: &str) -> Siblin
         new,
         capacity_fraction: reading(Quantity::CapacityFraction, capacity, 0.006, instrument),
         resistance_25c: reading(Quantity::Resistance25Celsius, ohm, 0.001, instrument),
+        rated_ah: None,
+        read_again: false,
         sensed_at: None,
     }
 }

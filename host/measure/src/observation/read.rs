@@ -26,7 +26,7 @@ const ONE_POINT_SHARE: f64 = 0.05;
 const ONE_POINT_MM: f64 = 0.2;
 
 /// The keys of the file.
-const KEYS: [&str; 9] = [
+const KEYS: [&str; 10] = [
     "signs",
     "thickness_mm",
     "new_cell",
@@ -36,6 +36,7 @@ const KEYS: [&str; 9] = [
     "assessor",
     "note",
     "same_cell",
+    "label_again_ah",
 ];
 
 /// Why an option could not be read.
@@ -70,6 +71,12 @@ impl Observations {
             match hours_at_rest(hours.value) {
                 Ok(hours) => observations.rested_h = Some(hours),
                 Err(what) => r.add(hours.span, what),
+            }
+        }
+        if let Some(found) = fields.take::<f64>("label_again_ah", r) {
+            match capacity_again(found.value) {
+                Ok(capacity) => observations.label_again_ah = Some(capacity),
+                Err(what) => r.add(found.span, what),
             }
         }
         if let Some(found) = fields.take::<String>("sensed_at", r) {
@@ -128,6 +135,11 @@ impl Observations {
         hours_at_rest(hours).map_err(|what| ObservationError { given: hours.to_string(), what })
     }
 
+    /// Checks a rated capacity in Ah that was read from the label again, given as an option.
+    pub fn check_label_again(capacity_ah: f64) -> Result<f64, ObservationError> {
+        capacity_again(capacity_ah).map_err(|what| ObservationError { given: capacity_ah.to_string(), what })
+    }
+
     /// Reads a place of the sense leads given as an option.
     pub fn parse_sensed_at(given: &str) -> Result<SensedAt, ObservationError> {
         place_from(given).map_err(|what| ObservationError { given: given.to_owned(), what })
@@ -184,6 +196,13 @@ fn hours_at_rest(hours: f64) -> Result<f64, String> {
         false => Err(format!(
             "{hours} h is not a plausible rest; write the hours since the cell was last charged or used"
         )),
+    }
+}
+
+fn capacity_again(capacity_ah: f64) -> Result<f64, String> {
+    match (0.02..=50.0).contains(&capacity_ah) {
+        true => Ok(capacity_ah),
+        false => Err(format!("{capacity_ah} Ah is no cell's rated capacity; write it in Ah (mAh / 1000)")),
     }
 }
 

@@ -27,6 +27,7 @@ fn verdict(kind: KnownKind, run: &RunOutcome, observations: &Observations) -> Ve
         run,
         known: &[found(kind)],
         contradictions: &[],
+        labels_of_model: &[],
         lifetime: None,
         from_file: false,
     };

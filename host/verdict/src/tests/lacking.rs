@@ -37,6 +37,7 @@ fn a_large_cell_is_told_the_longer_time_at_the_largest_steady_current() {
         known: &[],
         lifetime: None,
         contradictions: &[],
+        labels_of_model: &[],
         from_file: false,
     };
     let verdict = decide(policy(), &evidence);

@@ -152,6 +152,7 @@ fn iron_phosphate_is_empty_below_three_volts_and_deeply_discharged_below_its_lab
                 known: &[],
                 lifetime: None,
                 contradictions: &[],
+                labels_of_model: &[],
                 from_file: false,
             },
         );
@@ -180,6 +181,7 @@ fn a_limit_judges_only_the_class_that_it_is_about() {
                 known: &[],
                 lifetime: None,
                 contradictions: &[],
+                labels_of_model: &[],
                 from_file: false,
             },
         )
@@ -233,6 +235,7 @@ fn the_limit_of_cylindrical_cells_holds_at_its_boundary() {
             known: &[],
             lifetime: None,
             contradictions: &[],
+            labels_of_model: &[],
             from_file: false,
         };
         let verdict = decide(policy(), &evidence);

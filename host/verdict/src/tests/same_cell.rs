@@ -16,6 +16,7 @@ fn decided(observations: &Observations, capacity: f64, contradictions: &[Contrad
         run,
         known: &[],
         contradictions,
+        labels_of_model: &[],
         lifetime: None,
         from_file: false,
     };
