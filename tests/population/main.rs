@@ -1,6 +1,7 @@
 //! Coverage of the intervals and risk of the decisions over a population of simulated cells.
 //!
 //! usage: population [--cells N] [--seed N] [--picture FILE.svg] [--reasons yes] [--by-run yes] [--show ESTIMATE] [--pairs N]
+//!                    [--faults N]
 //!
 //! Draws cells and instruments (`cell.rs`, `meter.rs`), puts each through a run (`run.rs`) and the program's estimators
 //! and its built-in policy, and compares with what is true (`truth.rs`). Prints, for every estimate there is, how often
@@ -9,6 +10,8 @@
 
 mod cell;
 mod curve;
+mod fault_report;
+mod faults;
 mod gauge;
 mod meter;
 mod open_voltage;
@@ -31,7 +34,7 @@ use tally::Tally;
 use trial::Kind;
 
 const USAGE: &str = "usage: population [--cells N] [--seed N] [--picture FILE.svg] [--reasons yes] [--by-run yes] \
-                     [--show ESTIMATE] [--pairs N]";
+                     [--show ESTIMATE] [--pairs N] [--faults N]";
 
 struct Wish {
     cells: u64,
@@ -41,6 +44,7 @@ struct Wish {
     by_run: bool,
     show: Option<Quantity>,
     pairs: Option<u64>,
+    faults: Option<u64>,
 }
 
 fn main() -> ExitCode {
@@ -55,6 +59,10 @@ fn main() -> ExitCode {
         let asked = pairs::print(wish.seed, count);
         // At most one in a hundred may ask about itself (our choice).
         return if asked * 100 <= count * pairs::SORTS { ExitCode::SUCCESS } else { ExitCode::FAILURE };
+    }
+    if let Some(count) = wish.faults {
+        let good = fault_report::print(wish.seed, count);
+        return if good { ExitCode::SUCCESS } else { ExitCode::FAILURE };
     }
     let tally = run_all(&wish);
     let good = report::print(&tally, wish.cells);
@@ -83,6 +91,7 @@ fn wish(mut typed: impl Iterator<Item = String>) -> Result<Wish, String> {
         by_run: false,
         show: None,
         pairs: None,
+        faults: None,
     };
     while let Some(option) = typed.next() {
         let value = typed.next().ok_or_else(|| format!("{option} needs a value"))?;
@@ -91,6 +100,7 @@ fn wish(mut typed: impl Iterator<Item = String>) -> Result<Wish, String> {
             "--cells" => wish.cells = number()?,
             "--seed" => wish.seed = number()?,
             "--picture" => wish.picture = Some(value),
+            "--faults" => wish.faults = Some(number()?),
             "--pairs" => wish.pairs = Some(number()?),
             "--reasons" => wish.reasons = value == "yes",
             "--by-run" => wish.by_run = value == "yes",

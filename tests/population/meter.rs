@@ -63,8 +63,12 @@ pub struct Meter {
     channels: Channels,
     voltage_gain: f64,
     voltage_offset_v: f64,
-    current_gain: f64,
-    current_offset_a: f64,
+    /// Of the current, as a share.
+    pub current_gain: f64,
+    /// Of the current, A.
+    pub current_offset_a: f64,
+    /// Its clock, as a share of the time.
+    pub clock: f64,
     /// What leads and contacts add.
     pub contact_ohm: f64,
     cell_thermometer_k: f64,
@@ -86,6 +90,8 @@ impl Meter {
             voltage_offset_v: normal(random, stated.voltage_offset.0),
             current_gain: normal(random, stated.current_gain),
             current_offset_a: normal(random, stated.current_offset.0),
+            // The fixture keeps time by a crystal.
+            clock: if stated.clock > 0.0 { normal(random, stated.clock) } else { 0.0 },
             contact_ohm: normal(random, stated.contact.0),
             cell_thermometer_k: normal(random, stated.temperature.0),
             air_thermometer_k: normal(random, stated.temperature.0),
@@ -197,7 +203,7 @@ impl Meter {
         let voltage_v = (voltage_v + wander_v) * (1.0 + self.voltage_gain) + self.voltage_offset_v;
         let channels = &self.channels;
         Point {
-            time: Seconds(state.time_s),
+            time: Seconds(state.time_s * (1.0 + self.clock)),
             current: Amps(converted(current_a, channels.current_noise_a, channels.current_step_a)),
             voltage: Volts(converted(voltage_v, channels.voltage_noise_v, channels.voltage_step_v)),
             cell: Some(Celsius(converted(
