@@ -57,6 +57,8 @@ pub struct Outcome {
     pub share: f64,
     /// Whether the truth meets every limit of the policy.
     pub is_fit: bool,
+    /// Whether a capacity was counted.
+    pub is_counted: bool,
     /// Whether the program told a jump of the voltage.
     pub is_flagged: bool,
     /// By how much the voltage fell over the rows that were written twice or cut out, V.
@@ -77,6 +79,10 @@ pub fn run(seed: u64, index: u64, fault: Fault, policy: &Policy) -> Outcome {
     random.set_stream(2_000_000 + index);
     let random = &mut random;
     let mut cell = Cell::draw(random, |_| 1.0);
+    let share = |cell: &Cell| truth::capacity_ah(cell, &cell.start(), 0.2 * cell.rated_ah) / cell.rated_ah;
+    while !(0.5..1.15).contains(&share(&cell)) {
+        cell = Cell::draw(random, |_| 1.0); // one in some hundred is no cell that is made
+    }
     // Charged the evening before.
     cell.last_used_s = random.random_range(4.0..20.0) * 3600.0;
     let mut meter = Meter::draw(random, &FrontEnd::fixture(), Channels::FIXTURE);
@@ -196,9 +202,9 @@ fn graded(
     };
     let verdict = decide(policy, &evidence);
     let jumps = |text: &String| text.contains("while the current stays");
-    let is_flagged = match estimates.get(Quantity::Capacity) {
-        Some(capacity) => capacity.warnings.iter().any(jumps),
-        None => estimates.missing.get(&Quantity::Capacity).is_some_and(jumps),
+    let (is_counted, is_flagged) = match estimates.get(Quantity::Capacity) {
+        Some(capacity) => (true, capacity.warnings.iter().any(jumps)),
+        None => (false, estimates.missing.get(&Quantity::Capacity).is_some_and(jumps)),
     };
     let of = |quantity| truths.get(&quantity).copied().unwrap_or(f64::NAN);
     let share = of(Quantity::CapacityFraction);
@@ -208,5 +214,5 @@ fn graded(
         && of(Quantity::TemperatureRise) <= 8.0
         && of(Quantity::RestTemperatureRise) <= 2.0
         && growth <= 0.10;
-    Outcome { fate: verdict.fate, share, is_fit, is_flagged, fell_v: scene.fell_v }
+    Outcome { fate: verdict.fate, share, is_fit, is_counted, is_flagged, fell_v: scene.fell_v }
 }

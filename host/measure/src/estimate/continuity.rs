@@ -14,8 +14,9 @@ use std::ops::Range;
 
 /// Bins on either side of a place that tell where the voltage is: their middle one counts, so that one wild bin does not.
 const SIDE: usize = 7;
-/// Most bins of a discharge: nine seconds each at 0.2 It, in which some wild rows do not matter.
-const MOST_BINS: usize = 2_000;
+/// Most bins of a discharge: some seconds each at 0.2 It, in which a wild row does not matter. The first and the last minute, fourteen
+/// bins each, are not looked at.
+const MOST_BINS: usize = 4_000;
 /// Fewest bins that a discharge is cut into, however noisy it is: 20 min are a fifteenth of it.
 const FEWEST_BINS: usize = 300;
 /// Rows of a bin that its middle voltage is told from.
@@ -41,6 +42,10 @@ const OWN_DEVIATIONS: f64 = 8.0;
 /// A jump and its return within this share of the discharge, as large but for that one, are a contact or wild readings (judged).
 const RETURN_WITHIN: f64 = 0.05;
 const RETURN_SHARE: f64 = 0.3;
+/// Charge that is worth telling, as a share of the rated capacity: less is in the budget anyway (judged).
+const LEAST_CHARGE: f64 = 0.005;
+/// Share of a jump that comes at once (judged).
+const SUDDEN: f64 = 0.6;
 /// A current this close to the usual one is the same.
 const SAME_CURRENT: f64 = 0.25;
 
@@ -129,6 +134,7 @@ fn in_bins(m: &Measurement<'_>, bins: &[Bin], least: f64, usual: Amps) -> Vec<Br
             _ => found.push((at, rose)),
         }
     }
+    found.retain(|(at, rose)| is_sudden(bins, *at, *rose));
     let of = |(at, rose): (usize, f64)| {
         let [before, after] = [bins.get(at.checked_sub(1)?)?, bins.get(at)?];
         let seconds = if rose > 0.0 { written_twice(bins, at)? } else { never_written(bins, at, rose)? };
@@ -136,7 +142,17 @@ fn in_bins(m: &Measurement<'_>, bins: &[Bin], least: f64, usual: Amps) -> Vec<Br
         Some(Break { at: Seconds((before.time + after.time) / 2.0), rose: Volts(rose), charge })
     };
     let within = (4 * SIDE).max((RETURN_WITHIN * bins.len() as f64) as usize);
-    without_returns(found, within).into_iter().filter_map(of).collect()
+    let least = AmpHours(LEAST_CHARGE * m.nameplate.rated_capacity_ah);
+    without_returns(found, within).into_iter().filter_map(of).filter(|one| one.charge >= least).collect()
+}
+
+/// Returns whether most of a jump lies between two bins with at most one between them: a steep part of the curve takes longer.
+fn is_sudden(bins: &[Bin], at: usize, rose: f64) -> bool {
+    let near = bins.get(at.saturating_sub(4)..(at + 4).min(bins.len())).unwrap_or(&[]);
+    near.windows(3).any(|three| match three {
+        [before, _, after] => (after.voltage - before.voltage) * rose.signum() >= SUDDEN * rose.abs(),
+        _ => false,
+    })
 }
 
 /// Leaves out what comes back soon: that moves no charge.
