@@ -20,6 +20,7 @@ use crate::judged::{Judged, blank};
 use crate::known_before::{is_ended_by, of_known};
 use crate::limit::Limit;
 use crate::needed::{left_open, out_of_reach};
+use crate::not_counted::{NotCounted, not_counted};
 use crate::policy::Policy;
 use crate::reason::{Finding, Reason, Relation, Value, Verdict};
 use crate::same_cell::of_contradictions;
@@ -200,21 +201,17 @@ fn of_number(reason: &mut Reason, number: &NumberLimit, sentence: &str, evidence
     // Undefined numbers were sorted out when the value was looked up.
     let Some((finding, conformity)) = judge(limit, &measured, number.guard) else { return };
     reason.conformity = Some(conformity);
-    let too_early = finding == Finding::Fail && rested_too_short(number, evidence);
-    (reason.finding, reason.text) = match (finding, too_early) {
-        (_, true) => (Finding::Inconclusive, words::rested_too_short(measured, unit, number)),
+    let not_counted = not_counted(number, evidence).filter(|_| finding == Finding::Fail);
+    (reason.finding, reason.text) = match (finding, &not_counted) {
+        (_, Some(why)) => (Finding::Inconclusive, words::not_counted(measured, unit, why)),
         (Finding::Fail, _) => (finding, words::failed(sentence, measured, limit, unit)),
         (Finding::Inconclusive, _) => (finding, words::too_close(measured, limit, unit)),
         _ => (finding, words::passed(measured, limit, unit)),
     };
-}
-
-/// A rest of unknown length counts as too short.
-fn rested_too_short(number: &NumberLimit, evidence: &Evidence<'_>) -> bool {
-    let Some(wanted) = number.rest_s else { return false };
-    let estimate = number.measurand.quantity().and_then(|quantity| evidence.estimates.get(quantity));
-    let rested = estimate.and_then(|estimate| estimate.conditions.duration_s);
-    rested.is_none_or(|rested| rested.is_nan() || rested < wanted)
+    // What a sound cell shows at such a current points to nothing.
+    if matches!(not_counted, Some(NotCounted::TooFast { .. })) {
+        reason.hazard = None;
+    }
 }
 
 fn of_run<'a>(policy: &'a Policy, run: &RunOutcome) -> Judged<'a> {

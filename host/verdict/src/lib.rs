@@ -26,6 +26,7 @@ mod measurand;
 mod measured;
 mod needed;
 mod normal;
+mod not_counted;
 mod policy;
 mod policy_file;
 mod reason;

@@ -8,6 +8,7 @@ mod charge_part;
 mod circuit;
 mod class_resistance;
 mod contact;
+mod cooling;
 mod counted_charge;
 mod crossing;
 mod current_steps;

@@ -34,6 +34,9 @@ pub struct Conditions {
     /// Where the voltage of a resistance was picked up, where somebody said it.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub sensed_at: Option<SensedAt>,
+    /// Whether a cell that rests warmer than the air cools towards it, where its temperatures tell.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub cools: Option<bool>,
 }
 
 /// A number with everything needed to judge it.

@@ -16,6 +16,7 @@ mod self_discharge;
 mod sensed_at;
 mod strd;
 mod strd_univariate;
+mod warmth;
 
 use super::synthetic::from_points;
 use super::*;
