@@ -27,15 +27,16 @@ use crate::same_cell::of_contradictions;
 use crate::step::Step;
 use crate::traceability::of_lifetime;
 use crate::types::{CellState, Fate};
-use crate::{settle, words};
+use crate::{settle, several_cells, words};
 use celltriage_measure::estimate::Quantity;
+use celltriage_measure::nameplate::Nameplate;
 use celltriage_measure::observation::Answer;
 
 /// Decides what becomes of the cell.
 pub fn decide(policy: &Policy, evidence: &Evidence<'_>) -> Verdict {
     let mut judged: Vec<_> =
         concerning(policy, evidence).map(|criterion| of_criterion(criterion, evidence)).collect();
-    judged.push(of_run(policy, evidence.run));
+    judged.push(of_run(policy, evidence));
     hide(policy, &mut judged);
     judged.extend(evidence.known.iter().filter(|known| !is_ended_by(known, evidence)).map(of_known));
     judged.extend(of_contradictions(evidence.contradictions, evidence.observations));
@@ -214,14 +215,15 @@ fn of_number(reason: &mut Reason, number: &NumberLimit, sentence: &str, evidence
     }
 }
 
-fn of_run<'a>(policy: &'a Policy, run: &RunOutcome) -> Judged<'a> {
+fn of_run<'a>(policy: &'a Policy, evidence: &Evidence<'_>) -> Judged<'a> {
+    let run = evidence.run;
     let (consequence, value, sentence) = match run {
         RunOutcome::Complete => (&policy.unfinished, "complete", None),
         RunOutcome::Recorded => (&policy.unfinished, "recorded elsewhere", None),
         RunOutcome::Unfinished { why } => (&policy.unfinished, "unfinished", Some(why.clone())),
         RunOutcome::NotMeasured { why } => (&policy.not_measured, "not measured", Some(why.clone())),
         RunOutcome::Tripped { cause, value, limit, unit } => {
-            return of_trip(policy, cause, *value, *limit, unit);
+            return of_trip(policy, evidence.nameplate, cause, [*value, *limit], unit);
         }
     };
     let mut reason = blank("test_finished", "test finished", consequence, true);
@@ -238,9 +240,17 @@ fn of_run<'a>(policy: &'a Policy, run: &RunOutcome) -> Judged<'a> {
     Judged { reason, condition: *condition, advice: advice.as_ref(), settle_acts: Vec::new() }
 }
 
-fn of_trip<'a>(policy: &'a Policy, cause: &str, value: f64, limit: f64, unit: &str) -> Judged<'a> {
+fn of_trip<'a>(
+    policy: &'a Policy,
+    nameplate: &Nameplate,
+    cause: &str,
+    [value, limit]: [f64; 2],
+    unit: &str,
+) -> Judged<'a> {
+    let several = several_cells::of_trip(cause, value, unit, nameplate);
     let named = policy.trips.get(cause);
     let own_words = named.unwrap_or(&policy.unfinished);
+    let own_words = if several.is_some() { &policy.not_measured } else { own_words };
     let consequence = hidden::consequence_of_trip(policy, cause, value).unwrap_or(own_words);
     let mut reason = blank(&format!("{TRIP}{cause}"), "fixture's guard", consequence, true);
     reason.finding = Finding::Fail;
@@ -248,7 +258,7 @@ fn of_trip<'a>(policy: &'a Policy, cause: &str, value: f64, limit: f64, unit: &s
     reason.value = value.is_finite().then_some(Value::Number(value));
     reason.limit = limit.is_finite().then_some(Value::Number(limit));
     reason.unit = (!unit.is_empty()).then(|| unit.to_owned());
-    let why = format!("the fixture's guard tripped: {}", cause.replace('_', " "));
+    let why = several.unwrap_or_else(|| format!("the fixture's guard tripped: {}", cause.replace('_', " ")));
     let sentence = words::with_why(&own_words.sentence, &why);
     reason.text = words::with_figures(&sentence, value, limit, unit);
     let Consequence { condition, advice, .. } = consequence;

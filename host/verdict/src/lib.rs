@@ -32,6 +32,7 @@ mod policy_file;
 mod reason;
 mod same_cell;
 mod settle;
+mod several_cells;
 mod step;
 mod traceability;
 mod types;

@@ -11,6 +11,8 @@ use std::ops::Range;
 /// The part of the rest that its voltage is taken from.
 const REST_SHARE: f64 = 0.2;
 const LONGEST_REST_PART: Seconds = Seconds(10.0);
+/// Rows that do not cover this share of the part tell no slope (judged).
+pub(super) const SLOPE_SHARE: f64 = 0.3;
 /// Rows within this share of the time are rows around it.
 const AROUND: f64 = 0.1;
 /// Where there are fewer than this, the share is doubled.
@@ -50,8 +52,8 @@ fn pulse(m: &Measurement<'_>, load: usize) -> Option<Pulse> {
     let span = Seconds((before.duration().0 * REST_SHARE).min(LONGEST_REST_PART.0));
     let body = m.body(rest);
     let rows = m.between(body.clone(), edge.time - span, edge.time);
-    let rest_rows = if rows.len() < 3 { last(body, 3) } else { rows };
-    let resting = m.voltage_at(rest_rows.clone(), edge.time);
+    let rest_rows = if rows.len() < 3 { last(body.clone(), 3) } else { rows };
+    let resting = m.end_line(body, rest_rows.clone(), edge.time, span * SLOPE_SHARE);
     let resting_current = m.mean_current(rest_rows.clone());
     Some(Pulse { load, rest, rest_rows, resting, resting_current })
 }

@@ -34,6 +34,9 @@ pub struct Conditions {
     /// Where the voltage of a resistance was picked up, where somebody said it.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub sensed_at: Option<SensedAt>,
+    /// State of charge at which it was taken, where a trace has the same at several and tells them.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub charge: Option<f64>,
     /// Whether a cell that rests warmer than the air cools towards it, where its temperatures tell.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub cools: Option<bool>,

@@ -6,6 +6,7 @@ mod budgets;
 mod capacity;
 mod damage;
 mod disturbed;
+mod foreign;
 mod monte_carlo;
 mod other;
 mod partial;
