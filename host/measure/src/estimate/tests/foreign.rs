@@ -52,21 +52,27 @@ fn rows_within_milliseconds_tell_no_slope_of_a_rest() {
     approx::assert_relative_eq!(value(&estimate(&trace), Quantity::RestDrift), -6e-3, max_relative = 0.05);
 }
 
-/// A charge at constant current, then at constant voltage with a current that decays, then a rest and a discharge.
+/// A charge at constant current, then for an hour at constant voltage with a current that a charger lowers in steps, then a rest
+/// and a discharge; one that does not hold its voltage lets it fall with the current.
 fn charged(held: bool) -> Trace {
-    let (limit, it) = (4.35, IT);
-    let mut rows: Vec<Point> = (0..=60).map(|row| point(f64::from(row) * 10.0, 0.0, 3.8)).collect();
-    let rising = (0..=360)
-        .map(|row| point(600.0 + f64::from(row) * 10.0, -0.5 * it, 3.85 + 0.5 * f64::from(row) / 360.0));
-    rows.extend(rising);
-    let falling = (1..=360).map(|row| {
-        let current = -0.5 * it * (-f64::from(row) / 120.0).exp();
-        let volts = if held { limit } else { limit - 0.1 * (1.0 - current / (-0.5 * it)) };
-        point(4200.0 + f64::from(row) * 10.0, current, volts)
+    let (limit, current) = (4.35, 0.5 * IT);
+    let mut rows: Vec<Point> = Vec::new();
+    let mut add = |seconds: usize, row_at: &dyn Fn(f64) -> (f64, f64)| {
+        let begin = rows.len() as f64 * 2.0;
+        for row in 0..seconds / 2 {
+            let (flows, volts) = row_at(row as f64 * 2.0);
+            rows.push(point(begin + row as f64 * 2.0, flows, volts));
+        }
+    };
+    add(600, &|_| (0.0, 3.8));
+    add(3600, &|time| (-current, 3.85 + 0.5 * time / 3600.0));
+    add(3600, &|time| {
+        let share = 0.92_f64.powf((time / 120.0).floor());
+        (-current * share, if held { limit } else { limit - 0.08 * current * (1.0 - share) })
     });
-    rows.extend(falling);
-    rows.extend((1..=360).map(|row| point(7800.0 + f64::from(row) * 10.0, 0.0, limit - 0.006)));
-    rows.extend((1..=60).map(|row| point(11_400.0 + f64::from(row) * 10.0, 0.2 * it, 4.30)));
+    let end = if held { limit } else { limit - 0.08 * current };
+    add(3600, &|_| (0.0, end - 0.006));
+    add(600, &|_| (0.2 * IT, end - 0.05));
     from_points(rows)
 }
 
