@@ -29,7 +29,7 @@ pub(super) fn not_counted(number: &NumberLimit, evidence: &Evidence<'_>) -> Opti
     if number.unless_cooling && conditions.is_some_and(|conditions| conditions.cools == Some(true)) {
         return Some(NotCounted::Cools);
     }
-    let current = conditions.and_then(|conditions| conditions.current_a)?;
+    let current = conditions.and_then(|conditions| conditions.warming_current_a)?;
     let (share, up_to) = (current / evidence.nameplate.unit_current_a(), number.up_to_it?);
     (share.is_finite() && share > up_to).then_some(NotCounted::TooFast { share, up_to })
 }

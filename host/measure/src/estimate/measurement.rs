@@ -40,6 +40,9 @@ pub(super) const LEAST_SIGNIFICANCE: f64 = 3.0;
 /// Rows may be missing for this share of a stretch; beyond, nobody knows what the current did.
 pub(super) const LONGEST_PAUSE: f64 = 0.2;
 
+/// Rows that do not cover this share of the part of a rest that they are to tell of give no slope (judged).
+pub(super) const SLOPE_SHARE: f64 = 0.3;
+
 /// A line through fewer rows takes its noise from the rows around it, where those are noisier than usual.
 const FEW_ROWS: usize = 5;
 

@@ -2,7 +2,7 @@
 
 use super::jump::JUMP_WITHIN;
 use super::line_fit::Line;
-use super::measurement::{LEAST_SIGNIFICANCE, LONGEST_PAUSE, Measurement};
+use super::measurement::{LEAST_SIGNIFICANCE, LONGEST_PAUSE, Measurement, SLOPE_SHARE};
 use super::rest_voltage::last;
 use crate::segment::{Kind, Segment};
 use crate::si::{Amps, Seconds, Volts};
@@ -11,8 +11,6 @@ use std::ops::Range;
 /// The part of the rest that its voltage is taken from.
 const REST_SHARE: f64 = 0.2;
 const LONGEST_REST_PART: Seconds = Seconds(10.0);
-/// Rows that do not cover this share of the part tell no slope (judged).
-pub(super) const SLOPE_SHARE: f64 = 0.3;
 /// Rows within this share of the time are rows around it.
 const AROUND: f64 = 0.1;
 /// Where there are fewer than this, the share is doubled.

@@ -5,8 +5,7 @@
 //! slower the longer they have rested, so what is still to come is about drift times rest so far (the time constant of
 //! diffusion grows with the rest: J. Power Sources 253 (2014) 412), and never less than [`unrelaxed`] says.
 
-use super::measurement::Measurement;
-use super::pulse::SLOPE_SHARE;
+use super::measurement::{Measurement, SLOPE_SHARE};
 use super::{Conditions, Estimate, Quantity};
 use crate::segment::{Kind, Segment};
 use crate::si::{SECONDS_PER_HOUR, Seconds, Volts};

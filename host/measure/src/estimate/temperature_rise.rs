@@ -33,7 +33,7 @@ pub(super) fn temperature_rise(m: &Measurement<'_>) -> Result<Estimate, String> 
             m,
             rows.clone(),
         );
-        estimate.conditions.current_a =
+        estimate.conditions.warming_current_a =
             warming_current(m, rows, |point| point.rise().is_some_and(|found| found.0 == rise));
         return Ok(estimate);
     }
@@ -53,7 +53,7 @@ pub(super) fn temperature_rise(m: &Measurement<'_>) -> Result<Estimate, String> 
             let estimate = Estimate::of(Quantity::TemperatureRise, budget, method);
             let mut estimate = with_temperature(estimate, m, rows.clone());
             estimate.warnings.push("the air's temperature was not measured".to_owned());
-            estimate.conditions.current_a =
+            estimate.conditions.warming_current_a =
                 warming_current(m, rows, |point| point.cell.is_some_and(|cell| cell.0 == warmest));
             Ok(estimate)
         }

@@ -137,7 +137,7 @@ fn warming_at_a_higher_current_than_the_limit_is_for_is_no_failure() {
     ] {
         let mut estimates = estimates(&[]);
         let mut warmed = Estimate::new(Quantity::TemperatureRise, rise, 0.1, "test");
-        warmed.conditions.current_a = current;
+        warmed.conditions.warming_current_a = current;
         estimates.put(Quantity::TemperatureRise, Ok(warmed));
         let verdict = decided(&Observations::no_signs(), &estimates, &RunOutcome::Recorded);
         let found = reason(&verdict, "temperature_rise");

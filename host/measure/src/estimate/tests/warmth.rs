@@ -112,8 +112,9 @@ fn loaded(loads: &[(f64, f64)], rise: impl Fn(f64) -> f64) -> Estimates {
 
 #[test]
 fn the_current_that_warmed_a_cell_is_that_of_the_long_load_and_not_of_a_pulse() {
-    let share =
-        |found: &Estimates| found.get(Quantity::TemperatureRise).unwrap().conditions.current_a.unwrap() / IT;
+    let share = |found: &Estimates| {
+        found.get(Quantity::TemperatureRise).unwrap().conditions.warming_current_a.unwrap() / IT
+    };
     let slowly = |time: f64| 1e-4 * time;
     // The fixture's plan: the pulse of 1 It in front is hardly seen.
     let plan = [(0.2 * IT, 10.0), (IT, 1.0), (0.0, 30.0), (0.2 * IT, 18_000.0)];
