@@ -82,6 +82,12 @@ const FULL_MARGIN_V: f64 = 0.015;
 /// Within this it is nearly full; a rest this far above the limit is over-charged.
 const NEARLY_FULL_MARGIN_V: f64 = 0.05;
 
+/// Above its charge limit times this no cell rests, over-charged or not: 5.25 V for one of 4.2 V, where the electrolyte has long
+/// come apart. Two in series of any kind read at least 1.4 times one's limit while they hold charge (judged).
+const ONE_CELL_SHARE: f64 = 1.25;
+/// Most cells in series that a label's voltage is told to be of.
+const MOST_IN_SERIES: u32 = 4;
+
 /// How full a cell is that rests at some voltage.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Fullness {
@@ -108,6 +114,11 @@ impl Nameplate {
             below if below <= NEARLY_FULL_MARGIN_V + 1e-9 => Fullness::Nearly,
             _ => Fullness::NotFull,
         }
+    }
+
+    /// Returns the voltage in V above which what is measured is more than one cell.
+    pub fn one_cell_v(&self) -> f64 {
+        self.charge_limit_v * ONE_CELL_SHARE
     }
 
     /// Returns by how much a full cell settles below its charge limit, in V, where its chemistry alone tells it.
@@ -144,10 +155,16 @@ impl Nameplate {
             if let Some(value) = value
                 && !(low..=high).contains(&value)
             {
-                faults.push((
-                    key,
-                    format!("{value} {unit} is outside {low} to {high} {unit}; check figure and unit"),
-                ));
+                let text = format!("{value} {unit} is outside {low} to {high} {unit}; ");
+                let text = match in_series(key, value, low..=high) {
+                    Some(cells) => format!(
+                        "{text}it is the voltage of {cells} cells in series: give the figures of one ({:.2} V), and measure each \
+                         cell by itself, at its own tabs",
+                        value / f64::from(cells)
+                    ),
+                    None => text + "check figure and unit",
+                };
+                faults.push((key, text));
             }
         }
         if self.chemistry == Chemistry::Lfp && self.charge_limit_v > LFP_HIGHEST_CHARGE_LIMIT_V {
@@ -179,6 +196,12 @@ impl Nameplate {
     }
 }
 
+/// Returns of how many cells in series a label's voltage is, where it is that of some.
+fn in_series(key: &str, value: f64, of_one: std::ops::RangeInclusive<f64>) -> Option<u32> {
+    let is_told = matches!(key, "charge_limit_v" | "nominal_v");
+    (2..=MOST_IN_SERIES).find(|cells| is_told && of_one.contains(&(value / f64::from(*cells))))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -199,6 +222,27 @@ mod tests {
             assert_eq!(faults.len(), 1, "{capacity}: {faults:?}");
             assert_eq!(faults[0].0, "rated_capacity_ah");
         }
+    }
+
+    #[test]
+    fn a_label_of_cells_in_series_is_named_as_one() {
+        for (limit, nominal, cells) in [
+            (8.7, 7.7, Some(2)),
+            (8.4, 7.2, Some(2)),
+            (7.3, 6.4, Some(2)),
+            (13.05, 11.4, Some(3)),
+            (5.0, 5.0, None),
+        ] {
+            let faults = Nameplate { charge_limit_v: limit, nominal_v: Some(nominal), ..sound() }.faults();
+            for key in ["charge_limit_v", "nominal_v"] {
+                let text = &faults.iter().find(|fault| fault.0 == key).unwrap().1;
+                let expected =
+                    cells.map_or("check figure".to_owned(), |cells| format!("{cells} cells in series"));
+                assert!(text.contains(&expected), "{limit} {nominal}: {text}");
+            }
+        }
+        // A capacity is no voltage.
+        assert!(!Nameplate { rated_capacity_ah: 70.0, ..sound() }.faults()[0].1.contains("in series"));
     }
 
     #[test]

@@ -29,6 +29,10 @@ pub struct NumberLimit {
     pub guard: Guard,
     /// A failure counts only after a rest of at least this many seconds.
     pub rest_s: Option<f64>,
+    /// A failure does not count of a cell that is seen to cool towards the air.
+    pub unless_cooling: bool,
+    /// A failure counts only up to this current, in multiples of It.
+    pub up_to_it: Option<f64>,
 }
 
 impl NumberLimit {

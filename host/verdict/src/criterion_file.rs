@@ -15,7 +15,7 @@ use std::ops::Range;
 /// One-sided risks that make sense: 0.5 would be no guard at all, below 0.0001 nothing would ever pass (our choice).
 pub(super) const RISKS: std::ops::RangeInclusive<f64> = 0.0001..=0.5;
 /// The keys of a criterion besides those of its consequence.
-const KEYS: [&str; 17] = [
+const KEYS: [&str; 19] = [
     "id",
     "title",
     "sign",
@@ -27,6 +27,8 @@ const KEYS: [&str; 17] = [
     "relative_to",
     "risk",
     "rest_s",
+    "unless_cooling",
+    "up_to_it",
     "chemistries",
     "forms",
     "mandatory",
@@ -60,6 +62,8 @@ struct Figures {
     relative_to: Option<RelativeTo>,
     risk: Option<Found<f64>>,
     rest_s: Option<Found<f64>>,
+    unless_cooling: Option<Found<bool>>,
+    up_to_it: Option<Found<f64>>,
 }
 
 impl Figures {
@@ -72,13 +76,16 @@ impl Figures {
             relative_to: value(fields, "relative_to", reading),
             risk: fields.take("risk", reading),
             rest_s: finite(fields, "rest_s", reading),
+            unless_cooling: fields.take("unless_cooling", reading),
+            up_to_it: finite(fields, "up_to_it", reading),
         }
     }
 
     /// Returns where a number stands that a sign has no use for.
     fn first_number(&self) -> Option<Range<usize>> {
-        let numbers = [&self.limit, &self.doubtful, &self.risk, &self.rest_s];
-        numbers.into_iter().flatten().map(|found| found.span.clone()).next()
+        let numbers = [&self.limit, &self.doubtful, &self.risk, &self.rest_s, &self.up_to_it];
+        let numbers = numbers.into_iter().map(span_of);
+        numbers.chain([span_of(&self.unless_cooling)]).flatten().next()
     }
 
     /// Returns the limit; `table` is where the criterion begins.
@@ -223,12 +230,17 @@ fn number_subject(
         None => risk,
     };
     let rest_s = figures.rest_s.map(|found| found.value);
+    if let Some(Found { span, .. }) = figures.up_to_it.as_ref().filter(|found| found.value <= 0.0) {
+        reading.add(span.clone(), "up_to_it is a current in multiples of It: write a number above zero");
+    }
     Some(NumberLimit {
         measurand: measurand?,
         limit: limit?,
         relative_to,
         guard: Guard::for_risk(risk),
         rest_s,
+        unless_cooling: figures.unless_cooling.is_some_and(|found| found.value),
+        up_to_it: figures.up_to_it.map(|found| found.value),
     })
 }
 

@@ -22,14 +22,16 @@ use crate::known_before::{is_ended_by, of_known};
 use crate::label::of_label;
 use crate::limit::Limit;
 use crate::needed::{left_open, out_of_reach};
+use crate::not_counted::{NotCounted, not_counted};
 use crate::policy::Policy;
 use crate::reason::{Finding, Reason, Relation, Value, Verdict};
 use crate::same_cell::of_contradictions;
 use crate::step::Step;
 use crate::traceability::of_lifetime;
 use crate::types::{CellState, Fate};
-use crate::{settle, words};
+use crate::{settle, several_cells, words};
 use celltriage_measure::estimate::Quantity;
+use celltriage_measure::nameplate::Nameplate;
 use celltriage_measure::observation::Answer;
 
 /// Decides what becomes of the cell.
@@ -41,7 +43,7 @@ pub fn decide(policy: &Policy, evidence: &Evidence<'_>) -> Verdict {
         judged
     };
     let mut judged: Vec<_> = concerning(policy, evidence).map(of_one).collect();
-    judged.push(of_run(policy, evidence.run));
+    judged.push(of_run(policy, evidence));
     hide(policy, &mut judged);
     judged.extend(evidence.known.iter().filter(|known| !is_ended_by(known, evidence)).map(of_known));
     judged.extend(of_contradictions(evidence.contradictions, evidence.observations));
@@ -208,31 +210,28 @@ fn of_number(reason: &mut Reason, number: &NumberLimit, sentence: &str, evidence
     // Undefined numbers were sorted out when the value was looked up.
     let Some((finding, conformity)) = judge(limit, &measured, number.guard) else { return };
     reason.conformity = Some(conformity);
-    let too_early = finding == Finding::Fail && rested_too_short(number, evidence);
-    (reason.finding, reason.text) = match (finding, too_early) {
-        (_, true) => (Finding::Inconclusive, words::rested_too_short(measured, unit, number)),
+    let not_counted = not_counted(number, evidence).filter(|_| finding == Finding::Fail);
+    (reason.finding, reason.text) = match (finding, &not_counted) {
+        (_, Some(why)) => (Finding::Inconclusive, words::not_counted(measured, unit, why)),
         (Finding::Fail, _) => (finding, words::failed(sentence, measured, limit, unit)),
         (Finding::Inconclusive, _) => (finding, words::too_close(measured, limit, unit)),
         _ => (finding, words::passed(measured, limit, unit)),
     };
+    // What a sound cell shows at such a current points to nothing.
+    if matches!(not_counted, Some(NotCounted::TooFast { .. })) {
+        reason.hazard = None;
+    }
 }
 
-/// A rest of unknown length counts as too short.
-fn rested_too_short(number: &NumberLimit, evidence: &Evidence<'_>) -> bool {
-    let Some(wanted) = number.rest_s else { return false };
-    let estimate = number.measurand.quantity().and_then(|quantity| evidence.estimates.get(quantity));
-    let rested = estimate.and_then(|estimate| estimate.conditions.duration_s);
-    rested.is_none_or(|rested| rested.is_nan() || rested < wanted)
-}
-
-fn of_run<'a>(policy: &'a Policy, run: &RunOutcome) -> Judged<'a> {
+fn of_run<'a>(policy: &'a Policy, evidence: &Evidence<'_>) -> Judged<'a> {
+    let run = evidence.run;
     let (consequence, value, sentence) = match run {
         RunOutcome::Complete => (&policy.unfinished, "complete", None),
         RunOutcome::Recorded => (&policy.unfinished, "recorded elsewhere", None),
         RunOutcome::Unfinished { why } => (&policy.unfinished, "unfinished", Some(why.clone())),
         RunOutcome::NotMeasured { why } => (&policy.not_measured, "not measured", Some(why.clone())),
         RunOutcome::Tripped { cause, value, limit, unit } => {
-            return of_trip(policy, cause, *value, *limit, unit);
+            return of_trip(policy, evidence.nameplate, cause, [*value, *limit], unit);
         }
     };
     let mut reason = blank("test_finished", "test finished", consequence, true);
@@ -249,9 +248,17 @@ fn of_run<'a>(policy: &'a Policy, run: &RunOutcome) -> Judged<'a> {
     Judged { reason, condition: *condition, advice: advice.as_ref(), settle_acts: Vec::new() }
 }
 
-fn of_trip<'a>(policy: &'a Policy, cause: &str, value: f64, limit: f64, unit: &str) -> Judged<'a> {
+fn of_trip<'a>(
+    policy: &'a Policy,
+    nameplate: &Nameplate,
+    cause: &str,
+    [value, limit]: [f64; 2],
+    unit: &str,
+) -> Judged<'a> {
+    let several = several_cells::of_trip(cause, value, unit, nameplate);
     let named = policy.trips.get(cause);
     let own_words = named.unwrap_or(&policy.unfinished);
+    let own_words = if several.is_some() { &policy.not_measured } else { own_words };
     let consequence = hidden::consequence_of_trip(policy, cause, value).unwrap_or(own_words);
     let mut reason = blank(&format!("{TRIP}{cause}"), "fixture's guard", consequence, true);
     reason.finding = Finding::Fail;
@@ -259,7 +266,7 @@ fn of_trip<'a>(policy: &'a Policy, cause: &str, value: f64, limit: f64, unit: &s
     reason.value = value.is_finite().then_some(Value::Number(value));
     reason.limit = limit.is_finite().then_some(Value::Number(limit));
     reason.unit = (!unit.is_empty()).then(|| unit.to_owned());
-    let why = format!("the fixture's guard tripped: {}", cause.replace('_', " "));
+    let why = several.unwrap_or_else(|| format!("the fixture's guard tripped: {}", cause.replace('_', " ")));
     let sentence = words::with_why(&own_words.sentence, &why);
     reason.text = words::with_figures(&sentence, value, limit, unit);
     let Consequence { condition, advice, .. } = consequence;

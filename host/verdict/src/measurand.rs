@@ -5,6 +5,7 @@
 
 use crate::evidence::{Evidence, RunOutcome, trip_key};
 use crate::measured::Measured;
+use crate::several_cells::several_cells;
 use celltriage_measure::estimate::{Estimate, Quantity, at_unknown_temperature};
 use celltriage_measure::uncertainty::{Contribution, PRACTICALLY_NORMAL};
 use celltriage_protocol::event::TripCause;
@@ -77,6 +78,7 @@ impl Measurand {
         let found = match self {
             Measurand::Estimate(Quantity::RestVoltage) => estimate(evidence, Quantity::RestVoltage)
                 .or_else(|why| refused_voltage(evidence).ok_or(why))
+                .and_then(|found| several_cells(found.value, evidence.nameplate).map_or(Ok(found), Err))
                 .map(LookedUp::from),
             Measurand::Estimate(quantity) => estimate(evidence, quantity).map(LookedUp::from),
             Measurand::ResistanceTimesCapacity => resistance_times_capacity(evidence),

@@ -36,11 +36,13 @@ pub fn needed(reason: &Reason) -> Option<Needed> {
         standard_uncertainty: distance / zones.coverage_factor,
         has: guard / zones.coverage_factor,
     };
-    match (inside > 0.0, outside > 0.0) {
+    let needed = match (inside > 0.0, outside > 0.0) {
         (true, _) => Some(with(inside, zones.guard_band, Finding::Pass)),
         (_, true) => Some(with(outside, beyond, Finding::Fail)),
         _ => None,
-    }
+    };
+    // What is known well enough is open for another reason than its doubt.
+    needed.filter(|needed| needed.has > needed.standard_uncertainty)
 }
 
 /// Says what no measurement settles of a value that the policy's doubtful range holds; `settle` is what the policy says would

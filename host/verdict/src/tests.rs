@@ -7,6 +7,7 @@ mod lacking;
 mod lifetime;
 mod limits;
 mod same_cell;
+mod several_cells;
 mod test_end;
 
 use super::*;

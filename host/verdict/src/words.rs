@@ -1,12 +1,13 @@
 //! The sentences of a verdict: why, what it means, what to measure next.
 
-use crate::criterion::{Class, NumberLimit};
+use crate::criterion::Class;
 use crate::evidence::{Evidence, RunOutcome};
 use crate::figure::{figure, figure_with_few, limit_figure};
 use crate::forbidden::Forbidden;
 use crate::judged::Judged;
 use crate::limit::Limit;
 use crate::measured::Measured;
+use crate::not_counted::NotCounted;
 use crate::reason::Finding;
 use crate::settle::emptied;
 use crate::step::{Act, Step};
@@ -40,12 +41,20 @@ pub(super) fn too_close(measured: Measured, held: Limit, unit: &str) -> String {
     }
 }
 
-pub(super) fn rested_too_short(measured: Measured, unit: &str, number: &NumberLimit) -> String {
-    let minutes = number.rest_s.unwrap_or_default() / 60.0;
-    format!(
-        "{} is beyond the limit, but counts only after {minutes:.0} min of rest.",
-        with_doubt(measured, unit)
-    )
+pub(super) fn not_counted(measured: Measured, unit: &str, why: &NotCounted) -> String {
+    let why = match why {
+        NotCounted::RestedTooShort { wanted_s } => {
+            format!("counts only after {:.0} min of rest", wanted_s / 60.0)
+        }
+        NotCounted::Cools => "the cell cools towards the air, as one does that was warmed in a hand, in use or by a charger: let \
+                              it lie in still air for an hour, then look again"
+            .to_owned(),
+        NotCounted::TooFast { share, up_to } => format!(
+            "the limit is for a test at up to {up_to} It, and the cell was worked like {share:.2} It: what a sound cell warms by \
+             there is not known"
+        ),
+    };
+    format!("{} is beyond the limit, but {why}.", with_doubt(measured, unit))
 }
 
 pub(super) fn not_measured(why: &str) -> String {

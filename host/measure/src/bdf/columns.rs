@@ -40,6 +40,14 @@ impl Column {
         record.get(self.index).is_none_or(|field| field.trim_ascii().is_empty())
     }
 
+    /// Returns how many decimals a row writes its number with.
+    pub(super) fn decimals(&self, record: &ByteRecord) -> i32 {
+        let text = String::from_utf8_lossy(record.get(self.index).unwrap_or_default()).to_lowercase();
+        let (digits, exponent) = text.trim().split_once('e').unwrap_or((text.trim(), "0"));
+        let written = digits.split_once('.').map_or(0, |(_, decimals)| decimals.len());
+        i32::try_from(written).unwrap_or(0).saturating_sub(exponent.parse::<i32>().unwrap_or(0))
+    }
+
     /// Returns the number in a row, or what is wrong with it.
     pub(super) fn number(&self, record: &ByteRecord, range: Option<[f64; 2]>) -> Result<f64, String> {
         let name = self.name;
@@ -54,9 +62,9 @@ impl Column {
             _ => return Err(format!("column `{name}` reads `{text}`, which is no number")),
         };
         match range {
-            Some([low, high]) if value < low || value > high => {
-                Err(format!("column `{name}` reads {value}, outside {low} to {high}: check its unit"))
-            }
+            Some([low, high]) if value < low || value > high => Err(format!(
+                "column `{name}` reads {value}, outside {low} to {high}: check its unit, and that it is one cell"
+            )),
             _ => Ok(value),
         }
     }

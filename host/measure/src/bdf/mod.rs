@@ -14,6 +14,7 @@ mod sign;
 mod split;
 mod write;
 
+use crate::si::Amps;
 use crate::trace::{NoteKind, Place, Source, Trace, TraceNote};
 use columns::Columns;
 use csv::ByteRecord;
@@ -105,9 +106,10 @@ impl Header {
 }
 
 fn into_trace(rows: RowBuffer, notes: Vec<TraceNote>, name: &str) -> Result<Trace, BdfError> {
-    let lines = rows.lines;
+    let (lines, decimals) = (rows.lines, rows.current_decimals);
     let place = |index: usize| lines.get(index).map_or(Place::Whole, |line| Place::Line(*line));
     let (mut trace, faults) = Trace::from_points(rows.points, place, Source::File(name.to_owned()), notes);
+    trace.points.current_is_written_to(Amps(10f64.powi(-decimals)));
     if faults > MOST_CLOCK_FAULTS {
         let about_time =
             |note: &&TraceNote| matches!(note.kind, NoteKind::TimeBackwards | NoteKind::TimeRepeats);

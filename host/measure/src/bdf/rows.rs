@@ -25,6 +25,8 @@ const MOST_NOTES: usize = 5;
 pub(super) struct RowBuffer {
     pub(super) points: Vec<Point>,
     pub(super) lines: Vec<u64>,
+    /// Most decimals that a current is written with.
+    pub(super) current_decimals: i32,
     empty: usize,
     bad: Vec<(u64, String)>,
     odd_temperatures: Vec<(u64, String)>,
@@ -70,6 +72,7 @@ impl RowBuffer {
             }
         };
         let (cell, ambient) = (temperature(&columns.cell), temperature(&columns.ambient));
+        self.current_decimals = self.current_decimals.max(columns.current.decimals(record));
         // The format's sign ends here: inside, positive discharges. Zero stays a plain zero.
         let current = Amps(0.0 - charging);
         self.points.push(Point { time: Seconds(time), current, voltage: Volts(voltage), cell, ambient });

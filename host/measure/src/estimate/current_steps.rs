@@ -7,7 +7,7 @@
 use super::line_fit::Line;
 use super::measurement::Measurement;
 use super::rest_voltage::last;
-use crate::segment::rest_limit;
+use crate::segment::{Kind, rest_limit};
 use crate::si::{Amps, Ohms, Seconds, Volts};
 use std::ops::Range;
 
@@ -28,6 +28,9 @@ const LEAST_SEEN: f64 = 0.25;
 /// A voltage that moves the wrong way by more than this many times as much does not answer the current: a contact was
 /// lost (judged).
 const MOST_TURNED: f64 = 10.0;
+
+/// A charger holds its voltage within this while the current falls by itself, in V (judged).
+const HELD_WITHIN: f64 = 5e-3;
 
 /// What current and voltage did at one step.
 #[derive(Clone, Copy, Debug)]
@@ -113,7 +116,8 @@ impl CurrentSteps {
     }
 }
 
-/// Tells the step between a segment and the next one; `None` if rows are missing, too few, or the current goes on.
+/// Tells the step between a segment and the next one; `None` if rows are missing, too few, or the current goes on. A charger's
+/// second phase holds the voltage while the current falls: that is no step, and the voltage has nothing to answer.
 fn answer(m: &Measurement<'_>, index: usize) -> Option<StepAnswer> {
     let (before, after) = (last(m.body(index), ROWS), first(m.body(index + 1), ROWS));
     if !m.touches(index) || before.len().min(after.len()) < FEWEST_ROWS {
@@ -130,6 +134,11 @@ fn answer(m: &Measurement<'_>, index: usize) -> Option<StepAnswer> {
     }
     let (before, after): (Line, Line) = (m.voltage_at(before, at)?, m.voltage_at(after, at)?);
     let unclear = CLEAR_DEVIATIONS * before.value_deviation.hypot(after.value_deviation);
+    let charges = |index: usize| m.segments.get(index).is_some_and(|segment| segment.kind == Kind::Charge);
+    let is_held = (before.value - after.value).abs() <= unclear.max(HELD_WITHIN);
+    if charges(index) && charges(index + 1) && to.abs() < from.abs() && is_held {
+        return None;
+    }
     Some(StepAnswer {
         at,
         from,

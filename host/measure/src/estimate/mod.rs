@@ -5,11 +5,13 @@
 
 mod against_count;
 mod capacity;
+mod charge_at;
 mod charge_part;
 mod circuit;
 mod class_resistance;
 mod contact;
 mod continuity;
+mod cooling;
 mod counted_charge;
 mod crossing;
 mod current_steps;
@@ -37,6 +39,7 @@ mod scatter_of_points;
 mod self_discharge;
 mod sense_place;
 mod settled_voltage;
+mod several_cells;
 mod shared_error;
 mod state_of_charge;
 mod step_response;
@@ -88,9 +91,12 @@ pub fn all(
 ) -> Estimates {
     let front_end = &front_end.clone().sensing(observations.sensed_at);
     let m = Measurement::new(trace, nameplate, front_end);
+    if let Some(why) = several_cells::several_cells(&m) {
+        return only_warmth(&m, observations, &why);
+    }
     let steps = CurrentSteps::of(&m);
     if let Some(why) = steps.contradiction() {
-        return without_trace(nameplate, observations, &why);
+        return only_warmth(&m, observations, &why);
     }
     let mut estimates = Estimates::default();
     estimates.put(Quantity::RestVoltage, rest_voltage::rest_voltage(&m));
@@ -150,6 +156,14 @@ pub fn without_trace(nameplate: &Nameplate, observations: &Observations, why: &s
         estimates.put(quantity, Err(why.to_owned()));
     }
     estimates.put(Quantity::ThicknessGrowth, thickness::thickness_growth(nameplate, observations, None));
+    estimates
+}
+
+/// Estimates what is left where current and voltage say nothing about one cell: the temperatures, so that a hot cell is known.
+fn only_warmth(m: &Measurement<'_>, observations: &Observations, why: &str) -> Estimates {
+    let mut estimates = without_trace(m.nameplate, observations, why);
+    estimates.put(Quantity::TemperatureRise, temperature_rise::temperature_rise(m));
+    estimates.put(Quantity::RestTemperatureRise, temperature_rise::rest_temperature_rise(m));
     estimates
 }
 

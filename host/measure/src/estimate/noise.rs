@@ -7,7 +7,7 @@ use crate::si::Volts;
 use std::ops::Range;
 
 /// Standard deviation of the second difference of independent samples, in standard deviations of one.
-const SECOND_DIFFERENCE: f64 = 2.449_5;
+pub(super) const SECOND_DIFFERENCE: f64 = 2.449_5;
 /// About so many places, spread over the trace, give the noise: to 4 %.
 const NOISE_PLACES: usize = 1000;
 /// About so many places give the noise of one stretch, to 20 %.

@@ -2,7 +2,7 @@
 
 use super::jump::JUMP_WITHIN;
 use super::line_fit::Line;
-use super::measurement::{LEAST_SIGNIFICANCE, LONGEST_PAUSE, Measurement};
+use super::measurement::{LEAST_SIGNIFICANCE, LONGEST_PAUSE, Measurement, SLOPE_SHARE};
 use super::rest_voltage::last;
 use crate::segment::{Kind, Segment};
 use crate::si::{Amps, Seconds, Volts};
@@ -50,8 +50,8 @@ fn pulse(m: &Measurement<'_>, load: usize) -> Option<Pulse> {
     let span = Seconds((before.duration().0 * REST_SHARE).min(LONGEST_REST_PART.0));
     let body = m.body(rest);
     let rows = m.between(body.clone(), edge.time - span, edge.time);
-    let rest_rows = if rows.len() < 3 { last(body, 3) } else { rows };
-    let resting = m.voltage_at(rest_rows.clone(), edge.time);
+    let rest_rows = if rows.len() < 3 { last(body.clone(), 3) } else { rows };
+    let resting = m.end_line(body, rest_rows.clone(), edge.time, span * SLOPE_SHARE);
     let resting_current = m.mean_current(rest_rows.clone());
     Some(Pulse { load, rest, rest_rows, resting, resting_current })
 }

@@ -2,8 +2,10 @@
 //!
 //! Each is *measured at that time*, from rows around it: never a fitted "R0", never a model carried past the end of a
 //! pulse or across a hole in the rows. (A 2 s pulse fitted with one RC pair misses the resistance at 10 s by 4 mOhm of
-//! 64 on the DFN model; that is why.) Of several pulses the one with the largest current that reaches the time is used.
+//! 64 on the DFN model; that is why.) Of several pulses the one with the largest current that reaches the time is used;
+//! of several of that at other states of charge the one nearest to half charge.
 
+use super::charge_at::ChargeLadder;
 use super::line_fit::Line;
 use super::measurement::{LEAST_SIGNIFICANCE, Measurement};
 use super::pulse::{Pulse, drift, refuse_disturbed, rows_around};
@@ -39,12 +41,24 @@ pub(super) fn resistance_at(
     let step = SAME_PULSE * m.unit_current().0;
     let current =
         |load: usize| m.segments.get(load).map_or(0.0, |segment| (segment.current.0 / step).round());
+    let largest = pulses.iter().map(|pulse| current(pulse.load)).fold(0.0, f64::max);
+    let of_largest = pulses.iter().map(|pulse| pulse.load).filter(|load| current(*load) == largest);
+    let ladder = ChargeLadder::of(m, of_largest);
     let mut pulses: Vec<&Pulse> = pulses.iter().collect();
-    pulses.sort_by(|a, b| current(b.load).total_cmp(&current(a.load)));
+    pulses.sort_by(|a, b| {
+        let by_charge = || ladder.off_half(a.load).total_cmp(&ladder.off_half(b.load));
+        current(b.load).total_cmp(&current(a.load)).then_with(by_charge)
+    });
     let mut why = String::new();
     for pulse in pulses {
         match from_pulse(m, pulse, quantity, after) {
-            Ok(estimate) => return Ok(estimate),
+            Ok(mut estimate) => {
+                if let Some(place) = ladder.place(pulse.load) {
+                    estimate.conditions.charge = place.charge;
+                    estimate.warnings.push(place.text);
+                }
+                return Ok(estimate);
+            }
             // The first refusal is that of the largest pulse, the one people will ask about.
             Err(this) if why.is_empty() => why = this,
             Err(_) => {}

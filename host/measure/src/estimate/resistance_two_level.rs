@@ -5,6 +5,7 @@
 //! cell hardly move, so the number repeats better than a drop from rest. Levels that deviate are used as they are and
 //! said; a second level that lasts longer is read 1 s after its start.
 
+use super::charge_at::ChargeLadder;
 use super::jump::JUMP_WITHIN;
 use super::measurement::{LEAST_SIGNIFICANCE, LONGEST_PAUSE, Measurement};
 use super::step_response::{refuse_rise, refuse_slow_voltage};
@@ -24,6 +25,8 @@ const SHARE_TOLERANCE: f64 = 0.1;
 const TIME_TOLERANCE: f64 = 0.1;
 /// The second level must be clearly above the first.
 const LEAST_RATIO: f64 = 1.5;
+/// Pairs whose misfits differ by less are equally close (judged: 10 % of one level or time).
+const AS_CLOSE: f64 = 0.1;
 /// Shorter levels are not used.
 const SHORTEST_FIRST: Seconds = Seconds(1.0);
 const SHORTEST_SECOND: Seconds = Seconds(0.3);
@@ -52,16 +55,34 @@ pub(super) fn resistance_two_level(m: &Measurement<'_>) -> Result<Estimate, Stri
     };
     let mut estimate = from_pair(m, best)?;
     let pairs = pairs(m).count();
-    if pairs > 1 {
+    if let Some(place) = ladder(m).place(best) {
+        estimate.conditions.charge = place.charge;
+        estimate.warnings.push(place.text);
+    } else if pairs > 1 {
         let text = format!("{pairs} pairs of load levels; the one closest to 0.2 It / 1.0 It is used");
         estimate.warnings.push(text);
     }
     Ok(estimate)
 }
 
-/// Returns the first segment of the pair of levels that comes closest to the standard's.
+/// Returns the first segment of the pair of levels that comes closest to the standard's; of such pairs at several states of
+/// charge the one nearest to half charge.
 pub(super) fn closest_pair(m: &Measurement<'_>) -> Option<usize> {
-    pairs(m).min_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, index)| index)
+    let ladder = ladder(m);
+    let closest = closest(m);
+    closest.into_iter().min_by(|a, b| ladder.off_half(*a).total_cmp(&ladder.off_half(*b)))
+}
+
+/// Returns the pairs that come as close to the standard's as the closest one, that one first.
+fn closest(m: &Measurement<'_>) -> Vec<usize> {
+    let Some((least, first)) = pairs(m).min_by(|a, b| a.0.total_cmp(&b.0)) else { return Vec::new() };
+    let others = pairs(m).filter(|(misfit, index)| *misfit <= least + AS_CLOSE && *index != first);
+    std::iter::once(first).chain(others.map(|(_, index)| index)).collect()
+}
+
+/// Returns at which charge the closest pairs lie.
+fn ladder(m: &Measurement<'_>) -> ChargeLadder {
+    ChargeLadder::of(m, closest(m).into_iter())
 }
 
 /// Returns all pairs of levels, each with how far it is from the standard's.

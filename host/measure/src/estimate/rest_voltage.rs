@@ -5,7 +5,7 @@
 //! slower the longer they have rested, so what is still to come is about drift times rest so far (the time constant of
 //! diffusion grows with the rest: J. Power Sources 253 (2014) 412), and never less than [`unrelaxed`] says.
 
-use super::measurement::Measurement;
+use super::measurement::{Measurement, SLOPE_SHARE};
 use super::{Conditions, Estimate, Quantity};
 use crate::segment::{Kind, Segment};
 use crate::si::{SECONDS_PER_HOUR, Seconds, Volts};
@@ -70,7 +70,9 @@ pub(super) fn rest_voltage(m: &Measurement<'_>) -> Result<Estimate, String> {
     let span = Seconds((rested.0 * END_SHARE).min(LONGEST_END.0));
     let range = m.between(m.body(picked.index), at - span, at);
     let range = if range.len() < 3 { last(m.body(picked.index), 3) } else { range };
-    let line = m.voltage_at(range.clone(), at).ok_or("the rest has no usable rows")?;
+    let body = m.body(picked.index);
+    let line =
+        m.end_line(body, range.clone(), at, span * SLOPE_SHARE).ok_or("the rest has no usable rows")?;
 
     let settled = m.between(m.body(picked.index), segment.start.time + RECOVERY, at);
     if let Some(jump) = m.jump(settled, JUMP, RECOVERY) {
@@ -125,7 +127,9 @@ pub(super) fn rest_drift(m: &Measurement<'_>) -> Result<Estimate, String> {
     }
     let span = rested * DRIFT_SHARE;
     let range = m.between(m.body(picked.index), segment.end.time - span, segment.end.time);
-    let line = m.voltage_at(range.clone(), segment.end.time).ok_or("the rest has no usable rows")?;
+    let (body, at) = (m.body(picked.index), segment.end.time);
+    let line =
+        m.end_line(body, range.clone(), at, span * SLOPE_SHARE).ok_or("the rest has no usable rows")?;
     if line.used < 3 {
         return Err(format!("the second half of the rest has {} rows; a drift needs at least 3", line.used));
     }

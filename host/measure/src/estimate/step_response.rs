@@ -5,6 +5,8 @@
 
 use super::jump::{SIDE_ROWS, middle};
 use super::measurement::Measurement;
+use crate::nameplate::Fullness;
+use crate::segment::Kind;
 use crate::si::Seconds;
 
 /// Rows within which a cell jumps: one of them may hold a mixture of before and after.
@@ -16,6 +18,9 @@ const LEAST_ROWS: usize = 10;
 /// Least share of it that comes in the jump. A channel with one time constant shows a tenth where that is long; cells
 /// show 0.49 and more (an iron phosphate cell at 15 degC, rows every 1 ms; most above 0.7).
 const LEAST_AT_ONCE: f64 = 0.35;
+/// Rows further apart tell nothing: within twenty of them the cell itself may move by more than it jumped (judged).
+const SLOWEST_ROW: Seconds = Seconds(0.1);
+const ROW_TOLERANCE: f64 = 1.05;
 /// A movement of so many times what noise and the converter's steps may make tells its shape (judged).
 const CLEAR: f64 = 2.0;
 /// Rows missing between two levels beyond these are a slow load, not a slow channel (judged).
@@ -39,6 +44,18 @@ pub(super) fn refuse_slow_voltage(m: &Measurement<'_>, level: usize) -> Result<(
     ))
 }
 
+/// Returns whether a level begins where the cell's own voltage falls away at once: full iron phosphate keeps a few tens of
+/// millivolts above its plateau that any load takes away.
+fn falls_at_the_top(m: &Measurement<'_>, level: usize) -> bool {
+    if m.nameplate.settles_v().is_none() {
+        return false;
+    }
+    let rest = (0..level).rev().find(|index| m.segments.get(*index).is_some_and(|s| s.kind == Kind::Rest));
+    let rows = rest.map_or(0..0, |rest| super::rest_voltage::last(m.body(rest), SIDE_ROWS));
+    // Without a rest nobody knows where it began.
+    rows.is_empty() || m.nameplate.fullness(middle(m.trace.slice(rows))) != Fullness::NotFull
+}
+
 /// Returns what the voltage moves by within [`JUMP_ROWS`] at most, and in ten times that time, in V; `None` if the
 /// rows around the step do not tell.
 fn jump_and_later(m: &Measurement<'_>, level: usize) -> Option<[f64; 2]> {
@@ -52,6 +69,9 @@ fn jump_and_later(m: &Measurement<'_>, level: usize) -> Option<[f64; 2]> {
     let rows = m.trace.slice(after.first..after.last + 1);
     let (first, fifth) = (rows.first()?.time, rows.get(SIDE_ROWS - 1)?.time);
     let row = (fifth - first) / (SIDE_ROWS - 1) as f64;
+    if row.0 > SLOWEST_ROW.0 * ROW_TOLERANCE || falls_at_the_top(m, level) {
+        return None;
+    }
     let later = first + row * (LATER * JUMP_ROWS as f64);
     let until = m.between(after.first..after.last + 1, first, later).end;
     if until < after.first + LEAST_ROWS {

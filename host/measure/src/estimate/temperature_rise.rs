@@ -3,10 +3,12 @@
 //! Without a thermometer in the air the rise during the test is taken over the cell's own start, with a wider
 //! uncertainty; the rise at rest is then refused, since a warm room and a warm cell look the same.
 
+use super::cooling::{SLOWEST_S, cools};
 use super::measurement::Measurement;
 use super::median::median;
 use super::{Conditions, Estimate, Quantity};
-use crate::segment::Kind;
+use crate::segment::{Kind, Segment};
+use crate::si::Seconds;
 use crate::trace::{Point, Temperatures};
 use crate::uncertainty::{Budget, Input, Measurand};
 use std::ops::Range;
@@ -15,6 +17,8 @@ use std::ops::Range;
 const NEIGHBOURS: usize = 5;
 /// Standard uncertainty of a rise over the cell's own start, in K: the room may drift by as much (common practice).
 const OWN_START_K: f64 = 1.0;
+/// From here on a cell counts as warm, so that it matters whether it cools: three times what two thermometers differ by.
+const WARM_K: f64 = 1.0;
 
 /// Estimates the largest rise during the test.
 pub(super) fn temperature_rise(m: &Measurement<'_>) -> Result<Estimate, String> {
@@ -24,8 +28,14 @@ pub(super) fn temperature_rise(m: &Measurement<'_>) -> Result<Estimate, String> 
     let rows = load.first..m.trace.points.len();
     if let Some(rise) = largest_rise(m, rows.clone()) {
         let method = "largest difference between cell and air from the first load on";
-        let estimate = Estimate::of(Quantity::TemperatureRise, over_air_budget(m, rise), method);
-        return Ok(with_temperature(estimate, m, rows));
+        let mut estimate = with_temperature(
+            Estimate::of(Quantity::TemperatureRise, over_air_budget(m, rise), method),
+            m,
+            rows.clone(),
+        );
+        estimate.conditions.warming_current_a =
+            warming_current(m, rows, |point| point.rise().is_some_and(|found| found.0 == rise));
+        return Ok(estimate);
     }
     let start: Vec<f64> =
         m.trace.points.iter().filter_map(|point| point.cell).take(NEIGHBOURS).map(|c| c.0).collect();
@@ -40,9 +50,12 @@ pub(super) fn temperature_rise(m: &Measurement<'_>) -> Result<Estimate, String> 
                 rise + room + thermometer
             })
             .budget();
-            let mut estimate = Estimate::of(Quantity::TemperatureRise, budget, method);
+            let estimate = Estimate::of(Quantity::TemperatureRise, budget, method);
+            let mut estimate = with_temperature(estimate, m, rows.clone());
             estimate.warnings.push("the air's temperature was not measured".to_owned());
-            Ok(with_temperature(estimate, m, rows))
+            estimate.conditions.warming_current_a =
+                warming_current(m, rows, |point| point.cell.is_some_and(|cell| cell.0 == warmest));
+            Ok(estimate)
         }
         _ => Err("the cell's temperature was not measured".to_owned()),
     }
@@ -59,7 +72,32 @@ pub(super) fn rest_temperature_rise(m: &Measurement<'_>) -> Result<Estimate, Str
         .ok_or("the temperatures of cell and air were not both measured at rest")?;
     let method = "largest difference between cell and air before any load";
     let estimate = Estimate::of(Quantity::RestTemperatureRise, over_air_budget(m, rise), method);
-    Ok(with_temperature(estimate, m, rows))
+    let mut estimate = with_temperature(estimate, m, rows.clone());
+    if rise > WARM_K {
+        estimate.conditions.cools = cools(m, rows);
+        if estimate.conditions.cools == Some(true) {
+            estimate.warnings.push("the cell cools towards the air, as one that was warmed does".to_owned());
+        }
+    }
+    Ok(estimate)
+}
+
+/// Returns the constant current that would warm the cell in the end as much as what flowed until its warmest row does, each
+/// part counted for less the longer ago it flowed; `None` where no row is the warmest.
+///
+/// Heat follows the square of the current. A pulse of seconds at 1 It warms a cell less than 0.2 It for hours, so neither
+/// the largest current nor the mean of the loads tells how hard it was worked. The slowest time constant is taken, which
+/// makes short loads count as gentle: what warms a cell then is not taken for a high current.
+fn warming_current(
+    m: &Measurement<'_>,
+    rows: Range<usize>,
+    is_warmest: impl Fn(&Point) -> bool,
+) -> Option<f64> {
+    let at = m.trace.slice(rows).iter().find(|point| is_warmest(point))?.time;
+    let left = |since: Seconds| (-(at - since).0.max(0.0) / SLOWEST_S).exp();
+    let share = |segment: &Segment| left(segment.end.time) - left(segment.start.time);
+    let squares = m.segments.iter().map(|segment| segment.current.0.powi(2) * share(segment));
+    Some(squares.sum::<f64>().sqrt())
 }
 
 /// Returns the budget of a difference between two thermometers.

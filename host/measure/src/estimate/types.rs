@@ -34,6 +34,15 @@ pub struct Conditions {
     /// Where the voltage of a resistance was picked up, where somebody said it.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub sensed_at: Option<SensedAt>,
+    /// Constant current that would warm the cell in the end as much as what flowed until it was warmest.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub warming_current_a: Option<f64>,
+    /// State of charge at which it was taken, where a trace has the same at several and tells them.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub charge: Option<f64>,
+    /// Whether a cell that rests warmer than the air cools towards it, where its temperatures tell.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub cools: Option<bool>,
 }
 
 /// A number with everything needed to judge it.

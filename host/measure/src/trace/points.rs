@@ -6,6 +6,7 @@
 //! them.
 
 use super::{Gather, Point, Resolution, Summary};
+use crate::si::Amps;
 use std::ops::{Deref, Range};
 
 /// Rows of a block.
@@ -32,6 +33,13 @@ impl Points {
     /// Returns the smallest steps of both converters.
     pub fn resolution(&self) -> Resolution {
         self.resolution
+    }
+
+    /// Tells the last digit that currents are written to. One that stands still at 1.000000 A was rounded to its last zero and
+    /// not to the tenth of an ampere that it happens to be a multiple of.
+    pub fn current_is_written_to(&mut self, digit: Amps) {
+        let unit = &mut self.resolution.current_unit;
+        unit.0 = unit.0.min(digit.0);
     }
 
     /// Gives the rows to change; all of them are read again when the hand is taken off.

@@ -97,6 +97,60 @@ fn a_fall_soon_after_the_load_may_be_settling_and_is_not_a_failure() {
     }
 }
 
+#[test]
+fn a_warm_cell_that_cools_is_left_alone_and_looked_at_again() {
+    for (cools, rise, finding, fate) in [
+        (Some(true), 4.0, Finding::Inconclusive, Fate::Undecided),
+        (Some(false), 4.0, Finding::Fail, Fate::Quarantine),
+        (None, 4.0, Finding::Fail, Fate::Quarantine),
+        (Some(true), 1.0, Finding::Pass, Fate::Reuse),
+        (Some(true), 21.0, Finding::Inconclusive, Fate::Quarantine),
+    ] {
+        let mut estimates = estimates(&[]);
+        let mut warm = Estimate::new(Quantity::RestTemperatureRise, rise, 0.1, "test");
+        warm.conditions.cools = cools;
+        estimates.put(Quantity::RestTemperatureRise, Ok(warm));
+        let verdict = decided(&Observations::no_signs(), &estimates, &RunOutcome::Complete);
+        let found = reason(&verdict, "self_warming");
+        assert_eq!((found.finding, verdict.fate), (finding, fate), "{cools:?} {rise}: {}", found.text);
+        if finding == Finding::Inconclusive && fate == Fate::Undecided {
+            assert!(found.text.contains("cools towards the air"), "{}", found.text);
+            assert!(verdict.next_steps.iter().any(|step| step.contains("still air for an hour")));
+            let forbids = verdict.forbids.clone().unwrap();
+            assert!(forbids.contains(&Act::Charge), "not charged while it is warm");
+        }
+        // No hand warms a cell so far, whether it cools or not.
+        assert_eq!(reason(&verdict, "hot_at_rest").finding == Finding::Fail, rise > 20.0);
+    }
+}
+
+#[test]
+fn warming_at_a_higher_current_than_the_limit_is_for_is_no_failure() {
+    // It is 3 A.
+    for (current, rise, finding, fate) in [
+        (Some(0.6), 11.0, Finding::Fail, Fate::Quarantine),
+        (Some(1.65), 11.0, Finding::Fail, Fate::Quarantine),
+        (Some(1.66), 11.0, Finding::Inconclusive, Fate::Undecided),
+        (Some(12.0), 41.0, Finding::Inconclusive, Fate::Undecided),
+        (Some(12.0), 7.0, Finding::Pass, Fate::Reuse),
+        (None, 11.0, Finding::Fail, Fate::Quarantine),
+        (Some(f64::NAN), 11.0, Finding::Fail, Fate::Quarantine),
+    ] {
+        let mut estimates = estimates(&[]);
+        let mut warmed = Estimate::new(Quantity::TemperatureRise, rise, 0.1, "test");
+        warmed.conditions.warming_current_a = current;
+        estimates.put(Quantity::TemperatureRise, Ok(warmed));
+        let verdict = decided(&Observations::no_signs(), &estimates, &RunOutcome::Recorded);
+        let found = reason(&verdict, "temperature_rise");
+        assert_eq!((found.finding, verdict.fate), (finding, fate), "{current:?} {rise}: {}", found.text);
+        if finding == Finding::Inconclusive {
+            assert!(found.text.contains("up to 0.55 It"), "{}", found.text);
+            assert!(verdict.next_steps.iter().any(|step| step.contains("Test again at 0.2 It")));
+            assert!(!verdict.points_to(Hazard::Warming) && needed(found).is_none());
+        }
+    }
+}
+
 /// A hot cell is not clipped, cleaned or measured to settle what else is open.
 #[test]
 fn nobody_is_asked_to_handle_a_critical_cell_for_what_is_still_open() {

@@ -56,6 +56,67 @@ fn what_is_no_full_discharge_is_not_called_capacity() {
 }
 
 #[test]
+fn slow_and_rounded_discharges_are_counted_and_the_rate_is_allowed_for_with_its_sign() {
+    let record = |rate: f64| {
+        let run = full_discharge(rate, 4.35, 2.95);
+        estimate(&run.record(&Instrument { rows: Rows::PerStep { period: 20.0 }, ..Instrument::default() }))
+    };
+    for rate in [0.0197, 0.02, 1.0 / 30.0, 0.05, 0.0998, 0.2, 0.5, 0.557] {
+        let found = record(rate);
+        let capacity = found.get(Quantity::Capacity).unwrap_or_else(|| panic!("{rate}: {:?}", found.missing));
+        let counted = capacity_truth(rate, 4.35);
+        let allowed = capacity.value / counted - 1.0;
+        approx::assert_relative_eq!(allowed, 0.045 * (rate - 0.2), epsilon = 4e-4);
+        let line = capacity.budget.iter().find(|line| line.input == "rate other than 0.2 It");
+        let doubt = line.map_or(0.0, |line| line.standard_uncertainty);
+        approx::assert_relative_eq!(doubt, 0.025 * (rate - 0.2_f64).abs(), epsilon = 1e-4);
+        let said = capacity.warnings.iter().any(|warning| warning.contains("are allowed for that"));
+        assert_eq!(said, (rate - 0.2_f64).abs() > 0.02, "{rate}: {:?}", capacity.warnings);
+    }
+    for rate in [0.0185, 0.575] {
+        assert!(missing(&record(rate), Quantity::Capacity).contains("measured at 0.02 to 0.55 It"));
+    }
+}
+
+/// Capacities of PyBaMM's DFN model over those at 0.2 It, in %, at 0.02, 0.05, 0.1, 0.3, 0.4, 0.5 and 0.55 It: five published
+/// cells with 0.034, 0.12 and 0.30 Ohm.Ah in series (the second with halved exchange currents), and with lithium lost.
+const BY_RATE: [[f64; 7]; 16] = [
+    [0.48, 0.40, 0.26, -0.26, -0.51, -0.76, -0.89], // Ai2020, cobalt oxide
+    [0.70, 0.58, 0.38, -0.37, -0.75, -1.13, -1.32],
+    [0.69, 0.58, 0.40, -0.43, -0.89, -1.40, -1.67],
+    [0.63, 0.52, 0.34, -0.36, -0.74, -1.14, -1.36],
+    [0.66, 0.54, 0.35, -0.33, -0.64, -0.94, -1.09], // Chen2020, mixed oxide
+    [0.85, 0.68, 0.43, -0.39, -0.77, -1.13, -1.32],
+    [0.88, 0.72, 0.48, -0.46, -0.92, -1.38, -1.62],
+    [1.01, 0.82, 0.52, -0.48, -0.94, -1.39, -1.62],
+    [0.11, 0.09, 0.06, -0.06, -0.12, -0.17, -0.20], // Ecker2015, mixed oxide
+    [0.17, 0.15, 0.10, -0.11, -0.22, -0.34, -0.40],
+    [0.17, 0.14, 0.09, -0.09, -0.18, -0.28, -0.32],
+    [0.47, 0.39, 0.26, -0.24, -0.48, -0.70, -0.81], // Marquis2019, cobalt oxide
+    [0.71, 0.59, 0.39, -0.40, -0.80, -1.22, -1.44],
+    [0.67, 0.55, 0.35, -0.29, -0.54, -0.74, -0.83], // OKane2022, mixed oxide
+    [0.87, 0.70, 0.45, -0.36, -0.62, -0.83, -0.91],
+    [1.08, 0.85, 0.52, -0.40, -0.71, -0.95, -1.04],
+];
+
+#[test]
+fn what_is_allowed_for_the_rate_holds_the_models_cells_and_the_measured_ones() {
+    let shares = [0.02, 0.05, 0.1, 0.3, 0.4, 0.5, 0.55];
+    let measured = (0.5, -2.1);
+    let simulated = BY_RATE.iter().flat_map(|row| shares.into_iter().zip(row.iter().copied()));
+    let mut off = Vec::new();
+    for (share, percent) in simulated.chain([measured]) {
+        let currents = crate::trace::ValueRange { low: share * IT, high: share * IT };
+        let (allowed, doubt) = super::super::capacity::other_rate(share, &currents, Amps(IT));
+        let corrected = (1.0 + percent / 100.0) * (1.0 + allowed) - 1.0;
+        assert!(corrected.abs() < 2.0 * doubt, "{share} It, {percent} %: {corrected} {doubt}");
+        off.push(corrected / doubt);
+    }
+    let mean = off.iter().map(|one| one.powi(2)).sum::<f64>() / off.len() as f64;
+    assert!(mean.sqrt() > 0.5, "the doubt is far wider than needed: {}", mean.sqrt());
+}
+
+#[test]
 fn a_hole_in_a_discharge_is_refused_and_a_small_one_widens() {
     let trace = full_discharge(0.2, 4.35, 3.0)
         .record(&Instrument { rows: Rows::PerStep { period: 1.0 }, ..Instrument::default() });

@@ -7,6 +7,7 @@ mod budgets;
 mod capacity;
 mod damage;
 mod disturbed;
+mod foreign;
 mod monte_carlo;
 mod other;
 mod partial;
@@ -17,6 +18,7 @@ mod self_discharge;
 mod sensed_at;
 mod strd;
 mod strd_univariate;
+mod warmth;
 
 use super::synthetic::from_points;
 use super::*;

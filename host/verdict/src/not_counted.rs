@@ -1,0 +1,35 @@
+//! When a value beyond its limit is no failure: after too short a rest, of a cell that cools, at too high a current.
+//!
+//! Input: a criterion's number and the evidence; output: why its failure does not count. What the policy does not ask, or
+//! what nobody knows, lets the failure count; only an unknown length of rest does not, since a voltage that still settles
+//! falls on every sound cell.
+
+use crate::criterion::NumberLimit;
+use crate::evidence::Evidence;
+
+/// Why a failure does not count.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum NotCounted {
+    /// The cell had rested for less than this many seconds.
+    RestedTooShort { wanted_s: f64 },
+    /// The cell is seen to cool towards the air.
+    Cools,
+    /// It was worked harder than the limit is for, both in multiples of It.
+    TooFast { share: f64, up_to: f64 },
+}
+
+/// Returns why a failure of a number does not count; `None` where it does.
+pub(super) fn not_counted(number: &NumberLimit, evidence: &Evidence<'_>) -> Option<NotCounted> {
+    let estimate = number.measurand.quantity().and_then(|quantity| evidence.estimates.get(quantity));
+    let conditions = estimate.map(|estimate| &estimate.conditions);
+    let rested = conditions.and_then(|conditions| conditions.duration_s);
+    if let Some(wanted_s) = number.rest_s.filter(|wanted| !rested.is_some_and(|rested| rested >= *wanted)) {
+        return Some(NotCounted::RestedTooShort { wanted_s });
+    }
+    if number.unless_cooling && conditions.is_some_and(|conditions| conditions.cools == Some(true)) {
+        return Some(NotCounted::Cools);
+    }
+    let current = conditions.and_then(|conditions| conditions.warming_current_a)?;
+    let (share, up_to) = (current / evidence.nameplate.unit_current_a(), number.up_to_it?);
+    (share.is_finite() && share > up_to).then_some(NotCounted::TooFast { share, up_to })
+}
