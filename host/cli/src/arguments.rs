@@ -173,6 +173,10 @@ pub struct LooksArguments {
     /// Where the sense leads touched: `tabs`, `cell_pads` (before the protection), `pack_pads` or `connector` (behind it).
     #[arg(long, value_name = "WHERE")]
     pub sensed_at: Option<String>,
+    /// How many wires measured: 2, or 4 (two for the current, two for the voltage). With two, and where it is not known of a
+    /// trace from elsewhere, leads and clips may be in a resistance.
+    #[arg(long, value_name = "2|4")]
+    pub wires: Option<u32>,
     /// Number written on the adapter between the fixture's leads and the cell, where there is one.
     #[arg(long, value_name = "NUMBER")]
     pub adapter: Option<u32>,

@@ -133,6 +133,7 @@ pub fn given_looks(arguments: &LooksArguments) -> Result<Observations, Error> {
     later.rested_h = arguments.rested_h.map(Observations::check_rest).transpose().map_err(wrong)?;
     later.sensed_at =
         arguments.sensed_at.as_deref().map(Observations::parse_sensed_at).transpose().map_err(wrong)?;
+    later.wires = arguments.wires.map(Observations::check_wires).transpose().map_err(wrong)?;
     later.adapter = arguments.adapter.map(Observations::check_adapter).transpose().map_err(wrong)?;
     let looks = looks.overlaid(later);
     if looks.same_cell.is_some() && looks.said_to_be_the_same().is_none() {
