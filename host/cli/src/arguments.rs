@@ -177,6 +177,10 @@ pub struct LooksArguments {
     /// of the model, speak against.
     #[arg(long, value_name = "AH")]
     pub label_again: Option<f64>,
+    /// How many wires measured: 2, or 4 (two for the current, two for the voltage). With two, and where it is not known of a
+    /// trace from elsewhere, leads and clips may be in a resistance.
+    #[arg(long, value_name = "2|4")]
+    pub wires: Option<u32>,
     /// Number written on the adapter between the fixture's leads and the cell, where there is one.
     #[arg(long, value_name = "NUMBER")]
     pub adapter: Option<u32>,

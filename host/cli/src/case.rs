@@ -135,6 +135,7 @@ pub fn given_looks(arguments: &LooksArguments) -> Result<Observations, Error> {
         arguments.sensed_at.as_deref().map(Observations::parse_sensed_at).transpose().map_err(wrong)?;
     later.label_again_ah =
         arguments.label_again.map(Observations::check_label_again).transpose().map_err(wrong)?;
+    later.wires = arguments.wires.map(Observations::check_wires).transpose().map_err(wrong)?;
     later.adapter = arguments.adapter.map(Observations::check_adapter).transpose().map_err(wrong)?;
     let looks = looks.overlaid(later);
     if looks.same_cell.is_some() && looks.said_to_be_the_same().is_none() {

@@ -9,6 +9,7 @@ mod adapter;
 mod read;
 mod sensed_at;
 mod sign;
+mod wires;
 
 pub use read::ObservationError;
 pub use sensed_at::SensedAt;
@@ -46,6 +47,9 @@ pub struct Observations {
     /// Where the voltage was picked up, where somebody said it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub sensed_at: Option<SensedAt>,
+    /// How many wires measured, two or four, where somebody said it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub wires: Option<u32>,
     /// Number written on the adapter between the leads and the cell, where there is one and somebody said it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub adapter: Option<u32>,
@@ -112,6 +116,7 @@ impl Observations {
         self.rested_h = later.rested_h.or(self.rested_h);
         self.label_again_ah = later.label_again_ah.or(self.label_again_ah);
         self.sensed_at = later.sensed_at.or(self.sensed_at);
+        self.wires = later.wires.or(self.wires);
         self.adapter = later.adapter.or(self.adapter);
         self.assessor = later.assessor.or(self.assessor);
         self.note = later.note.or(self.note);

@@ -210,7 +210,7 @@ fn of_number(reason: &mut Reason, number: &NumberLimit, sentence: &str, evidence
     // Undefined numbers were sorted out when the value was looked up.
     let Some((finding, conformity)) = judge(limit, &measured, number.guard) else { return };
     reason.conformity = Some(conformity);
-    let not_counted = not_counted(number, evidence).filter(|_| finding == Finding::Fail);
+    let not_counted = not_counted(number, reason.made_from, evidence).filter(|_| finding == Finding::Fail);
     (reason.finding, reason.text) = match (finding, &not_counted) {
         (_, Some(why)) => (Finding::Inconclusive, words::not_counted(measured, unit, why)),
         (Finding::Fail, _) => (finding, words::failed(sentence, measured, limit, unit)),

@@ -1,4 +1,5 @@
-//! When a value beyond its limit is no failure: after too short a rest, of a cell that cools, at too high a current.
+//! When a value beyond its limit is no failure: after too short a rest, of a cell that cools, at too high a current, with what the
+//! leads may add to a resistance.
 //!
 //! Input: a criterion's number and the evidence; output: why its failure does not count. What the policy does not ask, or
 //! what nobody knows, lets the failure count; only an unknown length of rest does not, since a voltage that still settles
@@ -6,6 +7,7 @@
 
 use crate::criterion::NumberLimit;
 use crate::evidence::Evidence;
+use celltriage_measure::estimate::Quantity;
 
 /// Why a failure does not count.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -14,13 +16,21 @@ pub(super) enum NotCounted {
     RestedTooShort { wanted_s: f64 },
     /// The cell is seen to cool towards the air.
     Cools,
+    /// Leads and clips may be in it: the cell has this or less.
+    WithLeads,
     /// It was worked harder than the limit is for, both in multiples of It.
     TooFast { share: f64, up_to: f64 },
 }
 
-/// Returns why a failure of a number does not count; `None` where it does.
-pub(super) fn not_counted(number: &NumberLimit, evidence: &Evidence<'_>) -> Option<NotCounted> {
-    let estimate = number.measurand.quantity().and_then(|quantity| evidence.estimates.get(quantity));
+/// Returns why a failure of a number does not count; `None` where it does. `made_from` is the estimate behind a number that is
+/// none itself.
+pub(super) fn not_counted(
+    number: &NumberLimit,
+    made_from: Option<Quantity>,
+    evidence: &Evidence<'_>,
+) -> Option<NotCounted> {
+    let quantity = number.measurand.quantity().or(made_from);
+    let estimate = quantity.and_then(|quantity| evidence.estimates.get(quantity));
     let conditions = estimate.map(|estimate| &estimate.conditions);
     let rested = conditions.and_then(|conditions| conditions.duration_s);
     if let Some(wanted_s) = number.rest_s.filter(|wanted| !rested.is_some_and(|rested| rested >= *wanted)) {
@@ -28,6 +38,9 @@ pub(super) fn not_counted(number: &NumberLimit, evidence: &Evidence<'_>) -> Opti
     }
     if number.unless_cooling && conditions.is_some_and(|conditions| conditions.cools == Some(true)) {
         return Some(NotCounted::Cools);
+    }
+    if conditions.is_some_and(|conditions| conditions.with_leads == Some(true)) {
+        return Some(NotCounted::WithLeads);
     }
     let current = conditions.and_then(|conditions| conditions.warming_current_a)?;
     let (share, up_to) = (current / evidence.nameplate.unit_current_a(), number.up_to_it?);

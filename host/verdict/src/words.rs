@@ -49,6 +49,9 @@ pub(super) fn not_counted(measured: Measured, unit: &str, why: &NotCounted) -> S
         NotCounted::Cools => "the cell cools towards the air, as one does that was warmed in a hand, in use or by a charger: let \
                               it lie in still air for an hour, then look again"
             .to_owned(),
+        NotCounted::WithLeads => "leads and clips may be in it: the cell has this or less. Say how many wires measured, or measure \
+                                  again with four"
+            .to_owned(),
         NotCounted::TooFast { share, up_to } => format!(
             "the limit is for a test at up to {up_to} It, and the cell was worked like {share:.2} It: what a sound cell warms by \
              there is not known"

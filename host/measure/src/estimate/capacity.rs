@@ -30,7 +30,7 @@ const LFP_TOP_SLOPE: Volts = Volts(2.0);
 const CLASS_OHM_AH: f64 = 0.34;
 
 /// By which share of itself a capacity falls per It of current, and how well that is known. Five published cells, new and aged
-/// in two ways, run by PyBaMM's DFN model from 0.02 to 0.55 It: 0.6 to 5.2 % per It on either side of 0.2 It, 2.8 in the mean,
+/// in two ways, run by PyBaMM's DFN model from 0.02 to 0.55 It: 0.6 to 6 % per It on either side of 0.2 It, 2.8 in the mean,
 /// and within 0.3 % straight; measured cells gave 2.1 % less at 0.5 It than at 0.2, which is 7. The middle of both means, and
 /// a doubt that holds all of them within two standard uncertainties.
 const RATE_SHARE: f64 = 0.045;

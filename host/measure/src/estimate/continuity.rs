@@ -98,12 +98,12 @@ fn bins(m: &Measurement<'_>, body: Range<usize>, per_bin: usize) -> Vec<Bin> {
     let end = m.nameplate.end_of_discharge_v;
     let of = |rows: &[crate::trace::Point]| {
         let rows = || rows.iter().step_by(stride).filter(|row| row.voltage.0 >= end);
-        let count = rows().count() as f64;
-        let mean = |value: fn(&crate::trace::Point) -> f64| rows().map(value).sum::<f64>() / count;
-        (count > 0.0).then(|| Bin {
-            time: mean(|row| row.time.0),
-            voltage: median(rows().map(|row| row.voltage.0).collect()),
-            current: mean(|row| row.current.0),
+        let median_of = |value: fn(&crate::trace::Point) -> f64| median(rows().map(value).collect());
+        // Time and voltage of one row, or of two: a bin across a pause lies on the same line as those beside.
+        rows().next().map(|_| Bin {
+            time: median_of(|row| row.time.0),
+            voltage: median_of(|row| row.voltage.0),
+            current: median_of(|row| row.current.0),
         })
     };
     m.trace.slice(body).chunks(per_bin).filter_map(of).collect()

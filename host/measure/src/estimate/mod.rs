@@ -50,6 +50,7 @@ mod unfolded;
 mod variable_projection;
 mod visits;
 mod voltage_drop;
+mod wires;
 
 #[cfg(any(test, feature = "test-support"))]
 pub mod synthetic;
@@ -125,6 +126,7 @@ pub fn all(
     }
     add_common_warnings(&m, &mut estimates);
     sense_place::tell(observations.sensed_at, &mut estimates);
+    wires::tell(observations.wires, &m, &mut estimates);
     estimates
 }
 

@@ -22,7 +22,7 @@ const OTHERS: [Quantity; 4] = [
 /// Puts the place into conditions and warnings of all resistances.
 pub(super) fn tell(place: Option<SensedAt>, estimates: &mut Estimates) {
     let Some(place) = place else { return };
-    for quantity in INSTANTS.map(|(quantity, _)| quantity).into_iter().chain(OTHERS) {
+    for quantity in resistances() {
         let Some(estimate) = estimates.measured.get_mut(&quantity) else { continue };
         estimate.conditions.sensed_at = Some(place);
         estimate.warnings.push(words(place));
@@ -32,6 +32,11 @@ pub(super) fn tell(place: Option<SensedAt>, estimates: &mut Estimates) {
                 .push("the class figures are of packs with protection; this is the bare cell".to_owned());
         }
     }
+}
+
+/// Returns all resistances.
+pub(super) fn resistances() -> impl Iterator<Item = Quantity> {
+    INSTANTS.map(|(quantity, _)| quantity).into_iter().chain(OTHERS)
 }
 
 fn words(place: SensedAt) -> String {

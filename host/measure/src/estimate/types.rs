@@ -37,6 +37,9 @@ pub struct Conditions {
     /// Constant current that would warm the cell in the end as much as what flowed until it was warmest.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub warming_current_a: Option<f64>,
+    /// Whether leads and clips may be in a resistance, so that the cell has this or less: two wires measured, or nobody knows.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub with_leads: Option<bool>,
     /// State of charge at which it was taken, where a trace has the same at several and tells them.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub charge: Option<f64>,

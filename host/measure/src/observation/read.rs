@@ -4,6 +4,7 @@
 //! assessor = "day shift, bench 2"
 //! thickness_mm = [6.1, [6.2, 6.21, 6.19]]   # two points, the second read three times
 //! sensed_at = "connector"   # tabs, cell_pads, pack_pads or connector
+//! wires = 4                 # 2 or 4
 //! adapter = 7               # the number written on it
 //! [signs]
 //! swollen = "no"          # yes, no, not_observed; true and false are taken as well
@@ -13,6 +14,7 @@
 //!
 //! An unknown key or answer is an error with its place: a mistyped "swolen" must not read as "not swollen".
 
+use super::wires::number_of_wires;
 use super::{Answer, Observations, SensedAt, Sign};
 use celltriage_written::{Faults, Fields, Reading, suggestion};
 use toml::Value;
@@ -26,12 +28,13 @@ const ONE_POINT_SHARE: f64 = 0.05;
 const ONE_POINT_MM: f64 = 0.2;
 
 /// The keys of the file.
-const KEYS: [&str; 10] = [
+const KEYS: [&str; 11] = [
     "signs",
     "thickness_mm",
     "new_cell",
     "rested_h",
     "sensed_at",
+    "wires",
     "adapter",
     "assessor",
     "note",
@@ -76,6 +79,12 @@ impl Observations {
         if let Some(found) = fields.take::<f64>("label_again_ah", r) {
             match capacity_again(found.value) {
                 Ok(capacity) => observations.label_again_ah = Some(capacity),
+                Err(what) => r.add(found.span, what),
+            }
+        }
+        if let Some(found) = fields.take::<u32>("wires", r) {
+            match number_of_wires(found.value) {
+                Ok(wires) => observations.wires = Some(wires),
                 Err(what) => r.add(found.span, what),
             }
         }
@@ -340,6 +349,7 @@ mod tests {
             ("thickness_mm = [nan]\n", "look.toml:1:16", "measure again"),
             ("thickness_mm = \"6\"\n", "look.toml:1:16", "numbers in mm"),
             ("swollen = \"no\"\n", "look.toml:1:1", "unknown key"),
+            ("wires = 3\n", "look.toml:1:9", "2 wires, or with 4"),
             ("sensed_at = \"conector\"\n", "look.toml:1:13", "did you mean \"connector\""),
             ("adapter = 0\n", "look.toml:1:11", "an adapter's number is 1 or more"),
             ("[signs]\nswollen = \n", "look.toml:2:11", ""),

@@ -151,6 +151,25 @@ fn warming_at_a_higher_current_than_the_limit_is_for_is_no_failure() {
     }
 }
 
+#[test]
+fn a_resistance_with_leads_in_it_may_keep_its_limit_and_not_break_it() {
+    for (with_leads, ohms, finding) in [
+        (Some(true), 0.1, Finding::Pass),
+        (Some(true), 0.5, Finding::Inconclusive),
+        (None, 0.5, Finding::Fail),
+        (Some(false), 0.5, Finding::Fail),
+    ] {
+        let mut estimates = estimates(&[]);
+        let mut resistance = Estimate::new(Quantity::Resistance25Celsius, ohms, 0.001, "test");
+        resistance.conditions.with_leads = with_leads;
+        estimates.put(Quantity::Resistance25Celsius, Ok(resistance));
+        let verdict = decided(&Observations::no_signs(), &estimates, &RunOutcome::Recorded);
+        let found = reason(&verdict, "resistance");
+        assert_eq!(found.finding, finding, "{with_leads:?} {ohms}: {}", found.text);
+        assert_eq!(found.text.contains("leads and clips"), finding == Finding::Inconclusive);
+    }
+}
+
 /// A hot cell is not clipped, cleaned or measured to settle what else is open.
 #[test]
 fn nobody_is_asked_to_handle_a_critical_cell_for_what_is_still_open() {

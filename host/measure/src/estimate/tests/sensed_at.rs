@@ -52,3 +52,25 @@ fn the_class_is_of_packs_and_a_bare_cell_says_that_it_is_none() {
         assert_eq!(warned(&sensed(Some(place)), Quantity::ResistanceOverClass, words), is_told, "{place:?}");
     }
 }
+
+#[test]
+fn leads_may_be_in_a_resistance_of_two_wires_and_where_nobody_knows() {
+    let trace = Run::new(&Cell::default(), &two_level(IT)).record(&Instrument::default());
+    for (wires, front_end, told) in [
+        (Some(2), FrontEnd::fixture(), true),
+        (Some(4), FrontEnd::fixture(), false),
+        (None, FrontEnd::fixture(), false),
+        (Some(2), FrontEnd::unknown(), true),
+        (Some(4), FrontEnd::unknown(), false),
+        (None, FrontEnd::unknown(), true),
+    ] {
+        let observations = Observations { wires, ..Observations::default() };
+        let found = all(&trace, &nameplate(IT), &observations, &front_end);
+        for quantity in [Quantity::ResistanceTwoLevel, Quantity::Resistance25Celsius] {
+            let conditions = &found.measured[&quantity].conditions;
+            assert_eq!(conditions.with_leads, told.then_some(true), "{wires:?} {}", front_end.name);
+            assert_eq!(warned(&found, quantity, "this number or less"), told);
+        }
+        assert_eq!(found.measured[&Quantity::RestVoltage].conditions.with_leads, None);
+    }
+}
