@@ -20,7 +20,7 @@ const TABLE: [(&str, Fault); 18] = [
     ("load sags by 4 %, logged as set", Fault::Sags(0.04)),
     ("two wires, 60 mOhm", Fault::TwoWires(0.06)),
     ("two cells in series as one", Fault::TwoInSeries),
-    ("warm by 4 K from a hand", Fault::HandWarm(4.0)),
+    ("warm by 4 K from a hand, rest 5 min", Fault::HandWarm(4.0, 300.0)),
     ("discharged at 0.5 It", Fault::Rate(0.5)),
     ("discharged at 1 It", Fault::Rate(1.0)),
     ("discharged at 0.1 It", Fault::Rate(0.1)),

@@ -38,8 +38,8 @@ pub enum Fault {
     TwoWires(f64),
     /// Two cells in series measured as one.
     TwoInSeries,
-    /// Warm by so many K from a hand, and cooling.
-    HandWarm(f64),
+    /// Warm by so many K from a hand, and cooling, with a rest of so many seconds before the test.
+    HandWarm(f64, f64),
     /// Discharged at another multiple of It.
     Rate(f64),
     /// The rated capacity on the label is so many times the true one.
@@ -102,6 +102,9 @@ pub fn run(seed: u64, index: u64, fault: Fault, policy: &Policy) -> Outcome {
     if let Fault::Rate(multiple) = fault {
         run.steps[discharge].current_a *= multiple / 0.2;
     }
+    if let Fault::HandWarm(_, rest_s) = fault {
+        run.steps[0].seconds = rest_s;
+    }
     let (points, states) = meter.record(random, &cell, &run.steps, run.slip);
     let discharge_s =
         [states[discharge].time_s, states[discharge + 1].time_s].map(|s| s * (1.0 + meter.clock));
@@ -145,7 +148,7 @@ impl Scene {
             Fault::TwoInSeries => {
                 self.points.iter_mut().for_each(|point| point.voltage = Volts(2.0 * point.voltage.0))
             }
-            Fault::HandWarm(kelvins) => {
+            Fault::HandWarm(kelvins, _) => {
                 for point in &mut self.points {
                     let rise = kelvins * (-point.time.0 / 900.0).exp();
                     point.cell = point.cell.map(|cell| Celsius(cell.0 + rise));

@@ -148,7 +148,7 @@ fn in_bins(m: &Measurement<'_>, bins: &[Bin], least: f64, usual: Amps) -> Vec<Br
 
 /// Returns whether most of a jump lies between two bins with at most one between them: a steep part of the curve takes longer.
 fn is_sudden(bins: &[Bin], at: usize, rose: f64) -> bool {
-    let near = bins.get(at.saturating_sub(4)..(at + 4).min(bins.len())).unwrap_or(&[]);
+    let near = bins.get(at.saturating_sub(SIDE + 1)..(at + SIDE + 1).min(bins.len())).unwrap_or(&[]);
     near.windows(3).any(|three| match three {
         [before, _, after] => (after.voltage - before.voltage) * rose.signum() >= SUDDEN * rose.abs(),
         _ => false,
@@ -216,8 +216,9 @@ fn jump(m: &Measurement<'_>, sides: &[Bin; 4], least: f64) -> Option<f64> {
 /// Returns the seconds that passed since the voltage last was as high as behind a jump up; `None` if it never was: then no row is
 /// there twice.
 fn written_twice(bins: &[Bin], at: usize) -> Option<f64> {
-    let (before, after) = (bins.get(..at)?, bins.get(at..)?);
-    let again = middle(after.get(..SIDE)?);
+    // The place of a jump is known to some bins: only what surely lies before or behind it tells.
+    let (before, behind) = (bins.get(..at.checked_sub(SIDE)?)?, bins.get(at + SIDE..at + 2 * SIDE)?);
+    let again = middle(behind);
     let since = before.iter().rev().find(|bin| bin.voltage >= again.voltage)?;
     Some(again.time - since.time)
 }
