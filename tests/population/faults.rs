@@ -204,7 +204,8 @@ fn graded(
         from_file: true,
     };
     let verdict = decide(policy, &evidence);
-    let jumps = |text: &String| text.contains("while the current stays");
+    let jumps =
+        |text: &String| text.contains("while the current stays") || text.contains("to the last digit");
     let (is_counted, is_flagged) = match estimates.get(Quantity::Capacity) {
         Some(capacity) => (true, capacity.warnings.iter().any(jumps)),
         None => (false, estimates.missing.get(&Quantity::Capacity).is_some_and(jumps)),

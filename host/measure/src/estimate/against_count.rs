@@ -1,12 +1,13 @@
 //! What speaks against a counted charge: evidence beside the count itself, each with how much of the charge it puts in doubt.
 //!
 //! Input: a discharge, its charge and the fixture's own count where there is one; output: corrections with their uncertainty and
-//! what to say, or why the count is worth nothing. Three questions: does the voltage go on where it stopped (`continuity.rs`), do the
-//! two counts agree, and what does the current read while nothing flows?
+//! what to say, or why the count is worth nothing. Four questions: does the voltage go on where it stopped (`continuity.rs`), are
+//! readings there twice (`repeats.rs`), do the two counts agree, and what does the current read while nothing flows?
 
 use super::continuity::{Break, breaks};
 use super::discharge::Discharge;
 use super::measurement::Measurement;
+use super::repeats::{Repeat, repeat};
 use crate::segment::Kind;
 use crate::si::{AmpHours, Amps, SECONDS_PER_HOUR, Volts};
 use crate::trace::{Currents, left_by_rounding};
@@ -58,12 +59,17 @@ pub(super) fn against_count(
     let found = breaks(m, discharge.range.clone(), discharge.current);
     // A counter that counts on while rows are written proves that none is there twice or missing.
     let counts_on = own_count.is_some() && !disagree;
-    let (twice, never) = if counts_on { (0.0, 0.0) } else { in_doubt(&found) };
-    warnings.extend(found.first().map(|first| in_words(first, found.len())));
+    let again = repeat(m, discharge.range.clone());
+    let (twice, never) = in_doubt(&found);
+    let twice = twice.max(again.as_ref().map_or(0.0, |again| again.charge.0));
+    let (twice, never) = if counts_on { (0.0, 0.0) } else { (twice, never) };
+    // What repeats to the last digit says more than the jump that it makes.
+    let told =
+        again.as_ref().map(repeated).or_else(|| found.first().map(|first| in_words(first, found.len())));
+    warnings.extend(told.clone());
     let most = MOST_IN_DOUBT * m.nameplate.rated_capacity_ah;
     if twice + never > most {
-        let first = found.first().map(|first| in_words(first, found.len())).unwrap_or_default();
-        return Err(format!("{first}; {:.4} Ah are in doubt", twice + never));
+        return Err(format!("{}; {:.4} Ah are in doubt", told.unwrap_or_default(), twice + never));
     }
     let at_rest = offset(m);
     let hours = discharge.duration.0 / SECONDS_PER_HOUR;
@@ -92,6 +98,14 @@ pub(super) fn in_doubt(found: &[Break]) -> (f64, f64) {
         these.map(|one| one.charge.0).sum::<f64>()
     };
     (sum(true), sum(false))
+}
+
+fn repeated(again: &Repeat) -> String {
+    let Repeat { at: [first, second], lasts, charge } = again;
+    format!(
+        "what was read from {:.0} s on for {:.0} s is there again from {:.0} s on, to the last digit: rows are there twice ({:.4} Ah)",
+        first.0, lasts.0, second.0, charge.0
+    )
 }
 
 fn in_words(first: &Break, count: usize) -> String {

@@ -10,6 +10,7 @@ use super::measurement::{MEDIAN_SIZE, Measurement};
 use super::median::median;
 use crate::segment::Kind;
 use crate::si::{AmpHours, Amps, Seconds, Volts};
+use crate::trace::Point;
 use std::ops::Range;
 
 /// Bins on either side of a place that tell where the voltage is: their middle one counts, so that one wild bin does not.
@@ -96,15 +97,12 @@ fn rows_per_bin(m: &Measurement<'_>, rows: usize) -> usize {
 fn bins(m: &Measurement<'_>, body: Range<usize>, per_bin: usize) -> Vec<Bin> {
     let stride = per_bin.div_ceil(ROWS_OF_BIN);
     let end = m.nameplate.end_of_discharge_v;
-    let of = |rows: &[crate::trace::Point]| {
-        let rows = || rows.iter().step_by(stride).filter(|row| row.voltage.0 >= end);
-        let median_of = |value: fn(&crate::trace::Point) -> f64| median(rows().map(value).collect());
-        // Time and voltage of one row, or of two: a bin across a pause lies on the same line as those beside.
-        rows().next().map(|_| Bin {
-            time: median_of(|row| row.time.0),
-            voltage: median_of(|row| row.voltage.0),
-            current: median_of(|row| row.current.0),
-        })
+    let of = |rows: &[Point]| {
+        let mut rows: Vec<&Point> = rows.iter().step_by(stride).filter(|row| row.voltage.0 >= end).collect();
+        rows.sort_by(|a, b| a.voltage.0.total_cmp(&b.voltage.0));
+        // All of one row, so that a bin across a pause lies on the same line as those beside.
+        let row = rows.get(rows.len() / 2)?;
+        Some(Bin { time: row.time.0, voltage: row.voltage.0, current: row.current.0 })
     };
     m.trace.slice(body).chunks(per_bin).filter_map(of).collect()
 }
@@ -225,8 +223,13 @@ fn written_twice(bins: &[Bin], at: usize) -> Option<f64> {
 
 /// Returns the seconds in which the slope beside makes as much as a jump down.
 fn never_written(bins: &[Bin], at: usize, rose: f64) -> Option<f64> {
-    let around = bins.get(at.saturating_sub(2 * SIDE)..at + 2 * SIDE)?;
-    let mut sides = around.chunks(SIDE).map(middle);
+    // Twice as wide sides where there are as many bins: the slope is told better.
+    let wide =
+        at.checked_sub(4 * SIDE).and_then(|from| bins.get(from..at + 4 * SIDE)).map(|all| (all, 2 * SIDE));
+    let narrow =
+        || at.checked_sub(2 * SIDE).and_then(|from| bins.get(from..at + 2 * SIDE)).map(|all| (all, SIDE));
+    let (around, side) = wide.or_else(narrow)?;
+    let mut sides = around.chunks(side).map(middle);
     let [earlier, before, after, later] = [sides.next()?, sides.next()?, sides.next()?, sides.next()?];
     let fall = (earlier.voltage - before.voltage + after.voltage - later.voltage).max(f64::MIN_POSITIVE);
     let whole = bins.last()?.time - bins.first()?.time;

@@ -31,6 +31,7 @@ mod open_circuit;
 mod partial_capacity;
 mod pulse;
 mod quantity;
+mod repeats;
 mod resistance_25c;
 mod resistance_at;
 mod resistance_two_level;

@@ -37,7 +37,9 @@ fn cut(trace: &Trace, from: f64, seconds: f64) -> Trace {
 
 /// Returns charge that is told to be in doubt, if any.
 fn doubt(estimates: &Estimates) -> Option<String> {
-    let told = |text: &String| text.contains("while the current stays").then(|| text.clone());
+    let is_doubt =
+        |text: &str| text.contains("while the current stays") || text.contains("to the last digit");
+    let told = |text: &String| is_doubt(text).then(|| text.clone());
     match estimates.get(Quantity::Capacity) {
         Some(estimate) => estimate.warnings.iter().find_map(told),
         None => told(&estimates.missing[&Quantity::Capacity]),
@@ -55,10 +57,7 @@ fn rows_twice_and_rows_cut_out_are_refused_whatever_the_pace_and_the_noise() {
         for from in [1000.0, 5000.0, 9000.0, 15_000.0] {
             let up = estimate(&twice(&trace, from, 1200.0));
             let told = missing(&up, Quantity::Capacity);
-            assert!(
-                told.contains("jumps up") && told.contains("rows are there twice"),
-                "{period} {noise} {from}: {told}"
-            );
+            assert!(told.contains("rows are there twice"), "{period} {noise} {from}: {told}");
             let down = estimate(&cut(&trace, from, 1200.0));
             let told = missing(&down, Quantity::Capacity);
             assert!(
@@ -74,7 +73,7 @@ fn the_charge_in_doubt_is_what_was_written_twice_or_left_out() {
     let trace = discharge(&instrument(1.0, 100e-6));
     let told = |estimates: Estimates| {
         let text = doubt(&estimates).unwrap();
-        let charge = text.split_once(" (").unwrap().1.split_once(" Ah").unwrap().0;
+        let charge = text.rsplit_once(" (").unwrap().1.split_once(" Ah").unwrap().0;
         charge.parse::<f64>().unwrap()
     };
     for seconds in [300.0, 1200.0, 3000.0] {
@@ -153,6 +152,30 @@ fn a_current_that_is_not_zero_at_rest_widens_the_count_by_what_it_would_make() {
         "{:?}",
         capacity.warnings
     );
+}
+
+#[test]
+fn rows_twice_are_found_where_the_curve_is_flat_and_what_only_looks_alike_is_not() {
+    // 3 mV in 20 min: no jump shows.
+    let cell = Cell { source_v: 4.345, fall_v_per_ah: 0.02, ..Cell::default() };
+    let flat = |instrument: &Instrument| {
+        let steps = [(0.0, 60.0), (0.5, 6000.0), (0.5, 6000.0), (0.0, 60.0)];
+        let mut points = Run::new(&cell, &steps).record(instrument).points.to_vec();
+        // And then the end, at once.
+        let last = points.iter().rposition(|point| point.current.0 > 0.4).unwrap();
+        points[last - 30..=last]
+            .iter_mut()
+            .enumerate()
+            .for_each(|(row, point)| point.voltage.0 -= 0.05 * row as f64);
+        from_points(points)
+    };
+    for (period, noise, step) in [(1.0, 300e-6, 0.0), (1.0, 300e-6, 200e-6), (10.0, 300e-6, 100e-6)] {
+        let instrument = Instrument { voltage_step: step, current_noise: 0.0, ..instrument(period, noise) };
+        let whole = flat(&instrument);
+        assert_eq!(doubt(&estimate(&whole)), None, "{period} {noise} {step}");
+        let text = doubt(&estimate(&twice(&whole, 5000.0, 1200.0))).unwrap();
+        assert!(text.contains("from 5000 s on for 1") && text.contains("from 6200 s on"), "{text}");
+    }
 }
 
 /// The same with a counter beside the rows, which counts this share of what flows.

@@ -127,7 +127,6 @@ fn a_hole_in_a_discharge_is_refused_and_a_small_one_widens() {
     };
     assert!(missing(&cut(5000..6000), Quantity::Capacity).contains("rows are missing"));
     let small = cut(5000..5100);
-    eprintln!("WHY {:?}", small.missing.get(&Quantity::Capacity));
     let whole = estimate(&trace);
     let deviation = |estimates: &Estimates| estimates.get(Quantity::Capacity).unwrap().standard_uncertainty;
     assert!(deviation(&small) > deviation(&whole));
