@@ -101,6 +101,7 @@ pub fn run(seed: u64, index: u64, fault: Fault, policy: &Policy) -> Outcome {
     };
     if let Fault::Rate(multiple) = fault {
         run.steps[discharge].current_a *= multiple / 0.2;
+        run.steps[discharge].seconds *= 0.2 / multiple;
     }
     if let Fault::HandWarm(_, rest_s) = fault {
         run.steps[0].seconds = rest_s;

@@ -9,6 +9,7 @@ mod adapter;
 mod read;
 mod sensed_at;
 mod sign;
+mod thickness_readings;
 mod wires;
 
 pub use read::ObservationError;

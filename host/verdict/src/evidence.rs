@@ -2,7 +2,7 @@
 
 use crate::contradiction::Contradiction;
 use crate::known_finding::KnownFinding;
-use crate::label::LabelOfModel;
+use crate::label_of_model::LabelOfModel;
 use crate::lifetime::Lifetime;
 use celltriage_measure::estimate::Estimates;
 use celltriage_measure::nameplate::Nameplate;

@@ -11,6 +11,7 @@ use crate::evidence::Evidence;
 use crate::figure::{figure, limit_figure};
 use crate::judge::judge;
 use crate::judged::{Judged, blank};
+use crate::label_of_model::LabelOfModel;
 use crate::limit::{Guard, Limit};
 use crate::measurand::Measurand;
 use crate::measured::Measured;
@@ -19,7 +20,6 @@ use crate::step::Act;
 use crate::types::Fate;
 use celltriage_measure::estimate::Quantity;
 use celltriage_written::{Fields, Found, Reading};
-use serde::{Deserialize, Serialize};
 
 /// Name of the reason.
 pub const LABEL: &str = "label";
@@ -45,17 +45,6 @@ impl Default for LabelTerms {
     fn default() -> Self {
         Self { most_of_rated: MOST_OF_RATED, source: "common practice".to_owned() }
     }
-}
-
-/// Other cells of the model that have one and the same rated capacity on their label.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct LabelOfModel {
-    /// The rated capacity in Ah.
-    pub rated_ah: f64,
-    /// How many cells.
-    pub cells: u32,
-    /// How many of them had their label read a second time.
-    pub read_again: u32,
 }
 
 /// What is to be said of a label.
