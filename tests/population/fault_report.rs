@@ -1,8 +1,8 @@
 //! The table of faults: how many bad cells pass for all that, how many good ones are lost, what is told; and its bounds.
 
 use crate::faults::{Fault, Outcome, run};
+use crate::threads::spread;
 use celltriage_verdict::{Fate, Policy};
-use std::sync::atomic::{AtomicU64, Ordering};
 
 /// Faults that must not make a bad cell pass, with their names.
 const TABLE: [(&str, Fault); 18] = [
@@ -73,24 +73,6 @@ impl Row {
             self.lost += u64::from(matches!(outcome.fate, Fate::Recycle | Fate::Quarantine));
         }
     }
-
-    fn add(&mut self, other: Self) {
-        let pairs = [
-            (&mut self.bad, other.bad),
-            (&mut self.passed, other.passed),
-            (&mut self.near, other.near),
-            (&mut self.near_passed, other.near_passed),
-            (&mut self.good, other.good),
-            (&mut self.lost, other.lost),
-            (&mut self.reused, other.reused),
-            (&mut self.flagged, other.flagged),
-            (&mut self.told, other.told),
-            (&mut self.sloped, other.sloped),
-            (&mut self.sloped_told, other.sloped_told),
-            (&mut self.all, other.all),
-        ];
-        pairs.into_iter().for_each(|(sum, more)| *sum += more);
-    }
 }
 
 /// Grades so many cells in all, prints the tables, and returns whether every bound holds.
@@ -110,12 +92,13 @@ pub fn print(seed: u64, cells: u64) -> bool {
         }
         good &= holds;
     };
-    let (mut near, mut near_passed, mut lost, mut fit) = (0, 0, 0, 0);
+    let (mut bad, mut near, mut near_passed, mut lost, mut fit) = (0, 0, 0, 0, 0);
     let (mut without, mut in_vain) = (0, 0);
     for (number, (name, fault)) in TABLE.into_iter().enumerate() {
         let row = row(seed, number as u64 * each, each, fault, &policy);
         line(name, &row);
         check(row.passed == 0, "a bad cell passes");
+        bad += row.bad;
         (near, near_passed) = (near + row.near, near_passed + row.near_passed);
         (lost, fit) = (lost + row.lost, fit + row.good);
         match fault {
@@ -126,6 +109,7 @@ pub fn print(seed: u64, cells: u64) -> bool {
             _ => (without, in_vain) = (without + row.all, in_vain + row.flagged),
         }
     }
+    println!("  {bad} bad cells in all");
     println!(
         "  within 2 points below the limit {near_passed} of {near} are reused; of good cells {lost} of {fit} are lost"
     );
@@ -190,24 +174,9 @@ fn line(name: &str, row: &Row) {
 
 /// Runs cells with one fault on all processors.
 fn row(seed: u64, first: u64, count: u64, fault: Fault, policy: &Policy) -> Row {
-    let next = AtomicU64::new(first);
-    let threads = std::thread::available_parallelism().map_or(1, usize::from);
-    std::thread::scope(|scope| {
-        let work = || {
-            let mut row = Row::default();
-            loop {
-                let index = next.fetch_add(1, Ordering::Relaxed);
-                if index >= first + count {
-                    return row;
-                }
-                row.take(&run(seed, index, fault, policy));
-            }
-        };
-        let workers: Vec<_> = (0..threads).map(|_| scope.spawn(work)).collect();
-        let mut sum = Row::default();
-        for worker in workers {
-            sum.add(worker.join().expect("a worker ends well"));
-        }
-        sum
-    })
+    let outcomes =
+        spread(count, Vec::new, |outcomes, index| outcomes.push(run(seed, first + index, fault, policy)));
+    let mut row = Row::default();
+    outcomes.iter().flatten().for_each(|outcome| row.take(outcome));
+    row
 }

@@ -6,10 +6,10 @@
 use crate::cell::Cell;
 use crate::gauge;
 use crate::meter::{Channels, Meter};
-use crate::run::{END_V, Run};
+use crate::run::Run;
+use crate::trial::{is_fit, label};
 use crate::truth;
 use celltriage_measure::estimate::{FrontEnd, Quantity, all};
-use celltriage_measure::nameplate::Nameplate;
 use celltriage_measure::observation::Observations;
 use celltriage_measure::si::{Amps, Celsius, Seconds, Volts};
 use celltriage_measure::trace::{Place, Point, Source, Trace};
@@ -111,7 +111,7 @@ pub fn run(seed: u64, index: u64, fault: Fault, policy: &Policy) -> Outcome {
         [states[discharge].time_s, states[discharge + 1].time_s].map(|s| s * (1.0 + meter.clock));
     let mut scene = Scene { points, discharge_s, fell_v: 0.0 };
     scene.spoil(fault, random);
-    graded(&cell, &truths, fault, scene, policy, random)
+    graded(&cell, truths, fault, scene, policy, random)
 }
 
 impl Scene {
@@ -168,7 +168,7 @@ impl Scene {
 
 fn graded(
     cell: &Cell,
-    truths: &truth::Truths,
+    mut truths: truth::Truths,
     fault: Fault,
     scene: Scene,
     policy: &Policy,
@@ -182,13 +182,7 @@ fn graded(
         Fault::Label(times) | Fault::LabelOfKnownModel(times) => times,
         _ => 1.0,
     };
-    let label = format!(
-        "rated_capacity_ah = {:.4}\ncharge_limit_v = {}\nend_of_discharge_v = {END_V}\nchemistry = \"lco\"\nform = \"pouch\"\n\
-         nominal_thickness_mm = {label_mm}\n",
-        cell.rated_ah * times,
-        cell.charge_limit_v,
-    );
-    let nameplate = Nameplate::from_toml(&label, "label").expect("a label");
+    let nameplate = label(cell, cell.rated_ah * times, label_mm);
     let front_end = FrontEnd::unknown();
     let estimates = all(&trace, &nameplate, &observations, &front_end);
     let known = [LabelOfModel { rated_ah: cell.rated_ah, cells: 3, read_again: 0 }];
@@ -211,13 +205,8 @@ fn graded(
         Some(capacity) => (true, capacity.warnings.iter().any(jumps)),
         None => (false, estimates.missing.get(&Quantity::Capacity).is_some_and(jumps)),
     };
-    let of = |quantity| truths.get(&quantity).copied().unwrap_or(f64::NAN);
-    let share = of(Quantity::CapacityFraction);
-    // The limits of the built-in policy, written again: a check must not read them from what it checks.
-    let is_fit = share >= 0.80
-        && of(Quantity::Resistance25Celsius) * cell.rated_ah <= 0.68
-        && of(Quantity::TemperatureRise) <= 8.0
-        && of(Quantity::RestTemperatureRise) <= 2.0
-        && growth <= 0.10;
+    truths.insert(Quantity::ThicknessGrowth, growth);
+    let share = truths.get(&Quantity::CapacityFraction).copied().unwrap_or(f64::NAN);
+    let is_fit = is_fit(&truths, cell);
     Outcome { fate: verdict.fate, share, is_fit, is_counted, is_flagged, fell_v: scene.fell_v }
 }

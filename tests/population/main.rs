@@ -22,6 +22,7 @@ mod response;
 mod risk;
 mod run;
 mod tally;
+mod threads;
 mod trial;
 mod truth;
 
@@ -29,8 +30,8 @@ use celltriage_measure::estimate::Quantity;
 use celltriage_verdict::Policy;
 use std::io::IsTerminal;
 use std::process::ExitCode;
-use std::sync::atomic::{AtomicU64, Ordering};
 use tally::Tally;
+use threads::spread;
 use trial::Kind;
 
 const USAGE: &str = "usage: population [--cells N] [--seed N] [--picture FILE.svg] [--reasons yes] [--by-run yes] \
@@ -117,37 +118,23 @@ fn wish(mut typed: impl Iterator<Item = String>) -> Result<Wish, String> {
 /// Runs all trials on all processors; each trial has its own stream of random numbers, whatever thread it falls to.
 fn run_all(wish: &Wish) -> Tally {
     let policy = Policy::built_in().expect("the built-in policy");
-    let next = AtomicU64::new(0);
-    let threads = std::thread::available_parallelism().map_or(1, usize::from);
     let live = std::io::stderr().is_terminal();
-    std::thread::scope(|scope| {
-        let work = || {
-            let mut tally = Tally::default();
-            loop {
-                let index = next.fetch_add(1, Ordering::Relaxed);
-                if index >= wish.cells {
-                    return tally;
-                }
-                for kind in Kind::ALL {
-                    let trial = trial::run(wish.seed, index, kind, &policy);
-                    if let Some(quantity) = wish.show {
-                        report::show(quantity, index, kind, &trial);
-                    }
-                    tally.count(kind, &trial);
-                }
-                if live && index.is_multiple_of(20) {
-                    eprint!("\r  {index} of {} cells", wish.cells);
-                }
+    let tallies = spread(wish.cells, Tally::default, |tally, index| {
+        for kind in Kind::ALL {
+            let trial = trial::run(wish.seed, index, kind, &policy);
+            if let Some(quantity) = wish.show {
+                report::show(quantity, index, kind, &trial);
             }
-        };
-        let workers: Vec<_> = (0..threads).map(|_| scope.spawn(work)).collect();
-        let mut sum = Tally::default();
-        for worker in workers {
-            sum.add(worker.join().expect("a worker ends well"));
+            tally.count(kind, &trial);
         }
-        if live {
-            eprint!("\r\x1b[K");
+        if live && index.is_multiple_of(20) {
+            eprint!("\r  {index} of {} cells", wish.cells);
         }
-        sum
-    })
+    });
+    if live {
+        eprint!("\r\x1b[K");
+    }
+    let mut sum = Tally::default();
+    tallies.into_iter().for_each(|tally| sum.add(tally));
+    sum
 }

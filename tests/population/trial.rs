@@ -117,12 +117,7 @@ impl Bench<'_> {
         let mut reading = gauge::read(random, self.cell.start_soc);
         reading.observations.rested_h = self.rested_h;
         truth.insert(Quantity::ThicknessGrowth, reading.growth);
-        let label = format!(
-            "rated_capacity_ah = {}\ncharge_limit_v = {}\nend_of_discharge_v = {END_V}\nchemistry = \"lco\"\n\
-             form = \"pouch\"\nnominal_thickness_mm = {}\n",
-            self.cell.rated_ah, self.cell.charge_limit_v, reading.label_mm
-        );
-        let nameplate = Nameplate::from_toml(&label, "label").expect("a label");
+        let nameplate = label(self.cell, self.cell.rated_ah, reading.label_mm);
         let estimates = all(&trace, &nameplate, &reading.observations, self.stated);
         (estimates, truth, nameplate, reading.observations)
     }
@@ -243,6 +238,27 @@ fn at_the_end_of_the_scale(truth: &mut Truths) {
     truth.remove(&Quantity::StateOfCharge);
 }
 
+/// The label of a cell, with another rated capacity where that is the fault.
+pub fn label(cell: &Cell, rated_ah: f64, thickness_mm: f64) -> Nameplate {
+    let label = format!(
+        "rated_capacity_ah = {rated_ah:.4}\ncharge_limit_v = {}\nend_of_discharge_v = {END_V}\nchemistry = \"lco\"\n\
+         form = \"pouch\"\nnominal_thickness_mm = {thickness_mm}\n",
+        cell.charge_limit_v
+    );
+    Nameplate::from_toml(&label, "label").expect("a label")
+}
+
+/// Whether the truth meets every limit of the policy that one visit can look at. The limits of the built-in policy, written
+/// again: a check must not read them from what it checks.
+pub fn is_fit(truth: &Truths, cell: &Cell) -> bool {
+    let of = |quantity| truth.get(&quantity).copied().unwrap_or(f64::NAN);
+    of(Quantity::CapacityFraction) >= 0.80
+        && of(Quantity::Resistance25Celsius) * cell.rated_ah <= 0.68
+        && of(Quantity::TemperatureRise) <= 8.0
+        && of(Quantity::RestTemperatureRise) <= 2.0
+        && of(Quantity::ThicknessGrowth) <= 0.10
+}
+
 fn decided(
     policy: &Policy,
     nameplate: &Nameplate,
@@ -270,12 +286,7 @@ fn decided(
     let of = |quantity| truth.get(&quantity).copied().unwrap_or(f64::NAN);
     let capacity_fraction = of(Quantity::CapacityFraction);
     let growth = of(Quantity::ThicknessGrowth);
-    // The limits of the built-in policy, written again: a check must not read them from what it checks.
-    let is_fit = capacity_fraction >= 0.80
-        && of(Quantity::Resistance25Celsius) * cell.rated_ah <= 0.68
-        && of(Quantity::TemperatureRise) <= 8.0
-        && of(Quantity::RestTemperatureRise) <= 2.0
-        && growth <= 0.10;
+    let is_fit = is_fit(truth, cell);
     Decision {
         fate: verdict.fate,
         open: open.map(|reason| format!("{} {:?}", reason.criterion, reason.finding)).collect(),

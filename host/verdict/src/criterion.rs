@@ -112,6 +112,21 @@ impl Criterion {
     }
 }
 
+impl Consequence {
+    /// Makes that of a question to a person: nothing is said against the cell, and nothing decided before the answer.
+    pub(super) fn of_question(source: String) -> Self {
+        Self {
+            fate: Fate::Undecided,
+            condition: None,
+            hazard: None,
+            source,
+            note: None,
+            sentence: String::new(),
+            advice: None,
+        }
+    }
+}
+
 /// What a failure means; shared by criteria and by the ways in which a test can end.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Consequence {

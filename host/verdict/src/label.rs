@@ -14,10 +14,8 @@ use crate::judged::{Judged, blank};
 use crate::label_of_model::LabelOfModel;
 use crate::limit::{Guard, Limit};
 use crate::measurand::Measurand;
-use crate::measured::Measured;
 use crate::reason::{Finding, Value};
 use crate::step::Act;
-use crate::types::Fate;
 use celltriage_measure::estimate::Quantity;
 use celltriage_written::{Fields, Found, Reading};
 
@@ -79,7 +77,7 @@ fn same(one: f64, other: f64) -> bool {
     (one / other - 1.0).abs() <= SAME_LABEL
 }
 
-/// Asks what speaks against the label, and what confirms it; nothing where a decision made before this was asked is computed again.
+/// Returns what is to be said of the label. `terms` is `None` where a decision of an older method is computed again: then nothing.
 pub(super) fn of_label<'a>(
     terms: Option<&LabelTerms>,
     guard: Guard,
@@ -131,15 +129,7 @@ pub(super) fn of_label<'a>(
 }
 
 fn reason<'a>(terms: &LabelTerms, rated: f64, told: &str, confirmed: Option<String>) -> Judged<'a> {
-    let consequence = Consequence {
-        fate: Fate::Undecided,
-        condition: None,
-        hazard: None,
-        source: terms.source.clone(),
-        note: None,
-        sentence: String::new(),
-        advice: None,
-    };
+    let consequence = Consequence::of_question(terms.source.clone());
     let mut reason = blank(LABEL, "label", &consequence, true);
     reason.value = Some(Value::Text(limit_figure(rated, "Ah")));
     reason.limit = Some(Value::Text("confirmed".to_owned()));
@@ -161,15 +151,9 @@ fn reason<'a>(terms: &LabelTerms, rated: f64, told: &str, confirmed: Option<Stri
 
 /// Returns the share of the rated capacity that was counted, where it is not clear of the most that a label explains.
 fn above(terms: &LabelTerms, guard: Guard, evidence: &Evidence<'_>) -> Option<f64> {
-    let share = evidence.estimates.get(Quantity::CapacityFraction)?;
-    let measured = Measured {
-        value: share.value,
-        standard_uncertainty: share.standard_uncertainty,
-        interval: share.interval,
-        degrees_of_freedom: share.degrees_of_freedom,
-    };
+    let share = Measurand::Estimate(Quantity::CapacityFraction).look_up(evidence).ok()?.measured;
     let most = Limit::AtMost { limit: terms.most_of_rated, doubtful: terms.most_of_rated };
-    let (finding, _) = judge(most, &measured, guard)?;
+    let (finding, _) = judge(most, &share, guard)?;
     (finding != Finding::Pass).then_some(share.value)
 }
 

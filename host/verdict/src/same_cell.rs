@@ -9,7 +9,6 @@ use crate::criterion::Consequence;
 use crate::judged::{Judged, blank};
 use crate::reason::{Finding, Value};
 use crate::step::Act;
-use crate::types::Fate;
 use celltriage_measure::observation::Observations;
 
 /// Name of the criterion.
@@ -27,15 +26,9 @@ pub(super) fn of_contradictions<'a>(
     if found.is_empty() {
         return None;
     }
-    let consequence = Consequence {
-        fate: Fate::Undecided,
-        condition: None,
-        hazard: None,
-        source: "earlier entries of the book; the bounds of what can follow are our choice".to_owned(),
-        note: None,
-        sentence: String::new(),
-        advice: None,
-    };
+    let consequence = Consequence::of_question(
+        "earlier entries of the book; the bounds of what can follow are our choice".to_owned(),
+    );
     let told = found.iter().map(Contradiction::words).collect::<Vec<_>>().join("; ");
     let mut reason = blank(SAME_CELL, "same cell", &consequence, true);
     let names: Vec<&str> = found.iter().map(|one| one.what.words()).collect();

@@ -104,15 +104,7 @@ pub(super) fn of_lifetime<'a>(
     if !(without == Fate::Reuse || without == Fate::Undecided && bars) {
         return None;
     }
-    let consequence = Consequence {
-        fate: Fate::Undecided,
-        condition: None,
-        hazard: None,
-        source: terms.source.clone(),
-        note: None,
-        sentence: String::new(),
-        advice: None,
-    };
+    let consequence = Consequence::of_question(terms.source.clone());
     let mut reason = blank(LIFETIME_RECORD, "lifetime record", &consequence, bars);
     reason.limit = Some(Value::Text("recorded".to_owned()));
     match lacking {

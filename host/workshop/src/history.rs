@@ -64,11 +64,7 @@ pub fn read(
     visits.sort_by_key(|visit| visit.at.timestamp());
     // A cell is compared with cells of its own sort: a real one with real ones. More cells narrow nothing worth keeping with
     // every decision; new ones are references and come first.
-    let mut siblings = match model {
-        Some(model) => cells_of(book, model, simulated, Some(MOST_SIBLINGS + 1))?,
-        None => Vec::new(),
-    };
-    siblings.retain(|sibling| sibling.cell != cell_id);
+    let mut siblings = others(book, cell_id, model, simulated)?;
     let labels_of_model = labels_of(&siblings);
     siblings.truncate(usize::try_from(MOST_SIBLINGS).unwrap_or(usize::MAX));
     siblings.sort_by(|a, b| a.cell.cmp(&b.cell));
@@ -93,13 +89,22 @@ pub fn for_a_trace(
     let case_file = case_file(&state, cell_id);
     let (known, earlier) = (case_file.standing.clone(), earlier(&entries, &state));
     let lifetime = state.cells.get(cell_id).map(Cell::lifetime).filter(|lifetime| !lifetime.is_empty());
-    let mut siblings = match model {
-        Some(model) => cells_of(book, model, simulated, Some(MOST_SIBLINGS + 1))?,
-        None => Vec::new(),
-    };
-    siblings.retain(|sibling| sibling.cell != cell_id);
-    let (labels_of_model, case_file) = (labels_of(&siblings), case_file.without_standing());
+    let labels_of_model = labels_of(&others(book, cell_id, model, simulated)?);
+    let case_file = case_file.without_standing();
     Ok(History { known, case_file, lifetime, earlier, labels_of_model, ..History::default() })
+}
+
+/// Reads the other cells of a model, one more than a decision compares with at most.
+fn others(
+    book: &Book,
+    cell_id: &str,
+    model: Option<&str>,
+    simulated: bool,
+) -> Result<Vec<Sibling>, CustodyError> {
+    let Some(model) = model else { return Ok(Vec::new()) };
+    let mut siblings = cells_of(book, model, simulated, Some(MOST_SIBLINGS + 1))?;
+    siblings.retain(|sibling| sibling.cell != cell_id);
+    Ok(siblings)
 }
 
 /// Reads the decisions that another one is compared with: those that count, from the last one on at which a person said that it

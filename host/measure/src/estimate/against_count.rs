@@ -10,7 +10,7 @@ use super::measurement::Measurement;
 use super::repeats::{Repeat, repeat};
 use crate::segment::Kind;
 use crate::si::{AmpHours, Amps, SECONDS_PER_HOUR, Volts};
-use crate::trace::{Currents, left_by_rounding};
+use crate::trace::{Currents, Gather, left_by_rounding};
 use crate::uncertainty::Input;
 
 /// Charge that may be in doubt, as a share of the rated capacity; beyond, nothing is counted (judged, as for missing rows).
@@ -92,7 +92,7 @@ pub(super) fn against_count(
 }
 
 /// Returns what may be counted twice and what may never have been counted, in Ah.
-pub(super) fn in_doubt(found: &[Break]) -> (f64, f64) {
+fn in_doubt(found: &[Break]) -> (f64, f64) {
     let sum = |up: bool| {
         let these = found.iter().filter(|one| (one.rose.0 > 0.0) == up);
         these.map(|one| one.charge.0).sum::<f64>()
@@ -125,11 +125,11 @@ fn in_words(first: &Break, count: usize) -> String {
 }
 
 /// Returns what the current reads while the cell rests, where that is neither noise nor within what the front end is known to be off.
-pub(super) fn offset(m: &Measurement<'_>) -> Option<Amps> {
+fn offset(m: &Measurement<'_>) -> Option<Amps> {
     let rests = m.segments.iter().enumerate().filter(|(_, segment)| segment.kind == Kind::Rest);
-    let mut all = <Currents as crate::trace::Gather>::NONE;
+    let mut all = Currents::NONE;
     for (index, _) in rests {
-        crate::trace::Gather::join(&mut all, &m.gather::<Currents>(m.body(index)));
+        all.join(&m.gather(m.body(index)));
     }
     if all.rows < FEWEST_ROWS {
         return None;

@@ -149,11 +149,11 @@ fn from_load(
     let against = against_count(m, &discharge, charge, own_count)?;
     warnings.extend(against.warnings);
     let share = discharge.current / m.unit_current();
+    let (other_rate, rate_doubt) = other_rate(share, &discharge.currents, m.unit_current());
     if !(USUAL_SHARE[0]..=USUAL_SHARE[1]).contains(&share) {
-        let allowed = other_rate(share, &discharge.currents, m.unit_current()).0;
         warnings.push(format!(
             "discharged at {share:.2} It where 0.2 It is usual; faster gives less, slower more: {:+.1} % are allowed for that",
-            allowed * 100.0
+            other_rate * 100.0
         ));
     }
     warnings.extend(what_happened(&discharge));
@@ -174,7 +174,6 @@ fn from_load(
         let seconds = Seconds(off / discharge.end_slope.abs());
         (discharge.current * seconds).0
     };
-    let (other_rate, rate_doubt) = other_rate(share, &discharge.currents, m.unit_current());
     let too_far = temperature.map_or(UNKNOWN_TEMPERATURE_K, |cell| {
         (REFERENCE_C[0] - cell.0).max(cell.0 - REFERENCE_C[1]).max(0.0)
     });

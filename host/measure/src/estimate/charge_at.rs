@@ -116,8 +116,7 @@ fn began_full(m: &Measurement<'_>) -> Option<usize> {
 
 /// Returns the voltage of the newest rest before a segment.
 fn rest_voltage(m: &Measurement<'_>, segment: usize) -> Option<Volts> {
-    let is_rest = |index: &usize| m.segments.get(*index).is_some_and(|segment| segment.kind == Kind::Rest);
-    let rest = (0..segment).rev().find(is_rest)?;
+    let rest = m.newest_rest(segment)?;
     let at = m.segments.get(rest)?.end.time;
     Some(Volts(m.voltage_at(last(m.body(rest), REST_ROWS), at)?.value))
 }

@@ -6,6 +6,7 @@
 //! and what the slope beside makes of the jump was never counted. A contact that moved shows the same; then the end voltage is
 //! in doubt instead, by as much. The rows are put into bins, so that noise and ten million rows cost little.
 
+use super::discharge::SAME_CURRENT;
 use super::measurement::{MEDIAN_SIZE, Measurement};
 use super::median::median;
 use crate::segment::Kind;
@@ -24,6 +25,8 @@ const FEWEST_BINS: usize = 300;
 const ROWS_OF_BIN: usize = 64;
 /// Standard deviations of a bin that the difference of two middles of seven never reaches by chance: seven of its own.
 const DEVIATIONS: f64 = 5.0;
+/// The same, of what such differences scatter by in this discharge, whatever the reason.
+const OWN_DEVIATIONS: f64 = 8.0;
 /// Standard deviation of the middle of many normal values, in that of their mean.
 const MIDDLE: f64 = 1.25;
 /// Steps of the converter that a middle flickers by (judged).
@@ -38,8 +41,6 @@ const UNEVEN: f64 = 0.5;
 const HOLE: f64 = 3.0;
 /// What a change of the current within its level moves the voltage by: twice the class's resistance times capacity.
 const OHM_AH: f64 = 0.68;
-/// The same, of what such differences scatter by in this discharge, whatever the reason.
-const OWN_DEVIATIONS: f64 = 8.0;
 /// A jump and its return within this share of the discharge, as large but for that one, are a contact or wild readings (judged).
 const RETURN_WITHIN: f64 = 0.05;
 const RETURN_SHARE: f64 = 0.3;
@@ -47,8 +48,6 @@ const RETURN_SHARE: f64 = 0.3;
 const LEAST_CHARGE: f64 = 0.005;
 /// Share of a jump that comes at once (judged).
 const SUDDEN: f64 = 0.6;
-/// A current this close to the usual one is the same.
-const SAME_CURRENT: f64 = 0.25;
 
 /// A jump of the voltage under an unchanged current.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -116,7 +115,10 @@ fn in_bins(m: &Measurement<'_>, bins: &[Bin], least: f64, usual: Amps) -> Vec<Br
     };
     let windows: Vec<[Bin; 4]> = (0..sides.len()).map_while(window).collect();
     let off_line = windows.iter().map(|[_, before, after, _]| after.voltage - before.voltage);
-    let off_line = off_line.zip(&windows).map(|(moved, window)| (moved - expected(window).sum() / 2.0).abs());
+    let off_line = off_line.zip(&windows).map(|(moved, window)| {
+        let [one, other] = expected(window);
+        (moved - (one + other) / 2.0).abs()
+    });
     let scatter = median(off_line.collect()) / MEDIAN_SIZE;
     let least = least.max(OWN_DEVIATIONS * scatter);
     let mut found: Vec<(usize, f64)> = Vec::new();
@@ -175,21 +177,12 @@ fn middle(bins: &[Bin]) -> Bin {
     Bin { time: of(|bin| bin.time), voltage: of(|bin| bin.voltage), current: of(|bin| bin.current) }
 }
 
-/// Returns what the slopes before and after make of the time between.
-fn expected([earlier, before, after, later]: &[Bin; 4]) -> Ends {
+/// Returns what the slope before, and that after, make of the time between.
+fn expected([earlier, before, after, later]: &[Bin; 4]) -> [f64; 2] {
     let slope =
         |from: &Bin, to: &Bin| (to.voltage - from.voltage) / (to.time - from.time).max(f64::MIN_POSITIVE);
     let time = after.time - before.time;
-    Ends(slope(earlier, before) * time, slope(after, later) * time)
-}
-
-/// What is expected by the slope before, and by that after.
-struct Ends(f64, f64);
-
-impl Ends {
-    fn sum(&self) -> f64 {
-        self.0 + self.1
-    }
+    [slope(earlier, before) * time, slope(after, later) * time]
 }
 
 /// Returns by how much the voltage rises between the second and the third of four sides beyond what the slopes on either hand make
@@ -203,7 +196,7 @@ fn jump(m: &Measurement<'_>, sides: &[Bin; 4], least: f64) -> Option<f64> {
     if after.time - before.time > HOLE * (before.time - earlier.time).max(later.time - after.time) {
         return None; // rows are missing, and their time is there: `holes.rs` counts them
     }
-    let Ends(one, other) = expected(sides);
+    let [one, other] = expected(sides);
     let (low, high) = (one.min(other), one.max(other));
     let uneven = UNEVEN * low.abs().max(high.abs());
     let by_current = OHM_AH / m.nameplate.rated_capacity_ah * (after.current - before.current).abs();

@@ -21,7 +21,7 @@ use std::ops::Range;
 const ACCEPTED_SHARE: [f64; 2] = [0.02, 0.55];
 const ROUNDING: f64 = 0.03;
 /// The current at the end must be within this share of the usual one, so that no pulse makes the crossing.
-const SAME_CURRENT: f64 = 0.25;
+pub(super) const SAME_CURRENT: f64 = 0.25;
 /// The end counts as reached this close; or where the voltage falls so fast that less than this share is missing.
 const END_MARGIN: Volts = Volts(5e-3);
 const MOST_EXTRAPOLATED: f64 = 0.005;
@@ -322,22 +322,30 @@ fn check_rows(rows: Range<usize>) -> Result<Range<usize>, String> {
     Ok(rows)
 }
 
+/// Returns the loads of a discharge that begins with one, up to the next charge.
+fn loads_from<'m>(m: &'m Measurement<'_>, load: usize) -> impl Iterator<Item = (usize, &'m Segment)> {
+    let after = m.segments.iter().enumerate().skip(load);
+    after
+        .take_while(|(_, segment)| segment.kind != Kind::Charge)
+        .filter(|(_, segment)| segment.kind == Kind::Load)
+}
+
+/// Returns what flowed in a stretch, in Ah.
+fn charge_of(segment: &Segment) -> f64 {
+    (segment.current * segment.duration()).0
+}
+
 /// Returns the load that carries the largest part of the charge from a load on: its rows are those of the discharge, while a
 /// pulse before it may be recorded much faster.
 fn largest_part(m: &Measurement<'_>, load: usize) -> usize {
-    let after =
-        m.segments.iter().enumerate().skip(load).take_while(|(_, segment)| segment.kind != Kind::Charge);
-    let charge = |segment: &Segment| (segment.current * segment.duration()).0;
-    let loads = after.filter(|(_, segment)| segment.kind == Kind::Load);
-    loads.max_by(|a, b| charge(a.1).total_cmp(&charge(b.1))).map_or(load, |(index, _)| index)
+    let largest = loads_from(m, load).max_by(|a, b| charge_of(a.1).total_cmp(&charge_of(b.1)));
+    largest.map_or(load, |(index, _)| index)
 }
 
 /// Returns the current that carries most of the charge from a load on.
 fn usual_current(m: &Measurement<'_>, load: usize) -> Amps {
-    let after = m.segments.get(load..).unwrap_or(&[]);
-    let loads =
-        after.iter().take_while(|segment| segment.kind != Kind::Charge).filter(|s| s.kind == Kind::Load);
-    let mut levels: Vec<(f64, f64)> = loads.map(|s| (s.current.0, (s.current * s.duration()).0)).collect();
+    let mut levels: Vec<(f64, f64)> =
+        loads_from(m, load).map(|(_, segment)| (segment.current.0, charge_of(segment))).collect();
     levels.sort_by(|a, b| a.0.total_cmp(&b.0));
     let half = levels.iter().map(|(_, charge)| charge).sum::<f64>() / 2.0;
     let mut sum = 0.0;

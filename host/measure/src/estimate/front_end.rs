@@ -45,8 +45,6 @@ pub(super) const VOLTAGE_GAIN: &str = "voltage gain";
 /// See [`VOLTAGE_GAIN`].
 pub(super) const CURRENT_GAIN: &str = "current gain";
 /// See [`VOLTAGE_GAIN`].
-pub(super) const CLOCK: &str = "clock";
-/// See [`VOLTAGE_GAIN`].
 pub(super) const CONTACT: &str = "leads and contact";
 
 /// Standard uncertainties of the measuring channels.
@@ -162,7 +160,7 @@ impl FrontEnd {
 
     /// Returns the error of the clock, as a share of the time.
     pub fn clock_error(&self) -> Input {
-        Input::new(CLOCK, "1", 0.0, self.clock)
+        Input::new("clock", "1", 0.0, self.clock)
     }
 
     /// Returns what leads and contacts add.

@@ -95,6 +95,11 @@ impl<'a> Measurement<'a> {
         (rest.kind == Kind::Rest && self.touches(before)).then_some(before)
     }
 
+    /// Returns the newest rest before a segment, whatever lies between.
+    pub(super) fn newest_rest(&self, index: usize) -> Option<usize> {
+        (0..index).rev().find(|before| self.segments.get(*before).is_some_and(|rest| rest.kind == Kind::Rest))
+    }
+
     /// Returns whether a segment and the next one follow each other without missing rows.
     pub(super) fn touches(&self, index: usize) -> bool {
         let Some(next) = self.segments.get(index + 1) else { return false };

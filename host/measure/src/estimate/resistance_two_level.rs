@@ -47,7 +47,7 @@ const MOVING_VALUES: usize = 3;
 
 /// Estimates the resistance from the pair of levels that comes closest to the standard's.
 pub(super) fn resistance_two_level(m: &Measurement<'_>) -> Result<Estimate, String> {
-    let Some(best) = closest_pair(m) else {
+    let Some((best, ladder)) = chosen(m) else {
         return Err(format!(
             "the trace has no two load levels one directly after the other, the second at least {LEAST_RATIO} times \
              the first"
@@ -55,7 +55,7 @@ pub(super) fn resistance_two_level(m: &Measurement<'_>) -> Result<Estimate, Stri
     };
     let mut estimate = from_pair(m, best)?;
     let pairs = pairs(m).count();
-    if let Some(place) = ladder(m).place(best) {
+    if let Some(place) = ladder.place(best) {
         estimate.conditions.charge = place.charge;
         estimate.warnings.push(place.text);
     } else if pairs > 1 {
@@ -68,21 +68,18 @@ pub(super) fn resistance_two_level(m: &Measurement<'_>) -> Result<Estimate, Stri
 /// Returns the first segment of the pair of levels that comes closest to the standard's; of such pairs at several states of
 /// charge the one nearest to half charge.
 pub(super) fn closest_pair(m: &Measurement<'_>) -> Option<usize> {
-    let ladder = ladder(m);
-    let closest = closest(m);
-    closest.into_iter().min_by(|a, b| ladder.off_half(*a).total_cmp(&ladder.off_half(*b)))
+    chosen(m).map(|(index, _)| index)
 }
 
-/// Returns the pairs that come as close to the standard's as the closest one, that one first.
-fn closest(m: &Measurement<'_>) -> Vec<usize> {
-    let Some((least, first)) = pairs(m).min_by(|a, b| a.0.total_cmp(&b.0)) else { return Vec::new() };
+/// Returns that pair, and at which charge the closest ones lie.
+fn chosen(m: &Measurement<'_>) -> Option<(usize, ChargeLadder)> {
+    let (least, first) = pairs(m).min_by(|a, b| a.0.total_cmp(&b.0))?;
     let others = pairs(m).filter(|(misfit, index)| *misfit <= least + AS_CLOSE && *index != first);
-    std::iter::once(first).chain(others.map(|(_, index)| index)).collect()
-}
-
-/// Returns at which charge the closest pairs lie.
-fn ladder(m: &Measurement<'_>) -> ChargeLadder {
-    ChargeLadder::of(m, closest(m).into_iter())
+    // The closest comes first: of equally good ones it is taken.
+    let closest: Vec<usize> = std::iter::once(first).chain(others.map(|(_, index)| index)).collect();
+    let ladder = ChargeLadder::of(m, closest.iter().copied());
+    let best = closest.into_iter().min_by(|a, b| ladder.off_half(*a).total_cmp(&ladder.off_half(*b)))?;
+    Some((best, ladder))
 }
 
 /// Returns all pairs of levels, each with how far it is from the standard's.

@@ -6,7 +6,6 @@
 use super::jump::{SIDE_ROWS, middle};
 use super::measurement::Measurement;
 use crate::nameplate::Fullness;
-use crate::segment::Kind;
 use crate::si::Seconds;
 
 /// Rows within which a cell jumps: one of them may hold a mixture of before and after.
@@ -50,8 +49,7 @@ fn falls_at_the_top(m: &Measurement<'_>, level: usize) -> bool {
     if m.nameplate.settles_v().is_none() {
         return false;
     }
-    let rest = (0..level).rev().find(|index| m.segments.get(*index).is_some_and(|s| s.kind == Kind::Rest));
-    let rows = rest.map_or(0..0, |rest| super::rest_voltage::last(m.body(rest), SIDE_ROWS));
+    let rows = m.newest_rest(level).map_or(0..0, |rest| super::rest_voltage::last(m.body(rest), SIDE_ROWS));
     // Without a rest nobody knows where it began.
     rows.is_empty() || m.nameplate.fullness(middle(m.trace.slice(rows))) != Fullness::NotFull
 }

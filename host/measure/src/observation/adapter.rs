@@ -1,7 +1,6 @@
 //! The adapter between the fixture's leads and the cell, as a person has said it: for the fixture and for the plan.
 
-use super::wires::number_of_wires;
-use super::{ObservationError, Observations, SensedAt};
+use super::{Observations, SensedAt};
 use celltriage_protocol::fitted::{Adapter, SensePoint};
 
 impl Observations {
@@ -14,13 +13,6 @@ impl Observations {
         }
         let (id, sense) = (self.adapter.unwrap_or(Adapter::NOT_NUMBERED), place.into());
         Some(Adapter { id, sense, ..Adapter::NONE })
-    }
-}
-
-impl Observations {
-    /// Checks the number of wires given as an option.
-    pub fn check_wires(number: u32) -> Result<u32, ObservationError> {
-        number_of_wires(number).map_err(|what| ObservationError { given: number.to_string(), what })
     }
 }
 

@@ -148,6 +148,11 @@ impl Observations {
         place_from(given).map_err(|what| ObservationError { given: given.to_owned(), what })
     }
 
+    /// Checks the number of wires given as an option.
+    pub fn check_wires(number: u32) -> Result<u32, ObservationError> {
+        number_of_wires(number).map_err(|what| ObservationError { given: number.to_string(), what })
+    }
+
     /// Checks the number of an adapter given as an option.
     pub fn check_adapter(number: u32) -> Result<u32, ObservationError> {
         number_of_adapter(number).map_err(|what| ObservationError { given: number.to_string(), what })

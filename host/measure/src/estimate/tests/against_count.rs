@@ -2,9 +2,8 @@
 
 use super::*;
 use crate::estimate::synthetic::{Cell, Instrument, Rows, Run};
-use crate::si::{AmpHours, Seconds, Volts};
-use crate::trace::{Point, RunRecord, StepRecord};
-use celltriage_protocol::event::StepEnd;
+use crate::si::{Seconds, Volts};
+use crate::trace::Point;
 
 /// A discharge at 0.2 It from full: 0.5 V for each Ah, so 20 min are 83 mV.
 fn discharge(instrument: &Instrument) -> Trace {
@@ -179,33 +178,22 @@ fn rows_twice_are_found_where_the_curve_is_flat_and_what_only_looks_alike_is_not
 }
 
 /// The same with a counter beside the rows, which counts this share of what flows.
-fn with_counter(trace: &Trace, share: f64) -> Trace {
-    let mut trace = trace.clone();
+fn counting(trace: &Trace, share: f64) -> Trace {
     let floor = trace.points.iter().find(|point| point.voltage <= Volts(3.0)).unwrap().time;
-    let step = |index: u8, ended: Seconds, cause: StepEnd, charge: f64| StepRecord {
-        index,
-        started: None,
-        ended: Some(ended),
-        cause: Some(cause),
-        charge: Some(AmpHours(charge)),
-    };
-    let counted = share * 0.5 * (floor.0 - 60.0) / 3600.0;
-    let steps = vec![step(0, Seconds(60.0), StepEnd::Time, 0.0), step(1, floor, StepEnd::Floor, counted)];
-    trace.run = Some(RunRecord { steps, ..RunRecord::default() });
-    trace
+    with_counter(trace, [0.0, share * 0.5 * (floor.0 - 60.0) / 3600.0])
 }
 
 #[test]
 fn two_counts_that_differ_are_both_taken_as_possible_and_far_apart_neither() {
     let trace = discharge(&instrument(1.0, 100e-6));
-    let agreed = estimate(&with_counter(&trace, 1.0)).get(Quantity::Capacity).unwrap().clone();
+    let agreed = estimate(&counting(&trace, 1.0)).get(Quantity::Capacity).unwrap().clone();
     for share in [0.99, 1.01] {
-        let apart = estimate(&with_counter(&trace, share)).get(Quantity::Capacity).unwrap().clone();
+        let apart = estimate(&counting(&trace, share)).get(Quantity::Capacity).unwrap().clone();
         assert!(apart.standard_uncertainty > 1.1 * agreed.standard_uncertainty, "{apart:?}");
         approx::assert_relative_eq!(apart.value, agreed.value * (1.0 + share) / 2.0, max_relative = 1e-3);
         assert!(apart.warnings.iter().any(|text| text.contains("own count")), "{:?}", apart.warnings);
     }
-    let wrong = estimate(&with_counter(&trace, 0.95));
+    let wrong = estimate(&counting(&trace, 0.95));
     assert!(missing(&wrong, Quantity::Capacity).contains("one of them is wrong"));
 }
 
@@ -215,7 +203,7 @@ fn a_counter_that_counts_on_proves_that_a_jump_is_no_missing_row() {
     let late = trace.points.partition_point(|point| point.time.0 < 9000.0);
     trace.points.edit()[late..].iter_mut().for_each(|point| point.voltage.0 += 0.02);
     assert!(estimate(&trace).get(Quantity::Capacity).is_none());
-    let found = estimate(&with_counter(&trace, 1.0));
+    let found = estimate(&counting(&trace, 1.0));
     assert!(doubt(&found).unwrap().contains("a contact moved"));
     assert!(found.get(Quantity::Capacity).is_some());
 }

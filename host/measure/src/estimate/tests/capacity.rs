@@ -2,7 +2,7 @@
 
 use super::*;
 use crate::estimate::synthetic::{Cell, Instrument, Rows, Run, Torn};
-use crate::si::{AmpHours, Amps, Volts};
+use crate::si::Amps;
 
 fn full_discharge(rate: f64, rest_v: f64, stop_v: f64) -> Run {
     // Source, resistance and both pairs carry rate x 2.5 A: the end is where the line has fallen so far.
@@ -165,23 +165,11 @@ fn a_current_that_reads_zero_while_the_voltage_stays_down_gives_no_capacity() {
 
 #[test]
 fn the_fixtures_count_stands_in_for_lost_rows() {
-    use crate::trace::{RunRecord, StepRecord};
-    use celltriage_protocol::event::StepEnd;
     let instrument = Instrument { rows: Rows::PerStep { period: 1.0 }, ..Instrument::default() };
     let mut trace = full_discharge(0.2, 4.35, 3.0).record(&instrument);
     trace.points.edit().drain(5000..7000);
     let truth = capacity_truth(0.2, 4.35);
-    let step = |index: u8, ended: Seconds, cause: StepEnd, charge: f64| StepRecord {
-        index,
-        started: None,
-        ended: Some(ended),
-        cause: Some(cause),
-        charge: Some(AmpHours(charge)),
-    };
-    let floor = trace.points.iter().find(|point| point.voltage <= Volts(3.0)).unwrap().time;
-    let steps =
-        vec![step(0, Seconds(60.0), StepEnd::Time, 0.001), step(1, floor, StepEnd::Floor, truth + 0.001)];
-    trace.run = Some(RunRecord { steps, ..RunRecord::default() });
+    let trace = with_counter(&trace, [0.001, truth + 0.001]);
     let found = estimate(&trace);
     let capacity = found.get(Quantity::Capacity).unwrap();
     approx::assert_relative_eq!(capacity.value, truth, epsilon = 1e-9);

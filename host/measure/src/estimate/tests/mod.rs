@@ -23,6 +23,9 @@ mod warmth;
 use super::synthetic::from_points;
 use super::*;
 use crate::nameplate::{Chemistry, Form};
+use crate::si::{AmpHours, Volts};
+use crate::trace::{RunRecord, StepRecord};
+use celltriage_protocol::event::StepEnd;
 
 /// Rated current It of the cell that most tests use, in A.
 const IT: f64 = 2.5;
@@ -48,6 +51,22 @@ pub fn nameplate(rated_capacity_ah: f64) -> Nameplate {
 pub fn with_measurement<T>(call: impl Fn(&Measurement<'_>) -> T) -> T {
     let (trace, plate, front_end) = (from_points(Vec::new()), nameplate(IT), FrontEnd::fixture());
     call(&Measurement::new(&trace, &plate, &front_end))
+}
+
+/// The same trace with the fixture's own counter beside its rows, in Ah: before the discharge, and at its floor.
+pub fn with_counter(trace: &Trace, [before, at_floor]: [f64; 2]) -> Trace {
+    let mut trace = trace.clone();
+    let floor = trace.points.iter().find(|point| point.voltage <= Volts(3.0)).unwrap().time;
+    let step = |index: u8, ended: Seconds, cause: StepEnd, charge: f64| StepRecord {
+        index,
+        started: None,
+        ended: Some(ended),
+        cause: Some(cause),
+        charge: Some(AmpHours(charge)),
+    };
+    let steps = vec![step(0, Seconds(60.0), StepEnd::Time, before), step(1, floor, StepEnd::Floor, at_floor)];
+    trace.run = Some(RunRecord { steps, ..RunRecord::default() });
+    trace
 }
 
 pub fn estimate(trace: &Trace) -> Estimates {
