@@ -7,6 +7,7 @@ const BATCH: &str = r#"
 id = "PE-51"
 simulated = "sound"
 no_signs = true
+thickness_mm = [4.05, 4.03]
 extent = "full"
 
 [[cell]]

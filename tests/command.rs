@@ -22,6 +22,8 @@ fn help_of_every_command() {
         "book",
         "rules",
         "judge",
+        "label",
+        "report",
         "container",
         "shipment",
         "due",
@@ -50,7 +52,11 @@ fn a_trace_with_all_signs_answered_is_graded_on_a_page() {
 #[test]
 fn where_the_voltage_was_picked_up_stands_on_the_page_and_in_the_record_if_somebody_said_it() {
     let place = ["--sensed-at", "connector"];
-    let page = grade("traces/two_level.csv", &place).out.split_whitespace().collect::<Vec<_>>().join(" ");
+    let page = grade("traces/two_level.csv", &[&place[..], &["--full"]].concat())
+        .out
+        .split_whitespace()
+        .collect::<Vec<_>>()
+        .join(" ");
     assert!(page.contains("voltage sensed at the connector, as was said"), "{page}");
     assert!(page.contains("the cell has less than this number"), "{page}");
     let json = |more: &[&str]| -> serde_json::Value {

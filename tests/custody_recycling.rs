@@ -70,7 +70,7 @@ fn a_faded_cell_goes_from_the_demo_to_the_recycler() {
         "UN 3480",
         "SP 636",
         "\"LITHIUM BATTERIES FOR RECYCLING\"",
-        "16 06 05",
+        "16 02 15*",
         "receiver agreed    NOT YET",
         "Ines Harrow, battery",
     ] {
@@ -95,10 +95,10 @@ fn a_faded_cell_goes_from_the_demo_to_the_recycler() {
     assert!(shop.refuses(&hand_over).contains("no receiver has agreed"));
     shop.does(&["shipment", "agree", "S-1", "--reference", "letter of 20 November"]);
     let told = shop.refuses(&hand_over);
-    assert!(told.contains("on that day: 16 06 05, 20 01 34, 20 01 33*"), "{told}");
+    assert!(told.contains("on that day: 16 02 15*, 16 01 21*, 16 06 05*"), "{told}");
     let told = shop.refuses(&[&hand_over[..], &["--waste-code", "16 06 07*"]].concat());
     assert!(told.contains("may not be used on 2026-11-25"), "{told}");
-    shop.does(&[&hand_over[..], &["--waste-code", "16 06 05"]].concat());
+    shop.does(&[&hand_over[..], &["--waste-code", "16 02 15*"]].concat());
 
     for typed in [
         &["container", "weigh", "PE-0402", "--mass-g", "70"][..],
@@ -114,7 +114,7 @@ fn a_faded_cell_goes_from_the_demo_to_the_recycler() {
     assert_eq!(json["notice"], "draft, to be checked by a trained person");
     assert_eq!(
         (&json["stage"], &json["handed_over"]["waste_code"]),
-        (&"handed_over".into(), &"16 06 05".into())
+        (&"handed_over".into(), &"16 02 15*".into())
     );
     assert_eq!(json["draft"]["contents"][0]["mass"], 68_400);
     assert!(shop.prints(&["shipment", "list"]).contains("handed over on 2026-11-25"));
@@ -130,7 +130,7 @@ fn a_faded_cell_goes_from_the_demo_to_the_recycler() {
         "PE-0402 weighed 68.4 g",
         "S-1 papers drafted for container IN-1",
         "S-1 receiver agreed: letter of 20 November",
-        "S-1 handed over to driver Okoro, document D-17, waste code 16 06 05",
+        "S-1 handed over to driver Okoro, document D-17, waste code 16 02 15*",
         "\nNOW\n",
         "legal state  waste without damage",
         "where        handed over with shipment S-1 on 2026-11-25",

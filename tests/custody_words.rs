@@ -39,8 +39,13 @@ fn must(shop: &Shop, typed: &[&str]) -> String {
 
 #[test]
 fn no_help_text_promises_anything() {
-    let actions: [(&str, &[&str]); 9] = [
+    let actions: [(&str, &[&str]); 14] = [
         ("judge", &[]),
+        ("label", &[]),
+        ("report", &[]),
+        ("irregularity", &["list", "note", "remedy"]),
+        ("leave", &[]),
+        ("return", &[]),
         ("due", &[]),
         (
             "book",
@@ -64,10 +69,25 @@ fn no_help_text_promises_anything() {
             "container",
             &[
                 "open", "place", "take-out", "weigh", "labelled", "hold", "inspect", "release", "escalate",
-                "correct", "label", "list", "show",
+                "correct", "label", "sheet", "list", "show",
             ],
         ),
-        ("shipment", &["draft", "agree", "withdraw", "hand-over", "list", "show", "used-record"]),
+        (
+            "shipment",
+            &[
+                "draft",
+                "agree",
+                "withdraw",
+                "hand-over",
+                "receipt",
+                "certificate",
+                "refused",
+                "settled",
+                "list",
+                "show",
+                "used-record",
+            ],
+        ),
         ("rules", &["list", "show", "diff", "check", "cautions"]),
         ("origin", &[]),
         ("trial", &["fit", "out", "incident", "list"]),
@@ -104,6 +124,8 @@ fn no_page_of_the_rules_promises_anything() {
             "swollen",
             "leaking",
             "punctured",
+            "warming",
+            "internal-short",
             "deeply-discharged",
             "over-charged",
             "unknown",

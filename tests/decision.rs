@@ -12,6 +12,8 @@ mod command;
 mod danger_first;
 #[path = "decisions.rs"]
 mod decisions;
+#[path = "foreign_columns.rs"]
+mod foreign_columns;
 #[path = "grade_many.rs"]
 mod grade_many;
 #[path = "guided.rs"]

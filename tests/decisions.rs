@@ -72,7 +72,7 @@ fn siblings_are_compared_and_listed() {
         assert_eq!(call.code, 0, "{}", call.err);
     }
     let label = label("PE-69", 3.01);
-    let typed = ["assess", "--id", "PE-69", "--simulated", "sound", "--cell", &label, "--no-signs"];
+    let typed = ["assess", "--id", "PE-69", "--simulated", "sound", "--cell", &label, "--no-signs", "--full"];
     let screened = shop.run(NOON, &typed);
     let health: Vec<&str> = screened
         .out
@@ -96,7 +96,7 @@ fn siblings_are_compared_and_listed() {
 #[test]
 fn the_thickness_is_asked_with_how_to_measure_it() {
     let shop = Shop::new();
-    let typed = ["assess", "--id", "PE-7", "--simulated", "sound", "--no-signs"];
+    let typed = ["assess", "--id", "PE-7", "--simulated", "sound", "--no-signs", "--full"];
     // A typo is reported and the question repeated, so that no answer before it is lost.
     let answers = ["4.02,4.03,4.02", "0.13", "four", "4.00,4.01,4.00", ""];
     let call = shop.call(NOON, &typed, Some(&answers));

@@ -8,7 +8,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// The floors from the ground up, each with the floors that it may name. A floor names as few as it can.
-const FLOORS: [(&str, &[&str]); 13] = [
+const FLOORS: [(&str, &[&str]); 14] = [
     ("written", &[]),
     ("measure", &["protocol", "written"]),
     ("verdict", &["measure", "protocol", "written"]),
@@ -27,6 +27,7 @@ const FLOORS: [(&str, &[&str]); 13] = [
         "report",
         &["assessment", "custody", "document", "instrument", "measure", "protocol", "rules", "verdict"],
     ),
+    ("print", &["document", "rules"]),
     (
         "host",
         &[
@@ -37,6 +38,7 @@ const FLOORS: [(&str, &[&str]); 13] = [
             "instrument",
             "link",
             "measure",
+            "print",
             "protocol",
             "report",
             "rules",

@@ -9,7 +9,7 @@ fn an_over_charged_cell_is_judged_and_its_run_ends() {
     let label = shop.label("label.toml", 4.2, 3.0);
     assert_eq!(shop.at(NOON, "guided --id M --charged --cell", &[&label]).code, 0);
     let found = shop.at(EVENING, "guided --id M --simulated sound --no-signs", &[]);
-    assert!(found.out.contains("Q U A R A N T I N E"), "{}{}", found.out, found.err);
+    assert!(found.out.contains("QUARANTINE  cell "), "{}{}", found.out, found.err);
     assert!(found.out.contains("charged past its limit"), "{}", found.out);
     assert!(!found.err.contains("check the clips"), "{}", found.err);
     shop.never_charged("M", "(entry ");
@@ -55,7 +55,7 @@ fn a_label_that_contradicts_the_book_is_told_by_every_command_that_writes_there(
     let assess = "assess --id O --simulated sound --no-signs --cell";
     assert!(!shop.at(NOON, assess, &[&high]).err.contains("another label"));
     let answer = ["--same-cell", "read wrongly", "--assessor", "R. Lindqvist"];
-    let second = shop.at(NOON, assess, &[&[low.as_str()], &answer[..]].concat());
+    let second = shop.at(NOON, assess, &[&[low.as_str(), "--full"], &answer[..]].concat());
     for told in [&second.err, &second.out] {
         let told = told.split_whitespace().collect::<Vec<_>>().join(" ");
         assert!(

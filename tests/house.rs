@@ -55,7 +55,7 @@ const WRITTEN: [&str; 9] = [".rs", ".py", ".toml", ".sh", ".x", ".sql", ".css", 
 /// More than fits into a reader's head at once: our choice, from files that nobody wanted to open.
 const LONGEST: usize = 400;
 /// Longer files that are tables and no program: each is one list, read entry by entry, which its reader takes from one file.
-const TABLES: [(&str, &str); 7] = [
+const TABLES: [(&str, &str); 8] = [
     ("hardware-notes/bom.toml", "one entry for each part of the fixture"),
     ("hardware-notes/circuit/circuit.toml", "one entry for each net and part of the drawings"),
     ("host/rules/packs/adr.toml", "one entry for each rule of one law"),
@@ -65,6 +65,7 @@ const TABLES: [(&str, &str); 7] = [
         "host/verdict/policy/default.toml",
         "one entry for each criterion; the book keeps it whole with a decision",
     ),
+    ("host/verdict/policy/version_2.toml", "the policy that was built in before, byte for byte"),
     ("host/verdict/tests/data/policy_2.toml", "a policy as old books hold it, byte for byte"),
 ];
 

@@ -7,7 +7,7 @@ use celltriage_tests::{EVENING, NOON, REASON, Shop};
 fn a_sound_cell_with_nothing_known_earns_reuse_by_the_same_test() {
     let shop = Shop::new();
     let call = shop.full(NOON, "PE-1");
-    assert!(call.out.contains("R E U S E"), "{}{}", call.out, call.err);
+    assert!(call.out.contains("REUSE       cell "), "{}{}", call.out, call.err);
     assert!(!call.out.contains("Known before") && !call.err.contains("Known before"));
 }
 
@@ -32,7 +32,7 @@ fn a_struck_entry_no_longer_counts_and_stays_readable() {
     shop.strike(EVENING, 1);
     // The two decisions that only repeated it are no findings of their own.
     let call = shop.full(EVENING, "V-1");
-    assert!(call.out.contains("R E U S E"), "{}{}", call.out, call.err);
+    assert!(call.out.contains("REUSE       cell "), "{}{}", call.out, call.err);
     for typed in ["book show entry:1", "book show V-1"] {
         let told = shop.must(EVENING, typed, &[]).out.split_whitespace().collect::<Vec<_>>().join(" ");
         assert!(
@@ -49,7 +49,7 @@ fn a_struck_entry_no_longer_counts_and_stays_readable() {
 #[test]
 fn striking_a_decision_gives_no_leave() {
     let shop = Shop::new();
-    assert!(shop.full(NOON, "PE-2").out.contains("R E U S E"));
+    assert!(shop.full(NOON, "PE-2").out.contains("REUSE       cell "));
     shop.strike(EVENING, 1);
     let page = shop.must(EVENING, "judge PE-2", &[]).out;
     assert!(page.contains("unknown, to be treated as damaged"), "{page}");
@@ -59,6 +59,8 @@ fn striking_a_decision_gives_no_leave() {
 
 #[test]
 fn a_persons_word_and_an_alarm_stand_too() {
+    const SIGNED: [&str; 6] =
+        ["--because", "no dent", "--by", "Ines Harrow", "--qualification", "battery technician"];
     let shop = Shop::new();
     shop.full(NOON, "J-1");
     assert_eq!(shop.judge_clean(NOON, "J-1", "damaged_or_defective").code, 0);
@@ -67,6 +69,9 @@ fn a_persons_word_and_an_alarm_stand_too() {
         "J-1",
         "judged damaged or defective, not critical, 2026-11-25 (entry 2, Ines Harrow)",
     );
+    let milder = shop.at(EVENING, "judge J-1 --state intact_waste", &SIGNED);
+    assert!(milder.code == 2 && milder.err.contains("counts as damaged"), "{}", milder.err);
+    assert!(!milder.err.contains("Has it leaked") && milder.err.contains("finding strike"), "{}", milder.err);
     shop.full(NOON, "H-1");
     shop.must(NOON, "container hold H-1 --stands yard", &REASON);
     shop.kept_off(EVENING, "H-1", "under watch: wrong cell in the hand, 2026-11-25");
@@ -119,7 +124,7 @@ fn an_alarm_is_struck_by_its_entry_and_then_a_person_judges() {
     // Found so once, it stays critical until somebody judges it again.
     shop.kept_off(EVENING, "A-2", "critical until a person judges it again");
     assert_eq!(shop.judge_clean(EVENING, "A-2", "intact_waste").code, 0);
-    assert!(shop.full(EVENING, "A-2").out.contains("R E U S E"));
+    assert!(shop.full(EVENING, "A-2").out.contains("REUSE       cell "));
 }
 
 #[test]
@@ -155,7 +160,7 @@ fn a_reacting_cell_is_not_cleared_in_the_same_minute() {
     // It is damaged then, and not as if nothing had been.
     shop.must(after, "container release V-4", &REASON);
     let call = shop.full(after, "V-4");
-    assert!(call.out.contains("Q U A R A N T I N E") && call.out.contains("Known before: active now"));
+    assert!(call.out.contains("QUARANTINE  cell ") && call.out.contains("Known before: active now"));
     assert!(!call.out.contains("critical: may react"), "{}", call.out);
 }
 
@@ -180,7 +185,7 @@ fn what_bars_no_later_test() {
         shop.must(NOON, &format!("assess --id {cell} --simulated {kind} --no-signs --extent {extent}"), &[]);
         let again = shop.full(EVENING, cell);
         assert!(
-            again.out.contains("Known before: decided") && !again.out.contains("kept off"),
+            again.out.contains("BEFORE      decided") && !again.out.contains("kept off"),
             "{}",
             again.out
         );
@@ -197,12 +202,12 @@ fn a_cell_that_once_lay_too_deep_stays_out_of_service() {
     let trace = shop.file("deep.csv", &format!("{head}{rest}"));
     let label = "labels/scanner_cell.toml";
     let typed = format!("grade {} --id DD --cell {label} --no-signs", trace);
-    assert!(shop.must(NOON, &typed, &[]).out.contains("R E C Y C L E"));
+    assert!(shop.must(NOON, &typed, &[]).out.contains("RECYCLE     cell "));
     let again =
         shop.must(EVENING, &format!("grade traces/two_level.csv --id DD --cell {label} --no-signs"), &[]);
     assert!(again.err.contains("Known before: DD: rest voltage"), "{}", again.err);
     assert!(
-        again.out.contains("R E C Y C L E") && !again.out.contains("harge it to its limit"),
+        again.out.contains("RECYCLE     cell ") && !again.out.contains("harge it to its limit"),
         "{}",
         again.out
     );

@@ -43,7 +43,8 @@ fn a_spare_has_a_story_from_its_first_scan_to_stock() {
     let out = shop.must(EVENING, "trial out PE-0501", &BY);
     assert!(out.err.contains("next: look at PE-0501 for every sign and screen it"), "{}", out.err);
     assert!(flat(&shop.must(EVENING, "due", &[]).out).contains("screen it again before it counts as stock"));
-    let page = shop.full(EVENING, "PE-0501").out;
+    shop.full(EVENING, "PE-0501");
+    let page = shop.must(EVENING, &format!("book show entry:{}", shop.newest()), &[]).out;
     let told = flat(&page);
     assert!(
         told.contains("R E U S E") && told.contains("Recorded is only: new spare, unknown worth (entry 1)"),
@@ -70,7 +71,7 @@ fn a_decision_names_what_is_recorded_and_an_own_policy_may_ask_for_it() {
     let full = |cell: &str| {
         shop.at(
             NOON,
-            &format!("assess --id {cell} --simulated sound --extent full --no-signs --thickness-mm 4.0 --thickness-mm 4.0 --policy {policy}"),
+            &format!("assess --id {cell} --simulated sound --extent full --no-signs --thickness-mm 4.0 --thickness-mm 4.0 --full --policy {policy}"),
             &[],
         )
     };
@@ -118,7 +119,7 @@ const SOME_SIGNS: [&str; 10] = [
 #[test]
 fn a_wetted_device_stands_against_the_cell_that_was_in_it() {
     let shop = Shop::new();
-    assert!(shop.full(NOON, "PE-0701").out.contains("R E U S E"));
+    assert!(shop.full(NOON, "PE-0701").out.contains("REUSE       cell "));
     shop.must(NOON, "trial fit PE-0701 --device scanner --stays", &BY);
     let call = shop.must(NOON, "trial incident PE-0701 --what wetted", &BY);
     assert!(
@@ -143,7 +144,7 @@ fn a_wetted_device_stands_against_the_cell_that_was_in_it() {
     // A test at which nobody looks for signs screens nothing; one with every sign looked for does.
     let blind = shop.must(EVENING, "assess --id PE-0701 --simulated sound", &SOME_SIGNS);
     assert!(blind.err.contains("Known before: PE-0701: wetted, 2026-11-25 (entry 3"), "{}", blind.err);
-    assert!(blind.out.contains("U N D E C I D E D"), "{}", blind.out);
+    assert!(blind.out.contains("UNDECIDED   cell "), "{}", blind.out);
     let screened = shop.full(EVENING, "PE-0701");
-    assert!(screened.out.contains("R E U S E"), "{}", screened.out);
+    assert!(screened.out.contains("REUSE       cell "), "{}", screened.out);
 }

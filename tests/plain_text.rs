@@ -39,6 +39,7 @@ fn printed(colour: bool, typed: &[&str]) -> (u8, String) {
         bars: None,
         screen: false,
         told: Vec::new(),
+        in_words: false,
         stop: &stop,
     };
     let typed = std::iter::once("celltriage").chain(typed.iter().copied()).map(OsString::from);
@@ -211,6 +212,24 @@ fn what_is_hostile_in_files_names_and_options_is_spelt_out_by_every_command() {
         vec!["container", "label", HOSTILE, "--book", &book],
         vec!["container", "label", HOSTILE, "--html", "--book", &book],
         vec!["shipment", "show", HOSTILE, "--book", &book],
+        vec!["leave", HOSTILE, "--how", "lost", "--because", "x", "--by", "Ines Harrow", "--book", &book],
+        vec!["return", HOSTILE, "--how", "found", "--seen", "x", "--by", "Ines Harrow", "--book", &book],
+        vec![
+            "irregularity",
+            "note",
+            "--cell",
+            HOSTILE,
+            "--happened",
+            "x",
+            "--breaks",
+            "x",
+            "--action",
+            "x",
+            "--by",
+            "Ines Harrow",
+            "--book",
+            &book,
+        ],
         vec!["hot-cell-watch", "--id", HOSTILE, "--simulated", "sound", "--hours", "0.01", "--book", &book],
         vec![
             "hot-cell-watch",
@@ -282,7 +301,12 @@ fn what_is_hostile_in_files_names_and_options_is_spelt_out_by_every_command() {
                 !plain.contains('\u{1b}') && without_hidden_letters(&plain),
                 "{typed:?} printed {plain:?}"
             );
-            spelt_out += usize::from(plain.contains(spelling));
+            // What the first screen of a decision has no room for is on the long page.
+            let decides = ["assess", "grade"].contains(&typed[0]) && !typed.contains(&"--json");
+            let long =
+                if decides { printed(false, &[&typed[..], &["--full"]].concat()).1 } else { String::new() };
+            assert!(!long.contains('\u{1b}') && without_hidden_letters(&long), "{typed:?} printed {long:?}");
+            spelt_out += usize::from(plain.contains(spelling) || long.contains(spelling));
             let (_, coloured) = printed(true, &typed);
             assert!(without_hidden_letters(&coloured), "{typed:?} printed {coloured:?}");
             ours.extend(codes(&coloured));

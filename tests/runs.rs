@@ -22,6 +22,8 @@ mod locked_book;
 mod owners;
 #[path = "port_strangers.rs"]
 mod port_strangers;
+#[path = "proof.rs"]
+mod proof;
 #[path = "run_end.rs"]
 mod run_end;
 #[path = "run_kept.rs"]

@@ -206,7 +206,7 @@ fn another_label_is_asked_about_before_questions_and_load() {
     let said = shop.asked(
         EVENING,
         assess,
-        &[&low, "--no-signs"],
+        &[&low, "--no-signs", "--full"],
         Some(&["the label was read wrongly", "R. Lindqvist", ""]),
     );
     assert_eq!((said.code, shop.newest()), (0, 2), "{}{}", said.out, said.err);
@@ -226,7 +226,7 @@ fn another_label_is_asked_about_before_questions_and_load() {
         );
     }
     // What was found is written down first, whatever the label says.
-    let swollen = shop.at(EVENING, assess, &[&high, "--sign", "swollen=yes"]);
+    let swollen = shop.at(EVENING, assess, &[&high, "--sign", "swollen=yes", "--full"]);
     assert_eq!(swollen.code, 0, "{}", swollen.err);
     assert!(
         swollen.out.contains("Q U A R A N T I N E") && swollen.out.contains("another cell"),

@@ -8,7 +8,7 @@ fn first_line(text: &str) -> &str {
 
 fn hand_over(shipment: &str) -> Vec<&str> {
     let typed = ["shipment", "hand-over", shipment, "--document", "D-1", "--received-by", "Okoro"];
-    let rest = ["--checked-by", "Ines Harrow", "--training", "2026", "--waste-code", "16 06 05"];
+    let rest = ["--checked-by", "Ines Harrow", "--training", "2026", "--waste-code", "16 02 15*"];
     [&typed[..], &rest, &BY].concat()
 }
 

@@ -156,7 +156,7 @@ fn a_night_under_a_locked_book_goes_to_its_end() {
     shop.must(NOON, "assess --id N-0 --simulated sound --no-signs", &[]);
     let file = shop.file(
         "night.toml",
-        "[[cell]]\nid = \"N-1\"\nsimulated = \"sound\"\nno_signs = true\nextent = \"full\"\n",
+        "[[cell]]\nid = \"N-1\"\nsimulated = \"sound\"\nno_signs = true\nthickness_mm = [4.05]\nextent = \"full\"\n",
     );
     let held = lock(&shop.book_path());
     let call = shop.run(NOON, &["batch", &file, "--json"]);

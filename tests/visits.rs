@@ -77,9 +77,10 @@ fn a_guided_run_goes_on_from_the_book_through_every_stage() {
     step("2026-11-24T19:59:59Z", &["guided", "--id", "PE-4"]);
     step("2026-11-25T07:00:00Z", &["guided", "--list"]);
     step("2026-11-25T07:05:00Z", &["guided", "--id", "PE-4"]);
-    let done = step("2026-11-25T07:10:00Z", &[&guided[..], &["--no-signs"]].concat());
+    let looked = ["--no-signs", "--thickness-mm", "4.05"];
+    let done = step("2026-11-25T07:10:00Z", &[&guided[..], &looked].concat());
     assert_eq!(done.code, 0, "{}", done.err);
-    assert!(done.out.contains("R E U S E"), "{}", done.out);
+    assert!(done.out.contains("REUSE       cell "), "{}", done.out);
     step("2026-11-25T13:00:00Z", &["guided", "--list"]);
     step("2026-11-25T13:00:00Z", &["book", "list"]);
     snapshot!("guided_story", story);

@@ -6,7 +6,7 @@
                                                      `crates` folder), and says what to write into known.toml
 
 Fails where a licence is not among the allowed ones, where a package was added or renewed since the last look at the advisories,
-and where known.toml speaks of a package that is not used any more. Writes target/sbom.cdx.json (CycloneDX 1.5).
+and where known.toml speaks of a package that is not used any more, or of a file that is another. Writes target/sbom.cdx.json (CycloneDX 1.5).
 """
 import hashlib
 import json
@@ -78,13 +78,28 @@ def is_allowed(expression):
     return bool(words) and either()
 
 
-def bill(found):
+def faults_of_file(one):
+    """What is wrong with a file of other people that lies in the project: its licence, its text, its bytes."""
+    if not is_allowed(one["licence"]):
+        yield f"{one['name']} {one['version']}: licence `{one['licence']}` is not among the allowed ones"
+    if not (ROOT / one["text"]).is_file():
+        yield f"{one['text']}: the licence of {one['name']} is missing"
+    for path, digest in one["files"].items():
+        if hashlib.sha256((ROOT / path).read_bytes()).hexdigest() != digest:
+            yield f"{path}: not the file that known.toml names"
+
+
+def bill(found, files):
     """The software bill of materials."""
     components = [{
         "type": "library", "name": name, "version": version, "purl": f"pkg:cargo/{name}@{version}",
         "licenses": [{"expression": re.sub(r"\s*/\s*", " OR ", what["licence"])}],
         **({"hashes": [{"alg": "SHA-256", "content": what["sha256"]}]} if what["sha256"] else {}),
     } for (name, version), what in sorted(found.items())]
+    components += [{
+        "type": "file", "name": path, "version": one["version"], "description": f"{one['name']}, from {one['from']}",
+        "licenses": [{"expression": one["licence"]}], "hashes": [{"alg": "SHA-256", "content": digest}],
+    } for one in files for path, digest in one["files"].items()]
     return {"bomFormat": "CycloneDX", "specVersion": "1.5", "version": 1,
             "metadata": {"component": {"type": "application", "name": "celltriage"}}, "components": components}
 
@@ -103,6 +118,8 @@ def main(arguments):
     for (name, version), what in sorted(found.items()):
         if not is_allowed(what["licence"]):
             faults.append(f"{name} {version}: licence `{what['licence']}` is not among the allowed ones")
+    files = known.get("file", [])
+    faults += [fault for one in files for fault in faults_of_file(one)]
     names = {name for name, _ in found}
     for one in known["advisory"]:
         if one["package"] in names:
@@ -117,7 +134,7 @@ def main(arguments):
     elif known["looked_up"]["packages"] != digest(found):
         faults.append("packages were added or renewed since the last look at the advisories: run with --advisories")
     (ROOT / "target").mkdir(exist_ok=True)
-    (ROOT / "target/sbom.cdx.json").write_text(json.dumps(bill(found), indent=1) + "\n")
+    (ROOT / "target/sbom.cdx.json").write_text(json.dumps(bill(found, files), indent=1) + "\n")
     looked = known["looked_up"]
     print(f"{len(found)} packages, licences looked at; advisories of {looked['database']} looked at on {looked['on']}")
     for fault in faults:

@@ -155,11 +155,7 @@ impl Cell {
         self.last_used_s = rested_h * 3600.0;
         let z: f64 = StandardNormal.sample(random);
         self.creep_v = Some(z * CREEP_V);
-        self.loss_per_month = if random.random_bool(SHORTED) {
-            log_uniform(random, SHORT_LOSS)
-        } else {
-            random.random_range(SOUND_LOSS[0]..SOUND_LOSS[1])
-        };
+        self.loss_per_month = loss_per_month(random);
         let z: f64 = StandardNormal.sample(random);
         let between = OPEN_PER_KELVIN_STORED_V.windows(2).find(|two| self.start_soc <= two[1][0]);
         let [[from, low, low_doubt], [to, high, high_doubt]] =
@@ -176,6 +172,15 @@ impl Cell {
         let share = z * TABLE_SHARE + random.random_range(-AGEING_SHARE..AGEING_SHARE);
         self.open_mv = open_voltage::stretched(self.charge_limit_v, part, share);
         self
+    }
+}
+
+/// Draws what a cell loses in a month of storage.
+pub fn loss_per_month(random: &mut ChaCha8Rng) -> f64 {
+    if random.random_bool(SHORTED) {
+        log_uniform(random, SHORT_LOSS)
+    } else {
+        random.random_range(SOUND_LOSS[0]..SOUND_LOSS[1])
     }
 }
 

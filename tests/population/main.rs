@@ -1,7 +1,7 @@
 //! Coverage of the intervals and risk of the decisions over a population of simulated cells.
 //!
 //! usage: population [--cells N] [--seed N] [--picture FILE.svg] [--reasons yes] [--by-run yes] [--show ESTIMATE] [--pairs N]
-//!                    [--faults N]
+//!                    [--faults N] [--proofs N]
 //!
 //! Draws cells and instruments (`cell.rs`, `meter.rs`), puts each through a run (`run.rs`) and the program's estimators
 //! and its built-in policy, and compares with what is true (`truth.rs`). Prints, for every estimate there is, how often
@@ -17,6 +17,8 @@ mod meter;
 mod open_voltage;
 mod pairs;
 mod picture;
+mod proof;
+mod proof_report;
 mod report;
 mod response;
 mod risk;
@@ -35,7 +37,7 @@ use threads::spread;
 use trial::Kind;
 
 const USAGE: &str = "usage: population [--cells N] [--seed N] [--picture FILE.svg] [--reasons yes] [--by-run yes] \
-                     [--show ESTIMATE] [--pairs N] [--faults N]";
+                     [--show ESTIMATE] [--pairs N] [--faults N] [--proofs N]";
 
 struct Wish {
     cells: u64,
@@ -46,6 +48,7 @@ struct Wish {
     show: Option<Quantity>,
     pairs: Option<u64>,
     faults: Option<u64>,
+    proofs: Option<u64>,
 }
 
 fn main() -> ExitCode {
@@ -63,6 +66,10 @@ fn main() -> ExitCode {
     }
     if let Some(count) = wish.faults {
         let good = fault_report::print(wish.seed, count);
+        return if good { ExitCode::SUCCESS } else { ExitCode::FAILURE };
+    }
+    if let Some(count) = wish.proofs {
+        let good = proof_report::print(wish.seed, count);
         return if good { ExitCode::SUCCESS } else { ExitCode::FAILURE };
     }
     let tally = run_all(&wish);
@@ -93,6 +100,7 @@ fn wish(mut typed: impl Iterator<Item = String>) -> Result<Wish, String> {
         show: None,
         pairs: None,
         faults: None,
+        proofs: None,
     };
     while let Some(option) = typed.next() {
         let value = typed.next().ok_or_else(|| format!("{option} needs a value"))?;
@@ -102,6 +110,7 @@ fn wish(mut typed: impl Iterator<Item = String>) -> Result<Wish, String> {
             "--seed" => wish.seed = number()?,
             "--picture" => wish.picture = Some(value),
             "--faults" => wish.faults = Some(number()?),
+            "--proofs" => wish.proofs = Some(number()?),
             "--pairs" => wish.pairs = Some(number()?),
             "--reasons" => wish.reasons = value == "yes",
             "--by-run" => wish.by_run = value == "yes",

@@ -46,8 +46,8 @@ pub struct Risk {
     pub leaking: Share,
     /// No reuse for cells that meet every limit.
     pub producer: Share,
-    /// The same without cells about which the policy says nothing whatever was measured.
-    pub producer_by_measurement: Share,
+    /// Reuse whose decision says that the loss in storage is not proven, and of these the cells that lose more than allowed.
+    pub storage_open: Share,
     /// What kept cells that meet every limit from reuse, and how often.
     pub kept_from_reuse: BTreeMap<String, u64>,
     /// Cells by capacity fraction, and how many of them were to be used again.
@@ -58,6 +58,9 @@ impl Risk {
     /// Counts a decision.
     pub fn count(&mut self, decision: &Decision) {
         let reuse = decision.fate == Fate::Reuse;
+        if reuse && decision.storage_is_open {
+            self.storage_open.count(!decision.keeps_charge);
+        }
         if !decision.is_fit {
             self.consumer.count(reuse);
             if (0.78..0.80).contains(&decision.capacity_fraction) {
@@ -67,9 +70,6 @@ impl Risk {
             self.leaking.count(reuse);
         } else {
             self.producer.count(!reuse);
-            if !decision.in_doubtful_zone {
-                self.producer_by_measurement.count(!reuse);
-            }
             for criterion in decision.open.iter().filter(|_| !reuse) {
                 *self.kept_from_reuse.entry(criterion.clone()).or_default() += 1;
             }
@@ -84,7 +84,7 @@ impl Risk {
         self.closest.add(other.closest);
         self.leaking.add(other.leaking);
         self.producer.add(other.producer);
-        self.producer_by_measurement.add(other.producer_by_measurement);
+        self.storage_open.add(other.storage_open);
         for (criterion, more) in other.kept_from_reuse {
             *self.kept_from_reuse.entry(criterion).or_default() += more;
         }

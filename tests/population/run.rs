@@ -13,6 +13,8 @@ use rand_distr::{Distribution, StandardNormal};
 pub const END_V: f64 = 3.0;
 const FAST_S: f64 = 1e-3;
 const SLOW_S: f64 = 0.1;
+/// Largest current of a long load, A (`protocol/src/limits.rs`, written again).
+const LARGEST_A: f64 = 1.5;
 const DISCHARGE_ROWS_S: f64 = 1.0;
 /// A recorder takes a row every 0.1 ms around the step, and every 10 ms before.
 const SHARP_S: f64 = 1e-4;
@@ -135,6 +137,20 @@ impl Run {
             ..Step::new(set(random, cell, 0.2), 7.0 * 3600.0, DISCHARGE_ROWS_S)
         });
         run.steps.push(Step::rest(30.0, SLOW_S));
+        run
+    }
+
+    /// A screen and the discharge at half It to the end voltage, then at 0.2 It, as far as the fixture carries such currents.
+    pub fn proof(random: &mut ChaCha8Rng, cell: &Cell) -> Self {
+        let mut run = Self::screen(random, cell);
+        let first = 0.5_f64.min(LARGEST_A / cell.unit_a());
+        for share in [first, 0.2] {
+            run.steps.push(Step {
+                floor_v: END_V,
+                ..Step::new(set(random, cell, share), 7.0 * 3600.0, DISCHARGE_ROWS_S)
+            });
+            run.steps.push(Step::rest(30.0, SLOW_S));
+        }
         run
     }
 

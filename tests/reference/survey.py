@@ -15,30 +15,26 @@ a hash of both. The cells are held at their temperature: over these seconds they
 
 from __future__ import annotations
 
-import hashlib
 import json
-import os
-import shutil
 import sys
-import tempfile
-import time
 from collections.abc import Iterator
-from concurrent.futures import ProcessPoolExecutor, as_completed
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
+import cache
 import thevenin_cells
 import truth
 from cells import ParameterSet, ReferenceCell
 from fixture_noise import noisy_twin
-from make_traces import HEADER, HERE, columns, millisecond_grid
+from make_traces import HEADER, columns, millisecond_grid
 from procedures import Bench
 from survey_sets import SETS
 
 INPUTS = (
+    "cache.py",
     "cells.py",
     "fixture_noise.py",
     "make_traces.py",
@@ -110,43 +106,19 @@ def label_of(published: ParameterSet) -> str:
     )
 
 
-def make_all(places: list[tuple[int, int]], cache: Path) -> None:
-    """Makes the sets in two processes and puts them in place only when all are there."""
-    cache.parent.mkdir(parents=True, exist_ok=True)
-    started = time.monotonic()
-    with tempfile.TemporaryDirectory(dir=cache.parent) as temporary:
-        unfinished = Path(temporary) / cache.name
-        unfinished.mkdir()
-        with ProcessPoolExecutor(max_workers=min(2, os.cpu_count() or 1)) as pool:
-            jobs = [pool.submit(make_set, name, places, unfinished) for name in (*SETS, CIRCUITS)]
-            for job in as_completed(jobs):
-                print(f"[{time.monotonic() - started:4.0f} s] {job.result()}", file=sys.stderr, flush=True)
-        for older in cache.parent.glob(f"{cache.name.split('-')[0]}-*"):
-            shutil.rmtree(older)
-        unfinished.rename(cache)
-
-
 def main(arguments: list[str]) -> int:
     """Fills the folder named on the command line and returns the exit code."""
     if len(arguments) not in (1, 2) or arguments[0].startswith("-") or arguments[1:] not in ([], ["--full"]):
         print("usage: survey.py FOLDER [--full]", file=sys.stderr)
         return 2
     extent, places = ("full", FULL) if arguments[1:] else ("coarse", COARSE)
-    digest = hashlib.sha256()
-    for name in INPUTS:
-        digest.update(name.encode() + b"\0" + (HERE / name).read_bytes() + b"\0")
-    environment = Path(os.environ.get("CELLTRIAGE_REFERENCE_ENV") or HERE.parent.parent / "target" / "reference-env")
-    cache = environment / "survey" / f"{extent}-{digest.hexdigest()[:20]}"
-    if cache.is_dir():
-        print(f"survey unchanged, taken from {cache}", file=sys.stderr)
+    kept = cache.place("survey", INPUTS, f"{extent}-")
+    if kept.is_dir():
+        print(f"survey unchanged, taken from {kept}", file=sys.stderr)
     else:
         print(f"simulating {2 * len(SETS) * len(places)} traces of {len(SETS)} cells", file=sys.stderr, flush=True)
-        make_all(places, cache)
-    folder = Path(arguments[0])
-    if folder.is_symlink():
-        folder.unlink()
-    folder.parent.mkdir(parents=True, exist_ok=True)
-    folder.symlink_to(cache.resolve(), target_is_directory=True)
+        cache.fill(kept, f"{extent}-*", make_set, [(name, places) for name in (*SETS, CIRCUITS)])
+    cache.deliver(kept, Path(arguments[0]))
     return 0
 
 

@@ -15,8 +15,8 @@ use celltriage_measure::nameplate::Nameplate;
 use celltriage_measure::observation::Observations;
 use celltriage_rules::{Caution, Packs, PlaceCode, Situation, cautions};
 use celltriage_verdict::{
-    Contradiction, Evidence, KnownFinding, LabelOfModel, Lifetime, Policy, RunOutcome, Verdict, decide,
-    take_out_what_is_hidden,
+    Contradiction, DeviceAnswer, Evidence, KnownFinding, LabelOfModel, Lifetime, Policy, RunOutcome, Verdict,
+    answer_device, decide, take_out_what_is_hidden,
 };
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
@@ -44,6 +44,9 @@ pub struct Assessment {
     pub circuit: Option<Circuit>,
     /// What becomes of it.
     pub verdict: Verdict,
+    /// Whether it explains what its device did, where somebody asked; takes no part in the verdict.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub device: Option<DeviceAnswer>,
     /// What can be said of its health; takes no part in the verdict.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub health: Option<Health>,
@@ -216,6 +219,7 @@ impl Assessment {
             from_file: circumstances.is_from_file(),
         };
         let verdict = decide(policy, &evidence);
+        let device = answer_device(&evidence);
         take_out_what_is_hidden(&verdict, &mut estimates);
         let situation = Situation {
             verdict: &verdict,
@@ -235,6 +239,7 @@ impl Assessment {
             estimates: estimates.measured,
             circuit: estimates.circuit,
             verdict,
+            device,
             health,
             known,
             case_file,

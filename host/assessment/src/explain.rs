@@ -160,8 +160,9 @@ fn probability_in_words(reason: &Reason) -> Option<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::test_support::example;
+    use crate::test_support::{example, example_by};
     use celltriage_measure::estimate::Estimate;
+    use celltriage_verdict::{POLICY_2, Policy};
 
     fn capacity(value: f64, doubt: f64) -> Criterion {
         let assessment = example(|subject| {
@@ -204,8 +205,10 @@ mod tests {
     /// Growth of 5.7 % on 5 to 10 %: nearly certain to keep the limit, and not by far to lie before the doubtful range.
     #[test]
     fn in_a_doubtful_range_the_probability_is_that_of_the_bound_that_decides() {
+        // The policy before has such a range.
+        let policy = Policy::from_toml(POLICY_2, "version 2").unwrap();
         let grown = |value: f64, doubt: f64| {
-            let mut explained = Explanation::of(&example(|subject| {
+            let mut explained = Explanation::of(&example_by(&policy, |subject| {
                 let estimate = Estimate::new(Quantity::ThicknessGrowth, value, doubt, "test");
                 subject.estimates.put(Quantity::ThicknessGrowth, Ok(estimate));
             }));

@@ -8,6 +8,7 @@
 //! | `assessment` | the record: estimates, verdict, health, cautions; JSON as in `host/JSON.md` |
 //! | [`health`] | how the cell compares with a new one and with its model; decides nothing |
 //! | [`explain`] | every criterion with its figures, so that a person can follow the decision |
+//! | [`pulse_curve`] | the largest pulse as it is drawn |
 //! | [`record`] | an assessment as an entry of the book, and judged again from that entry |
 //! | [`comparison`] | what differs between a stored decision and the same decision made again |
 //!
@@ -24,6 +25,7 @@ pub mod explain;
 pub mod guard;
 pub mod health;
 pub mod history;
+pub mod pulse_curve;
 pub mod record;
 pub mod recorded;
 pub mod same_cell;

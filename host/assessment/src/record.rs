@@ -14,6 +14,7 @@ use celltriage_book::{
 use celltriage_instrument::calibration::CalibrationUsed;
 use celltriage_measure::bdf;
 use celltriage_measure::estimate::FrontEnd;
+use celltriage_measure::mapping::Mapping;
 use celltriage_measure::nameplate::Nameplate;
 use celltriage_measure::observation::Observations;
 use celltriage_measure::trace::Trace;
@@ -35,6 +36,10 @@ pub const HISTORY: &str = "history.json";
 const OWN_RULES: &str = "rules-";
 /// A trace given as CSV.
 pub const TRACE_CSV: &str = "trace.csv";
+/// A trace given as text of another program, read by the mapping beside it.
+pub const TRACE_TEXT: &str = "trace.txt";
+/// How that text is read.
+pub const MAPPING: &str = "columns.toml";
 /// A recording of frames given as a file.
 pub const TRACE_FRAMES: &str = "trace.frames";
 
@@ -65,6 +70,8 @@ pub struct Inputs {
 
 /// The first method that asks whether the label can be right.
 const LABELS_ASKED: u32 = 4;
+/// The first method that knows lower bounds of a capacity.
+const BOUNDS_KNOWN: u32 = 5;
 
 /// The method of entries that name none.
 const fn first_method() -> u32 {
@@ -76,8 +83,8 @@ const fn first_method() -> u32 {
 pub enum Evidence {
     /// Nothing was measured.
     Nothing,
-    /// A file that was given.
-    File(NewAttachment),
+    /// Files that were given: the trace, and how it is read where that is not plain.
+    Files(Vec<NewAttachment>),
     /// A recording that has grown in the book.
     Recording(RecordingNumber),
 }
@@ -135,7 +142,7 @@ pub fn entry(
     let mut recordings = Vec::new();
     match evidence {
         Evidence::Nothing => {}
-        Evidence::File(file) => attachments.push(file),
+        Evidence::Files(files) => attachments.extend(files),
         Evidence::Recording(number) => recordings.push(number),
     }
     let a_name =
@@ -214,6 +221,7 @@ pub fn recompute(book: &Book, entry: &Entry) -> Result<Assessment, BookError> {
     let asked = verdict.reasons.iter().any(|reason| reason.criterion == LIFETIME_RECORD);
     let policy = if asked || verdict.fate != Fate::Reuse { policy } else { policy.without_traceability() };
     let policy = if inputs.method >= LABELS_ASKED { policy } else { policy.without_label() };
+    let policy = if inputs.method >= BOUNDS_KNOWN { policy } else { policy.without_bounds() };
     let setting = Setting {
         place: inputs.place,
         date: inputs.date,
@@ -257,14 +265,37 @@ fn packs_of(book: &Book, entry: &Entry) -> Result<Packs, BookError> {
     Ok(packs)
 }
 
+/// Reads the trace that an entry was made from, if one was kept.
+///
+/// # Errors
+/// A book error where what was kept cannot be read.
+pub fn trace_of(book: &Book, entry: &Entry) -> Result<Option<Trace>, BookError> {
+    match frames_of(book, entry)? {
+        Some(frames) => Ok(Recorded::read(&frames, None).trace),
+        None => table_of(book, entry),
+    }
+}
+
+fn frames_of(book: &Book, entry: &Entry) -> Result<Option<Vec<u8>>, BookError> {
+    match book.recordings_of(entry.number)?.first() {
+        Some(recording) => book.recording(recording.number),
+        None => bytes_of(book, entry, TRACE_FRAMES),
+    }
+}
+
+fn table_of(book: &Book, entry: &Entry) -> Result<Option<Trace>, BookError> {
+    if let Some(text) = bytes_of(book, entry, TRACE_TEXT)? {
+        let mapping = Mapping::from_toml(&text_of(book, entry, MAPPING)?, MAPPING);
+        let mapping = mapping.map_err(|faults| book.unreadable(entry, faults))?;
+        return mapping.read(&text, TRACE_TEXT).map(Some).map_err(|error| book.unreadable(entry, error));
+    }
+    let Some(csv) = bytes_of(book, entry, TRACE_CSV)? else { return Ok(None) };
+    bdf::read(csv.as_slice(), TRACE_CSV).map(Some).map_err(|error| book.unreadable(entry, error))
+}
+
 /// Reads the trace that an entry was made from, and completes the origin from it.
 fn evidence_of(book: &Book, entry: &Entry, origin: &mut Origin) -> Result<Option<Trace>, BookError> {
-    let recordings = book.recordings_of(entry.number)?;
-    let frames = match recordings.first() {
-        Some(recording) => book.recording(recording.number)?,
-        None => bytes_of(book, entry, TRACE_FRAMES)?,
-    };
-    if let Some(frames) = frames {
+    if let Some(frames) = frames_of(book, entry)? {
         let recorded = Recorded::read(&frames, None);
         origin.fixture = recorded.fixture();
         origin.guard = recorded.guard();
@@ -274,8 +305,7 @@ fn evidence_of(book: &Book, entry: &Entry, origin: &mut Origin) -> Result<Option
         origin.notes.extend(recorded.damage);
         return Ok(recorded.trace);
     }
-    let Some(csv) = bytes_of(book, entry, TRACE_CSV)? else { return Ok(None) };
-    bdf::read(csv.as_slice(), TRACE_CSV).map(Some).map_err(|error| book.unreadable(entry, error))
+    table_of(book, entry)
 }
 
 /// Reads what was known from before when an entry was written.

@@ -34,7 +34,7 @@ pub struct Recorded {
 impl Recorded {
     /// Reads a recording. `lost` says why the link broke off, if it did.
     pub fn read(bytes: &[u8], lost: Option<&str>) -> Self {
-        let Recording { events, others, damage } = read_recording(bytes);
+        let Recording { events, others, settled, damage } = read_recording(bytes);
         let (mut identity, mut description, mut adapter) = (None, None, None);
         for frame in others {
             match frame.message {
@@ -49,7 +49,7 @@ impl Recorded {
             _ if trace.points.is_empty() && !tripped(trace.run.as_ref()) => {
                 RunOutcome::NotMeasured { why: lost.unwrap_or("the recording holds no sample").to_owned() }
             }
-            Some(record) => outcome(record, lost),
+            Some(record) => outcome(record, settled, lost),
             None => RunOutcome::Unfinished {
                 why: lost.unwrap_or("the recording stops before the run ends").to_owned(),
             },
@@ -93,12 +93,13 @@ fn tripped(run: Option<&RunRecord>) -> bool {
     run.is_some_and(|record| record.trip.is_some())
 }
 
-fn outcome(record: &RunRecord, lost: Option<&str>) -> RunOutcome {
+fn outcome(record: &RunRecord, settled: bool, lost: Option<&str>) -> RunOutcome {
     if let Some(trip) = &record.trip {
         return RunOutcome::from_trip(trip);
     }
     match record.outcome {
         Some(Outcome::Complete) => RunOutcome::Complete,
+        Some(Outcome::Stopped) if settled => RunOutcome::Settled,
         // Where the host stopped it for a reason of its own, that is told.
         Some(Outcome::Stopped) => {
             RunOutcome::Unfinished { why: lost.unwrap_or("stopped by a person").to_owned() }

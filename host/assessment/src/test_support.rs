@@ -11,6 +11,11 @@ use celltriage_verdict::{Policy, RunOutcome};
 
 /// A sound cell of the workshop, fully measured; `change` makes it another one.
 pub fn example(change: impl FnOnce(&mut Subject)) -> Assessment {
+    example_by(&Policy::built_in().expect("the built-in policy"), change)
+}
+
+/// The same, judged by another policy.
+pub fn example_by(policy: &Policy, change: impl FnOnce(&mut Subject)) -> Assessment {
     let mut estimates = Estimates::default();
     let measured = [
         (Quantity::RestVoltage, 4.2013, 0.0021, "mean over the last 10 s of the rest"),
@@ -47,7 +52,7 @@ pub fn example(change: impl FnOnce(&mut Subject)) -> Assessment {
     let mut circumstances = Circumstances::new(date, "/dev/ttyACM0", RunOutcome::Complete);
     circumstances.place = "US".parse().ok();
     circumstances.program = "0.1.0".to_owned();
-    let observations = Observations::no_signs();
+    let observations = Observations { lies_flat: Some(true), ..Observations::no_signs() };
     let cell_id = Some("PE-0412".to_owned());
     let mut subject = Subject {
         contradictions: Vec::new(),
@@ -63,9 +68,5 @@ pub fn example(change: impl FnOnce(&mut Subject)) -> Assessment {
         lifetime: None,
     };
     change(&mut subject);
-    Assessment::build(
-        subject,
-        &Policy::built_in().expect("the built-in policy"),
-        &Packs::built_in().expect("the built-in packs"),
-    )
+    Assessment::build(subject, policy, &Packs::built_in().expect("the built-in packs"))
 }

@@ -2,8 +2,10 @@
 //!
 //! Options are taken as typed here; what they mean (files read, values checked) is worked out by the commands.
 
-use crate::choice::{EXTENTS, one_of};
+use crate::choice::{DEVICE_DID, EXTENTS, one_of};
+use crate::spoken::yes_or_no;
 use celltriage_custody::cell_name::typed::new_cell;
+use celltriage_measure::observation::DeviceDid;
 use celltriage_measure::plan::Extent;
 use clap::Args;
 use std::path::PathBuf;
@@ -46,6 +48,9 @@ pub struct AssessArguments {
     /// Print the assessment as JSON (see host/JSON.md) instead of a page.
     #[arg(long)]
     pub json: bool,
+    /// Print the long page instead of the first screen: every criterion, figure, caution and source.
+    #[arg(long, conflicts_with = "json")]
+    pub full: bool,
 }
 
 /// Where a cell is measured.
@@ -87,9 +92,13 @@ pub struct CaseArguments {
 /// Options of `grade`.
 #[derive(Debug, Args)]
 pub struct GradeArguments {
-    /// The trace: a CSV file of the Battery Data Format, or our own recording (`.frames`).
+    /// The trace: a CSV file of the Battery Data Format, our own recording (`.frames`), or, with a mapping of its columns, text of
+    /// any other program.
     #[arg(value_name = "TRACE")]
     pub trace: PathBuf,
+    /// How the columns of another program's file are read: a mapping that `columns` has written and somebody has confirmed.
+    #[arg(long, value_name = "FILE", conflicts_with = "many")]
+    pub columns: Option<PathBuf>,
     /// The shop's own name for the cell; by default the trace's file name.
     #[arg(long, value_name = "NAME", value_parser = new_cell)]
     pub id: Option<String>,
@@ -102,11 +111,14 @@ pub struct GradeArguments {
     /// Print the assessment as JSON (see host/JSON.md) instead of a page.
     #[arg(long)]
     pub json: bool,
+    /// Print the long page instead of the first screen: every criterion, figure, caution and source.
+    #[arg(long, conflicts_with = "json")]
+    pub full: bool,
     /// The file holds many cells of one label, told apart by its column `Cell ID`: one line of JSON for each, in their
     /// order. `-` reads the standard input. What was seen of a single cell cannot be given.
     #[arg(
         long,
-        conflicts_with_all = ["id", "book", "observations", "no_signs", "signs", "thickness_mm", "assessor", "note", "same_cell"]
+        conflicts_with_all = ["id", "book", "observations", "no_signs", "signs", "thickness_mm", "assessor", "note", "same_cell", "full"]
     )]
     pub many: bool,
 }
@@ -167,6 +179,13 @@ pub struct LooksArguments {
     /// commas, e.g. `3.31,3.30,3.32`. The jaws just touch the cell and do not press.
     #[arg(long, value_name = "MM[,MM]", allow_hyphen_values = true)]
     pub thickness_mm: Vec<String>,
+    /// Whether the cell lies flat on a plate of glass, on either face: it does not rock, and a sheet of paper goes under it nowhere.
+    /// Stands in for the thickness where none is known of the new cell.
+    #[arg(long, value_name = "yes|no", value_parser = yes_or_no)]
+    pub lies_flat: Option<bool>,
+    /// The cell was charged until the charger ended by itself: it began full, also where it has settled lower than most.
+    #[arg(long)]
+    pub charger_ended: bool,
     /// Hours since the cell was last charged or loaded, where it is known.
     #[arg(long, value_name = "HOURS", allow_negative_numbers = true)]
     pub rested_h: Option<f64>,
@@ -184,6 +203,15 @@ pub struct LooksArguments {
     /// Number written on the adapter between the fixture's leads and the cell, where there is one.
     #[arg(long, value_name = "NUMBER")]
     pub adapter: Option<u32>,
+    /// What the device did with the cell in it: the screen then also tells whether the cell explains it.
+    #[arg(long, value_name = "WHAT", value_parser = one_of(&DEVICE_DID))]
+    pub device: Option<DeviceDid>,
+    /// The most current that the device takes from the cell, or charges it with, in A.
+    #[arg(long, value_name = "A", requires = "device")]
+    pub device_current_a: Option<f64>,
+    /// Lowest voltage at the cell with which the device runs, in V.
+    #[arg(long, value_name = "V", requires = "device")]
+    pub device_lowest_v: Option<f64>,
     /// The cell is new and unused: a reference for its model.
     #[arg(long)]
     pub new_cell: bool,
@@ -206,7 +234,7 @@ pub struct SettingArguments {
     /// Place whose rules apply, as ISO 3166 code (`US`, `DE`, `US-CA`); none = general cautions only.
     #[arg(long, value_name = "CODE", env = "CELLTRIAGE_PLACE")]
     pub place: Option<String>,
-    /// Policy file in place of the built-in one.
+    /// Policy file in place of the built-in one; `version-2` is the one that was built in before.
     #[arg(long, value_name = "FILE", env = "CELLTRIAGE_POLICY")]
     pub policy: Option<PathBuf>,
     /// Folder with your own rule packs, laid over the built-in ones (see host/RULES.md).

@@ -7,9 +7,9 @@ use celltriage_assessment::case::{Setting, attachment};
 use celltriage_book::NewAttachment;
 use celltriage_measure::nameplate::Nameplate;
 use celltriage_measure::nameplate_file::Overrides;
-use celltriage_measure::observation::{Answer, Observations, Sign};
+use celltriage_measure::observation::{Answer, DeviceSaid, Observations, Sign};
 use celltriage_rules::{PlaceCode, emergency_texts};
-use celltriage_verdict::{DEFAULT_POLICY, Policy};
+use celltriage_verdict::{DEFAULT_POLICY, POLICY_2, Policy};
 use celltriage_workshop::Workshop;
 
 /// Reads policy, place and packs.
@@ -18,6 +18,7 @@ use celltriage_workshop::Workshop;
 /// An input error that names the file and place of the fault.
 pub fn read_setting(arguments: &SettingArguments, io: &Io<'_>) -> Result<Setting, Error> {
     let (policy_text, name) = match &arguments.policy {
+        Some(path) if path.as_os_str() == "version-2" => (POLICY_2.to_owned(), "version 2".to_owned()),
         Some(path) => (read_text(path, "policy")?, path.display().to_string()),
         None => (DEFAULT_POLICY.to_owned(), "built-in policy".to_owned()),
     };
@@ -129,7 +130,9 @@ pub fn given_looks(arguments: &LooksArguments) -> Result<Observations, Error> {
     for given in &arguments.thickness_mm {
         later.add_thickness(Observations::parse_thickness(given).map_err(wrong)?);
     }
+    later.lies_flat = arguments.lies_flat;
     later.new_cell = arguments.new_cell;
+    later.charger_ended = arguments.charger_ended;
     later.rested_h = arguments.rested_h.map(Observations::check_rest).transpose().map_err(wrong)?;
     later.sensed_at =
         arguments.sensed_at.as_deref().map(Observations::parse_sensed_at).transpose().map_err(wrong)?;
@@ -137,6 +140,9 @@ pub fn given_looks(arguments: &LooksArguments) -> Result<Observations, Error> {
         arguments.label_again.map(Observations::check_label_again).transpose().map_err(wrong)?;
     later.wires = arguments.wires.map(Observations::check_wires).transpose().map_err(wrong)?;
     later.adapter = arguments.adapter.map(Observations::check_adapter).transpose().map_err(wrong)?;
+    let (current_a, lowest_v) = (arguments.device_current_a, arguments.device_lowest_v);
+    let said = arguments.device.map(|did| DeviceSaid { did, current_a, lowest_v }.checked());
+    later.device = said.transpose().map_err(Error::input)?;
     let looks = looks.overlaid(later);
     if looks.same_cell.is_some() && looks.said_to_be_the_same().is_none() {
         return Err(Error::input("who says that it is the same cell, and why, is not known")

@@ -2,8 +2,9 @@
 //!
 //! One table for each enum: value, word, other words that are taken too, help. Each word stands here once.
 
-use celltriage_custody::event::{ContainerKind, Look, Mode};
+use celltriage_custody::event::{ContainerKind, Look, Mode, WayBack, WayOut};
 use celltriage_instrument::calibration::Quantity;
+use celltriage_measure::observation::DeviceDid;
 use celltriage_measure::plan::Extent;
 use celltriage_rules::{Action, Presents, Purpose};
 use celltriage_verdict::{CameAs, Fate, LifeEvent, Source};
@@ -23,8 +24,20 @@ const fn choice<T>(value: T, word: &'static str, help: &'static str) -> Choice<T
     Choice { value, word, also: &[], help }
 }
 
+const PROOF: Choice<Extent> = choice(
+    Extent::Proof,
+    "proof",
+    "The screen and a discharge at up to 0.5 It, then 0.2 It, ended as soon as the answer is settled: about two hours, from a full \
+     charge",
+);
+const FULL: Choice<Extent> = choice(
+    Extent::Full,
+    "full",
+    "The screen and a full discharge at 0.2 It, as IEC 61960-3 has it: about five hours, from a full charge",
+);
+
 /// How much `assess` measures.
-pub const EXTENTS: [Choice<Extent>; 3] = [
+pub const EXTENTS: [Choice<Extent>; 4] = [
     choice(
         Extent::Rest,
         "rest",
@@ -35,12 +48,12 @@ pub const EXTENTS: [Choice<Extent>; 3] = [
         "screen",
         "Rest voltage, resistances, temperatures: about two and a half minutes. Can reject, never proves capacity",
     ),
-    choice(
-        Extent::Full,
-        "full",
-        "The screen and a full discharge at 0.2 It: about five hours, from a full charge",
-    ),
+    PROOF,
+    FULL,
 ];
+
+/// How `guided` discharges a full cell.
+pub const DISCHARGES: [Choice<Extent>; 2] = [PROOF, FULL];
 
 /// What was decided, as a filter takes it.
 pub const FATES: [Choice<Fate>; 4] = [
@@ -51,14 +64,16 @@ pub const FATES: [Choice<Fate>; 4] = [
 ];
 
 /// How a cell presents itself before anybody touches it.
-pub const PRESENTS: [Choice<Presents>; 8] = [
+pub const PRESENTS: [Choice<Presents>; 10] = [
     Choice {
         also: &["hot", "hissing", "smoking"],
         ..choice(Presents::ActiveNow, "active-now", "Hot, hissing, smoking or smelling now")
     },
     choice(Presents::Swollen, "swollen", "Thicker than it was made"),
-    choice(Presents::Leaking, "leaking", "Wet, sticky, or smelling of solvent"),
+    choice(Presents::Leaking, "leaking", "Wet or sticky, and as cool as the air"),
     choice(Presents::Punctured, "punctured", "With a hole, cut or tear in its casing"),
+    choice(Presents::Warming, "warming", "Warmer than the air around it, by itself"),
+    choice(Presents::InternalShort, "internal-short", "Losing charge although nothing is connected"),
     choice(Presents::DeeplyDischarged, "deeply-discharged", "Far below its end-of-discharge voltage"),
     choice(Presents::OverCharged, "over-charged", "Above its charge limit"),
     choice(Presents::Unknown, "unknown", "Nobody has looked, or nobody can tell"),
@@ -105,6 +120,31 @@ pub const MODES: [Choice<Mode>; 4] = [
     choice(Mode::Air, "air", "Air: always refused"),
 ];
 
+/// How something leaves without a shipment.
+pub const WAYS_OUT: [Choice<WayOut>; 9] = [
+    choice(WayOut::HandedBack, "handed-back", "Handed back to its owner"),
+    choice(WayOut::Sold, "sold", "Sold as a used cell"),
+    choice(WayOut::Refurbisher, "refurbisher", "Given to somebody who refurbishes"),
+    choice(
+        WayOut::Recycler,
+        "recycler",
+        "Handed to a recycler without a shipment: waste without damage only",
+    ),
+    choice(WayOut::Lost, "lost", "Nobody knows where it is"),
+    choice(WayOut::Stolen, "stolen", "Stolen"),
+    choice(WayOut::Burnt, "burnt", "Burnt in the shop"),
+    choice(WayOut::TakenApart, "taken-apart", "Taken apart"),
+    choice(WayOut::Authority, "authority", "Taken by an authority: fire service, police, customs"),
+];
+
+/// How something comes back.
+pub const WAYS_BACK: [Choice<WayBack>; 4] = [
+    choice(WayBack::Carrier, "carrier", "Returned by the carrier"),
+    choice(WayBack::Refused, "refused", "Refused by whoever was to take it"),
+    choice(WayBack::Found, "found", "Found again"),
+    choice(WayBack::BroughtBack, "brought-back", "Brought back by whoever had it"),
+];
+
 /// What of a fixture is calibrated.
 pub const QUANTITIES: [Choice<Quantity>; 3] = [
     choice(Quantity::Voltage, "voltage", "The voltage channel, at two points"),
@@ -116,6 +156,13 @@ pub const QUANTITIES: [Choice<Quantity>; 3] = [
 pub const CHARTED: [Choice<Charted>; 2] = [
     choice(Charted::Resistance, "resistance", "Its resistance"),
     choice(Charted::Source, "source", "The voltage of its source"),
+];
+
+/// What a device did with the cell in it.
+pub const DEVICE_DID: [Choice<DeviceDid>; 3] = [
+    choice(DeviceDid::HotWhileCharging, "hot-while-charging", "It became hot while it was charged"),
+    choice(DeviceDid::DoesNotStart, "does-not-start", "It does not start"),
+    choice(DeviceDid::ShutsOff, "shuts-off", "It shuts off under load"),
 ];
 
 /// As what a cell came.
@@ -182,18 +229,21 @@ mod tests {
 
     #[test]
     fn every_value_has_its_word() {
-        is_whole(&EXTENTS, &[Extent::Rest, Extent::Screen, Extent::Full]);
+        is_whole(&EXTENTS, &[Extent::Rest, Extent::Screen, Extent::Proof, Extent::Full]);
         is_whole(&PRESENTS, &Presents::ALL);
         is_whole(&FATES, &Fate::ALL);
         assert!(FATES.iter().all(|one| one.word == one.value.key()));
         is_whole(&ACTIONS, &Action::ALL);
         is_whole(&QUANTITIES, &[Quantity::Voltage, Quantity::Current, Quantity::Thermometers]);
         is_whole(&CHARTED, &[Charted::Resistance, Charted::Source]);
+        is_whole(&DEVICE_DID, &DeviceDid::ALL);
         is_whole(&CAME_AS, &[CameAs::FromDevice, CameAs::NewSpare, CameAs::UsedSpare]);
         is_whole(&SOURCES, &[Source::Gauge, Source::Label, Source::Customer, Source::Workshop]);
         let happens = [LifeEvent::ShortCircuit, LifeEvent::Overheated, LifeEvent::Wetted, LifeEvent::Dropped];
         is_whole(&INCIDENTS, &[&happens[..], &[LifeEvent::Other]].concat());
         is_whole(&PAST_EVENTS, &[&happens[..], &[LifeEvent::Repaired, LifeEvent::Other]].concat());
+        is_whole(&WAYS_OUT, &WayOut::ALL);
+        is_whole(&WAYS_BACK, &WayBack::ALL);
         is_whole(&PURPOSES, &[Purpose::Recycling, Purpose::Disposal]);
     }
 

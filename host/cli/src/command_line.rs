@@ -53,6 +53,8 @@ pub enum Command {
     Guided(command::guided::GuidedArguments),
     /// Assess several cells at once, each on its own fixture, for example overnight.
     Batch(command::batch::BatchArguments),
+    /// How another program's file is read: which column is what, in which unit and sign. Shown, confirmed, kept for `grade`.
+    Columns(command::columns::ColumnsArguments),
     /// Explain a decision number by number: doubt, limit, guard band, probability, and what would settle it.
     Explain(command::explain::ExplainArguments),
     /// The book: read it, verify it, copy it, note how far it has come.
@@ -65,6 +67,10 @@ pub enum Command {
     Trial(command::trial::TrialArguments),
     /// The text for the tag of a cell: its name and a check character, by which a slip shows when it is scanned or typed.
     Tag(command::tag::TagArguments),
+    /// The label of a cell, with a code for scanners: as text, as a picture for a label printer, as a PDF.
+    Label(command::label::CellLabelArguments),
+    /// What was found of a cell on one page, for whoever brought it and for the file: as text, HTML or PDF.
+    Report(command::report::ReportArguments),
     /// Judge the legal state of a cell: the tool proposes, a person signs.
     Judge(command::judge::JudgeArguments),
     /// Findings against a cell: what they block, and what ends them.
@@ -73,6 +79,12 @@ pub enum Command {
     Container(command::container::ContainerArguments),
     /// Shipments: draft papers, hand-over; test records of used cells.
     Shipment(command::shipment::ShipmentArguments),
+    /// A cell or a container leaves without a shipment: handed back, sold, given away, lost, stolen, burnt, taken.
+    Leave(command::leave::LeaveArguments),
+    /// What left comes back: returned, refused, found again, brought back.
+    Return(command::come_back::ReturnArguments),
+    /// What happened against the rules: what is open, what is noted in words, what put it right.
+    Irregularity(command::irregularity::IrregularityArguments),
     /// Local rules: places, facts with their sources and doubts, changes, own packs, cautions.
     Rules(command::rules::RulesArguments),
     /// The fixture itself: find it, ask it, test it, watch it.
@@ -97,15 +109,21 @@ pub fn dispatch(command: &Command, settings: &Settings, io: &mut Io<'_>) -> Resu
         Command::Explain(arguments) => command::explain::run(arguments, io),
         Command::Model(arguments) => command::model::run(arguments, io),
         Command::Guided(arguments) => command::guided::run(arguments, io),
+        Command::Columns(arguments) => command::columns::run(arguments, io),
         Command::Batch(arguments) => command::batch::run(arguments, io),
         Command::Book(arguments) => command::book::run(arguments, io),
         Command::Origin(arguments) => command::origin::run(arguments, io),
         Command::Trial(arguments) => command::trial::run(arguments, io),
         Command::Tag(arguments) => command::tag::run(arguments, io),
+        Command::Label(arguments) => command::label::run(arguments, io),
+        Command::Report(arguments) => command::report::run(arguments, io),
         Command::Judge(arguments) => command::judge::run(arguments, io),
         Command::Finding(arguments) => command::finding::run(arguments, io),
         Command::Container(arguments) => command::container::run(arguments, io),
         Command::Shipment(arguments) => command::shipment::run(arguments, io),
+        Command::Leave(arguments) => command::leave::run(arguments, io),
+        Command::Return(arguments) => command::come_back::run(arguments, io),
+        Command::Irregularity(arguments) => command::irregularity::run(arguments, io),
         Command::Rules(arguments) => command::rules::run(arguments, io),
         Command::Fixture(arguments) => command::fixture::run(arguments, io),
         Command::HotCellWatch(arguments) => command::hot_cell_watch::run(arguments, io),

@@ -14,11 +14,25 @@ use std::io::Read;
 use std::path::{Path, PathBuf};
 
 /// Commands to which nobody reports a cell: they read the book or the rules, or look after the fixture.
-const NO_REPORTS: [&str; 11] =
-    ["book", "demo", "due", "explain", "finding", "fixture", "model", "rules", "settings", "shipment", "tag"];
+const NO_REPORTS: [&str; 14] = [
+    "book", "columns", "demo", "due", "explain", "finding", "fixture", "label", "model", "report", "rules",
+    "settings", "shipment", "tag",
+];
 /// Commands to which a cell is reported.
-const REPORTS: [&str; 9] =
-    ["assess", "batch", "container", "grade", "guided", "hot-cell-watch", "judge", "origin", "trial"];
+const REPORTS: [&str; 12] = [
+    "assess",
+    "batch",
+    "container",
+    "grade",
+    "guided",
+    "hot-cell-watch",
+    "irregularity",
+    "judge",
+    "leave",
+    "origin",
+    "return",
+    "trial",
+];
 /// An option that may stand before the command: the word after it is a file's name, and may be called as a command is.
 const BEFORE_A_COMMAND: &str = "--settings";
 /// Of a file of looks so much is read here; such files have a few hundred bytes.

@@ -50,6 +50,8 @@ pub struct Io<'a> {
     pub screen: bool,
     /// Emergency texts that were told already in this call.
     pub told: Vec<String>,
+    /// Whether words take the place of drawings and signs, because a program reads the lines aloud (variable `ACCESSIBLE`).
+    pub in_words: bool,
     /// Set when the person wants to stop.
     pub stop: &'a AtomicBool,
 }
@@ -76,7 +78,7 @@ impl Io<'_> {
 
     /// Returns the form in which `out` shows a document.
     pub fn terminal(&self) -> Terminal {
-        let terminal = Terminal::new(self.width);
+        let terminal = Terminal::new(self.width).in_words(self.in_words);
         if self.colour { terminal.coloured(own) } else { terminal }
     }
 
@@ -196,6 +198,7 @@ mod tests {
             screen: false,
             bars: None,
             told: Vec::new(),
+            in_words: false,
             stop: &stop,
         };
         io.alarm(
@@ -259,6 +262,7 @@ mod tests {
             screen,
             bars: None,
             told: Vec::new(),
+            in_words: false,
             stop: &stop,
         };
         let text = (0..lines).map(|line| format!("{line}\n")).collect::<String>();

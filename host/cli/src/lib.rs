@@ -7,12 +7,14 @@
 //! | [`case`], [`questions`] | label, looks and setting read from options and files; the open questions |
 //! | [`run_view`] | what happens meanwhile, as a bar or lines |
 //! | [`fault_words`], [`refusal_hint`], [`error`] | a fault as words with what to do, and the exit code |
+//! | [`label_files`], [`paper`] | labels and papers as files, where the feature `paper` is on |
 //! | [`settings`] | where the book lies, and what else this computer is set to |
 //! | [`danger_first`], [`plain_text`] | before everything else: emergency words; nothing typed by others acts on the terminal |
 //!
 //! [`run`] is the whole program but for the real terminal; everything that moves comes in through [`io::Io`].
 
 pub mod arguments;
+pub mod as_it_was;
 pub mod beside;
 pub mod case;
 pub mod choice;
@@ -26,6 +28,8 @@ pub mod error;
 pub mod fault_words;
 pub mod fixture_arguments;
 pub mod io;
+pub mod label_files;
+pub mod paper;
 pub mod plain_text;
 pub mod questions;
 pub mod refusal_hint;
@@ -70,6 +74,7 @@ pub fn run(typed: impl IntoIterator<Item = OsString>, around: &Surroundings, io:
             bars: io.bars.clone(),
             screen: io.screen,
             told: Vec::new(),
+            in_words: io.in_words,
             stop: io.stop,
         },
     );
@@ -107,6 +112,9 @@ fn command(typed: &[OsString], around: &Surroundings, io: &mut Io<'_>) -> u8 {
             | Command::Origin(_)
             | Command::Trial(_)
             | Command::Container(_)
+            | Command::Leave(_)
+            | Command::Irregularity(_)
+            | Command::Return(_)
             | Command::HotCellWatch(_)
     );
     let stated = if may_be_urgent { Ok(()) } else { clock_check::stated_day_holds(io) };

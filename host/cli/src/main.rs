@@ -9,8 +9,8 @@ use std::process::ExitCode;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
-/// Width where none can be found out.
-const USUAL_WIDTH: usize = 100;
+/// Width where none can be found out: that of the usual terminal.
+const USUAL_WIDTH: usize = 80;
 
 fn main() -> ExitCode {
     let stop = Arc::new(AtomicBool::new(false));
@@ -34,6 +34,8 @@ fn main() -> ExitCode {
     let somebody_is_there = std::io::stdin().is_terminal() && err.is_terminal();
     let live = err.is_terminal();
     let colour = out.is_terminal() && std::env::var_os("NO_COLOR").is_none_or(|value| value.is_empty());
+    // The variable by which programs for the terminal are asked for lines that are read aloud.
+    let in_words = std::env::var_os("ACCESSIBLE").is_some_and(|value| !value.is_empty());
     let width = std::env::var("COLUMNS").ok().and_then(|text| text.parse().ok());
     let size = terminal_size::terminal_size();
     let width = width.or(size.map(|(columns, _)| columns.0.into())).unwrap_or(USUAL_WIDTH);
@@ -64,6 +66,7 @@ fn main() -> ExitCode {
         live,
         bars: None,
         told: Vec::new(),
+        in_words,
         screen: std::io::stdout().is_terminal(),
         stop: &stop,
     };

@@ -3,8 +3,10 @@
 use crate::error::Error;
 use crate::io::Io;
 use crate::spoken::spoken;
-use celltriage_measure::nameplate::Nameplate;
-use celltriage_measure::observation::{Answer, HOW_TO_MEASURE_THICKNESS, Observations, Sign};
+use celltriage_measure::nameplate::{Form, Nameplate};
+use celltriage_measure::observation::{
+    Answer, HOW_TO_MEASURE_THICKNESS, HOW_TO_TRY_FLATNESS, Observations, Sign,
+};
 use celltriage_verdict::KnownFinding;
 use celltriage_workshop::kept_answers::KeptAnswers;
 use std::path::Path;
@@ -80,6 +82,9 @@ impl Questions<'_> {
         io: &mut Io<'_>,
     ) -> Result<(), Error> {
         let settled = looks.any_found() || self.known.iter().any(|found| found.bars().load);
+        if nameplate.nominal_thickness_mm.is_none() && !settled {
+            return self.flatness(looks, nameplate, io);
+        }
         let asked = nameplate.nominal_thickness_mm.filter(|_| looks.thickness_mm.is_empty() && !settled);
         let Some(nominal) = asked.filter(|_| io.ask.is_some()) else { return Ok(()) };
         io.note(HOW_TO_MEASURE_THICKNESS);
@@ -101,6 +106,30 @@ impl Questions<'_> {
             }
             self.keep(looks, io);
         }
+        Ok(())
+    }
+
+    /// Asks whether a cell lies flat, where no thickness is known that it could be held against.
+    fn flatness(
+        &self,
+        looks: &mut Observations,
+        nameplate: &Nameplate,
+        io: &mut Io<'_>,
+    ) -> Result<(), Error> {
+        let is_round = nameplate.form == Form::Cylindrical;
+        if io.ask.is_none() || is_round || looks.lies_flat.is_some() {
+            return Ok(());
+        }
+        io.note(HOW_TO_TRY_FLATNESS);
+        while looks.lies_flat.is_none() {
+            let line = self.ask("Does it lie flat on both faces? [y/n, empty = not tried] ", io)?;
+            match spoken(&line) {
+                Some(Answer::NotObserved) => return Ok(()),
+                Some(answer) => looks.lies_flat = Some(answer == Answer::Yes),
+                None => io.note("  y if it lies flat on both faces, n if it rocks or bulges"),
+            }
+        }
+        self.keep(looks, io);
         Ok(())
     }
 

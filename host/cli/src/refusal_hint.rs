@@ -1,6 +1,8 @@
 //! What to do about each refusal of custody.
 
 use celltriage_custody::Refusal;
+use celltriage_custody::refusal_of_irregular::RefusalOfIrregular;
+use celltriage_custody::refusal_on_leaving::RefusalOnLeaving;
 
 /// Returns what to do about a refusal.
 pub fn hint(refusal: &Refusal) -> &'static str {
@@ -17,9 +19,13 @@ pub fn hint(refusal: &Refusal) -> &'static str {
         Refusal::BadNumber(_) => "check figure and unit",
         Refusal::BadDay { .. } => "write the day on which it happened, as 2026-11-25",
         Refusal::CellGone { .. } => {
-            "a remark can be added: `celltriage container correct ENTRY --because TEXT`"
+            "if it came back: `celltriage return CELL`; a remark can be added: `celltriage container correct ENTRY --because TEXT`"
         }
-        Refusal::ContainerGone { .. } => "open another container under another name",
+        Refusal::ContainerGone { .. } => {
+            "if it came back: `celltriage return --container NAME`; else open another container under another name"
+        }
+        Refusal::OnLeaving(refusal) => on_leaving(refusal),
+        Refusal::OfIrregular(refusal) => of_irregular(refusal),
         Refusal::ContainerDrafted { .. } => "withdraw the draft first: `celltriage shipment withdraw`",
         Refusal::ElsewhereAlready { .. } => "take it out first: `celltriage container take-out`",
         Refusal::NotInContainer(_) => "`celltriage book find` shows where it went",
@@ -50,6 +56,10 @@ pub fn hint(refusal: &Refusal) -> &'static str {
         Refusal::KnownBefore { .. } => {
             "where that entry is wrong, a person strikes it: `celltriage container correct ENTRY --strike --because \
                  TEXT --by NAME`"
+        }
+        Refusal::CountsAsDamaged { .. } => {
+            "judge it as damaged; where that entry is wrong, a person strikes it first: `celltriage finding strike ENTRY --because TEXT \
+                 --by NAME`"
         }
         Refusal::StillCritical { .. } => {
             "leave it and keep it under watch where it lies (`celltriage container hold`, `container inspect`); where \
@@ -100,6 +110,47 @@ pub fn hint(refusal: &Refusal) -> &'static str {
             "`celltriage book list` shows each entry with its number; `celltriage book show CELL` those of one cell"
         }
         Refusal::NotCorrectable { .. } => "leave out `container correct --strike` to add a remark only",
+    }
+}
+
+const fn of_irregular(refusal: &RefusalOfIrregular) -> &'static str {
+    match refusal {
+        RefusalOfIrregular::Regular => "write it down as usual: leave out what says that it is irregular",
+        RefusalOfIrregular::NotSo(_) => "note it in words: `celltriage irregularity note`",
+        RefusalOfIrregular::Simulated(_) => "simulated cells stay in a book of their own",
+        RefusalOfIrregular::OtherCells { .. } => {
+            "write down that the container left: `celltriage leave --container NAME --how recycler --irregular TEXT`; then give the draft up"
+        }
+        RefusalOfIrregular::Outdated(_) => "look at it with `celltriage book show`, and try again",
+        RefusalOfIrregular::NoIrregularity(_) | RefusalOfIrregular::PutRight { .. } => {
+            "`celltriage irregularity list --all` shows them with their entries"
+        }
+    }
+}
+
+const fn on_leaving(refusal: &RefusalOnLeaving) -> &'static str {
+    match refusal {
+        RefusalOnLeaving::CellLeft { .. } => "if it came back: `celltriage return CELL`",
+        RefusalOnLeaving::ContainerLeft { .. } => "if it came back: `celltriage return --container NAME`",
+        RefusalOnLeaving::NothingThere(_) => "simulated cells stay in a book of their own",
+        RefusalOnLeaving::NotThisWay { .. } => {
+            "judge it as waste (`celltriage judge`) and send it to a recycler; where an entry is wrong, a person strikes it: \
+             `celltriage finding strike ENTRY`"
+        }
+        RefusalOnLeaving::NotTold { .. } => {
+            "tell them, and write down what was said: `celltriage leave --told TEXT`"
+        }
+        RefusalOnLeaving::OnlyWithPapers { .. } => {
+            "have it judged, put it into a container and draft its papers: `celltriage shipment draft`"
+        }
+        RefusalOnLeaving::IsHere(_) => "`celltriage book find` shows where it is",
+        RefusalOnLeaving::Destroyed { .. } => {
+            "if the entry is wrong, remark on it: `celltriage container correct ENTRY --because TEXT`"
+        }
+        RefusalOnLeaving::Outdated(_) => "look at it with `celltriage book show`, and try again",
+        RefusalOnLeaving::NotHandedOver(_) => "`celltriage shipment list` shows how far each is",
+        RefusalOnLeaving::NotAtReceiver { .. } => "`celltriage shipment show` has its cells",
+        RefusalOnLeaving::NothingRefused(_) => "`celltriage shipment show` has what followed it",
     }
 }
 

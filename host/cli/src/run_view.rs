@@ -10,6 +10,7 @@ use celltriage_protocol::block::Block;
 use celltriage_protocol::event::Event;
 use celltriage_protocol::plan::{Action, Step};
 use celltriage_protocol::units::Micros;
+use celltriage_verdict::hours_and_minutes;
 use celltriage_workshop::event::WorkEvent;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::fmt::Write as _;
@@ -24,17 +25,20 @@ pub struct RunView<'a, 'io> {
     bar: Option<ProgressBar>,
     began: Option<Micros>,
     tenths: u64,
+    /// What the cell has given at least, and what is asked for, as shares of the rated capacity.
+    at_least: Option<[f64; 2]>,
 }
 
 impl<'a, 'io> RunView<'a, 'io> {
     /// Shows on this terminal.
     pub fn on(io: &'a mut Io<'io>) -> Self {
-        Self { io, planned: None, bar: None, began: None, tenths: 0 }
+        Self { io, planned: None, bar: None, began: None, tenths: 0, at_least: None }
     }
 
     fn begins(&mut self, planned: &Planned) {
-        (self.began, self.tenths) = (None, 0);
-        self.bar = self.io.live.then(|| self.drawn(planned.expected.get() / 1_000_000));
+        (self.began, self.tenths, self.at_least) = (None, 0, None);
+        let redrawn = self.io.live && !self.io.in_words;
+        self.bar = redrawn.then(|| self.drawn(planned.expected.get() / 1_000_000));
         self.planned = Some(planned.clone());
     }
 
@@ -53,11 +57,16 @@ impl<'a, 'io> RunView<'a, 'io> {
         bar
     }
 
-    fn warn(&mut self, text: &str) {
+    /// Writes a line, above the bar where there is one.
+    fn line(&mut self, text: &str) {
         match &self.bar {
-            Some(bar) => bar.println(shown(&format!("warning: {text}"))),
-            None => self.io.note(&format!("warning: {text}")),
+            Some(bar) => bar.println(shown(text)),
+            None => self.io.note(text),
         }
+    }
+
+    fn warn(&mut self, text: &str) {
+        self.line(&format!("warning: {text}"));
     }
 
     fn step_started(&mut self, index: u8) {
@@ -65,11 +74,9 @@ impl<'a, 'io> RunView<'a, 'io> {
         let (count, step) = (steps.clone().count(), steps.clone().nth(usize::from(index)));
         let Some(step) = step else { return };
         let text = format!("step {} of {count}: {}", index + 1, words(step));
-        match (&self.bar, &self.io.bars) {
-            // Beside others the bar alone says where it is.
-            (Some(_), Some(_)) => {}
-            (Some(bar), None) => bar.println(shown(&format!("  {text}"))),
-            (None, _) => self.io.note(&format!("  {text}")),
+        // Beside others the bar alone says where it is.
+        if self.bar.is_none() || self.io.bars.is_none() {
+            self.line(&format!("  {text}"));
         }
     }
 
@@ -97,6 +104,9 @@ impl<'a, 'io> RunView<'a, 'io> {
                 f64::from(sample.voltage.get()) / 1e6,
                 f64::from(sample.current.get()) / 1e6
             );
+        }
+        if let Some([share, asked]) = self.at_least {
+            let _infallible = write!(text, "  at least {:.0} of {:.0} %", share * 100.0, asked * 100.0);
         }
         if let Ok(temperature) = block.cell_temperature {
             let _infallible = write!(text, "  {:.1} degC", f64::from(temperature.get()) / 1e3);
@@ -159,6 +169,13 @@ impl Attendant<WorkEvent> for RunView<'_, '_> {
             WorkEvent::NotInBook { cell, kept } => {
                 beside::tell_not_in_book(&format!("what was measured and decided of {cell}"), kept, self.io);
             }
+            WorkEvent::LabelReadOnce { rated_ah, expected } => self.io.note(&format!(
+                "note: the label of {rated_ah} Ah was read once, so the discharge goes on to its end, some {}; where somebody reads it \
+                 again on the cell (--label-again AH, or label_again_ah among the observations), a sound cell needs a fifth less",
+                hours_and_minutes(expected.get() as f64 / 3_600e6)
+            )),
+            WorkEvent::AtLeast { share, asked } => self.at_least = Some([*share, *asked]),
+            WorkEvent::Settled => self.line("  the answer is settled: the test ends here, and the load goes off"),
             WorkEvent::RunEnds => {
                 if let Some(bar) = self.bar.take() {
                     bar.finish_and_clear();
@@ -230,6 +247,7 @@ mod tests {
             bars: None,
             screen: false,
             told: Vec::new(),
+            in_words: false,
             stop: &stop,
         };
         let mut view = RunView::on(&mut io);

@@ -18,6 +18,15 @@ pub fn spoken(line: &str) -> Option<Answer> {
     }
 }
 
+/// Reads yes or no where an option asks for one of both.
+pub fn yes_or_no(typed: &str) -> Result<bool, &'static str> {
+    match spoken(typed) {
+        Some(Answer::Yes) => Ok(true),
+        Some(Answer::No) => Ok(false),
+        _ => Err("write yes or no"),
+    }
+}
+
 /// Returns whether a line agrees to what is about to be done: with yes and nothing else.
 pub fn agrees(line: &str) -> bool {
     matches!(line.trim().to_lowercase().as_str(), "y" | "yes")

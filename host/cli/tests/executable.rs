@@ -23,6 +23,28 @@ fn celltriage(typed: &[&str]) -> Output {
     program().args(typed).output().expect("the executable starts")
 }
 
+/// On a screen of its own, for whoever sees it and for whoever has it read aloud; 80 columns where nothing tells the width.
+#[test]
+fn a_decision_is_one_screen_and_with_the_variable_it_is_words_of_plain_letters() {
+    let grade = ["grade", "traces/two_level.csv", "--cell", "labels/scanner_cell.toml", "--no-signs"];
+    let seen = |variable: Option<&str>| {
+        let mut command = program();
+        command.args(grade).env_remove("COLUMNS").env_remove("ACCESSIBLE");
+        let output = command.envs(variable.map(|value| ("ACCESSIBLE", value))).output().expect("it starts");
+        String::from_utf8(output.stdout).expect("text")
+    };
+    for text in [seen(None), seen(Some("")), seen(Some("1"))] {
+        assert!(text.lines().count() <= 23 && text.lines().all(|line| line.chars().count() <= 80), "{text}");
+    }
+    assert!(
+        seen(None).contains("UNDECIDED   cell two_level · ") && seen(None) == seen(Some("")),
+        "{}",
+        seen(None)
+    );
+    let words = seen(Some("1"));
+    assert!(words.is_ascii() && words.contains("UNDECIDED: cell two_level, "), "{words}");
+}
+
 #[test]
 fn it_says_its_version() {
     let output = celltriage(&["--version"]);

@@ -39,6 +39,10 @@ const TAKE_A_BOOK: &[&str] = &[
 
 /// Files whose texts are printed by other commands than the one the file is named after.
 const PRINTED_BY: &[(&str, &[&str])] = &[
+    (
+        "as_it_was.rs",
+        &["container place", "container take-out", "leave", "shipment hand-over", "trial fit", "trial out"],
+    ),
     ("danger_first.rs", &["assess", "guided"]),
     (
         "fault_words/clock.rs",
@@ -59,8 +63,11 @@ const PRINTED_BY: &[(&str, &[&str])] = &[
             "due",
         ],
     ),
+    ("run_view.rs", &["assess", "guided"]),
     ("questions.rs", &["assess", "guided"]),
     ("case.rs", &["assess"]),
+    ("command/shown.rs", &["grade"]),
+    ("label_files.rs", &["label", "container label"]),
     ("fault_words/keeping.rs", &["book verify"]),
     ("settings/mod.rs", TAKE_A_BOOK),
     ("settings/key.rs", TAKE_A_BOOK),

@@ -1,7 +1,7 @@
 //! What an event is about: its subject is the name of a cell, of a container or of a shipment, and one name can be all three.
 
 use crate::cell::Cell;
-use crate::event::{Event, ShipmentDrafted};
+use crate::event::{ContainerLeft, ContainerReturned, Event, Named, ShipmentDrafted};
 use crate::state::State;
 use celltriage_book::{Subject, SubjectKind};
 
@@ -19,13 +19,30 @@ pub enum About {
 impl About {
     /// Returns it for an event; a correction is about what the corrected entry is about.
     pub fn of(event: &Event) -> Self {
+        let named = |named: Named| match named {
+            Named::Cell => Self::Cell,
+            Named::Container => Self::Container,
+            Named::Shipment => Self::Shipment,
+        };
         let kind = match event {
+            Event::Irregularity(event) => return named(event.about),
+            Event::Remedy(event) => return named(event.about),
             Event::Correction(correction) => correction.of.as_str(),
             event => event.kind(),
         };
         match kind {
-            "container-opened" => Self::Container,
-            "shipment-drafted" | "shipment-withdrawn" | "receiver-agreed" | "handed-over" => Self::Shipment,
+            "container-opened"
+            | "container-left"
+            | "container-returned"
+            | "container-irregularity"
+            | "container-remedy" => Self::Container,
+            "shipment-drafted"
+            | "shipment-withdrawn"
+            | "receiver-agreed"
+            | "handed-over"
+            | "shipment-followed-up"
+            | "shipment-irregularity"
+            | "shipment-remedy" => Self::Shipment,
             _ => Self::Cell,
         }
     }
@@ -40,10 +57,18 @@ pub(crate) fn subjects(event: &Event) -> Vec<Subject> {
     };
     let mut subjects = vec![Subject::new(kind, event.subject())];
     match event {
+        Event::Irregularity(irregular) => {
+            let inner = irregular.event.as_deref().map(self::subjects).unwrap_or_default();
+            subjects.extend(inner.into_iter().skip(1));
+        }
         Event::CellPlaced(placed) => subjects.push(Subject::new(SubjectKind::Container, &placed.container)),
         Event::ShipmentDrafted(draft) => {
             subjects.push(Subject::new(SubjectKind::Container, &draft.container));
             subjects.extend(draft.contents.iter().map(|item| Subject::cell(&item.cell)));
+        }
+        Event::ContainerLeft(ContainerLeft { cells, .. })
+        | Event::ContainerReturned(ContainerReturned { cells, .. }) => {
+            subjects.extend(cells.iter().map(|inside| Subject::cell(&inside.cell)));
         }
         _ => {}
     }

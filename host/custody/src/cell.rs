@@ -3,6 +3,8 @@
 //! Plain state, folded from events by [`State`](super::state::State). What is not known counts as the worst case: unknown
 //! is handled as damaged, a mass that nobody weighed is the largest a label may state.
 
+pub use crate::whereabouts::Whereabouts;
+
 use crate::book_time::BookTime;
 use crate::event::*;
 use crate::facts::Facts;
@@ -14,39 +16,6 @@ use celltriage_rules::LegalState;
 use celltriage_verdict::{Barred, Fate, KnownFinding, Told};
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
-
-/// Where a cell is.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-pub enum Whereabouts {
-    /// In the shop, in no container.
-    #[default]
-    Loose,
-    /// In a container.
-    In {
-        /// The container.
-        container: String,
-        /// Its inner packing.
-        inner: Option<String>,
-        /// Since when.
-        since: Date,
-    },
-    /// In a device.
-    Fitted {
-        /// The device or job, in words.
-        device: String,
-        /// Whether it is to stay; else it is there for a trial.
-        stays: bool,
-        /// Since when.
-        since: Date,
-    },
-    /// Gone.
-    HandedOver {
-        /// With which shipment.
-        shipment: String,
-        /// On what day.
-        on: Date,
-    },
-}
 
 /// A cell.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -129,27 +98,6 @@ pub struct Watch {
     pub inspections: Vec<(u32, Date, Inspection)>,
 }
 
-impl Whereabouts {
-    /// Returns it in words.
-    pub fn words(&self) -> String {
-        match self {
-            Whereabouts::Loose => "in the shop, in no container".to_owned(),
-            Whereabouts::In { container, inner, since } => {
-                let inner =
-                    inner.as_deref().map_or(String::new(), |inner| format!(", inner packing {inner}"));
-                format!("in container {container}{inner} since {since}")
-            }
-            Whereabouts::Fitted { device, stays, since } => {
-                let how = if *stays { "fitted to stay" } else { "fitted for trial" };
-                format!("{how} in {device} since {since}")
-            }
-            Whereabouts::HandedOver { shipment, on } => {
-                format!("handed over with shipment {shipment} on {on}")
-            }
-        }
-    }
-}
-
 impl Cell {
     /// Returns the judgement, if it is about the latest assessment.
     pub fn standing_judgement(&self) -> Option<&Judged> {
@@ -164,13 +112,23 @@ impl Cell {
             return LegalState::Critical;
         }
         match self.standing_judgement() {
-            Some(judged) => judged.judgement.state,
+            Some(judged) => judged.judgement.state.max(self.damaged_by_what_stands()),
             None => self
                 .facts
                 .as_ref()
                 .map_or(LegalState::Unknown, |facts| facts.proposed.max(LegalState::Unknown))
                 .max(self.alarmed()),
         }
+    }
+
+    /// Returns the first finding for which it counts as damaged, whatever a later judgement says: what was found stands until it
+    /// is struck, or ended by the rule of its kind. A watch is only a suspicion, and has rules of its own.
+    pub fn damaged_for(&self) -> Option<&KnownFinding> {
+        self.standing().find(|found| found.told != Told::Hold && found.bars().intact_waste)
+    }
+
+    fn damaged_by_what_stands(&self) -> LegalState {
+        self.damaged_for().map_or(LegalState::NotWaste, |_| LegalState::DamagedOrDefective)
     }
 
     /// Returns the legal state in words, and why it is not what the page of the decision says of the cell's condition.
@@ -182,7 +140,12 @@ impl Cell {
             Some(proposed) if state == LegalState::Unknown && self.standing_judgement().is_none() => {
                 format!("{state}, until a person judges it; proposed: {proposed}")
             }
-            _ => state.to_string(),
+            _ => match (self.standing_judgement(), self.damaged_for()) {
+                (Some(judged), Some(found)) if judged.judgement.state < state => {
+                    format!("{state}, since this stands: {}", found.short())
+                }
+                _ => state.to_string(),
+            },
         }
     }
 
@@ -215,7 +178,7 @@ impl Cell {
             return false;
         }
         match self.standing_judgement() {
-            Some(judged) => judged.judgement.state == LegalState::NotWaste && !self.escalated,
+            Some(_) => self.legal() == LegalState::NotWaste,
             None => {
                 let graded = self.facts.as_ref().is_some_and(|facts| facts.fate == Fate::Reuse);
                 graded && !self.escalated && self.alarmed() < LegalState::DamagedOrDefective
@@ -307,11 +270,12 @@ impl Cell {
         self.origins.iter().any(|(_, simulated)| !*simulated)
     }
 
-    /// Returns what the tool proposes to the person who judges: what the assessment and alarms since tell, and critical where
-    /// the cell was found so since.
+    /// Returns what the tool proposes to the person who judges: what the assessment, alarms since and all that stands tell, and
+    /// critical where the cell was found so since.
     pub fn proposal(&self) -> LegalState {
         let told =
             self.facts.as_ref().map_or(LegalState::Unknown, |facts| facts.proposed).max(self.alarmed());
+        let told = told.max(self.damaged_by_what_stands());
         let told = if self.to_screen().is_some() { told.max(LegalState::Unknown) } else { told };
         if self.escalated { LegalState::Critical } else { told }
     }

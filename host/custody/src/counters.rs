@@ -83,7 +83,7 @@ fn standing_at<'a>(
     state: &'a State,
     place: &'a PlaceCode,
 ) -> impl Iterator<Item = (&'a str, Option<Millilitres>)> {
-    let standing = state.containers.iter().filter(|(_, container)| container.left_with.is_none());
+    let standing = state.containers.iter().filter(|(_, container)| container.is_here());
     standing
         .filter(move |(name, container)| container.opened.place == *place && !state.holds_simulated(name))
         .map(|(name, container)| (name.as_str(), container.opened.volume))
@@ -94,7 +94,7 @@ fn standing_at<'a>(
 fn site_cells<'a>(state: &'a State, place: &'a PlaceCode) -> impl Iterator<Item = (&'a String, &'a Cell)> {
     let real = state.cells.iter().filter(|(_, cell)| !cell.is_simulated());
     real.filter(move |(_, cell)| match &cell.whereabouts {
-        Whereabouts::HandedOver { .. } => false,
+        Whereabouts::HandedOver { .. } | Whereabouts::Left { .. } => false,
         Whereabouts::Loose | Whereabouts::Fitted { .. } => cell.discarded_on().is_some(),
         Whereabouts::In { container, .. } => state
             .containers

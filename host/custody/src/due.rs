@@ -69,11 +69,19 @@ pub fn due(state: &State, circumstances: &Circumstances<'_>) -> Vec<Due> {
     let mut found = Vec::new();
     containers(state, circumstances, &mut found);
     for (name, cell) in &state.cells {
-        if !matches!(cell.whereabouts, Whereabouts::HandedOver { .. }) {
+        if !cell.whereabouts.is_gone() {
             of_cell(state, name, cell, circumstances, &mut found);
         }
     }
     for (name, shipment) in &state.shipments {
+        if !shipment.refused.is_empty() {
+            let what = format!(
+                "refused and not back yet: {}; fetch it back, or write down what became of it",
+                shipment.refused.join(", ")
+            );
+            let (urgency, today) = (Urgency::Now, circumstances.today);
+            found.push(Due { urgency, ..item(name, &what, today, today, "its receiver") });
+        }
         if shipment.progress == Progress::Drafted {
             let simulated = state.simulated_in(&shipment.draft).is_some();
             let what = match simulated {
@@ -82,6 +90,15 @@ pub fn due(state: &State, circumstances: &Circumstances<'_>) -> Vec<Due> {
             };
             found.push(item(name, &what, shipment.draft.planned_on, circumstances.today, "its draft"));
         }
+    }
+    for (entry, irregular) in state.irregularities.iter().filter(|(_, irregular)| irregular.is_open()) {
+        let on = irregular.on;
+        let what = format!(
+            "IRREGULAR since {on} (entry {entry}): {}; write down what put it right",
+            irregular.words()
+        );
+        let (urgency, today) = (Urgency::Now, circumstances.today);
+        found.push(Due { urgency, ..item(&irregular.told.name, &what, today, today, "this book") });
     }
     most_urgent_first(&mut found);
     found
@@ -119,7 +136,7 @@ fn containers(state: &State, circumstances: &Circumstances<'_>, found: &mut Vec<
     let standing = state
         .containers
         .iter()
-        .filter(|(name, container)| container.left_with.is_none() && !state.holds_simulated(name));
+        .filter(|(name, container)| container.is_here() && !state.holds_simulated(name));
     for (name, container) in standing {
         let earliest =
             state.cells_in(name).filter_map(|(cell, held)| held.discarded_on().map(|day| (day, cell))).min();
@@ -182,7 +199,15 @@ fn of_cell(state: &State, name: &str, cell: &Cell, circumstances: &Circumstances
     } else if let Some(container) = cell.container().and_then(|container| state.containers.get(container))
         && let Err(refusal) = fits(name, cell, container)
     {
-        now(Urgency::Now, &format!("take it out of its container: {refusal}"), "rules of mixing");
+        // Nothing was found of it, so that a look may be all that is missing.
+        let unlooked = cell.standing_judgement().is_none() && cell.standing().next().is_none();
+        let what = match cell.to_screen().filter(|_| unlooked) {
+            Some(screening) => {
+                format!("judge it again or take it out of its container: it {}; {refusal}", screening.because)
+            }
+            None => format!("take it out of its container: {refusal}"),
+        };
+        now(Urgency::Now, &what, "rules of mixing");
     }
     let unlabelled = without_label(cell);
     // In no container and under no watch. A simulated cell is nowhere.

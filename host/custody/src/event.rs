@@ -5,7 +5,10 @@
 
 mod cell;
 mod container;
+mod departure;
 mod finding;
+mod follow_up;
+mod irregular;
 mod label;
 mod lifetime;
 mod shipment;
@@ -15,7 +18,12 @@ pub use crate::mode::Mode;
 pub use cell::{CellWeighed, Escalation, Hold, Inspection, Judgement, Look, Release};
 pub use celltriage_rules::Purpose;
 pub use container::{CellPlaced, CellTakenOut, ContainerKind, ContainerOpened};
+pub use departure::{
+    Arrival, CellLeft, CellReturned, ContainerLeft, ContainerReturned, Departure, Inside, WayBack, WayOut,
+};
 pub use finding::{FindingReleased, TemperatureLook};
+pub use follow_up::{FollowUp, ShipmentFollowedUp};
+pub use irregular::{Irregularity, Named, Remedy};
 pub use label::LabelPutOn;
 pub use lifetime::LifetimeRecord;
 pub use shipment::{HandedOver, Item, ReceiverAgreed, ShipmentDrafted, ShipmentWithdrawn};
@@ -75,6 +83,16 @@ pub enum Event {
     ReceiverAgreed(ReceiverAgreed),
     /// A container left the shop.
     HandedOver(HandedOver),
+    /// Something followed a hand-over.
+    ShipmentFollowedUp(ShipmentFollowedUp),
+    /// A cell left without a shipment.
+    CellLeft(CellLeft),
+    /// A container left without a shipment.
+    ContainerLeft(ContainerLeft),
+    /// A cell came back.
+    CellReturned(CellReturned),
+    /// A container came back.
+    ContainerReturned(ContainerReturned),
     /// A test record for a used cell was made.
     UsedRecord(Box<UsedRecord>),
     /// What is known of a cell's life before was written down.
@@ -87,6 +105,10 @@ pub enum Event {
     Incident(Incident),
     /// A label was put on a cell.
     LabelPutOn(LabelPutOn),
+    /// Something happened that the rules refuse.
+    Irregularity(Box<Irregularity>),
+    /// An irregularity was put right.
+    Remedy(Remedy),
     /// An earlier event was remarked on, or struck.
     Correction(Correction),
 }
@@ -108,7 +130,7 @@ pub struct Correction {
 
 impl Event {
     /// All kinds, in the order of a cell's way.
-    pub const KINDS: [&'static str; 22] = [
+    pub const KINDS: [&'static str; 33] = [
         "judgement",
         "container-opened",
         "cell-placed",
@@ -124,12 +146,23 @@ impl Event {
         "shipment-withdrawn",
         "receiver-agreed",
         "handed-over",
+        "shipment-followed-up",
+        "cell-left",
+        "container-left",
+        "cell-returned",
+        "container-returned",
         "used-record",
         "lifetime-record",
         "fitted",
         "taken-out-of-device",
         "incident",
         "label-put-on",
+        "cell-irregularity",
+        "container-irregularity",
+        "shipment-irregularity",
+        "cell-remedy",
+        "container-remedy",
+        "shipment-remedy",
         "correction",
     ];
 
@@ -151,12 +184,20 @@ impl Event {
             Event::ShipmentWithdrawn(_) => "shipment-withdrawn",
             Event::ReceiverAgreed(_) => "receiver-agreed",
             Event::HandedOver(_) => "handed-over",
+            Event::ShipmentFollowedUp(_) => "shipment-followed-up",
+            Event::CellLeft(_) => "cell-left",
+            Event::ContainerLeft(_) => "container-left",
+            Event::CellReturned(_) => "cell-returned",
+            Event::ContainerReturned(_) => "container-returned",
             Event::UsedRecord(_) => "used-record",
             Event::LifetimeRecord(_) => "lifetime-record",
             Event::Fitted(_) => "fitted",
             Event::TakenOutOfDevice(_) => "taken-out-of-device",
             Event::Incident(_) => "incident",
             Event::LabelPutOn(_) => "label-put-on",
+            // The kind says what a remark on it is about.
+            Event::Irregularity(event) => event.about.irregularity(),
+            Event::Remedy(event) => event.about.remedy(),
             Event::Correction(_) => "correction",
         }
     }
@@ -179,12 +220,19 @@ impl Event {
             Event::ShipmentWithdrawn(event) => &event.shipment,
             Event::ReceiverAgreed(event) => &event.shipment,
             Event::HandedOver(event) => &event.shipment,
+            Event::ShipmentFollowedUp(event) => &event.shipment,
+            Event::CellLeft(event) => &event.cell,
+            Event::ContainerLeft(event) => &event.container,
+            Event::CellReturned(event) => &event.cell,
+            Event::ContainerReturned(event) => &event.container,
             Event::UsedRecord(event) => &event.cell,
             Event::LifetimeRecord(event) => &event.cell,
             Event::Fitted(event) => &event.cell,
             Event::TakenOutOfDevice(event) => &event.cell,
             Event::Incident(event) => &event.cell,
             Event::LabelPutOn(event) => &event.cell,
+            Event::Irregularity(event) => &event.name,
+            Event::Remedy(event) => &event.name,
             Event::Correction(event) => &event.subject,
         }
     }
@@ -194,6 +242,9 @@ impl Event {
         match self {
             Event::CellPlaced(event) => vec![&event.cell, &event.container],
             Event::ShipmentDrafted(event) => vec![&event.shipment, &event.container],
+            Event::Irregularity(event) => {
+                event.event.as_deref().map_or_else(|| vec![event.name.as_str()], Event::names)
+            }
             event => vec![event.subject()],
         }
     }
@@ -202,11 +253,17 @@ impl Event {
     ///
     /// # Errors
     /// The first that `number` gives.
-    pub fn renumber<E>(&mut self, mut number: impl FnMut(u32) -> Result<u32, E>) -> Result<(), E> {
+    pub fn renumber<E>(&mut self, number: &mut dyn FnMut(u32) -> Result<u32, E>) -> Result<(), E> {
         match self {
             Event::Judgement(event) => event.assessment = number(event.assessment)?,
             Event::Correction(event) => event.entry = number(event.entry)?,
             Event::FindingReleased(event) => event.entry = number(event.entry)?,
+            Event::Remedy(event) => event.entry = number(event.entry)?,
+            Event::Irregularity(event) => {
+                if let Some(inner) = &mut event.event {
+                    inner.renumber(number)?;
+                }
+            }
             Event::UsedRecord(event) => event.assessment = number(event.assessment)?,
             Event::ShipmentDrafted(event) => {
                 for item in &mut event.contents {

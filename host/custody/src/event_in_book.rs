@@ -37,7 +37,7 @@ pub fn event_of(book: &Book, entry: &Entry) -> Result<Option<Signed>, CustodyErr
         // It names entries by their numbers in the book that it was written into.
         signed
             .event
-            .renumber(|number| Ok::<_, CustodyError>(book.here(entry, number)?.unwrap_or(UNKNOWN)))?;
+            .renumber(&mut |number| Ok::<_, CustodyError>(book.here(entry, number)?.unwrap_or(UNKNOWN)))?;
     }
     Ok(Some(signed))
 }

@@ -6,6 +6,16 @@ use crate::refusal::Refusal;
 use crate::state::Container;
 use celltriage_rules::LegalState;
 
+/// Says for what a cell counts as damaged whatever a person judges, where it does.
+///
+/// # Errors
+/// What was found, and what ends it.
+pub fn not_damaged(name: &str, cell: &Cell) -> Result<(), Refusal> {
+    let Some(found) = cell.damaged_for() else { return Ok(()) };
+    let (found, ends) = (found.words(), found.kind.row().release.words());
+    Err(Refusal::CountsAsDamaged { cell: name.to_owned(), found, ends })
+}
+
 /// Says whether a cell as it is now may be in a container; holds for cells that go in and for cells that are in.
 ///
 /// # Errors

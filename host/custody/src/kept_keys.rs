@@ -2,9 +2,9 @@
 
 use crate::cell::{Cell, Whereabouts};
 use crate::due::waits_for;
-use crate::event::Event;
+use crate::event::{ContainerLeft, ContainerReturned, Event};
 use crate::label_on::wrong_label;
-use crate::state::{Container, Progress, Shipment, State};
+use crate::state::{Container, Irregular, Progress, Shipment, State};
 use celltriage_rules::LegalState;
 
 /// A value that is kept.
@@ -15,6 +15,7 @@ pub(crate) enum Key {
     Container(String),
     Shipment(String),
     Struck(u32),
+    Irregular(u32),
 }
 
 /// Labels under which cells and others are found.
@@ -24,6 +25,13 @@ pub(crate) mod label {
     pub(crate) const STANDING: &str = "standing";
     pub(crate) const CONTAINERS: &str = "containers";
     pub(crate) const SHIPMENTS: &str = "shipments";
+
+    /// What happened against the rules and was not put right.
+    pub(crate) const IRREGULAR: &str = "irregular";
+
+    pub(crate) fn irregular_with(name: &str) -> String {
+        format!("irregular with {name}")
+    }
 
     pub(crate) fn inside(container: &str) -> String {
         format!("in {container}")
@@ -39,7 +47,7 @@ pub(crate) mod label {
 }
 
 /// What an entry under a subject changes.
-pub(crate) fn touched(state: &State, subject: &str, event: Option<&Event>) -> Vec<Key> {
+pub(crate) fn touched(state: &State, number: u32, subject: &str, event: Option<&Event>) -> Vec<Key> {
     // The time of an entry counts for all watches.
     let mut keys: Vec<Key> = state.watched.iter().cloned().map(Key::Cell).collect();
     keys.push(Key::Whole);
@@ -57,18 +65,41 @@ pub(crate) fn touched(state: &State, subject: &str, event: Option<&Event>) -> Ve
                 keys.extend(shipment.draft.contents.iter().map(|item| Key::Cell(item.cell.clone())));
             }
         }
+        Some(
+            Event::ContainerLeft(ContainerLeft { cells, .. })
+            | Event::ContainerReturned(ContainerReturned { cells, .. }),
+        ) => {
+            keys.extend(cells.iter().map(|inside| Key::Cell(inside.cell.clone())));
+            keys.extend(cells.iter().filter_map(|inside| shipment_of(state, &inside.cell)));
+        }
+        Some(Event::Irregularity(irregular)) => {
+            keys.push(Key::Irregular(number));
+            if let Some(inner) = irregular.event.as_deref() {
+                keys.extend(touched(state, number, inner.subject(), Some(inner)));
+            }
+        }
+        Some(Event::Remedy(remedy)) => keys.push(Key::Irregular(remedy.entry)),
+        Some(Event::CellReturned(back)) => keys.extend(shipment_of(state, &back.cell)),
         _ => {}
     }
     keys
 }
 
+/// The shipment that a cell left with.
+fn shipment_of(state: &State, cell: &str) -> Option<Key> {
+    match state.cells.get(cell).map(|cell| &cell.whereabouts)? {
+        Whereabouts::HandedOver { shipment, .. } => Some(Key::Shipment(shipment.clone())),
+        _ => None,
+    }
+}
+
 pub(crate) fn of_cell(name: &str, cell: &Cell) -> Vec<String> {
     let mut labels = vec![label::spelt(name)];
-    if cell.watch.is_some() {
+    if cell.is_watched_here() {
         labels.push(label::WATCHED.to_owned());
     }
     labels.extend(cell.container().map(label::inside));
-    let gone = matches!(cell.whereabouts, Whereabouts::HandedOver { .. });
+    let gone = cell.whereabouts.is_gone();
     let fitted = matches!(cell.whereabouts, Whereabouts::Fitted { .. });
     let due = cell.watch.is_some() || cell.container().is_some() || cell.discarded_on().is_some();
     let waits = !cell.is_simulated() && waits_for(cell).is_some();
@@ -80,13 +111,19 @@ pub(crate) fn of_cell(name: &str, cell: &Cell) -> Vec<String> {
 }
 
 pub(crate) fn of_container(name: &str, container: &Container) -> Vec<String> {
-    let standing = container.left_with.is_none().then(|| label::STANDING.to_owned());
+    let standing = container.is_here().then(|| label::STANDING.to_owned());
     standing.into_iter().chain([label::CONTAINERS.to_owned(), label::spelt(name)]).collect()
 }
 
 pub(crate) fn of_shipment(shipment: &Shipment) -> Vec<String> {
-    let standing = (shipment.progress == Progress::Drafted).then(|| label::STANDING.to_owned());
+    let open = shipment.progress == Progress::Drafted || !shipment.refused.is_empty();
+    let standing = open.then(|| label::STANDING.to_owned());
     standing.into_iter().chain([label::SHIPMENTS.to_owned()]).collect()
+}
+
+pub(crate) fn of_irregular(irregular: &Irregular) -> Vec<String> {
+    let open = irregular.is_open().then(|| label::IRREGULAR.to_owned());
+    open.into_iter().chain(irregular.concerns.iter().map(|name| label::irregular_with(name))).collect()
 }
 
 impl Key {
@@ -102,6 +139,7 @@ impl Key {
             Self::Container(name) => format!("container {name}"),
             Self::Shipment(name) => format!("shipment {name}"),
             Self::Struck(number) => format!("struck {number}"),
+            Self::Irregular(number) => format!("irregular {number}"),
         }
     }
 
@@ -113,6 +151,7 @@ impl Key {
             "container" => Self::Container(name.to_owned()),
             "shipment" => Self::Shipment(name.to_owned()),
             "struck" => Self::Struck(name.parse().ok()?),
+            "irregular" => Self::Irregular(name.parse().ok()?),
             _ => return None,
         })
     }

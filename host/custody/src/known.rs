@@ -102,7 +102,10 @@ fn how_it_broke_off(run: &RunOutcome) -> Option<String> {
         RunOutcome::Tripped { cause, .. } => {
             Some(format!("the fixture's guard dropped the load ({})", cause.replace('_', " ")))
         }
-        RunOutcome::Complete | RunOutcome::Recorded | RunOutcome::NotMeasured { .. } => None,
+        RunOutcome::Complete
+        | RunOutcome::Recorded
+        | RunOutcome::Settled
+        | RunOutcome::NotMeasured { .. } => None,
     }
 }
 

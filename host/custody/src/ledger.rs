@@ -8,7 +8,9 @@ use crate::about::{is_about_simulated, sort_of, subjects};
 use crate::check::check;
 use crate::circumstances::Circumstances;
 use crate::error::CustodyError;
-use crate::event::{Correction, Event, SCHEMA, Signed};
+use crate::event::{
+    CellLeft, CellReturned, ContainerLeft, ContainerReturned, Correction, Event, FollowUp, SCHEMA, Signed,
+};
 use crate::kept_state::Scope;
 use crate::loading::{FOLD, Held};
 use crate::refusal::Refusal;
@@ -85,8 +87,9 @@ impl Ledger {
             let signed = Signed { schema: SCHEMA, by: signature.by.clone(), on: signature.on, event };
             check(&loading.state, &signed, circumstances)?;
             let new = new_entry(book, &loading.state, &signed, signature.at)?;
-            loading.touch(signed.event.subject(), Some(&signed.event))?;
-            loading.state.apply(last.saturating_add(1), &signed);
+            let next = last.saturating_add(1);
+            loading.touch(next, signed.event.subject(), Some(&signed.event))?;
+            loading.state.apply(next, &signed);
             let written = loading.let_go();
             match book.append_after(new, last) {
                 Ok(entry) => {
@@ -133,18 +136,40 @@ fn new_entry(book: &Book, state: &State, signed: &Signed, at: Timestamp) -> Resu
 /// The names of people in an event.
 fn persons(signed: &Signed) -> Vec<String> {
     let mut persons = vec![signed.by.clone()];
-    match &signed.event {
-        Event::HandedOver(handed) => {
-            persons.extend([handed.received_by.clone(), handed.checked_by.clone()]);
-        }
-        Event::ShipmentDrafted(draft) => {
-            persons.extend(draft.contents.iter().map(|item| item.assessor.clone()));
-        }
-        _ => {}
-    }
+    named_in(&signed.event, &mut persons);
     persons.sort();
     persons.dedup();
     // The longest first: a name may be a part of another text.
     persons.sort_by_key(|text| std::cmp::Reverse(text.len()));
     persons
+}
+
+fn named_in(event: &Event, persons: &mut Vec<String>) {
+    match event {
+        Event::Irregularity(irregular) => {
+            irregular.event.iter().for_each(|event| named_in(event, persons));
+        }
+        Event::HandedOver(handed) => {
+            persons.extend([handed.received_by.clone(), handed.checked_by.clone()]);
+        }
+        // An owner or a buyer may be a private person.
+        Event::CellLeft(CellLeft { departure, .. })
+        | Event::ContainerLeft(ContainerLeft { departure, .. }) => {
+            persons.extend(departure.to.clone());
+        }
+        Event::CellReturned(CellReturned { arrival, .. })
+        | Event::ContainerReturned(ContainerReturned { arrival, .. }) => {
+            persons.extend(arrival.from.clone());
+        }
+        Event::ShipmentFollowedUp(after) => match &after.follow_up {
+            FollowUp::Certificate { issued_by: name, .. } | FollowUp::Refused { refused_by: name, .. } => {
+                persons.push(name.clone());
+            }
+            FollowUp::Receipt { .. } | FollowUp::Settled { .. } => {}
+        },
+        Event::ShipmentDrafted(draft) => {
+            persons.extend(draft.contents.iter().map(|item| item.assessor.clone()));
+        }
+        _ => {}
+    }
 }

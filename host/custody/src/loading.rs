@@ -7,7 +7,7 @@ use crate::cell::{Cell, Whereabouts};
 use crate::error::CustodyError;
 use crate::event::Event;
 use crate::event_in_book::{event_of, is_of_custody, take_in};
-use crate::kept_keys::{Key, label, of_cell, of_container, of_shipment, touched};
+use crate::kept_keys::{Key, label, of_cell, of_container, of_irregular, of_shipment, touched};
 use crate::other_bench::{Before, looked_elsewhere};
 use crate::state::{State, Whole};
 use celltriage_book::{Book, BookError, Change, Digest, FOLDED_AT_ONCE, Fold, Sort};
@@ -17,7 +17,7 @@ use std::collections::BTreeSet;
 use std::sync::Arc;
 
 /// What is kept; another version whenever the same entries would give other values.
-pub const FOLD: Fold = Fold { name: "custody", version: 5 };
+pub const FOLD: Fold = Fold { name: "custody", version: 7 };
 /// A state with more values than this is not held: it is loaded again (our choice: some megabytes).
 const MOST_HELD: usize = 2000;
 
@@ -99,7 +99,8 @@ impl<'b> Loading<'b> {
 
     pub(crate) fn shop(&mut self, labels: &[&str]) -> Result<(), CustodyError> {
         labels.iter().try_for_each(|label| self.labelled(label))?;
-        let standing = self.state.containers.iter().filter(|(_, container)| container.left_with.is_none());
+        self.labelled(label::IRREGULAR)?;
+        let standing = self.state.containers.iter().filter(|(_, container)| container.is_here());
         let names: Vec<String> = standing.map(|(name, _)| name.clone()).collect();
         names.iter().try_for_each(|name| self.inside(name))
     }
@@ -127,7 +128,7 @@ impl<'b> Loading<'b> {
     pub(crate) fn take(&mut self, most: u32) -> Result<u32, CustodyError> {
         for entry in self.book.entries_after(self.state.read_to, most)? {
             let signed = event_of(self.book, &entry)?;
-            self.touch(&entry.subject.name, signed.as_ref().map(|signed| &signed.event))?;
+            self.touch(entry.number, &entry.subject.name, signed.as_ref().map(|signed| &signed.event))?;
             let before = Before::of(self.book, &self.state, &entry, signed.as_ref())?;
             take_in(&mut self.state, &entry, signed.as_ref());
             if let Some(before) = before {
@@ -139,10 +140,15 @@ impl<'b> Loading<'b> {
     }
 
     /// Loads what an entry under a subject changes, and remembers that it is changed.
-    pub(crate) fn touch(&mut self, subject: &str, event: Option<&Event>) -> Result<(), CustodyError> {
+    pub(crate) fn touch(
+        &mut self,
+        number: u32,
+        subject: &str,
+        event: Option<&Event>,
+    ) -> Result<(), CustodyError> {
         // Once more, since what is loaded may name more: a shipment its cells.
         for _ in 0..2 {
-            let keys = touched(&self.state, subject, event);
+            let keys = touched(&self.state, number, subject, event);
             keys.iter().try_for_each(|key| self.load(key.clone()))?;
             self.touched.extend(keys);
         }
@@ -154,6 +160,7 @@ impl<'b> Loading<'b> {
         Key::named(name).into_iter().try_for_each(|key| self.load(key))?;
         self.labelled(&label::spelt(name))?;
         self.labelled(&label::struck(name))?;
+        self.labelled(&label::irregular_with(name))?;
         let mut containers = vec![name.to_owned()];
         if let Some(Whereabouts::In { container, .. }) =
             self.state.cells.get(name).map(|cell| &cell.whereabouts)
@@ -189,7 +196,14 @@ impl<'b> Loading<'b> {
         let Some(container) = self.state.containers.get(name) else { return Ok(()) };
         let shipments: Vec<String> =
             container.drafted_for.iter().chain(&container.left_with).cloned().collect();
+        let left = container.left.iter().flat_map(|left| &left.cells).map(|inside| inside.cell.clone());
+        let mut cells: Vec<String> = left.collect();
+        let gone = container.left_with.clone();
         shipments.into_iter().try_for_each(|shipment| self.load(Key::Shipment(shipment)))?;
+        // What is away with it may come back with it.
+        let items = gone.and_then(|shipment| self.state.shipments.get(&shipment));
+        cells.extend(items.iter().flat_map(|one| &one.draft.contents).map(|item| item.cell.clone()));
+        cells.into_iter().try_for_each(|cell| self.load(Key::Cell(cell)))?;
         self.labelled(&label::inside(name))
     }
 
@@ -218,7 +232,7 @@ impl<'b> Loading<'b> {
             }
             Key::Cell(name) => {
                 let cell: Cell = read(self.book, &text, &value)?;
-                if cell.watch.is_some() {
+                if cell.is_watched_here() {
                     state.watched.insert(name.clone());
                 }
                 state.cells.insert(name, cell);
@@ -231,6 +245,9 @@ impl<'b> Loading<'b> {
             }
             Key::Struck(number) => {
                 state.struck.insert(number, read(self.book, &text, &value)?);
+            }
+            Key::Irregular(number) => {
+                state.irregularities.insert(number, read(self.book, &text, &value)?);
             }
         }
         Ok(())
@@ -260,6 +277,10 @@ impl<'b> Loading<'b> {
                 },
                 Key::Struck(number) => match state.struck.get(number) {
                     Some(struck) => (Some(write(self.book, struck)?), vec![label::struck(&struck.subject)]),
+                    None => (None, Vec::new()),
+                },
+                Key::Irregular(number) => match state.irregularities.get(number) {
+                    Some(irregular) => (Some(write(self.book, irregular)?), of_irregular(irregular)),
                     None => (None, Vec::new()),
                 },
             };

@@ -100,7 +100,9 @@ impl LocalRules for PackRules {
 
     fn words_on_container(&self, place: &PlaceCode, date: Date, state: LegalState) -> Vec<Mark> {
         let told = self.packs.labels(Some(place), date, state).into_iter();
-        told.filter(|told| told.what.on == MarkOn::CellOrContainer).filter_map(Mark::of).collect()
+        told.filter(|told| told.what.on == MarkOn::CellOrContainer)
+            .filter_map(|told| Mark::of(told, None))
+            .collect()
     }
 
     fn papers(&self, consignment: &Consignment<'_>) -> Papers {

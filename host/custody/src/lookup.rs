@@ -4,6 +4,7 @@ use crate::cell::{Cell, Whereabouts};
 use crate::cell_name::CellName;
 use crate::cell_name::alike::spelling;
 use crate::refusal::Refusal;
+use crate::refusal_on_leaving::RefusalOnLeaving;
 use crate::state::{Container, Shipment, State};
 use jiff::civil::Date;
 
@@ -14,7 +15,7 @@ pub fn looks_like<'s>(state: &'s State, name: &str) -> Option<&'s String> {
 
 /// Returns another container that stands here and whose name looks the same.
 pub(crate) fn container_like<'s>(state: &'s State, name: &str) -> Option<&'s String> {
-    let standing = state.containers.iter().filter(|(_, container)| container.left_with.is_none());
+    let standing = state.containers.iter().filter(|(_, container)| container.is_here());
     alike(standing.map(|(known, _)| known), name)
 }
 
@@ -46,6 +47,10 @@ pub fn not_gone(name: &str, cell: &Cell) -> Result<(), Refusal> {
     match &cell.whereabouts {
         Whereabouts::HandedOver { shipment, on } => {
             Err(Refusal::CellGone { cell: name.to_owned(), shipment: shipment.clone(), on: *on })
+        }
+        Whereabouts::Left { .. } => {
+            let (cell, how) = (name.to_owned(), cell.whereabouts.words());
+            Err(RefusalOnLeaving::CellLeft { cell, how }.into())
         }
         _ => Ok(()),
     }
@@ -85,6 +90,10 @@ pub(crate) fn open_container<'a>(state: &'a State, name: &str) -> Result<&'a Con
     let found = container(state, name)?;
     if let Some(shipment) = &found.left_with {
         return Err(Refusal::ContainerGone { container: name.to_owned(), shipment: shipment.clone() });
+    }
+    if let Some(left) = &found.left {
+        let (container, how) = (name.to_owned(), left.departure.words());
+        return Err(RefusalOnLeaving::ContainerLeft { container, how, on: left.on }.into());
     }
     if let Some(shipment) = &found.drafted_for {
         return Err(Refusal::ContainerDrafted { container: name.to_owned(), shipment: shipment.clone() });

@@ -92,7 +92,7 @@ impl Before {
             && cell.watch.as_ref().is_none_or(|now| now.hold.until < watch.hold.until)
         {
             cell.watch = Some(watch);
-            state.watched.insert(entry.subject.name.clone());
+            state.watch_what_is_here(&entry.subject.name);
         }
     }
 }

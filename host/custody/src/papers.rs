@@ -8,7 +8,7 @@ use crate::limits::{CounterLimit, Measured};
 use crate::mode::Mode;
 use crate::need::Need;
 use crate::units::{Milligrams, MilliwattHours};
-use celltriage_rules::{Fact, FromRule, LegalState, Packs, PlaceCode, Purpose, Section};
+use celltriage_rules::{Confidence, Fact, FromRule, LegalState, Packs, PlaceCode, Purpose, Section};
 use jiff::civil::Date;
 use serde::{Deserialize, Deserializer, Serialize};
 use std::collections::BTreeSet;
@@ -97,6 +97,9 @@ pub struct Papers {
     pub shipping_name: String,
     /// Class.
     pub class: String,
+    /// Whether number, provisions and packing are a pattern that nobody has checked for the place.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub unchecked: bool,
     /// Names of the provisions that apply.
     #[serde(default)]
     pub under: Vec<String>,
@@ -160,6 +163,7 @@ pub fn papers(packs: &Packs, consignment: &Consignment<'_>) -> Papers {
         let paper = told.what;
         let needs = match section {
             Section::Substance => {
+                papers.unchecked = told.fact.confidence == Confidence::Low;
                 papers.un_number = paper.un.into_iter().next().unwrap_or(papers.un_number);
                 papers.shipping_name = paper.name.unwrap_or(papers.shipping_name);
                 papers.class = paper.class.unwrap_or(papers.class);
@@ -182,7 +186,7 @@ pub fn papers(packs: &Packs, consignment: &Consignment<'_>) -> Papers {
     for told in packs.labels(place, consignment.date, consignment.state) {
         let for_this = told.what.purpose.is_none_or(|purpose| purpose == consignment.purpose);
         if holds(&told.fact) && for_this {
-            papers.marks.extend(Mark::of(told));
+            papers.marks.extend(Mark::of(told, Some(consignment.gross)));
         }
     }
     papers.doubts = doubts(&papers);
@@ -190,16 +194,18 @@ pub fn papers(packs: &Packs, consignment: &Consignment<'_>) -> Papers {
 }
 
 impl Mark {
-    /// Makes it from words of the packs; `None` if there are none.
-    pub fn of(told: FromRule<celltriage_rules::Label>) -> Option<Self> {
+    /// Makes it from words of the packs, on a package of some gross mass where they are for one; `None` if there are no
+    /// words. What a text allows up to a net mass holds for all that weigh no more with their packing.
+    pub fn of(told: FromRule<celltriage_rules::Label>, package: Option<Milligrams>) -> Option<Self> {
         let FromRule { fact, what: label } = told;
+        let letter_mm = label.letter_mm_on(package.map(|mass| mass.0 as f64 / 1e6));
         let mut phrases = label.phrases.into_iter();
         Some(Self {
             words: phrases.next()?,
             or: phrases.collect(),
             on_cell_or_container: label.on == celltriage_rules::MarkOn::CellOrContainer,
             // A height is rounded up: letters must not come out too small.
-            letter_height_mm: label.letter_mm.map(|height| height.ceil() as u32),
+            letter_height_mm: letter_mm.map(|height| height.ceil() as u32),
             citation: fact.source,
             verify: fact.verify,
             verify_with: fact.verify_with,

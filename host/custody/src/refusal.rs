@@ -3,6 +3,8 @@
 //! Every refusal means that nothing was written.
 
 use crate::cell_name::NotAName;
+use crate::refusal_of_irregular::RefusalOfIrregular;
+use crate::refusal_on_leaving::RefusalOnLeaving;
 use celltriage_rules::LegalState;
 use jiff::civil::Date;
 
@@ -173,6 +175,16 @@ pub enum Refusal {
         /// What was found.
         found: String,
     },
+    /// What was found of the cell says that it is damaged, and stands.
+    #[error("cell {cell} counts as damaged: {found}; what ends that is {ends}")]
+    CountsAsDamaged {
+        /// The cell.
+        cell: String,
+        /// What was found.
+        found: String,
+        /// What ends it.
+        ends: &'static str,
+    },
     /// The cell was found critical, and that stands.
     #[error("cell {cell} was found critical and stays so: {found}; {why}")]
     StillCritical {
@@ -331,6 +343,12 @@ pub enum Refusal {
         /// What the tool proposes.
         proposed: LegalState,
     },
+    /// Something does not leave, come back or follow so.
+    #[error(transparent)]
+    OnLeaving(#[from] RefusalOnLeaving),
+    /// Something is not written down as an irregularity.
+    #[error(transparent)]
+    OfIrregular(#[from] RefusalOfIrregular),
     /// There is no such entry.
     #[error("the book has no entry {0}")]
     NoSuchEntry(u32),

@@ -38,9 +38,14 @@ impl Cell {
     }
 
     /// Takes in something after which it must be screened again; a judgement of before says nothing of it any more.
-    fn must_be_screened(&mut self, entry: u32, on: Date, because: String) {
+    pub(crate) fn must_be_screened(&mut self, entry: u32, on: Date, because: String) {
         self.escalated |= self.legal() == LegalState::Critical;
         self.judgement = None;
+        self.is_to_be_screened(entry, on, because);
+    }
+
+    /// Notes that it is to be screened again; what was judged stands.
+    pub(crate) fn is_to_be_screened(&mut self, entry: u32, on: Date, because: String) {
         self.screening = Some(Screening { entry, on, because, done_by: None });
     }
 
@@ -71,7 +76,7 @@ impl Cell {
         let (device, stays) = (fitted.place(), fitted.stays);
         let because = format!("was fitted in {device} on {on} (entry {entry})");
         self.fitting = Some((entry, self.screening.take()));
-        self.screening = Some(Screening { entry, on, because, done_by: None });
+        self.is_to_be_screened(entry, on, because);
         self.whereabouts = Whereabouts::Fitted { device, stays, since: on };
     }
 

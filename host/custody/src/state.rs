@@ -3,6 +3,9 @@
 //! Takes assessments and events in the order of the book; gives a [`State`]. Folding never refuses: what was written
 //! stands. What may be written is decided before, in [`check`](super::check).
 
+pub use crate::container::Container;
+pub use crate::irregular_state::{Irregular, Remedied};
+pub use crate::shipment::{Progress, Shipment};
 pub use crate::struck::Struck;
 
 use crate::book_time::BookTime;
@@ -41,6 +44,8 @@ pub struct State {
     pub time: BookTime,
     /// Cells under watch.
     pub watched: BTreeSet<String>,
+    /// What happened against the rules, by entry.
+    pub irregularities: BTreeMap<u32, Irregular>,
     /// Places at which a container was ever opened.
     pub places: BTreeSet<PlaceCode>,
 }
@@ -50,50 +55,6 @@ pub struct State {
 pub(crate) struct Whole {
     pub(crate) time: BookTime,
     pub(crate) places: BTreeSet<PlaceCode>,
-}
-
-/// A container.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct Container {
-    /// How it was opened.
-    pub opened: ContainerOpened,
-    /// When.
-    pub opened_on: Date,
-    /// The shipment it is drafted for.
-    pub drafted_for: Option<String>,
-    /// The shipment it left with.
-    pub left_with: Option<String>,
-}
-
-/// How far a shipment is.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub enum Progress {
-    /// Papers are drafted.
-    Drafted,
-    /// The draft was given up.
-    Withdrawn,
-    /// It has left.
-    HandedOver {
-        /// When.
-        on: Date,
-    },
-}
-
-/// A shipment.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct Shipment {
-    /// Its papers.
-    pub draft: ShipmentDrafted,
-    /// When they were drafted.
-    pub drafted_on: Date,
-    /// Who drafted them.
-    pub drafted_by: String,
-    /// The receiver's word.
-    pub agreed: Option<(Date, String)>,
-    /// How it was handed over.
-    pub handed_over: Option<HandedOver>,
-    /// How far it is.
-    pub progress: Progress,
 }
 
 impl State {
@@ -117,7 +78,7 @@ impl State {
         let time = self.time;
         let cell = self.cells.entry(cell.to_owned()).or_default();
         // The decision to recycle is a decision to discard; quarantine alone is not one.
-        if facts.fate == Fate::Recycle && !matches!(cell.whereabouts, Whereabouts::HandedOver { .. }) {
+        if facts.fate == Fate::Recycle && !cell.whereabouts.is_gone() {
             cell.discards.push((number, facts.on));
         }
         // A new measurement does not make a critical cell milder; a person does.
@@ -188,9 +149,8 @@ impl State {
                     Some(Judged { entry: number, by: signed.by.clone(), on, judgement: judgement.clone() });
             }
             Event::ContainerOpened(opened) => {
-                let container =
-                    Container { opened: opened.clone(), opened_on: on, drafted_for: None, left_with: None };
                 self.places.insert(opened.place.clone());
+                let container = Container::of(opened.clone(), on);
                 self.containers.entry(opened.container.clone()).or_insert(container);
             }
             Event::CellPlaced(placed) => {
@@ -217,15 +177,15 @@ impl State {
             Event::Hold(hold) => {
                 let time = self.time;
                 let ends = WatchEnd::of(hold, on, time);
-                self.watched.insert(hold.cell.clone());
                 let cell = self.cell(&hold.cell);
                 // A suspicion ends an earlier judgement; a cell found critical stays so until it is judged again.
                 cell.escalated |= cell.legal() == LegalState::Critical;
                 cell.judgement = None;
                 cell.found.retain(|found| found.told != Told::Hold || found.entry == number);
-                let (hold, inspections) = (hold.clone(), Vec::new());
+                let (held, hold, inspections) = (hold.cell.clone(), hold.clone(), Vec::new());
                 cell.watch = Some(Watch { since: on, ends, critical_ends: None, hold, inspections });
                 cell.count_critical_days(on, time);
+                self.watch_what_is_here(&held);
             }
             Event::Inspection(inspection) => {
                 let cell = self.cell(&inspection.cell);
@@ -251,14 +211,7 @@ impl State {
                 if let Some(container) = self.containers.get_mut(&draft.container) {
                     container.drafted_for = Some(draft.shipment.clone());
                 }
-                let shipment = Shipment {
-                    draft: draft.as_ref().clone(),
-                    drafted_on: on,
-                    drafted_by: signed.by.clone(),
-                    agreed: None,
-                    handed_over: None,
-                    progress: Progress::Drafted,
-                };
+                let shipment = Shipment::of(draft.as_ref().clone(), on, signed.by.clone());
                 self.shipments.insert(draft.shipment.clone(), shipment);
             }
             Event::ShipmentWithdrawn(withdrawn) => {
@@ -275,18 +228,29 @@ impl State {
                 }
             }
             Event::HandedOver(handed) => self.hand_over(handed, on),
+            Event::ShipmentFollowedUp(after) => {
+                if let Some(shipment) = self.shipments.get_mut(&after.shipment) {
+                    shipment.is_followed_by(number, on, &after.follow_up);
+                }
+            }
+            Event::CellLeft(left) => self.cell_leaves(left, on),
+            Event::ContainerLeft(left) => self.container_leaves(left, on),
+            Event::CellReturned(back) => self.cell_returns(number, back, on),
+            Event::ContainerReturned(back) => self.container_returns(number, back, on),
             Event::UsedRecord(record) => self.cell(&record.cell).used_records.push(number),
             Event::LifetimeRecord(record) => self.cell(&record.cell).life_is_recorded(number, on, record),
             Event::Fitted(fitted) => self.cell(&fitted.cell).is_fitted(number, on, fitted),
             Event::TakenOutOfDevice(taken) => self.cell(&taken.cell).is_taken_out_of_device(number, on),
             Event::Incident(incident) => self.cell(&incident.cell).has_incident(number, on, incident),
             Event::LabelPutOn(put_on) => self.cell(&put_on.cell).label = Some((number, on, put_on.says)),
+            Event::Irregularity(told) => self.is_irregular(number, signed, told),
+            Event::Remedy(remedy) => self.is_remedied(number, signed, remedy),
             Event::Correction(correction) if correction.strike => self.strike(number, signed, correction),
             Event::Correction(_) => {}
         }
     }
 
-    fn cell(&mut self, name: &str) -> &mut Cell {
+    pub(crate) fn cell(&mut self, name: &str) -> &mut Cell {
         self.cells.entry(name.to_owned()).or_default()
     }
 
@@ -300,6 +264,8 @@ impl State {
         }
         for item in &shipment.draft.contents {
             let cell = self.cells.entry(item.cell.clone()).or_default();
+            // Nobody looks at it here any more.
+            self.watched.remove(&item.cell);
             cell.whereabouts = Whereabouts::HandedOver { shipment: handed.shipment.clone(), on };
         }
     }

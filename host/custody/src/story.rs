@@ -76,6 +76,10 @@ pub fn chapter(entry: &Entry, event: Option<&Signed>, state: &State) -> Chapter 
     let struck = state.struck.get(&entry.number);
     let mut told = event.map_or_else(Vec::new, |signed| details(&signed.event));
     told.extend(struck.map(Struck::words));
+    told.extend(state.irregularities.get(&entry.number).map(|irregular| match &irregular.remedied {
+        Some(by) => format!("put right on {} by {} (entry {}): {}", by.on, by.by, by.entry, by.done),
+        None => "not put right yet".to_owned(),
+    }));
     Chapter {
         entry: entry.number,
         on: event.map_or_else(|| Facts::of(entry).on, |signed| signed.on),
@@ -119,6 +123,19 @@ fn details(event: &Event) -> Vec<String> {
                 format!("cells: {}", cells.join(", ")),
             ]
         }
+        Event::CellLeft(left) => known_on_leaving(&left.against).into_iter().collect(),
+        Event::ContainerLeft(left) => {
+            let cells = left.cells.iter();
+            let told = cells.map(|one| match known_on_leaving(&one.against) {
+                Some(known) => format!("{}: {known}", one.cell),
+                None => one.cell.clone(),
+            });
+            told.collect()
+        }
+        Event::ContainerReturned(back) => {
+            let cells: Vec<&str> = back.cells.iter().map(|one| one.cell.as_str()).collect();
+            vec![format!("cells: {}", cells.join(", "))]
+        }
         Event::LifetimeRecord(record) => vec![format!("this rests on: {}", record.from.words())],
         Event::UsedRecord(record) => vec![
             format!("{}, {}", record.item, record.address),
@@ -130,6 +147,10 @@ fn details(event: &Event) -> Vec<String> {
         ],
         _ => Vec::new(),
     }
+}
+
+fn known_on_leaving(against: &[String]) -> Option<String> {
+    (!against.is_empty()).then(|| format!("known on leaving: {}", against.join("; ")))
 }
 
 fn now(state: &State, name: &str, cell: &Cell, circumstances: &Circumstances<'_>) -> Vec<(String, String)> {
@@ -162,6 +183,9 @@ fn now(state: &State, name: &str, cell: &Cell, circumstances: &Circumstances<'_>
         row("graded", format!("{} on {} (entry {})", facts.fate, facts.on, facts.assessment));
     }
     row("where", cell.whereabouts.words());
+    for (entry, irregular) in state.irregular_with(name) {
+        row("IRREGULAR", format!("since {} (entry {entry}): {}", irregular.on, irregular.words()));
+    }
     if let Some(screening) = cell.to_screen() {
         row("not screened", format!("it {}; what was assessed before does not count", screening.because));
     }
@@ -192,7 +216,8 @@ fn now(state: &State, name: &str, cell: &Cell, circumstances: &Circumstances<'_>
     }
     let container = cell.container().unwrap_or_default();
     for item in due(state, circumstances) {
-        if item.subject == name || item.subject == container {
+        let told_above = item.what.starts_with("IRREGULAR") && item.subject == name;
+        if (item.subject == name && !told_above) || item.subject == container {
             row("due", format!("{} ({}): {} [{}]", item.on, item.when(), item.what, item.source));
         }
     }

@@ -1,11 +1,22 @@
 //! One line for each event, for lists and for the story of a cell.
 
-use crate::event::{Event, Look, Signed};
+use crate::event::{Arrival, Departure, Event, FollowUp, Irregularity, Look, Signed};
+use jiff::civil::Date;
 
 /// Returns what happened in one line: subject first, then what, then who answers for it.
 pub fn summary(signed: &Signed) -> String {
-    let event = &signed.event;
-    let what = match event {
+    let what = what(&signed.event, signed.on);
+    format!("{:<12} {} [{}, {}]", signed.event.subject(), what, signed.by, signed.on)
+}
+
+/// Says what happened against the rules; `on` is its day.
+pub fn happened(told: &Irregularity, on: Date) -> String {
+    let event = told.event.as_ref().map(|event| what(event, on));
+    event.into_iter().chain(told.happened.clone()).collect::<Vec<_>>().join("; ")
+}
+
+fn what(event: &Event, on: Date) -> String {
+    match event {
         Event::Judgement(event) => {
             let because = event.because.as_deref().map_or(String::new(), |text| format!(" ({text})"));
             format!("judged: {}{because}; {}", event.state, event.qualification)
@@ -67,10 +78,17 @@ pub fn summary(signed: &Signed) -> String {
                 event.received_by, event.document, event.checked_by
             )
         }
+        Event::ShipmentFollowedUp(event) => followed_up(&event.follow_up),
+        Event::CellLeft(event) => left(&event.departure, ""),
+        Event::ContainerLeft(event) => left(&event.departure, &format!(" with {}", cells(event.cells.len()))),
+        Event::CellReturned(event) => came_back(&event.arrival, ""),
+        Event::ContainerReturned(event) => {
+            came_back(&event.arrival, &format!(" with {}", cells(event.cells.len())))
+        }
         Event::UsedRecord(event) => {
             format!("test record as a used cell, by {}; recall lists {}", event.company, event.recall.on)
         }
-        Event::LifetimeRecord(event) => format!("lifetime record: {}", event.words(signed.on)),
+        Event::LifetimeRecord(event) => format!("lifetime record: {}", event.words(on)),
         Event::Fitted(event) => {
             let how = if event.stays { "to stay" } else { "for trial" };
             let unproven =
@@ -87,8 +105,42 @@ pub fn summary(signed: &Signed) -> String {
             let how = if event.strike { "struck" } else { "remark" };
             format!("{how} to entry {} ({}): {}", event.entry, event.of, event.because)
         }
-    };
-    format!("{:<12} {} [{}, {}]", event.subject(), what, signed.by, signed.on)
+        Event::Irregularity(event) => format!(
+            "IRREGULAR: {}; against the rule: {}; what is done about it: {}",
+            happened(event, on),
+            event.breaks.join("; "),
+            event.action
+        ),
+        Event::Remedy(event) => format!("irregularity of entry {} put right: {}", event.entry, event.done),
+    }
+}
+
+fn left(departure: &Departure, with: &str) -> String {
+    let document =
+        departure.document.as_deref().map_or_else(String::new, |text| format!(", document {text}"));
+    let because = departure.because.as_deref().map_or_else(String::new, |text| format!("; {text}"));
+    let told = departure.told.as_deref().map_or_else(String::new, |text| format!("; told: {text}"));
+    format!("LEFT{with}, {}{document}{because}{told}", departure.words())
+}
+
+fn came_back(arrival: &Arrival, with: &str) -> String {
+    format!("CAME BACK{with}, {}: {}; to be screened again", arrival.words(), arrival.seen)
+}
+
+/// Says what followed a hand-over.
+pub fn followed_up(follow_up: &FollowUp) -> String {
+    match follow_up {
+        FollowUp::Receipt { reference, net } => {
+            let net = net.map_or_else(String::new, |net| format!(", weighed {net} net"));
+            format!("receipt: {reference}{net}")
+        }
+        FollowUp::Certificate { number, issued_by } => format!("certificate {number} by {issued_by}"),
+        FollowUp::Refused { refused_by, because, cells: refused } => {
+            let which = refused.join(", ");
+            format!("REFUSED by {refused_by}, {} ({which}): {because}", cells(refused.len()))
+        }
+        FollowUp::Settled { because } => format!("what was refused is settled: {because}"),
+    }
 }
 
 /// Returns a number of cells in words.

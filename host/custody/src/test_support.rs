@@ -2,8 +2,12 @@
 
 #![allow(clippy::unwrap_used, clippy::panic, missing_docs)]
 
+mod irregular;
+mod leaving;
 mod refusals;
 
+pub use irregular::remedy;
+pub use leaving::{arrival, back, departure, followed, refused, untold};
 pub use refusals::refusals;
 
 use crate::check::check;
@@ -57,6 +61,21 @@ impl World {
 
     pub fn next(&self) -> u32 {
         u32::try_from(self.log.len()).unwrap() + 1
+    }
+
+    /// Folds the log again, as it would be read from a book.
+    pub fn replayed(&self) -> State {
+        let mut again = State::default();
+        for written in &self.log {
+            match written {
+                Written::Assessed(number, cell, facts) => again.assessed(*number, cell, facts.clone()),
+                Written::Event(number, signed) => {
+                    let stored = serde_json::to_string(signed).unwrap();
+                    again.apply(*number, &serde_json::from_str(&stored).unwrap());
+                }
+            }
+        }
+        again
     }
 
     pub fn circumstances(&self) -> Circumstances<'_> {

@@ -61,6 +61,8 @@ mod tests {
         // The first printed date, before the corrigendum, changes nothing.
         assert_eq!(codes("FR", date(2026, 11, 9)), codes("FR", date(2026, 12, 8)));
         assert_eq!(codes("DE", date(2026, 12, 9)), ["16 06 07*", "20 01 43*"]);
+        // Germany classes lithium as hazardous before that day already: none of the Union's milder codes is offered.
+        assert_eq!(codes("DE", date(2026, 12, 8)), ["16 02 15*", "16 01 21*", "16 06 05*"]);
     }
 
     #[test]

@@ -6,6 +6,7 @@ mod heading;
 mod large;
 mod list;
 mod paragraph;
+mod picture;
 mod table;
 
 pub use banner::{Banner, Emergency};
@@ -14,6 +15,7 @@ pub use heading::{Heading, Level};
 pub use large::{Large, Shown};
 pub use list::{Bullet, Bullets, Facts, Point, Points};
 pub use paragraph::Paragraph;
+pub use picture::{Packing, Picture};
 pub use table::{Column, Table};
 
 use crate::text::Text;
@@ -23,6 +25,8 @@ use crate::text::Text;
 pub enum Kind {
     /// A page to be read at the bench. Its title names the window of a browser; notices stand first, once.
     Page,
+    /// A page that is seen whole: its lines are as wide as the terminal, its blocks are chosen for the room there is.
+    Screen,
     /// A paper to be printed and signed. Its notices stand at head and foot, its title below the head.
     Paper,
 }
@@ -44,6 +48,11 @@ impl Document {
     /// Begins a page.
     pub fn page(title: impl Into<Text>) -> Self {
         Self { kind: Kind::Page, title: title.into(), notices: Vec::new(), blocks: Vec::new() }
+    }
+
+    /// Begins a page that is seen whole.
+    pub fn screen(title: impl Into<Text>) -> Self {
+        Self { kind: Kind::Screen, ..Self::page(title) }
     }
 
     /// Begins a paper.
@@ -83,7 +92,7 @@ impl Document {
     }
 
     /// Returns the notices of a paper in one sentence.
-    pub(crate) fn notices_in_one(&self) -> Text {
+    pub fn notices_in_one(&self) -> Text {
         let mut all = Text::default();
         for (number, notice) in self.notices.iter().enumerate() {
             let between = if number == 0 { "" } else { "; " };

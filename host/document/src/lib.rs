@@ -19,6 +19,8 @@
 pub mod document;
 pub mod figure;
 pub mod form;
+mod in_words;
+pub mod label;
 pub mod phrase;
 pub mod plain;
 pub mod text;

@@ -30,6 +30,10 @@ macro_rules! phrases {
     };
 }
 
+#[macro_use]
+mod first_screen;
+#[macro_use]
+mod paper;
 mod table;
 pub use table::Phrase;
 

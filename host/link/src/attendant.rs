@@ -40,4 +40,9 @@ pub trait Recorder: Attendant<RunEvent> {
     /// # Errors
     /// A sentence; the run is then stopped, since what cannot be kept is not measured.
     fn keep(&mut self, frame: &[u8]) -> Result<(), String>;
+
+    /// Returns whether what the run was for is known, so that it may end.
+    fn settled(&self) -> bool {
+        false
+    }
 }

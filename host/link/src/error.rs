@@ -185,6 +185,9 @@ pub enum Ending {
     /// A person wanted it.
     #[error("stopped by a person")]
     ByPerson,
+    /// What it was for is known.
+    #[error("ended by the program, since the answer was settled")]
+    Settled,
     /// A person wanted it before the plan was started.
     #[error("stopped by a person before the plan was started")]
     BeforeStart,

@@ -5,7 +5,18 @@
 
 use celltriage_protocol::event::Event;
 use celltriage_protocol::frame::{self, Frame, Message};
+use celltriage_protocol::request::Request;
 use celltriage_protocol::splitter::{Split, Splitter};
+
+/// Number under which a recording keeps the stop of a run that was ended since its answer was settled; every other request is kept
+/// under the number that it was said with, which counts on from one that was drawn.
+const SETTLED: u32 = 0;
+
+/// Returns the stop of a run whose answer is settled, as a recording keeps it.
+pub(super) fn settled_stop() -> Vec<u8> {
+    let mut out = [0u8; frame::MAX_ENCODED + 1];
+    frame::encode_request(SETTLED, &Request::Stop, &mut out).map_or_else(|_| Vec::new(), <[u8]>::to_vec)
+}
 
 /// What a recording holds.
 #[derive(Debug, Default)]
@@ -14,6 +25,8 @@ pub struct Recording {
     pub events: Vec<(u32, Event)>,
     /// All other frames, in the order of the file.
     pub others: Vec<Frame>,
+    /// Whether the host has ended the run since its answer was settled.
+    pub settled: bool,
     /// What could not be read: where (byte offset of the piece's end) and why.
     pub damage: Vec<String>,
 }
@@ -27,6 +40,9 @@ pub fn read_recording(bytes: &[u8]) -> Recording {
             Some(Split::Candidate(candidate)) => match frame::decode(candidate) {
                 Ok(Frame { sequence, message: Message::Event(event) }) => {
                     recording.events.push((sequence, event))
+                }
+                Ok(Frame { sequence: SETTLED, message: Message::Request(Request::Stop) }) => {
+                    recording.settled = true;
                 }
                 Ok(other) => recording.others.push(other),
                 Err(error) => recording.damage.push(format!("frame that ends at byte {offset}: {error:?}")),
@@ -63,6 +79,15 @@ mod tests {
         assert_eq!(recording.events.iter().map(|(sequence, _)| *sequence).collect::<Vec<_>>(), [1, 2]);
         assert_eq!(recording.damage.len(), 1);
         assert!(recording.damage[0].contains("breaks off"), "{:?}", recording.damage);
+    }
+
+    #[test]
+    fn a_stop_since_the_answer_was_settled_is_told_from_any_other() {
+        assert!(read_recording(&settled_stop()).settled);
+        let mut out = [0u8; MAX_ENCODED + 1];
+        let other = frame::encode_request(7, &Request::Stop, &mut out).expect("fits");
+        let other = read_recording(other);
+        assert!(!other.settled && other.others.len() == 1, "{other:?}");
     }
 
     #[test]

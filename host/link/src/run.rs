@@ -8,6 +8,7 @@
 use super::answer::{Answer, Seen};
 use super::deadline::Stopping;
 use super::missing::{AGAIN, is_ahead};
+use super::recording::settled_stop;
 use super::request_name::name;
 use super::under_way::Run;
 use super::{Client, Ending, LinkError, Recorder, RunEvent};
@@ -119,9 +120,14 @@ impl Client<'_> {
     fn stop_where_wanted(&self, watch: &mut dyn Recorder, run: &mut Run) -> Result<(), LinkError> {
         if run.stopping.is_none() {
             let person = watch.stop_wanted().then_some(Ending::ByPerson);
-            if let Some(why) = person.or_else(|| run.deadline.ending(&self.clock)) {
+            let settled = || watch.settled().then_some(Ending::Settled);
+            let why = person.or_else(settled).or_else(|| run.deadline.ending(&self.clock));
+            if let Some(why) = why {
                 run.stopping = Some(Stopping::begin(why, &self.clock));
-                self.keep_request(&Request::Stop, watch)?;
+                match why {
+                    Ending::Settled => watch.keep(&settled_stop()).map_err(LinkError::NotKept)?,
+                    _ => self.keep_request(&Request::Stop, watch)?,
+                }
             }
         }
         match &run.stopping {
@@ -208,7 +214,7 @@ impl Client<'_> {
         let end = RunEnd { outcome, trip: run.trip };
         let Some(stopping) = &mut run.stopping else { return Ok(end) };
         match (outcome, end.trip.map(|trip| trip.cause)) {
-            (Outcome::Stopped, _) if stopping.why != Ending::ByPerson => {
+            (Outcome::Stopped, _) if !matches!(stopping.why, Ending::ByPerson | Ending::Settled) => {
                 stopping.heard = true;
                 return Err(stopping.error(self.describe()));
             }

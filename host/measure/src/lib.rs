@@ -9,6 +9,7 @@
 
 pub mod bdf;
 pub mod estimate;
+pub mod mapping;
 pub mod nameplate;
 pub mod nameplate_file;
 pub mod normal_model;

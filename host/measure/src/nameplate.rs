@@ -78,9 +78,12 @@ const LFP_SETTLES_V: f64 = 3.40;
 
 /// A cell at rest this close to its charge limit is full, in V: after the charger stops, a cell settles by 15 mV at most
 /// in the published tables of full cells.
-const FULL_MARGIN_V: f64 = 0.015;
+pub const FULL_MARGIN_V: f64 = 0.015;
 /// Within this it is nearly full; a rest this far above the limit is over-charged.
-const NEARLY_FULL_MARGIN_V: f64 = 0.05;
+pub const NEARLY_FULL_MARGIN_V: f64 = 0.05;
+/// The same after a charger that ended by itself: measured aged cobalt cells settle 50 to 75 mV below their limit. Further below, it
+/// ended early, was set to another limit, or the cell has lost charge (our choice).
+pub const CHARGED_MARGIN_V: f64 = 0.1;
 
 /// Above its charge limit times this no cell rests, over-charged or not: 5.25 V for one of 4.2 V, where the electrolyte has long
 /// come apart. Two in series of any kind read at least 1.4 times one's limit while they hold charge (judged).
@@ -104,6 +107,15 @@ pub enum Fullness {
 impl Nameplate {
     /// Returns how full a cell is that rests at a voltage in V.
     pub fn fullness(&self, rest_v: f64) -> Fullness {
+        self.within(rest_v, NEARLY_FULL_MARGIN_V)
+    }
+
+    /// Returns the same of a cell whose charger ended by itself: an aged one settles lower, and is nearly full there.
+    pub fn fullness_off_charger(&self, rest_v: f64) -> Fullness {
+        self.within(rest_v, CHARGED_MARGIN_V)
+    }
+
+    fn within(&self, rest_v: f64, nearly_v: f64) -> Fullness {
         let lacking = self.charge_limit_v - rest_v;
         // What settles lower is full there; over-charged is only what rests above the limit.
         let below_full = if lacking > 0.0 { lacking - self.settles_v().unwrap_or(0.0) } else { lacking };
@@ -111,7 +123,7 @@ impl Nameplate {
             // Both are decimal figures; a nanovolt keeps their rounding out.
             _ if lacking < -NEARLY_FULL_MARGIN_V - 1e-9 => Fullness::Over,
             below if below <= FULL_MARGIN_V + 1e-9 => Fullness::Full,
-            below if below <= NEARLY_FULL_MARGIN_V + 1e-9 => Fullness::Nearly,
+            below if below <= nearly_v + 1e-9 => Fullness::Nearly,
             _ => Fullness::NotFull,
         }
     }

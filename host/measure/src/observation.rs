@@ -6,12 +6,14 @@
 //! damaged or defective cells (recalled, leaked or vented), and the swelling sign of the United States' DOT guide.
 
 mod adapter;
+mod device;
 mod read;
 mod sensed_at;
 mod sign;
 mod thickness_readings;
 mod wires;
 
+pub use device::{DeviceDid, DeviceSaid};
 pub use read::ObservationError;
 pub use sensed_at::SensedAt;
 pub use sign::{Answer, Sign};
@@ -23,6 +25,11 @@ use std::collections::BTreeMap;
 pub const HOW_TO_MEASURE_THICKNESS: &str = "Thickness: lay the cell flat on glass. Let wide flat jaws (10 mm or more) just touch it, by no more than the weight \
      of 300 g (3 N, common practice); never squeeze, never press on a bulge, no pointed jaws. The middle first, then the \
      corners, 5 mm from the edge; read each point three times.";
+
+/// How to try whether a cell lies flat: printed where it is asked for, of a cell of which no thickness is known (common practice, no
+/// source; a sheet of office paper is 0.1 mm).
+pub const HOW_TO_TRY_FLATNESS: &str = "No thickness is on the label, so: lay the cell on a plate of glass, one face and then the other, without pressing. It lies flat if \
+     it does not rock and a sheet of paper (0.1 mm) goes under it nowhere.";
 
 /// All answers, with who gave them.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -36,12 +43,18 @@ pub struct Observations {
     /// All readings of each point, where any was read more than once; `thickness_mm` holds their means.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub thickness_readings_mm: Vec<Vec<f64>>,
+    /// Whether the cell lies flat on a plate, on either face; `None` if it was not tried.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lies_flat: Option<bool>,
     /// Whether the cell is new and unused.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub new_cell: bool,
     /// For how many hours the cell has lain unused: neither charged nor loaded.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub rested_h: Option<f64>,
+    /// Whether the cell was charged until the charger ended by itself.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub charger_ended: bool,
     /// Rated capacity in Ah as a second look at the label reads it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub label_again_ah: Option<f64>,
@@ -54,6 +67,9 @@ pub struct Observations {
     /// Number written on the adapter between the leads and the cell, where there is one and somebody said it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub adapter: Option<u32>,
+    /// What the device did with the cell in it, where somebody said it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub device: Option<DeviceSaid>,
     /// Who looked.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub assessor: Option<String>,
@@ -113,12 +129,15 @@ impl Observations {
             self.thickness_mm = later.thickness_mm;
             self.thickness_readings_mm = later.thickness_readings_mm;
         }
+        self.lies_flat = later.lies_flat.or(self.lies_flat);
         self.new_cell |= later.new_cell;
+        self.charger_ended |= later.charger_ended;
         self.rested_h = later.rested_h.or(self.rested_h);
         self.label_again_ah = later.label_again_ah.or(self.label_again_ah);
         self.sensed_at = later.sensed_at.or(self.sensed_at);
         self.wires = later.wires.or(self.wires);
         self.adapter = later.adapter.or(self.adapter);
+        self.device = later.device.or(self.device);
         self.assessor = later.assessor.or(self.assessor);
         self.note = later.note.or(self.note);
         self.same_cell = later.same_cell.or(self.same_cell);

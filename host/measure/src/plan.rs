@@ -1,4 +1,4 @@
-//! The plans the host sends: a rest, a screen of about two and a half minutes, the same followed by a full discharge.
+//! The plans the host sends: a rest, a screen of about two and a half minutes, the same followed by a discharge.
 //!
 //! Currents follow IEC 61960-3 in units of It (rated capacity over one hour): 0.2 It and 1.0 It for the two-level
 //! resistance, 0.2 It for capacity. Where the fixture cannot carry such a current, the nearest it can is used and the
@@ -25,8 +25,18 @@ pub enum Extent {
     Rest,
     /// Rest voltage, resistances, temperatures: about two and a half minutes. Can reject, never proves capacity.
     Screen,
-    /// The screen and a full discharge at 0.2 It: about five hours, from a full charge.
+    /// The screen and a discharge at up to 0.5 It, then at 0.2 It, each to the end voltage, from a full charge. Whoever follows it ends
+    /// it as soon as reuse is proven or can no longer be: about two hours.
+    Proof,
+    /// The screen and a full discharge at 0.2 It, the procedure of IEC 61960-3: about five hours, from a full charge.
     Full,
+}
+
+impl Extent {
+    /// Returns whether it begins with a full cell and empties it.
+    pub const fn discharges(self) -> bool {
+        matches!(self, Self::Proof | Self::Full)
+    }
 }
 
 /// Rest before the first load, and before and after the pulse.
@@ -43,8 +53,14 @@ const PULSE: Micros = Micros::from_secs(10);
 /// Small, large, small: what the current does to the resistance cancels, what the contacts do stays.
 const CHECK: Micros = Micros::from_millis(1_200);
 const REST_AFTER_CHECK: Micros = Micros::from_secs(15);
-/// A discharge at 0.2 It takes five hours by definition; a cell above its rating gets two more.
+/// A discharge at 0.2 It takes five hours by definition; a cell above its rating gets two more. One at another current gets as many
+/// times the charge.
 const LONGEST_DISCHARGE: Micros = Micros::from_secs(7 * 3_600);
+const LONGEST_SHARE: f64 = 1.4;
+/// The first current of a proof, in It: a worn cell warms by more than the fixture allows at faster ones.
+const PROOF_SHARE: f64 = 0.5;
+/// It must be so many times the last one to be worth a stage of its own (our choice).
+const WORTH_A_STAGE: f64 = 1.3;
 
 /// A plan with what a person should know about it.
 #[derive(Clone, Debug)]
@@ -98,7 +114,7 @@ pub fn plan_through(
     };
     let low = current(0.2, limits::LARGEST_STEADY, "the fixture");
     let high = current(1.0, largest_pulse, carrier);
-    let middle = current(0.5, limits::LARGEST_STEADY, "the fixture");
+    let middle = current(PROOF_SHARE, limits::LARGEST_STEADY, "the fixture");
     if low < limits::SMALLEST_LOAD {
         return Err(PlanError::TooSmall { rated_capacity_ah: it, current: low });
     }
@@ -152,17 +168,34 @@ pub fn plan_through(
         rest(REST_AFTER_CHECK),
     ];
     let mut expected: u64 = steps.iter().map(|step| step.duration.get()).sum();
-    if extent == Extent::Full {
+    let hours = |current: MicroAmps| it / (f64::from(current.get()) / 1e6);
+    let is_worth_a_stage = f64::from(middle.get()) >= WORTH_A_STAGE * f64::from(low.get());
+    let currents: &[MicroAmps] = match extent {
+        Extent::Proof if is_worth_a_stage => &[middle, low],
+        Extent::Proof | Extent::Full => &[low],
+        Extent::Screen | Extent::Rest => &[],
+    };
+    for &current in currents {
+        let longest = Micros::new((LONGEST_SHARE * hours(current) * 3_600e6) as u64);
         steps.push(Step {
-            action: Action::Discharge { current: low, floor },
-            duration: LONGEST_DISCHARGE,
+            action: Action::Discharge { current, floor },
+            duration: longest.min(LONGEST_DISCHARGE),
             sample_period_us: limits::LONGEST_LOADED_PERIOD_US,
             report_every: 10,
-            bounds: bounds(low),
+            bounds: bounds(current),
         });
         steps.push(rest(REST_BETWEEN));
-        let hours = it / (f64::from(low.get()) / 1e6);
-        expected += (hours * 3_600e6) as u64 + REST_BETWEEN.get();
+    }
+    if let Some(&first) = currents.first() {
+        expected += (hours(first) * 3_600e6) as u64 + REST_BETWEEN.get();
+    }
+    if let [first, last] = currents {
+        deviations.push(format!(
+            "the discharge is at {:.2} It to the end voltage and then at {:.2} It, ended as soon as the answer is known: not the \
+             procedure of IEC 61960-3, which is 0.2 It throughout",
+            f64::from(first.get()) / 1e6 / it,
+            f64::from(last.get()) / 1e6 / it
+        ));
     }
     let plan = Plan {
         number,

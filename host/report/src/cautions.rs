@@ -1,6 +1,7 @@
 //! Cautions, one below the other: signal word, text, source, and whom to ask where the source needs it.
 
 use celltriage_document::document::{Block, Document, Heading, Paragraph};
+use celltriage_document::phrase::Phrase;
 use celltriage_document::text::Text;
 use celltriage_rules::{Action, Caution, LegalState, PlaceCode, Presents};
 use celltriage_verdict::Fate;
@@ -33,6 +34,10 @@ pub fn cautions_page(
     let state = LegalState::of(Fate::Quarantine, presents.condition());
     if !matches!(presents, Presents::Intact | Presents::Unknown) {
         head = head.and(say!(ProposedAs, state = state));
+    }
+    if presents == Presents::Leaking {
+        // SP 376 names leaking electrolyte among acute hazards; only a person sees whether this one is.
+        head = head.and(Phrase::ProposedAcute);
     }
     let mut page = Document::page(head.clone());
     page.push(Heading::title(head));

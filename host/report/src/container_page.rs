@@ -53,6 +53,10 @@ pub fn container_page(of: &ContainerShown<'_>) -> Document {
         page.notice(FIRST_LINE);
     }
     page.push(Paragraph::of(head.and(stage(container))));
+    for (entry, one) in state.irregular_with(name) {
+        let what = one.words();
+        page.push(Paragraph::of(say!(IrregularSince, day = one.on, entry = entry, what = what)));
+    }
     let first = of.first.map_or(Phrase::NoneDiscarded.into(), |day| say!(EarliestDate, day = day));
     let count = cells(state.cells_in(name).count());
     let sums = format!("{count}, {}, {}; ", state.mass_in(name), state.energy_in(name));
@@ -82,6 +86,9 @@ pub fn container_page(of: &ContainerShown<'_>) -> Document {
 
 /// Says that a container is about to leave, or has left.
 pub fn stage(container: &Container) -> Text {
+    if let Some(left) = &container.left {
+        return say!(LeftWithout, how = left.departure.words(), day = left.on);
+    }
     match (&container.left_with, &container.drafted_for) {
         (Some(shipment), _) => say!(LeftWith, shipment = shipment),
         (None, Some(shipment)) => say!(DraftedFor, shipment = shipment),

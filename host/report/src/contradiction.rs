@@ -4,6 +4,7 @@
 
 use crate::decision_page::decision_page;
 use crate::explanation_page::explanation_page;
+use crate::first_screen::{Around, first_screen};
 use celltriage_assessment::explain::Explanation;
 use celltriage_assessment::test_support::example;
 use celltriage_assessment::{Assessment, Subject};
@@ -20,7 +21,7 @@ fn tripped(cause: &str, value: f64, limit: f64, unit: &str) -> RunOutcome {
 }
 
 /// The built-in policy; the same without a word on what its steps do; the one before steps said so.
-static POLICIES: LazyLock<[Policy; 3]> = LazyLock::new(|| {
+pub(crate) static POLICIES: LazyLock<[Policy; 3]> = LazyLock::new(|| {
     let unmarked: String =
         DEFAULT_POLICY.split_inclusive('\n').filter(|line| !line.contains("_acts = ")).collect();
     let before = include_str!("../../verdict/tests/data/policy_2.toml");
@@ -31,12 +32,13 @@ static SUBJECT: LazyLock<Subject> = LazyLock::new(|| {
     example(|one| subject = Some(one.clone()));
     subject.unwrap()
 });
-static PACKS: LazyLock<Packs> = LazyLock::new(|| Packs::built_in().unwrap());
+pub(crate) static PACKS: LazyLock<Packs> = LazyLock::new(|| Packs::built_in().unwrap());
 
 /// Rest voltages around everything that is decided by one.
-const RESTS: [f64; 14] = [-0.3, 0.0, 0.1, 0.499, 0.501, 0.8, 1.6, 2.001, 2.6, 3.001, 3.9, 4.35, 4.399, 4.5];
+pub(crate) const RESTS: [f64; 14] =
+    [-0.3, 0.0, 0.1, 0.499, 0.501, 0.8, 1.6, 2.001, 2.6, 3.001, 3.9, 4.35, 4.399, 4.5];
 /// What else is measured: a value within its limit, one too close, one beyond.
-const OTHERS: [(Quantity, [f64; 3]); 8] = [
+pub(crate) const OTHERS: [(Quantity, [f64; 3]); 8] = [
     (Quantity::RestDrift, [-0.001, -0.02, -0.1]),
     (Quantity::RestTemperatureRise, [0.1, 2.0, 6.0]),
     (Quantity::TemperatureRise, [0.9, 8.0, 12.0]),
@@ -47,7 +49,7 @@ const OTHERS: [(Quantity, [f64; 3]); 8] = [
     (Quantity::SelfDischargePerMonth, [0.02, 0.1, 0.5]),
 ];
 
-fn runs() -> Vec<RunOutcome> {
+pub(crate) fn runs() -> Vec<RunOutcome> {
     let mut runs = vec![
         RunOutcome::Complete,
         RunOutcome::Recorded,
@@ -61,13 +63,12 @@ fn runs() -> Vec<RunOutcome> {
 }
 
 /// A cell as it may come: answers, rest voltage with its doubt, the others by index (3: not measured), the run.
-fn judged(
-    policy: &Policy,
+pub(crate) fn subject(
     answers: &[(Sign, Answer)],
     rest: Option<(f64, f64)>,
     others: &[usize],
     run: RunOutcome,
-) -> Assessment {
+) -> Subject {
     let mut subject = SUBJECT.clone();
     subject.observations = Observations::no_signs();
     answers.iter().for_each(|(sign, answer)| subject.observations.set(*sign, *answer));
@@ -87,14 +88,45 @@ fn judged(
         }
     }
     subject.circumstances.run = run;
-    Assessment::build(subject, policy, &PACKS)
+    subject
 }
+
+fn judged(
+    policy: &Policy,
+    answers: &[(Sign, Answer)],
+    rest: Option<(f64, f64)>,
+    others: &[usize],
+    run: RunOutcome,
+) -> Assessment {
+    Assessment::build(subject(answers, rest, others, run), policy, &PACKS)
+}
+
+/// The names of the parts of a screen.
+const PARTS: [&str; 10] = [
+    "DEVICE",
+    "DO NOW",
+    "DO NOT",
+    "TAKE CARE",
+    "DECIDED BY",
+    "CHECKED",
+    "NEEDED",
+    "BEFORE",
+    "ITS LIFE",
+    "MORE",
+];
 
 /// Everything that is printed or written of a decision, as sentences in small letters; with `pages` also as printed.
 fn sentences(assessment: &Assessment, pages: bool) -> Vec<String> {
     let text = if pages {
         let explained = explanation_page(&Explanation::of(assessment));
-        [decision_page(&[], assessment), explained].map(|page| Terminal::new(100).text(&page)).join("\n")
+        let terminal = Terminal::new(100);
+        let around = Around { in_book: true, typed: &|what| format!("{what:?}") };
+        let screen = first_screen(assessment, &around, &terminal);
+        // Between the parts of a screen stands no full stop.
+        let screen =
+            PARTS.iter().fold(terminal.text(&screen), |text, part| text.replace(part, &format!(". {part}")));
+        let pages = [decision_page(&[], assessment), explained].map(|page| terminal.text(&page));
+        format!("{screen}\n{}", pages.join("\n"))
     } else {
         assessment.verdict.statement.clone()
     };
@@ -163,11 +195,19 @@ fn contradiction(policy: &Policy, assessment: &Assessment, pages: bool) -> Optio
             return Some(format!("{:?} is forbidden and told: {}", step.acts, step.text));
         }
     }
-    let sentences = sentences(assessment, pages);
+    let mut sentences = sentences(assessment, pages);
+    // Where a charge is forbidden and a pre-charge by a trained person is not, that is an act of its own.
+    if forbidden.contains(&Act::Charge) && !forbidden.contains(&Act::PreCharge) {
+        sentences.iter_mut().for_each(|one| *one = one.replace("pre-charge", ""));
+    }
     let page = || format!("{forbidden:?}\n{}", Terminal::new(100).text(&decision_page(&[], assessment)));
+    let about_loads = || sentences.iter().filter(|one| one.contains("load") || one.contains("test again"));
     match (charge_in(&sentences), load_in(&sentences)) {
         ((true, true), _) => Some(format!("forbids a charge and asks for one\n{}", page())),
-        (_, (true, true)) => Some(format!("forbids a load and asks for one\n{}", page())),
+        (_, (true, true)) => {
+            let told: Vec<_> = about_loads().map(String::as_str).collect();
+            Some(format!("forbids a load and asks for one: {}\n{}", told.join(" | "), page()))
+        }
         ((_, true), _) if forbidden.contains(&Act::PreCharge) && forbidden.contains(&Act::Charge) => {
             Some(format!("a charge is asked for\n{}", page()))
         }

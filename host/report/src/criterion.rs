@@ -1,6 +1,7 @@
 //! One criterion of an explanation: finding, drawing, guard band, probability, where the doubt comes from, source.
 
 use crate::drawing::number_line;
+use crate::reason_row::found_figure;
 use celltriage_assessment::explain::Criterion;
 use celltriage_document::document::{Block, Facts, Heading, Paragraph};
 use celltriage_document::figure::Figure;
@@ -8,7 +9,7 @@ use celltriage_document::phrase::Phrase;
 use celltriage_document::text::Text;
 use celltriage_measure::uncertainty::Contribution;
 use celltriage_verdict::{
-    Finding, LIFETIME_RECORD, Reason, Relation, Value, bare_figure, figure, figure_with_few, limit_figure,
+    Finding, LIFETIME_RECORD, Reason, Relation, Value, bare_figure, figure, limit_figure,
 };
 
 /// Column of the words beside their labels.
@@ -22,11 +23,10 @@ pub(crate) fn number(one: &Criterion) -> Vec<Block> {
     let reason = &one.reason;
     let mut blocks = vec![head(reason)];
     let unit = reason.unit.as_deref().unwrap_or_default();
-    let doubt = reason.standard_uncertainty.unwrap_or_default();
     if let (Some(Value::Number(value)), Some(zones)) = (&reason.value, &reason.conformity) {
         let [low, high] = zones.interval;
         let lopsided = ((high - value) - (value - low)).abs() > 1e-9 + 0.02 * (high - low);
-        let found = Text::from(figure_with_few(*value, doubt, zones.degrees_of_freedom, unit));
+        let found = Text::from(found_figure(reason, *value, zones.degrees_of_freedom));
         let found = match lopsided {
             true => found.and(say!(Interval, low = bare_figure(low, unit), high = limit_figure(high, unit))),
             false => found,

@@ -61,6 +61,16 @@ fn progress(shipment: &Shipment) -> Text {
         Progress::Drafted if shipment.agreed.is_none() => Phrase::DraftedUnasked.into(),
         Progress::Drafted => Phrase::DraftedAgreed.into(),
         Progress::Withdrawn => Phrase::Withdrawn.into(),
-        Progress::HandedOver { on } => say!(HandedOverOn, day = on),
+        Progress::HandedOver { on } => {
+            let mut told: Text = say!(HandedOverOn, day = on);
+            if !shipment.returned.is_empty() {
+                let (count, all) = (shipment.returned.len(), shipment.draft.contents.len());
+                told = told.and(say!(CameBack, count = count, all = all));
+            }
+            if !shipment.refused.is_empty() {
+                told = told.and(say!(RefusedCells, cells = shipment.refused.join(", ")));
+            }
+            told
+        }
     }
 }

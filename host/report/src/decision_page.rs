@@ -44,6 +44,8 @@ pub fn decision_page(since: &[KnownFinding], assessment: &Assessment) -> Documen
         page.push(Emergency { texts });
     }
     page.push(banner(assessment, named));
+    let answer = assessment.device.iter().map(|answer| Paragraph::of(&answer.statement).indented(2).into());
+    page.section(Phrase::ScreenDevice, answer.collect::<Vec<Block>>());
 
     let told = |caution: &&Caution| verdict.active_now() && caution.kind == Kind::Emergency;
     let urgent = |caution: &&Caution| caution.severity > Severity::Notice && !told(caution);
@@ -68,7 +70,7 @@ pub(crate) fn known_line(cell: &str, found: &KnownFinding) -> Paragraph {
 }
 
 /// The word that people in a workshop know from signs, for the fate as a whole.
-fn signal_of(assessment: &Assessment) -> Severity {
+pub(crate) fn signal_of(assessment: &Assessment) -> Severity {
     match (assessment.verdict.condition, assessment.verdict.fate) {
         (CellState::Critical, _) => Severity::Danger,
         (_, Fate::Quarantine) => Severity::Warning,
@@ -97,7 +99,9 @@ fn notes(assessment: &Assessment) -> Vec<Text> {
         assessment.cell.warnings.iter().map(|note| say!(LabelNote, note = note)).collect();
     notes.extend(conditions.trace_notes.iter().map(|note| say!(TraceNote, note = note)));
     // One line for each reason: where nothing was measured, the same reason holds for everything.
-    let missing = conditions.not_estimated.iter().map(|(of, why)| (why.as_str(), quantity_words(*of)));
+    // A lower bound stands in for a capacity; where there is neither, the capacity's own reason says it.
+    let missing = conditions.not_estimated.iter().filter(|(of, _)| !of.is_lower_bound());
+    let missing = missing.map(|(of, why)| (why.as_str(), quantity_words(*of)));
     let not_measured = |(why, of): (&str, Vec<&str>)| say!(NotMeasuredNote, why = why, of = of.join(", "));
     notes.extend(grouped(missing).into_iter().map(not_measured));
     notes

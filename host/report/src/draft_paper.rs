@@ -7,6 +7,7 @@ use celltriage_custody::event::ShipmentDrafted;
 use celltriage_custody::need::Need;
 use celltriage_custody::papers::{Count, Mark};
 use celltriage_custody::state::{Progress, Shipment};
+use celltriage_custody::summary::followed_up;
 use celltriage_custody::units::Milligrams;
 use celltriage_custody::waste_code::WasteCode;
 use celltriage_document::document::{Block, Document, Facts, Large, Point, Points, Shown, Table};
@@ -66,18 +67,23 @@ fn head(shipment: &Shipment) -> Facts {
     row(Phrase::ByFor, format!("{}, {}", draft.mode.words(), draft.purpose.words()).into());
     row(Phrase::PlannedDay, draft.planned_on.to_string().into());
     row(Phrase::Drafted, say!(DayBy, day = shipment.drafted_on, by = shipment.drafted_by));
+    // A pattern must not read like the law of the place, even in the few words at the head.
+    let of_pattern = |words: Text| match papers.unchecked {
+        true => words.and(Phrase::UncheckedHere),
+        false => words,
+    };
     let what = match papers.un_number.as_str() {
         "" => Phrase::NotTold.into(),
-        number => say!(Goods, number = number, name = papers.shipping_name, class = papers.class),
+        number => of_pattern(say!(Goods, number = number, name = papers.shipping_name, class = papers.class)),
     };
     row(Phrase::What, what);
     let state = draft.contents.iter().map(|item| item.state).max().unwrap_or_default();
     row(Phrase::WorstState, state.to_string().into());
     if !papers.under.is_empty() {
-        row(Phrase::Under, papers.under.join(", ").into());
+        row(Phrase::Under, of_pattern(papers.under.join(", ").into()));
     }
     if !papers.packed_after.is_empty() {
-        row(Phrase::PackedAfter, papers.packed_after.join(", ").into());
+        row(Phrase::PackedAfter, of_pattern(papers.packed_after.join(", ").into()));
     }
     let net: Milligrams = draft.contents.iter().map(|item| item.mass).sum();
     row(Phrase::NetMass, format!("{}, {net}", draft.contents.len()).into());
@@ -89,6 +95,17 @@ fn head(shipment: &Shipment) -> Facts {
             row(Phrase::CheckedBy, format!("{}, {}", handed.checked_by, handed.training).into());
             let code = handed.waste_code.as_ref();
             row(Phrase::WasteCodeUsed, code.map_or(Phrase::NoCode.into(), Text::from));
+            for (_, day, follow_up) in &shipment.followed {
+                row(Phrase::Followed, format!("{day}: {}", followed_up(follow_up)).into());
+            }
+            if let Some(weighed) = shipment.weighed_words() {
+                row(Phrase::WeighedThere, weighed.into());
+            }
+            let back: Vec<String> =
+                shipment.returned.iter().map(|(cell, day)| format!("{cell} on {day}")).collect();
+            if !back.is_empty() {
+                row(Phrase::BackHere, back.join(", ").into());
+            }
         }
         _ => row(Phrase::HandedOverNot, Phrase::NotYet.into()),
     }

@@ -38,7 +38,7 @@ pub fn drawing(explanation: &Explanation) -> Figure {
         let panel = number_line(&one.reason)?;
         Some(Panel { heading: one.reason.title.as_str().into(), finding: finding.into(), ..panel })
     });
-    Figure { title: Text::from(mark).and(title), panels: panels.collect() }
+    Figure { title: Text::from(mark).and(title), panels: panels.collect(), ..Figure::default() }
 }
 
 #[cfg(test)]

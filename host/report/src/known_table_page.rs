@@ -30,12 +30,14 @@ pub fn known_table_page() -> Document {
             Phrase::BarsDischarge,
             Phrase::BarsReuse,
             Phrase::BarsNotWaste,
+            Phrase::BarsIntactWaste,
             Phrase::BarsLeaving,
         ]);
         for row in KNOWN_TABLE.into_iter().filter(|row| row.release == end) {
             let bars = row.bars.columns().map(|(_, barred)| Text::from(if barred { "no" } else { "." }));
-            let [load, charge, discharge, reuse, not_waste, leaving] = bars;
-            table.row([row.words.into(), load, charge, discharge, reuse, not_waste, leaving]);
+            let [load, charge, discharge, reuse, not_waste, intact_waste, leaving] = bars;
+            let found = row.words.into();
+            table.row([found, load, charge, discharge, reuse, not_waste, intact_waste, leaving]);
         }
         page.push(table);
     }

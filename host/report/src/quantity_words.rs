@@ -27,6 +27,8 @@ pub const fn quantity_words(quantity: Quantity) -> &'static str {
         Quantity::Resistance10SecondsWithoutCharge => "resistance less charge",
         Quantity::ContactDifference => "contact change",
         Quantity::ResistanceOverClass => "resistance over usual",
+        Quantity::CapacityAtLeast => "capacity, at least",
+        Quantity::CapacityFractionAtLeast => "capacity of rated, at least",
         Quantity::CapacityFromPart => "capacity from a part",
     }
 }

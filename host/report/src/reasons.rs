@@ -1,14 +1,11 @@
 //! Why a cell was decided as it was: a table of what was measured or found, then the signs in two lines.
 
-use crate::quantity_words::quantity_words;
+use crate::reason_row::{passed_row, row};
 use celltriage_document::document::{Block, Fitting, Paragraph, Table};
 use celltriage_document::phrase::Phrase;
 use celltriage_document::text::Text;
 use celltriage_measure::estimate::Quantity;
-use celltriage_verdict::{
-    Finding, LIFETIME_RECORD, Reason, Relation, SAME_CELL, TRIP, Value, bare_figure, figure_with_few,
-    limit_figure,
-};
+use celltriage_verdict::{Finding, LIFETIME_RECORD, Reason, SAME_CELL, Value};
 use std::collections::BTreeSet;
 
 /// Narrower than this the table leaves no room for sources; they are told below it for what did not pass.
@@ -83,67 +80,4 @@ pub fn reasons(reasons: &[Reason]) -> Vec<Block> {
 
 fn line(text: Text) -> Block {
     Paragraph::of(text).indented(2).into()
-}
-
-/// One row for all limits of a quantity that it passed: the narrowest window of them.
-fn passed_row(quantity: Quantity, first: &Reason, reasons: &[Reason]) -> [Text; 5] {
-    let same = || reasons.iter().filter(|one| one.finding == Finding::Pass && one.quantity == Some(quantity));
-    let limits = |relation| {
-        same().filter(move |one| one.relation == Some(relation)).filter_map(|one| match one.limit {
-            Some(Value::Number(limit)) => Some(limit),
-            _ => None,
-        })
-    };
-    let [title, found, own_limit, finding, source] = row(first);
-    let (low, high) = (limits(Relation::AtLeast).reduce(f64::max), limits(Relation::AtMost).reduce(f64::min));
-    let unit = first.unit.as_deref().unwrap_or_default();
-    let asked = match (low, high) {
-        (Some(low), Some(high)) => {
-            Some(say!(Span, low = bare_figure(low, unit), high = limit_figure(high, unit)))
-        }
-        (Some(low), None) => Some(format!("≥ {}", limit_figure(low, unit)).into()),
-        (None, Some(high)) => Some(format!("≤ {}", limit_figure(high, unit)).into()),
-        (None, None) => None,
-    };
-    match asked {
-        Some(asked) if same().count() > 1 => {
-            let sources: BTreeSet<_> = same().map(|one| one.source.as_str()).collect();
-            let sources: Vec<_> = sources.into_iter().collect();
-            [quantity_words(quantity).into(), found, asked, finding, sources.join("; ").into()]
-        }
-        _ => [title, found, own_limit, finding, source],
-    }
-}
-
-fn row(reason: &Reason) -> [Text; 5] {
-    let unit = reason.unit.as_deref().unwrap_or_default();
-    // A trip without a unit is a code of the guard: its cause says it, the code says nothing.
-    let code =
-        reason.criterion.strip_prefix(TRIP).filter(|_| reason.unit.is_none() && reason.value.is_some());
-    let found = match &reason.value {
-        _ if code.is_some() => code.unwrap_or_default().replace('_', " "),
-        Some(Value::Number(number)) => {
-            let degrees = reason.conformity.as_ref().and_then(|conformity| conformity.degrees_of_freedom);
-            figure_with_few(*number, reason.standard_uncertainty.unwrap_or_default(), degrees, unit)
-        }
-        Some(Value::Text(words)) => words.clone(),
-        None => "-".to_owned(),
-    };
-    let asked = match (&reason.limit, reason.relation) {
-        _ if code.is_some() => "-".to_owned(),
-        (Some(Value::Number(number)), Some(Relation::AtMost)) => format!("≤ {}", limit_figure(*number, unit)),
-        (Some(Value::Number(number)), Some(Relation::AtLeast)) => {
-            format!("≥ {}", limit_figure(*number, unit))
-        }
-        (Some(Value::Number(number)), None) => limit_figure(*number, unit),
-        (Some(Value::Text(words)), _) => words.clone(),
-        (None, _) => "-".to_owned(),
-    };
-    let finding = match (reason.finding, reason.mandatory) {
-        (Finding::Fail, _) => Phrase::FailLoud.into(),
-        (Finding::Inconclusive, _) => Phrase::NotClear.into(),
-        (Finding::Missing, false) => Phrase::NotNeeded.into(),
-        (finding, _) => Text::from(finding.key()),
-    };
-    [reason.title.as_str().into(), found.into(), asked.into(), finding, reason.source.as_str().into()]
 }

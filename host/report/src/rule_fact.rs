@@ -71,6 +71,10 @@ fn figures(rule: &Rule) -> Option<String> {
     if let Some(label) = &rule.label {
         let phrases: Vec<_> = label.phrases.iter().map(|phrase| format!("\"{phrase}\"")).collect();
         let height = label.letter_mm.map_or_else(Text::default, |mm| say!(LettersOf, mm = mm));
+        let height = match label.light {
+            Some(light) => height.and(say!(LettersOfLight, mm = light.letter_mm, kg = light.up_to_kg)),
+            None => height,
+        };
         let purpose = label.purpose.map(|purpose| format!(", for {}", purpose.words())).unwrap_or_default();
         parts.push(say!(WordsFigure, words = phrases.join(" or ")).and(height).and(purpose));
     }

@@ -121,11 +121,11 @@ fn nobody_is_told_to_carry_a_cell_that_was_found_warm() {
     let store = "dry sand or vermiculite in a";
     let page = tripped("temperature_rise", 4.7, 2.0, "K").split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(page.contains("hands off, watch it from a distance") && page.contains(store), "{page}");
-    assert!(page.contains("Only when two looks an hour apart"), "{page}");
-    assert!(!page.contains("Put it by itself"), "{page}");
+    assert!(page.contains("Store it only when two looks an hour apart"), "{page}");
+    assert!(!page.contains("Store it by itself"), "{page}");
     let swollen = example(|subject| subject.observations.set(Sign::Swollen, Answer::Yes));
     let page = shown(&swollen, WIDTH).split_whitespace().collect::<Vec<_>>().join(" ");
-    assert!(page.contains("Put it by itself") && !page.contains("Only when two looks"), "{page}");
+    assert!(page.contains("Store it by itself") && !page.contains("Store it only when two looks"), "{page}");
 }
 
 fn expect(assessment: &Assessment, width: usize, expected: &str) {

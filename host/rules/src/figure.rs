@@ -28,9 +28,30 @@ pub struct Label {
     /// Least height of the letters in mm, where one is known.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub letter_mm: Option<f64>,
+    /// A smaller height that is enough on light packages, where the text has one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub light: Option<LightPackage>,
     /// For what the package goes, where the words depend on it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub purpose: Option<Purpose>,
+}
+
+/// Height of letters on packages up to some mass.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct LightPackage {
+    /// Up to this mass in kg, the mass included.
+    pub up_to_kg: f64,
+    /// Least height of the letters in mm.
+    pub letter_mm: f64,
+}
+
+impl Label {
+    /// Returns the least height in mm of its letters on a package, where one is known.
+    pub fn letter_mm_on(&self, package_kg: Option<f64>) -> Option<f64> {
+        let light = self.light.filter(|light| package_kg.is_some_and(|mass| mass <= light.up_to_kg));
+        light.map(|light| light.letter_mm).or(self.letter_mm)
+    }
 }
 
 /// For what waste cells are sent.

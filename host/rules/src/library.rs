@@ -54,7 +54,8 @@ impl Packs {
     /// Reads the packs that are built in, and over them every `.toml` file of a folder, in the order of their names.
     ///
     /// # Errors
-    /// All mistakes in all files of the folder; two files for one place; a folder that cannot be read.
+    /// All mistakes in all files of the folder; two files for one place; facts that contradict each other; a folder that
+    /// cannot be read.
     pub fn with_folder(folder: Option<&Path>) -> Result<Self, Faults> {
         let mut packs = Self::built_in()?;
         let Some(folder) = folder else { return Ok(packs) };
@@ -76,7 +77,11 @@ impl Packs {
                 Err(error) => mistakes.extend(failed(&path, format!("cannot be read: {error}")).0),
             }
         }
-        if mistakes.is_empty() { Ok(packs) } else { Err(Faults(mistakes)) }
+        if !mistakes.is_empty() {
+            return Err(Faults(mistakes));
+        }
+        packs.check_conflicts(Some(folder))?;
+        Ok(packs)
     }
 
     /// Adds a pack of the workshop. One for a place replaces the built-in one; one for everywhere, and one

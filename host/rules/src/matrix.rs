@@ -1,11 +1,11 @@
 //! The table of cautions: for a cell as it lies there, a place and something one wants to do with it.
 //!
-//! Input: how the cell presents itself, an [`Action`], place and date; output: the cautions, what to do when it reacts
-//! first. No assessment is needed: this is for the moment before the hand goes out.
+//! Input: how the cell presents itself, an [`Action`], place and date; output: the cautions, first what answers the
+//! question, for a cell that reacts what to do about that. No assessment is needed: this is for the moment before the hand goes out.
 
 use crate::action::Action;
 use crate::caution::{Blanks, Caution, in_order, where_rules_are_missing, with_rules};
-use crate::kind::Kind;
+use crate::kind::{Kind, Severity};
 use crate::legal_state::LegalState;
 use crate::library::Packs;
 use crate::place::PlaceCode;
@@ -20,10 +20,14 @@ pub enum Presents {
     ActiveNow,
     /// Thicker than it was made.
     Swollen,
-    /// Wet, sticky, or smelling of solvent.
+    /// Wet or sticky, and as cool as the air.
     Leaking,
     /// With a hole, cut or tear in its casing.
     Punctured,
+    /// Warmer than the air around it, by itself.
+    Warming,
+    /// Losing charge although nothing is connected to it.
+    InternalShort,
     /// Far below its end-of-discharge voltage.
     DeeplyDischarged,
     /// Above its charge limit.
@@ -36,11 +40,13 @@ pub enum Presents {
 
 impl Presents {
     /// All ways, the worst first.
-    pub const ALL: [Presents; 8] = [
+    pub const ALL: [Presents; 10] = [
         Presents::ActiveNow,
         Presents::Swollen,
         Presents::Leaking,
         Presents::Punctured,
+        Presents::Warming,
+        Presents::InternalShort,
         Presents::DeeplyDischarged,
         Presents::OverCharged,
         Presents::Unknown,
@@ -54,6 +60,8 @@ impl Presents {
             Presents::Swollen => "swollen",
             Presents::Leaking => "leaking",
             Presents::Punctured => "punctured or torn open",
+            Presents::Warming => "warmer than the air around it",
+            Presents::InternalShort => "losing charge by itself",
             Presents::DeeplyDischarged => "deeply discharged",
             Presents::OverCharged => "over-charged",
             Presents::Unknown => "unknown",
@@ -68,6 +76,8 @@ impl Presents {
             Presents::Swollen => Some(Hazard::Swollen),
             Presents::Leaking => Some(Hazard::Leaking),
             Presents::Punctured => Some(Hazard::CasingOpen),
+            Presents::Warming => Some(Hazard::Warming),
+            Presents::InternalShort => Some(Hazard::InternalShort),
             Presents::DeeplyDischarged => Some(Hazard::DeeplyDischarged),
             Presents::OverCharged => Some(Hazard::OverCharged),
             Presents::Unknown | Presents::Intact => None,
@@ -79,7 +89,11 @@ impl Presents {
         match self {
             Presents::ActiveNow => CellState::Critical,
             Presents::Punctured => CellState::CasingBreached,
-            Presents::Swollen | Presents::Leaking | Presents::OverCharged => CellState::DamagedOrDefective,
+            Presents::Swollen
+            | Presents::Leaking
+            | Presents::Warming
+            | Presents::InternalShort
+            | Presents::OverCharged => CellState::DamagedOrDefective,
             // What a deep discharge has done inside cannot be seen.
             Presents::DeeplyDischarged | Presents::Unknown => CellState::Unknown,
             Presents::Intact => CellState::Intact,
@@ -114,9 +128,20 @@ pub fn cautions_for(
         charge_limit: "the limit on its label".to_owned(),
     };
     let mut cautions = in_order(found, date, &blanks);
+    answer_first(&mut cautions);
     let about_law = matches!(action, Action::Store | Action::Ship);
     cautions.extend(where_rules_are_missing(place, packs).filter(|_| about_law));
     cautions
+}
+
+/// Puts what a person asked about first. What to do should a quiet cell begin to react follows behind all that is to be
+/// heeded, before what is only about papers: above, it would read the same on every page and hide the answer.
+fn answer_first(cautions: &mut Vec<Caution>) {
+    let quiet = |caution: &Caution| caution.kind == Kind::Emergency && caution.severity < Severity::Danger;
+    let (ifs, others): (Vec<_>, Vec<_>) = std::mem::take(cautions).into_iter().partition(quiet);
+    let (heed, papers): (Vec<_>, Vec<_>) =
+        others.into_iter().partition(|caution| caution.severity > Severity::Notice);
+    *cautions = heed.into_iter().chain(ifs).chain(papers).collect();
 }
 
 fn applies(rule: &Rule, presents: Presents, action: Action) -> bool {

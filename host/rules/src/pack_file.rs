@@ -5,8 +5,8 @@
 
 use crate::pack::{Pack, PackOrigin};
 use crate::place::PlaceCode;
-use crate::rule_file;
-use crate::wording::words;
+use crate::rule_file::{self, OfPack};
+use crate::wording::{check_words, words};
 use celltriage_written::{Faults, Fields, Found, Reading};
 use jiff::civil::Date;
 use std::collections::BTreeSet;
@@ -14,7 +14,7 @@ use std::collections::BTreeSet;
 /// What a pack file must say it is.
 const SCHEMA: &str = "celltriage.rules/1";
 /// The keys at the top of a pack file.
-const KEYS: [&str; 11] = [
+const KEYS: [&str; 12] = [
     "schema",
     "place",
     "layer",
@@ -23,6 +23,7 @@ const KEYS: [&str; 11] = [
     "checked_on",
     "review_by",
     "authority",
+    "doubt",
     "members",
     "instead_of",
     "rule",
@@ -70,6 +71,10 @@ fn read(mut head: Fields<'_>, reading: &mut Reading<'_>) -> Option<Pack> {
     {
         reading.add(review.span.clone(), format!("review_by lies before checked_on, {}", checked.value));
     }
+    let doubt = head.take::<String>("doubt", reading);
+    if let Some(doubt) = &doubt {
+        check_words(doubt, reading);
+    }
     let members = head.take::<Vec<PlaceCode>>("members", reading);
     let instead_of = head.take::<Vec<String>>("instead_of", reading);
     let tables = head.tables("rule", reading);
@@ -77,10 +82,11 @@ fn read(mut head: Fields<'_>, reading: &mut Reading<'_>) -> Option<Pack> {
 
     let checked_on = checked_on.map(|found| found.value).unwrap_or_default();
     let review_by = review_by.map(|found| found.value).unwrap_or_default();
+    let of_pack = OfPack { checked_on, review_by, doubt: doubt.map(|found| found.value) };
     let mut ids = BTreeSet::new();
     let mut rules = Vec::new();
     for table in tables {
-        let rule = rule_file::read(table, checked_on, review_by, &mut ids, reading);
+        let rule = rule_file::read(table, &of_pack, &mut ids, reading);
         rules.extend(rule);
     }
     Some(Pack {
@@ -167,6 +173,13 @@ mod tests {
             ),
             (seen, added("doubt = \"compliant\""), ":15:9:", "promises"),
             (seen, added("signs = [\"swollen\"]"), ":15:9:", "kind = \"sign\""),
+            (
+                seen,
+                added("label = { phrases = [\"A\"], on = \"package\", light = { up_to_kg = 30, letter_mm = 6 } }"),
+                ":15:9:",
+                "beside letter_mm",
+            ),
+            ("my authority\"", "my authority\"\ndoubt = \"safe\"".to_owned(), ":8:9:", "promises"),
         ];
         for (from, to, place, words) in cases {
             let told = Pack::from_toml(&good.replacen(from, &to, 1), "mine.toml").unwrap_err().to_string();
@@ -187,6 +200,15 @@ mod tests {
         let told = Pack::from_toml(&text, "mine.toml").unwrap_err().to_string();
         let lines: Vec<_> = told.lines().map(|line| line.split(':').nth(1).unwrap()).collect();
         assert_eq!(lines, ["2", "8", "10", "12", "14"], "{told}");
+    }
+
+    #[test]
+    fn a_doubt_of_the_pack_is_one_of_every_fact_that_gives_none_itself() {
+        let other = RULE.replace("mine.one", "mine.two") + "doubt = \"its own\"\n";
+        let text = format!("{HEAD}doubt = \"never read\"\n{RULE}{other}");
+        let doubts: Vec<_> =
+            Pack::from_toml(&text, "m").unwrap().rules.into_iter().map(|rule| rule.doubt).collect();
+        assert_eq!(doubts, [Some("never read".to_owned()), Some("its own".to_owned())]);
     }
 
     #[test]

@@ -4,6 +4,10 @@ use serde::{Deserialize, Serialize};
 use std::fmt;
 use std::str::FromStr;
 
+/// Letters in common use for a country whose code of ISO 3166 is another: those that treaties and the European Union
+/// write. Without this table they would be a place that nobody knows, and its law would be lost without a word.
+const OTHER_LETTERS: [(&str, &str); 2] = [("UK", "GB"), ("EL", "GR")];
+
 /// Code of ISO 3166-1 (two letters; `EU` is reserved there) with, optionally, the part after ISO 3166-2.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(try_from = "String", into = "String")]
@@ -35,7 +39,13 @@ impl FromStr for PlaceCode {
         let country_fits = country.len() == 2 && country.bytes().all(|letter| letter.is_ascii_uppercase());
         let part_fits =
             (1..=3).contains(&part.len()) && part.bytes().all(|letter| letter.is_ascii_alphanumeric());
-        if country_fits && part_fits { Ok(Self(code)) } else { Err(PlaceCodeError(text.to_owned())) }
+        if !(country_fits && part_fits) {
+            return Err(PlaceCodeError(text.to_owned()));
+        }
+        match OTHER_LETTERS.into_iter().find(|(other, _)| *other == country) {
+            Some((other, own)) => Ok(Self(code.replacen(other, own, 1))),
+            None => Ok(Self(code)),
+        }
     }
 }
 
@@ -68,6 +78,9 @@ mod tests {
         assert_eq!("us-ca".parse::<PlaceCode>().unwrap().as_str(), "US-CA");
         assert_eq!("US-CA".parse::<PlaceCode>().unwrap().country(), "US");
         assert_eq!(" de ".parse::<PlaceCode>().unwrap().as_str(), "DE");
+        for (written, meant) in [("UK", "GB"), ("uk-sct", "GB-SCT"), ("EL", "GR"), ("FR-UK", "FR-UK")] {
+            assert_eq!(written.parse::<PlaceCode>().unwrap().as_str(), meant, "{written}");
+        }
         for wrong in ["", "U", "USA", "Germany", "US-", "US-CALI", "U1", "-CA", "D\u{e9}"] {
             assert!(wrong.parse::<PlaceCode>().is_err(), "{wrong}");
         }

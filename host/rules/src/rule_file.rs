@@ -53,11 +53,20 @@ pub const KEYS: [&str; 31] = [
     "instead_of",
 ];
 
-/// Reads one rule; dates that it does not give are the pack's.
+/// What a rule takes from the head of its pack where it gives nothing itself.
+pub(super) struct OfPack {
+    /// When the facts were looked at last.
+    pub(super) checked_on: Date,
+    /// When they are to be looked at again.
+    pub(super) review_by: Date,
+    /// What is doubtful about all of them.
+    pub(super) doubt: Option<String>,
+}
+
+/// Reads one rule; what it does not give itself is the pack's.
 pub(super) fn read(
     mut fields: Fields<'_>,
-    checked_on: Date,
-    review_by: Date,
+    head: &OfPack,
     ids: &mut BTreeSet<String>,
     reading: &mut Reading<'_>,
 ) -> Option<Rule> {
@@ -85,7 +94,7 @@ pub(super) fn read(
     {
         reading.add(to.span.clone(), format!("it ends before it begins on {from}"));
     }
-    let checked_on = fields.take("checked_on", reading).map_or(checked_on, |found| found.value);
+    let checked_on = fields.take("checked_on", reading).map_or(head.checked_on, |found| found.value);
     let own_review = fields.take::<Date>("review_by", reading);
     if let Some(own) = own_review.as_ref().filter(|own| own.value < checked_on) {
         reading.add(own.span.clone(), format!("review_by lies before checked_on, {checked_on}"));
@@ -139,9 +148,9 @@ pub(super) fn read(
         cite: cite.map(|found| found.value).unwrap_or_default(),
         seen: seen.unwrap_or(Seen::Memory),
         confidence: or_default(&mut fields, "confidence", reading),
-        doubt: doubt.map(|found| found.value),
+        doubt: doubt.map(|found| found.value).or_else(|| head.doubt.clone()),
         checked_on,
-        review_by: own_review.map_or(review_by, |found| found.value),
+        review_by: own_review.map_or(head.review_by, |found| found.value),
         count: count.map(|found| found.value),
         label: label.map(|found| found.value),
         blocks: blocks.map(|found| found.value),
@@ -200,14 +209,20 @@ fn check_count(count: &Found<Counter>, reading: &mut Reading<'_>) {
 }
 
 fn check_label(label: &Found<Label>, reading: &mut Reading<'_>) {
-    let Label { phrases, letter_mm, .. } = &label.value;
+    let Label { phrases, letter_mm, light, .. } = &label.value;
     if phrases.is_empty() || phrases.iter().any(|phrase| phrase.trim().is_empty()) {
         reading.add(label.span.clone(), "a label needs at least one phrase, and none may be empty");
     }
     for phrase in phrases {
         check_words(&Found { value: format!("({phrase})"), span: label.span.clone() }, reading);
     }
-    if letter_mm.is_some_and(|height| !(height.is_finite() && height > 0.0)) {
+    let fits = |height: f64| height.is_finite() && height > 0.0;
+    if letter_mm.is_some_and(|height| !fits(height)) {
         reading.add(label.span.clone(), "letter_mm is a height in mm greater than 0");
+    }
+    // Without the full height nothing would say how high the letters are on every other package.
+    if light.is_some_and(|light| !(fits(light.up_to_kg) && fits(light.letter_mm)) || letter_mm.is_none()) {
+        let what = "light = { up_to_kg, letter_mm } takes two numbers greater than 0, beside letter_mm";
+        reading.add(label.span.clone(), what);
     }
 }

@@ -1,6 +1,9 @@
 //! The built-in packs as a whole: complete for every cell, dated, and without promises.
 
+mod conflict;
 mod figures;
+mod labels;
+mod law;
 mod matrix;
 mod proposal;
 mod reach;
@@ -193,7 +196,7 @@ fn the_waste_code_changes_between_8_and_9_december_2026() {
         (date(2026, 12, 8), "eu.code.before", "eu.code.after"),
         (date(2026, 12, 9), "eu.code.after", "eu.code.before"),
     ] {
-        let found = rules(Fate::Recycle, CellState::Intact, "DE", day);
+        let found = rules(Fate::Recycle, CellState::Intact, "FR", day);
         assert!(found.iter().any(|rule| rule == code) && !found.iter().any(|rule| rule == other), "{day}");
     }
 }

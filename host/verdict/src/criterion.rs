@@ -1,11 +1,13 @@
 //! One criterion of a policy: what it looks at, its limit, and what a failure means.
 
+use crate::evidence::Evidence;
 use crate::limit::{Guard, Limit};
 use crate::measurand::Measurand;
 use crate::step::Step;
 use crate::types::{CellState, Fate, Hazard};
 use celltriage_measure::nameplate::{Chemistry, Form, Nameplate};
-use celltriage_measure::observation::Sign;
+use celltriage_measure::observation::{SensedAt, Sign};
+use serde::Deserialize;
 
 /// What a criterion looks at.
 #[derive(Clone, Debug, PartialEq)]
@@ -33,6 +35,10 @@ pub struct NumberLimit {
     pub unless_cooling: bool,
     /// A failure counts only up to this current, in multiples of It.
     pub up_to_it: Option<f64>,
+    /// A value that is neither clear of the limit nor beyond it counts as not measured before a rest of this many seconds.
+    pub unclear_after_s: Option<f64>,
+    /// Where no thickness of the new cell is known, that the cell lies flat on a plate stands in.
+    pub or_flat: bool,
 }
 
 impl NumberLimit {
@@ -62,20 +68,50 @@ pub struct Class {
     pub chemistries: Option<Vec<Chemistry>>,
     /// Builds.
     pub forms: Option<Vec<Form>>,
+    /// Where the leads sensed the voltage.
+    pub sensed: Option<Vec<Sensed>>,
+}
+
+/// Where the leads sensed the voltage, as far as a limit depends on it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Sensed {
+    /// At the cell itself, before any protection.
+    BeforeProtection,
+    /// Behind the protection board, or nobody said where.
+    BehindOrUnknown,
+}
+
+impl Sensed {
+    const fn of(place: Option<SensedAt>) -> Self {
+        match place {
+            Some(SensedAt::Tabs | SensedAt::CellPads) => Sensed::BeforeProtection,
+            Some(SensedAt::PackPads | SensedAt::Connector) | None => Sensed::BehindOrUnknown,
+        }
+    }
+
+    const fn words(self) -> &'static str {
+        match self {
+            Sensed::BeforeProtection => "sensed before the protection",
+            Sensed::BehindOrUnknown => "sensed behind the protection",
+        }
+    }
 }
 
 impl Class {
-    /// Returns whether a cell with this label is one of them.
-    pub fn holds(&self, nameplate: &Nameplate) -> bool {
-        let chemistry = self.chemistries.as_ref().is_none_or(|all| all.contains(&nameplate.chemistry));
-        chemistry && self.forms.as_ref().is_none_or(|all| all.contains(&nameplate.form))
+    /// Returns whether a cell with this label, sensed at this place, is one of them.
+    pub fn holds(&self, nameplate: &Nameplate, sensed_at: Option<SensedAt>) -> bool {
+        self.chemistries.as_ref().is_none_or(|all| all.contains(&nameplate.chemistry))
+            && self.forms.as_ref().is_none_or(|all| all.contains(&nameplate.form))
+            && self.sensed.as_ref().is_none_or(|all| all.contains(&Sensed::of(sensed_at)))
     }
 
     /// Names them.
     pub fn words(&self) -> String {
         let chemistries = self.chemistries.as_ref().map(|all| all.iter().map(|one| one.key()).collect());
         let forms = self.forms.as_ref().map(|all| all.iter().map(|one| one.key()).collect());
-        let named: [Option<Vec<&str>>; 2] = [chemistries, forms];
+        let sensed = self.sensed.as_ref().map(|all| all.iter().map(|one| one.words()).collect());
+        let named: [Option<Vec<&str>>; 3] = [chemistries, forms, sensed];
         named.into_iter().flatten().map(|names| names.join(" or ")).collect::<Vec<_>>().join("; ")
     }
 }
@@ -102,6 +138,11 @@ pub struct Criterion {
 }
 
 impl Criterion {
+    /// Returns whether it is about the cell of this evidence.
+    pub(super) fn is_about(&self, evidence: &Evidence<'_>) -> bool {
+        self.class.holds(evidence.nameplate, evidence.observations.sensed_at)
+    }
+
     /// Returns whether it looks at the same as another one.
     pub fn looks_at_the_same(&self, other: &Criterion) -> bool {
         match (&self.subject, &other.subject) {

@@ -1,7 +1,7 @@
 //! One `[[criterion]]` of a policy file, turned into a [`Criterion`].
 
 use crate::consequence_file::{self, consequence, step, value};
-use crate::criterion::{Class, Criterion, LabelVoltage, NumberLimit, Subject};
+use crate::criterion::{Class, Criterion, LabelVoltage, NumberLimit, Sensed, Subject};
 use crate::limit::{Guard, Limit};
 use crate::measurand::Measurand;
 use celltriage_measure::estimate::Quantity;
@@ -15,7 +15,7 @@ use std::ops::Range;
 /// One-sided risks that make sense: 0.5 would be no guard at all, below 0.0001 nothing would ever pass (our choice).
 pub(super) const RISKS: std::ops::RangeInclusive<f64> = 0.0001..=0.5;
 /// The keys of a criterion besides those of its consequence.
-const KEYS: [&str; 19] = [
+const KEYS: [&str; 22] = [
     "id",
     "title",
     "sign",
@@ -29,8 +29,11 @@ const KEYS: [&str; 19] = [
     "rest_s",
     "unless_cooling",
     "up_to_it",
+    "unclear_after_s",
+    "or_flat",
     "chemistries",
     "forms",
+    "sensed",
     "mandatory",
     "settle",
     "settle_acts",
@@ -64,6 +67,8 @@ struct Figures {
     rest_s: Option<Found<f64>>,
     unless_cooling: Option<Found<bool>>,
     up_to_it: Option<Found<f64>>,
+    unclear_after_s: Option<Found<f64>>,
+    or_flat: Option<Found<bool>>,
 }
 
 impl Figures {
@@ -78,14 +83,17 @@ impl Figures {
             rest_s: finite(fields, "rest_s", reading),
             unless_cooling: fields.take("unless_cooling", reading),
             up_to_it: finite(fields, "up_to_it", reading),
+            unclear_after_s: finite(fields, "unclear_after_s", reading),
+            or_flat: fields.take("or_flat", reading),
         }
     }
 
     /// Returns where a number stands that a sign has no use for.
     fn first_number(&self) -> Option<Range<usize>> {
-        let numbers = [&self.limit, &self.doubtful, &self.risk, &self.rest_s, &self.up_to_it];
+        let numbers =
+            [&self.limit, &self.doubtful, &self.risk, &self.rest_s, &self.up_to_it, &self.unclear_after_s];
         let numbers = numbers.into_iter().map(span_of);
-        numbers.chain([span_of(&self.unless_cooling)]).flatten().next()
+        numbers.chain([&self.unless_cooling, &self.or_flat].map(span_of)).flatten().next()
     }
 
     /// Returns the limit; `table` is where the criterion begins.
@@ -166,7 +174,9 @@ pub(super) fn criterion(
     let figures = Figures::take(&mut fields, reading);
     let chemistries = fields.take::<Vec<Chemistry>>("chemistries", reading);
     let forms = fields.take::<Vec<Form>>("forms", reading);
-    if let (Some(_), Some(span)) = (&sign, span_of(&chemistries).or_else(|| span_of(&forms))) {
+    let sensed = fields.take::<Vec<Sensed>>("sensed", reading);
+    let of_a_class = || span_of(&chemistries).or_else(|| span_of(&forms)).or_else(|| span_of(&sensed));
+    if let (Some(_), Some(span)) = (&sign, of_a_class()) {
         reading.add(span, "a sign is looked for on every cell: remove it");
     }
     let subject = match (sign, quantity) {
@@ -183,8 +193,11 @@ pub(super) fn criterion(
     let hides = hides(&mut fields, reading);
     let keys: Vec<&str> = KEYS.into_iter().chain(consequence_file::KEYS).collect();
     fields.finish(&keys, reading);
-    let class =
-        Class { chemistries: chemistries.map(|found| found.value), forms: forms.map(|found| found.value) };
+    let class = Class {
+        chemistries: chemistries.map(|found| found.value),
+        forms: forms.map(|found| found.value),
+        sensed: sensed.map(|found| found.value),
+    };
     Some(Criterion {
         id: id?.value,
         title: title?.value,
@@ -241,6 +254,8 @@ fn number_subject(
         rest_s,
         unless_cooling: figures.unless_cooling.is_some_and(|found| found.value),
         up_to_it: figures.up_to_it.map(|found| found.value),
+        unclear_after_s: figures.unclear_after_s.map(|found| found.value),
+        or_flat: figures.or_flat.is_some_and(|found| found.value),
     })
 }
 

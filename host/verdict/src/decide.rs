@@ -7,11 +7,13 @@
 //!    answered "no" and any test that did not come to its end leave the cell `undecided` or worse.
 //!    What contradicts earlier decisions of the cell is inconclusive until a person answers (`same_cell.rs`), and a count that the
 //!    label does not explain until the label was confirmed (`label.rs`).
+//!    A capacity that is only known to be some charge or more passes by that bound and fails by none (`bound.rs`).
 //! 3. `reuse` is left when nothing of that applies. The counted capacity is asked for once more in this file,
 //!    whatever the policy says: rest voltage and resistance alone never prove a cell. It names what is recorded of
 //!    the cell's life; where nothing is, the policy says whether that leaves it `undecided`.
 
 use crate::against_charge::against_charge;
+use crate::bound::{lower_bound, pass_by_bound};
 use crate::criterion::{Consequence, Criterion, NumberLimit, Subject};
 use crate::evidence::{Evidence, RunOutcome, TRIP};
 use crate::forbidden::Forbidden;
@@ -22,23 +24,23 @@ use crate::known_before::{is_ended_by, of_known};
 use crate::label::of_label;
 use crate::limit::Limit;
 use crate::needed::{left_open, out_of_reach};
-use crate::not_counted::{NotCounted, not_counted};
+use crate::not_counted::{NotCounted, not_counted, unclear_before};
 use crate::policy::Policy;
 use crate::reason::{Finding, Reason, Relation, Value, Verdict};
 use crate::same_cell::of_contradictions;
 use crate::step::Step;
 use crate::traceability::of_lifetime;
 use crate::types::{CellState, Fate};
-use crate::{settle, several_cells, words};
+use crate::{flat, settle, several_cells, words};
 use celltriage_measure::estimate::Quantity;
 use celltriage_measure::nameplate::Nameplate;
 use celltriage_measure::observation::Answer;
 
 /// Decides what becomes of the cell.
 pub fn decide(policy: &Policy, evidence: &Evidence<'_>) -> Verdict {
-    let label = of_label(policy.label.as_ref(), policy.guard, evidence);
+    let label = of_label(policy, evidence);
     let of_one = |criterion| {
-        let mut judged = of_criterion(criterion, evidence);
+        let mut judged = of_criterion(criterion, evidence, policy.bounds);
         label.soften(criterion, &mut judged);
         judged
     };
@@ -48,12 +50,12 @@ pub fn decide(policy: &Policy, evidence: &Evidence<'_>) -> Verdict {
     judged.extend(evidence.known.iter().filter(|known| !is_ended_by(known, evidence)).map(of_known));
     judged.extend(of_contradictions(evidence.contradictions, evidence.observations));
     judged.extend(label.reason);
-    let without = fate(&judged, evidence);
+    let without = fate(&judged, evidence, policy.bounds);
     judged.extend(of_lifetime(policy.traceability.as_ref(), evidence.lifetime, without));
     // The sort is stable: within one rank the order of the policy stays, which begins with the signs.
     judged.sort_by_key(|one| std::cmp::Reverse(rank(one)));
 
-    let fate = fate(&judged, evidence);
+    let fate = fate(&judged, evidence, policy.bounds);
     let condition = condition(&judged, evidence);
     let reasons = || judged.iter().map(|one| &one.reason);
     let looked = evidence.observations.all_answered_no();
@@ -81,15 +83,14 @@ pub fn decide(policy: &Policy, evidence: &Evidence<'_>) -> Verdict {
 /// Returns the criteria that concern a cell: of those that look at the same number the ones about its class. Where none is,
 /// the first stays, and says that no limit is known for such a cell.
 fn concerning<'a>(policy: &'a Policy, evidence: &Evidence<'a>) -> impl Iterator<Item = &'a Criterion> {
-    let nameplate = evidence.nameplate;
     policy.criteria.iter().filter(move |one| {
         let same = || policy.criteria.iter().filter(|other| other.looks_at_the_same(one));
         let is_first = || same().next().is_some_and(|first| first.id == one.id);
-        one.class.holds(nameplate) || (is_first() && !same().any(|other| other.class.holds(nameplate)))
+        one.is_about(evidence) || (is_first() && !same().any(|other| other.is_about(evidence)))
     })
 }
 
-fn fate(judged: &[Judged<'_>], evidence: &Evidence<'_>) -> Fate {
+fn fate(judged: &[Judged<'_>], evidence: &Evidence<'_>, bounds: bool) -> Fate {
     let worst_failure =
         judged.iter().filter(|one| one.reason.finding == Finding::Fail).map(|one| one.reason.on_fail);
     let open = judged.iter().any(|one| match one.reason.finding {
@@ -100,6 +101,7 @@ fn fate(judged: &[Judged<'_>], evidence: &Evidence<'_>) -> Fate {
     let capacity_counted = [Quantity::CapacityFraction, Quantity::Capacity]
         .into_iter()
         .any(|quantity| evidence.estimates.get(quantity).is_some());
+    let capacity_counted = capacity_counted || (bounds && lower_bound(evidence).is_some());
     let proven =
         !open && capacity_counted && evidence.observations.all_answered_no() && evidence.run.is_finished();
     let without_failure = if proven { Fate::Reuse } else { Fate::Undecided };
@@ -140,7 +142,7 @@ fn rank(one: &Judged<'_>) -> (u8, Fate, CellState) {
     }
 }
 
-fn of_criterion<'a>(criterion: &'a Criterion, evidence: &Evidence<'_>) -> Judged<'a> {
+fn of_criterion<'a>(criterion: &'a Criterion, evidence: &Evidence<'_>, bounds: bool) -> Judged<'a> {
     let mut reason = blank(&criterion.id, &criterion.title, &criterion.consequence, criterion.mandatory);
     let mut settle_acts = Vec::new();
     match &criterion.subject {
@@ -157,8 +159,12 @@ fn of_criterion<'a>(criterion: &'a Criterion, evidence: &Evidence<'_>) -> Judged
                 reason.value = Some(Value::Text(answer.key().to_owned()));
             }
         }
-        Subject::Number(number) if criterion.class.holds(evidence.nameplate) => {
+        Subject::Number(number) if criterion.is_about(evidence) => {
             of_number(&mut reason, number, &criterion.consequence.sentence, evidence);
+            if bounds && reason.finding == Finding::Missing {
+                pass_by_bound(&mut reason, number, evidence);
+            }
+            flat::stand_in(&mut reason, number, evidence);
         }
         Subject::Number(number) => {
             let limit = number.for_label(evidence.nameplate);
@@ -169,9 +175,7 @@ fn of_criterion<'a>(criterion: &'a Criterion, evidence: &Evidence<'_>) -> Judged
             reason.settle = Some(words::LIMIT_OF_ITS_CLASS.to_owned());
         }
     }
-    if criterion.class.holds(evidence.nameplate)
-        && matches!(reason.finding, Finding::Inconclusive | Finding::Missing)
-    {
+    if criterion.is_about(evidence) && matches!(reason.finding, Finding::Inconclusive | Finding::Missing) {
         let settle = criterion.settle.as_ref().map(|step| step.text.as_str());
         let open = left_open(&reason, settle);
         let out_of_reach = out_of_reach(&reason, evidence.estimates);
@@ -205,10 +209,17 @@ fn of_number(reason: &mut Reason, number: &NumberLimit, sentence: &str, evidence
             return;
         }
     };
+    // Undefined numbers were sorted out when the value was looked up.
+    let judged = judge(limit, &measured, number.guard);
+    if let Some((Finding::Inconclusive, _)) = judged
+        && let Some(wanted_s) = unclear_before(number, evidence)
+    {
+        reason.text = words::too_early(measured, unit, wanted_s);
+        return;
+    }
     reason.value = Some(Value::Number(measured.value));
     reason.standard_uncertainty = Some(measured.standard_uncertainty);
-    // Undefined numbers were sorted out when the value was looked up.
-    let Some((finding, conformity)) = judge(limit, &measured, number.guard) else { return };
+    let Some((finding, conformity)) = judged else { return };
     reason.conformity = Some(conformity);
     let not_counted = not_counted(number, reason.made_from, evidence).filter(|_| finding == Finding::Fail);
     (reason.finding, reason.text) = match (finding, &not_counted) {
@@ -228,6 +239,7 @@ fn of_run<'a>(policy: &'a Policy, evidence: &Evidence<'_>) -> Judged<'a> {
     let (consequence, value, sentence) = match run {
         RunOutcome::Complete => (&policy.unfinished, "complete", None),
         RunOutcome::Recorded => (&policy.unfinished, "recorded elsewhere", None),
+        RunOutcome::Settled => (&policy.unfinished, "ended when settled", None),
         RunOutcome::Unfinished { why } => (&policy.unfinished, "unfinished", Some(why.clone())),
         RunOutcome::NotMeasured { why } => (&policy.not_measured, "not measured", Some(why.clone())),
         RunOutcome::Tripped { cause, value, limit, unit } => {
@@ -242,6 +254,11 @@ fn of_run<'a>(policy: &'a Policy, evidence: &Evidence<'_>) -> Judged<'a> {
         (None, RunOutcome::Recorded) => {
             (Finding::Pass, "Recorded elsewhere: only what the trace shows is known.".to_owned())
         }
+        (None, RunOutcome::Settled) => (
+            Finding::Pass,
+            "Ended by the program as soon as nothing that was still to be measured could change the answer."
+                .to_owned(),
+        ),
         (None, _) => (Finding::Pass, "The fixture ran the whole plan.".to_owned()),
     };
     let Consequence { condition, advice, .. } = consequence;

@@ -18,6 +18,8 @@ pub enum RunOutcome {
     Complete,
     /// The trace was recorded elsewhere; only what it shows is known.
     Recorded,
+    /// The program ended it as soon as the answer was settled: reuse was proven, or could no longer be.
+    Settled,
     /// It was ended before its end, by a person, a bound or a lost link.
     Unfinished {
         /// Why, in words.
@@ -55,7 +57,7 @@ impl RunOutcome {
 
     /// Returns whether a test came to its end.
     pub fn is_finished(&self) -> bool {
-        matches!(self, RunOutcome::Complete | RunOutcome::Recorded)
+        matches!(self, RunOutcome::Complete | RunOutcome::Recorded | RunOutcome::Settled)
     }
 }
 

@@ -1,6 +1,6 @@
 //! A connector that shows next to nothing says nothing about the cell.
 
-use super::tests::{SOUND, decided, policy, tripped};
+use super::tests::{SOUND, decided, evidence_of, policy, tripped};
 use super::*;
 use celltriage_measure::estimate::{Estimate, Estimates, Quantity};
 use celltriage_measure::observation::Observations;
@@ -78,17 +78,7 @@ fn under_a_policy_of_before_the_same_voltage_is_decided_as_it_was() {
     let before = Policy::from_toml(include_str!("../tests/data/policy_2.toml"), "before").unwrap();
     let (plate, observations) = (nameplate(), Observations::no_signs());
     let (estimates, run) = (resting_at(0.1, 0.003), tripped("voltage_low", 0.1, 3.0, "V"));
-    let evidence = Evidence {
-        nameplate: &plate,
-        observations: &observations,
-        estimates: &estimates,
-        run: &run,
-        known: &[],
-        lifetime: None,
-        contradictions: &[],
-        labels_of_model: &[],
-        from_file: false,
-    };
+    let evidence = evidence_of(&plate, &observations, &estimates, &run);
     let verdict = decide(&before.clone().without_withholding(), &evidence);
     assert_eq!((verdict.fate, verdict.forbids), (Fate::Recycle, None));
     assert!(verdict.next_steps.iter().any(|step| step.contains("pre-charge")), "as it was written then");

@@ -79,6 +79,8 @@ pub struct Barred {
     pub reuse: bool,
     /// A person's judgement that it is no waste.
     pub not_waste: bool,
+    /// A person's judgement that it is intact waste, and a box for such: whatever says that it is damaged.
+    pub intact_waste: bool,
     /// Leaving the shop, also as waste.
     pub leaving: bool,
 }
@@ -119,12 +121,25 @@ pub struct KnownRow {
 }
 
 /// Everything in the shop; it may leave as damaged.
-const STAYS_DAMAGED: Barred =
-    Barred { load: true, charge: true, discharge: true, reuse: true, not_waste: true, leaving: false };
+const STAYS_DAMAGED: Barred = Barred {
+    load: true,
+    charge: true,
+    discharge: true,
+    reuse: true,
+    not_waste: true,
+    intact_waste: true,
+    leaving: false,
+};
 /// Everything.
 const ALL: Barred = Barred { leaving: true, ..STAYS_DAMAGED };
+/// It never serves again; it may leave as intact waste.
+const WORN: Barred = Barred { intact_waste: false, ..STAYS_DAMAGED };
+/// It may be tested, and leave as damaged.
+const DAMAGED_UNTIL_TESTED: Barred = Barred { load: false, discharge: false, ..STAYS_DAMAGED };
 /// It may be tested, and leave as waste.
-const UNTIL_TESTED: Barred = Barred { load: false, discharge: false, ..STAYS_DAMAGED };
+const UNTIL_TESTED: Barred = Barred { intact_waste: false, ..DAMAGED_UNTIL_TESTED };
+/// Everything but the judgement that ends it.
+const UNTIL_JUDGED: Barred = Barred { intact_waste: false, ..ALL };
 
 const DAMAGE: &str = "damage does not mend";
 const INSIDE: &str = "what happened inside cannot be seen from outside";
@@ -166,7 +181,7 @@ pub const KNOWN_TABLE: [KnownRow; 26] = [
         "its maker's word, not this shop's",
     ),
     row(KnownKind::OverCharged, "over-charged", STAYS_DAMAGED, Release::Striking, INSIDE),
-    row(KnownKind::DischargedTooFar, "discharged too far", STAYS_DAMAGED, Release::Striking, INSIDE),
+    row(KnownKind::DischargedTooFar, "discharged too far", WORN, Release::Striking, INSIDE),
     row(KnownKind::LosesCharge, "loses charge inside", STAYS_DAMAGED, Release::Striking, INSIDE),
     row(KnownKind::WarmAtRest, "warm at rest", ALL, Release::Cooling, HEAT),
     row(KnownKind::WarmUnderLoad, "too warm under load", STAYS_DAMAGED, Release::Striking, INSIDE),
@@ -181,7 +196,7 @@ pub const KNOWN_TABLE: [KnownRow; 26] = [
     row(
         KnownKind::Incident,
         "incident while fitted",
-        UNTIL_TESTED,
+        DAMAGED_UNTIL_TESTED,
         Release::Screening,
         "what that did to it is not known yet",
     ),
@@ -193,7 +208,13 @@ pub const KNOWN_TABLE: [KnownRow; 26] = [
         Release::NewMeasurement,
         "its voltage fell without a load",
     ),
-    row(KnownKind::Judged, "judged damaged", STAYS_DAMAGED, Release::Striking, "a person's word"),
+    row(
+        KnownKind::Judged,
+        "judged damaged",
+        STAYS_DAMAGED,
+        Release::Striking,
+        "a milder word says that it was a mistake: then it is struck",
+    ),
     row(KnownKind::UnderWatch, "under watch", ALL, Release::EndOfWatch, "a person suspects it"),
     row(
         KnownKind::FoundCritical,
@@ -206,7 +227,7 @@ pub const KNOWN_TABLE: [KnownRow; 26] = [
     row(
         KnownKind::Unjudged,
         "critical, not judged since",
-        ALL,
+        UNTIL_JUDGED,
         Release::Judgement,
         "a person's word is missing",
     ),
@@ -242,13 +263,14 @@ impl KnownKind {
 
 impl Barred {
     /// Returns each thing with whether it is barred, in the order of the table.
-    pub const fn columns(self) -> [(&'static str, bool); 6] {
+    pub const fn columns(self) -> [(&'static str, bool); 7] {
         [
             ("load", self.load),
             ("charge", self.charge),
             ("discharge", self.discharge),
             ("reuse", self.reuse),
             ("not waste", self.not_waste),
+            ("intact waste", self.intact_waste),
             ("leaving", self.leaving),
         ]
     }

@@ -4,6 +4,8 @@
 //! [`Verdict`]. Nothing here measures, prints or knows local law.
 
 mod against_charge;
+mod answer;
+mod bound;
 pub mod charge_temperature;
 mod conformity;
 mod consequence_file;
@@ -11,8 +13,10 @@ mod contradiction;
 mod criterion;
 mod criterion_file;
 mod decide;
+mod device;
 mod evidence;
 mod figure;
+mod flat;
 mod forbidden;
 mod hidden;
 mod judge;
@@ -22,6 +26,7 @@ mod known_finding;
 mod known_kind;
 mod label;
 mod label_of_model;
+mod label_terms;
 mod lifetime;
 mod limit;
 mod measurand;
@@ -41,10 +46,12 @@ mod types;
 mod words;
 
 pub use against_charge::against_charge;
+pub use answer::Answer;
 pub use conformity::Conformity;
 pub use contradiction::{Contradicted, Contradiction};
 pub use criterion::{Class, Consequence, Criterion, LabelVoltage, NumberLimit, Subject};
 pub use decide::decide;
+pub use device::{DeviceAnswer, Explains, answer_device};
 pub use evidence::{Evidence, RunOutcome, TRIP, TRIP_CAUSES, trip_key};
 pub use figure::{
     bare_figure, figure, figure_to, figure_with_doubt, figure_with_few, hours_and_minutes, limit_figure,
@@ -56,14 +63,15 @@ pub use judge::judge;
 pub use known_before::{KNOWN_BEFORE, UNDER_LOAD};
 pub use known_finding::{KnownFinding, Told};
 pub use known_kind::{Barred, KNOWN_TABLE, KnownKind, KnownRow, Release};
-pub use label::{LABEL, LabelTerms};
+pub use label::{LABEL, confirmed as label_confirmed};
 pub use label_of_model::LabelOfModel;
+pub use label_terms::LabelTerms;
 pub use lifetime::{CameAs, LifeEvent, Lifetime, Noted, PastEvent, Source};
 pub use limit::{Guard, Limit};
 pub use measurand::{LookedUp, Measurand};
 pub use measured::Measured;
 pub use needed::{Needed, needed};
-pub use policy::{ALWAYS_MANDATORY, DEFAULT_POLICY, Policy};
+pub use policy::{ALWAYS_MANDATORY, DEFAULT_POLICY, POLICY_2, Policy};
 pub use reason::{Finding, PolicyMark, Reason, Relation, Value, Verdict};
 pub use same_cell::SAME_CELL;
 pub use step::{Act, Step};

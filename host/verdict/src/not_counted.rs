@@ -7,7 +7,7 @@
 
 use crate::criterion::NumberLimit;
 use crate::evidence::Evidence;
-use celltriage_measure::estimate::Quantity;
+use celltriage_measure::estimate::{Conditions, Quantity};
 
 /// Why a failure does not count.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -29,11 +29,8 @@ pub(super) fn not_counted(
     made_from: Option<Quantity>,
     evidence: &Evidence<'_>,
 ) -> Option<NotCounted> {
-    let quantity = number.measurand.quantity().or(made_from);
-    let estimate = quantity.and_then(|quantity| evidence.estimates.get(quantity));
-    let conditions = estimate.map(|estimate| &estimate.conditions);
-    let rested = conditions.and_then(|conditions| conditions.duration_s);
-    if let Some(wanted_s) = number.rest_s.filter(|wanted| !rested.is_some_and(|rested| rested >= *wanted)) {
+    let conditions = conditions(number, made_from, evidence);
+    if let Some(wanted_s) = longer_than(conditions, number.rest_s) {
         return Some(NotCounted::RestedTooShort { wanted_s });
     }
     if number.unless_cooling && conditions.is_some_and(|conditions| conditions.cools == Some(true)) {
@@ -45,4 +42,24 @@ pub(super) fn not_counted(
     let current = conditions.and_then(|conditions| conditions.warming_current_a)?;
     let (share, up_to) = (current / evidence.nameplate.unit_current_a(), number.up_to_it?);
     (share.is_finite() && share > up_to).then_some(NotCounted::TooFast { share, up_to })
+}
+
+/// Returns the rest (s) before which a value that is not clear of its limit counts as not measured, where the rest was shorter.
+pub(super) fn unclear_before(number: &NumberLimit, evidence: &Evidence<'_>) -> Option<f64> {
+    longer_than(conditions(number, None, evidence), number.unclear_after_s)
+}
+
+fn conditions<'a>(
+    number: &NumberLimit,
+    made_from: Option<Quantity>,
+    evidence: &Evidence<'a>,
+) -> Option<&'a Conditions> {
+    let quantity = number.measurand.quantity().or(made_from)?;
+    Some(&evidence.estimates.get(quantity)?.conditions)
+}
+
+/// Returns the rest that is wanted, where the rest is not known to have been as long.
+fn longer_than(conditions: Option<&Conditions>, wanted_s: Option<f64>) -> Option<f64> {
+    let rested = conditions.and_then(|conditions| conditions.duration_s);
+    wanted_s.filter(|wanted| !rested.is_some_and(|rested| rested >= *wanted))
 }

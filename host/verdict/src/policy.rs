@@ -6,7 +6,7 @@
 
 use super::policy_file;
 use crate::criterion::{Consequence, Criterion, Subject};
-use crate::label::LabelTerms;
+use crate::label_terms::LabelTerms;
 use crate::limit::Guard;
 use crate::measurand::Measurand;
 use crate::reason::PolicyMark;
@@ -19,6 +19,9 @@ use std::collections::BTreeMap;
 
 /// The text of the policy that is built in.
 pub const DEFAULT_POLICY: &str = include_str!("../policy/default.toml");
+
+/// The text of the policy that was built in before: cells judged by it can be judged by it again.
+pub const POLICY_2: &str = include_str!("../policy/version_2.toml");
 
 /// What a policy must ask for, one of each line: nothing may lead to `reuse` without these.
 pub const ALWAYS_MANDATORY: [&[Measurand]; 4] = [
@@ -54,6 +57,8 @@ pub struct Policy {
     pub traceability: Option<Traceability>,
     /// When a count speaks against the label; `None` where a decision made before this was asked is computed again.
     pub label: Option<LabelTerms>,
+    /// Whether a capacity passes by its lower bound; not where a decision made before bounds were known is computed again.
+    pub bounds: bool,
     /// The stated risk of the whole policy and the guard that follows from it.
     pub guard: Guard,
 }
@@ -89,6 +94,7 @@ impl Policy {
             withholds: true,
             traceability: Some(traceability),
             label: Some(label),
+            bounds: true,
             guard,
         };
         policy.check_what_may_not_be_left_out().map_err(|what| Faults::of_whole(file, what))?;
@@ -111,6 +117,12 @@ impl Policy {
     #[must_use]
     pub fn without_label(self) -> Self {
         Self { label: None, ..self }
+    }
+
+    /// The same for a decision of before bounds were known: it comes out as it did.
+    #[must_use]
+    pub fn without_bounds(self) -> Self {
+        Self { bounds: false, ..self }
     }
 
     fn check_what_may_not_be_left_out(&self) -> Result<(), String> {
@@ -157,6 +169,19 @@ mod tests {
         assert_eq!(policy.text, DEFAULT_POLICY);
     }
 
+    /// Entries name a policy by its digest: the one from before may not change by a byte.
+    #[test]
+    fn the_policy_from_before_stays_as_it_was() {
+        let before = Policy::from_toml(POLICY_2, "version 2").unwrap();
+        assert_eq!(before.mark.version, "2.4");
+        assert_eq!(before.mark.sha256, "8ae0953d956e685e0755e18e52b989b2f9dfc86b1063e31ef6bce7ab14be4693");
+        let zones = before.criteria.iter().filter(|one| match &one.subject {
+            Subject::Number(number) => number.or_flat || number.unclear_after_s.is_some(),
+            Subject::Sign(_) => false,
+        });
+        assert_eq!(zones.count(), 0, "what it does not ask it does not get");
+    }
+
     #[test]
     fn another_text_has_another_digest() {
         let other = DEFAULT_POLICY.replace("limit = 0.80", "limit = 0.70");
@@ -176,9 +201,16 @@ mod tests {
             ("kind = \"at_least\"\nlimit = 0.80", "limit = 0.80", "kind", true),
             ("limit = 0.80", "limits = [0.8, 1.2]", "within", true),
             ("limit = 0.80", "limit = nan", "finite", true),
-            ("limit = 0.10\ndoubtful = 0.05", "limit = 0.10\ndoubtful = 0.15", "doubtful", true),
-            ("limit = 0.68", "limit = 0.68\nrisk = 0.7", "risk", true),
-            ("on_fail = \"recycle\"\nsource = \"Reg", "on_fail = \"reuse\"\nsource = \"Reg", "reuse", true),
+            ("limit = 0.80\n", "limit = 0.80\ndoubtful = 0.75\n", "doubtful", true),
+            ("limit = 0.35", "limit = 0.35\nrisk = 0.7", "risk", true),
+            ("sensed = [\"before_protection\"]", "sensed = [\"before\"]", "before_protection", true),
+            ("sign = \"recalled\"", "sign = \"recalled\"\nor_flat = true", "no number here", true),
+            (
+                "on_fail = \"recycle\"\nsource = \"the w",
+                "on_fail = \"reuse\"\nsource = \"the w",
+                "reuse",
+                true,
+            ),
             ("id = \"capacity\"", "id = \"resistance\"", "twice", true),
             ("cause = \"polarity\"", "cause = \"reversed\"", "voltage_low", true),
             ("source = \"limit of the fixture: 45 °C\"", "source = \" \"", "source", true),

@@ -6,7 +6,7 @@ use crate::consequence_file::{self, consequence};
 use crate::criterion::{Consequence, Criterion};
 use crate::criterion_file::{RISKS, checked_risk, criterion};
 use crate::evidence::{TRIP_CAUSES, trip_key};
-use crate::label::{self, LabelTerms};
+use crate::label_terms::{self, LabelTerms};
 use crate::limit::Guard;
 use crate::traceability::{self, Traceability};
 use celltriage_written::{Faults, Fields, Found, Reading, suggestion};
@@ -76,7 +76,7 @@ fn parts(mut head: Fields<'_>, reading: &mut Reading<'_>) -> Option<Parts> {
         read_trip(table, &mut trips, reading);
     }
     let traceability = traceability::read(&mut head, reading);
-    let label = label::read(&mut head, reading);
+    let label = label_terms::read(&mut head, reading);
     head.finish(&KEYS, reading);
     Some(Parts {
         name: name?.value,

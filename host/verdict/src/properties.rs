@@ -1,6 +1,6 @@
 //! What holds for every decision, whatever the evidence.
 
-use super::tests::{SOUND, decided, policy, tripped, with};
+use super::tests::{SOUND, decided, evidence_of, policy, tripped, with};
 use super::*;
 use celltriage_measure::estimate::{Estimate, Estimates, Quantity};
 use celltriage_measure::observation::{Answer, Observations, Sign};
@@ -111,7 +111,7 @@ proptest! {
         let by = turn % turned.criteria.len();
         turned.criteria.rotate_left(by);
         let plate = nameplate();
-        let evidence = Evidence { nameplate: &plate, observations: &observations, estimates: &estimates, run: &run, known: &[], lifetime: None, contradictions: &[], labels_of_model: &[], from_file: false };
+        let evidence = evidence_of(&plate, &observations, &estimates, &run);
         let (first, second) = (decide(policy(), &evidence), decide(&turned, &evidence));
         prop_assert_eq!((first.fate, first.condition), (second.fate, second.condition));
     }

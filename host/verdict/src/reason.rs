@@ -113,6 +113,13 @@ pub struct Reason {
     pub settle: Option<String>,
 }
 
+impl Reason {
+    /// Returns whether its value is a lower bound: the truth is this or more.
+    pub fn is_lower_bound(&self) -> bool {
+        self.quantity.is_some_and(Quantity::is_lower_bound)
+    }
+}
+
 /// Which policy decided.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct PolicyMark {

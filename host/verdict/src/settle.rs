@@ -35,8 +35,8 @@ const EMPTY_FOR_DAYS: u32 = 7;
 /// What a completed full discharge has left to do. Only where every sign was looked for and none found: nobody is told to
 /// charge another one.
 pub(super) fn emptied(evidence: &Evidence<'_>) -> Option<Step> {
-    let discharged = *evidence.run == RunOutcome::Complete
-        && [Quantity::Capacity, Quantity::CapacityFraction]
+    let discharged = matches!(evidence.run, RunOutcome::Complete | RunOutcome::Settled)
+        && [Quantity::Capacity, Quantity::CapacityFraction, Quantity::CapacityFractionAtLeast]
             .into_iter()
             .any(|quantity| evidence.estimates.get(quantity).is_some());
     if !discharged || !evidence.observations.all_answered_no() {
@@ -44,9 +44,10 @@ pub(super) fn emptied(evidence: &Evidence<'_>) -> Option<Step> {
     }
     let (rate, hours) = STORAGE_CHARGE;
     let amps = rate * evidence.nameplate.rated_capacity_ah;
+    let left = if *evidence.run == RunOutcome::Settled { "nearly empty" } else { "empty" };
     Some(Step::new(
         format!(
-            "The test has left it empty. Within {EMPTY_FOR_DAYS} days charge it to about half: {amps:.2} A for {hours:.0} h, \
+            "The test has left it {left}. Within {EMPTY_FOR_DAYS} days charge it to about half: {amps:.2} A for {hours:.0} h, \
              {}, watched. An empty cell harms itself in storage.",
             charge_temperature()
         ),

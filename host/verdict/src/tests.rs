@@ -1,6 +1,8 @@
 //! The decision as a whole: every criterion at its boundary, every sign, every way a test can end.
 
+mod bound;
 mod class_resistance;
+mod device;
 mod known;
 mod label;
 mod lacking;
@@ -13,7 +15,7 @@ mod test_end;
 use super::*;
 use celltriage_measure::estimate::{Estimate, Estimates, Quantity};
 use celltriage_measure::nameplate::{Chemistry, Form, Nameplate};
-use celltriage_measure::observation::{Answer, Observations, Sign};
+use celltriage_measure::observation::{Answer, Observations, SensedAt, Sign};
 use celltriage_measure::test_support::nameplate;
 use std::sync::LazyLock;
 
@@ -53,22 +55,29 @@ pub(super) fn policy() -> &'static Policy {
     &POLICY
 }
 
+/// What is known of a cell of which the book has nothing.
+pub(crate) fn evidence_of<'a>(
+    nameplate: &'a Nameplate,
+    observations: &'a Observations,
+    estimates: &'a Estimates,
+    run: &'a RunOutcome,
+) -> Evidence<'a> {
+    Evidence {
+        nameplate,
+        observations,
+        estimates,
+        run,
+        known: &[],
+        lifetime: None,
+        contradictions: &[],
+        labels_of_model: &[],
+        from_file: false,
+    }
+}
+
 pub(super) fn decided(observations: &Observations, estimates: &Estimates, run: &RunOutcome) -> Verdict {
     let nameplate = nameplate();
-    decide(
-        policy(),
-        &Evidence {
-            nameplate: &nameplate,
-            observations,
-            estimates,
-            run,
-            known: &[],
-            lifetime: None,
-            contradictions: &[],
-            labels_of_model: &[],
-            from_file: false,
-        },
-    )
+    decide(policy(), &evidence_of(&nameplate, observations, estimates, run))
 }
 
 pub(super) fn with(changes: &[(Quantity, f64, f64)]) -> Verdict {
@@ -157,7 +166,8 @@ fn the_names_in_json_are_those_of_the_contract() {
     assert_eq!(first["finding"], "fail");
     assert_eq!(first["value"], 0.5);
     assert_eq!(first["limit"], 0.8);
-    assert!(first["source"].as_str().unwrap().contains("2023/1670"));
+    assert!(first["source"].as_str().unwrap().contains("workshop's policy"));
+    assert!(first["note"].as_str().unwrap().contains("2023/1670"));
     let sign =
         json["reasons"].as_array().unwrap().iter().find(|one| one["criterion"] == "sign_swollen").unwrap();
     assert_eq!((&sign["value"], &sign["limit"]), (&"no".into(), &"no".into()));

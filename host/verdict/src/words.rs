@@ -13,7 +13,7 @@ use crate::settle::emptied;
 use crate::step::{Act, Step};
 use crate::traceability::LIFETIME_RECORD;
 use crate::types::Fate;
-use celltriage_measure::estimate::Quantity;
+use celltriage_measure::estimate::{Estimate, Quantity};
 use celltriage_measure::nameplate::Nameplate;
 
 /// Writes a limit for people.
@@ -58,6 +58,15 @@ pub(super) fn not_counted(measured: Measured, unit: &str, why: &NotCounted) -> S
         ),
     };
     format!("{} is beyond the limit, but {why}.", with_doubt(measured, unit))
+}
+
+/// What is said of a value after a rest too short to tell it.
+pub(super) fn too_early(measured: Measured, unit: &str, wanted_s: f64) -> String {
+    let minutes = wanted_s / 60.0;
+    format!(
+        "Not measured: the rest was too short to tell ({}, which is not beyond the limit); it takes {minutes:.0} min.",
+        with_doubt(measured, unit)
+    )
 }
 
 pub(super) fn not_measured(why: &str) -> String {
@@ -112,9 +121,17 @@ fn with_doubt(measured: Measured, unit: &str) -> String {
 pub(super) fn statement(fate: Fate, judged: &[Judged<'_>], evidence: &Evidence<'_>) -> String {
     let first = |finding| judged.iter().map(|one| &one.reason).find(|reason| reason.finding == finding);
     if fate == Fate::Reuse {
-        let share = evidence.estimates.get(Quantity::CapacityFraction);
-        let share = share.map(|share| figure(share.value, "1")).unwrap_or_else(|| "measured".to_owned());
-        return format!("Every mandatory criterion passes on measured evidence; capacity {share} of rated.");
+        let share =
+            |quantity| evidence.estimates.get(quantity).map(|share: &Estimate| figure(share.value, "1"));
+        let at_least = || share(Quantity::CapacityFractionAtLeast).map(|share| format!("at least {share}"));
+        let share =
+            share(Quantity::CapacityFraction).or_else(at_least).unwrap_or_else(|| "measured".to_owned());
+        let stored = judged.iter().find(|one| one.reason.quantity == Some(Quantity::SelfDischargePerMonth));
+        let is_proven = stored.is_none_or(|one| one.reason.finding == Finding::Pass);
+        let storage = if is_proven { "" } else { " Loss in storage is not proven." };
+        return format!(
+            "Every mandatory criterion passes on measured evidence; capacity {share} of rated.{storage}"
+        );
     }
     if let Some(reason) = first(Finding::Fail) {
         return reason.text.clone();

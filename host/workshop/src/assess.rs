@@ -15,7 +15,7 @@ use celltriage_book::{Kept, PATIENCE, Writer};
 use celltriage_instrument::simulated::KEPT_OFF;
 use celltriage_link::Link;
 use celltriage_measure::plan::{Extent, plan_through};
-use celltriage_verdict::CellState;
+use celltriage_verdict::{CellState, label_confirmed};
 use std::ops::ControlFlow;
 
 /// So many entries are left to be folded by questions before a decision brings what is kept forward: a decision is some forty
@@ -124,7 +124,18 @@ impl Workshop<'_> {
         // The plan's number only has to differ from the one before it.
         let number = u32::try_from(self.now().as_second().rem_euclid(1_000_000)).unwrap_or(1);
         let planned = plan_through(case.observations.fitted(), &case.nameplate, extent, number)?;
-        let measured = self.measure(link, &planned, overrides, &case.id, attendant)?;
+        if extent == Extent::Proof && !is_label_confirmed(case) {
+            let (rated_ah, expected) = (case.nameplate.rated_capacity_ah, planned.expected);
+            attendant.sees(&WorkEvent::LabelReadOnce { rated_ah, expected });
+        }
+        let measured = self.measure(
+            link,
+            &planned,
+            overrides,
+            &case.id,
+            (extent == Extent::Proof).then_some(case),
+            attendant,
+        )?;
         let used = measured.calibration_used;
         let mut notes = planned.deviations.clone();
         notes.extend(measured.remarks);
@@ -200,6 +211,12 @@ impl Workshop<'_> {
         let _made_again_at_the_next_question = self.keep_up_if_behind(MOST_UNFOLDED);
         Ok(Assessed { kept: Kept::InBook(Box::new(entry)), assessment, by_choice })
     }
+}
+
+/// Returns whether the label of a case was read twice, or another of its model.
+fn is_label_confirmed(case: &Case) -> bool {
+    let rated = case.nameplate.rated_capacity_ah;
+    label_confirmed(rated, &case.observations, &case.history.labels_of_model).is_some()
 }
 
 /// Tells at once where something is that the book did not take.

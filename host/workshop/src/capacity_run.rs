@@ -126,10 +126,14 @@ pub fn next(run: Option<&Run>, charged: bool, now: Timestamp) -> Next {
 ///
 /// # Errors
 /// A sentence that says why not.
-pub fn ready(nameplate: &Nameplate, rest_v: f64) -> Result<Option<String>, String> {
+pub fn ready(nameplate: &Nameplate, rest_v: f64, charger_ended: bool) -> Result<Option<String>, String> {
     let (rest, limit) = (figure(rest_v, "V"), limit_figure(nameplate.charge_limit_v, "V"));
     let lacking = (nameplate.charge_limit_v - rest_v) * 1e3;
-    match nameplate.fullness(rest_v) {
+    let fullness = match charger_ended {
+        true => nameplate.fullness_off_charger(rest_v),
+        false => nameplate.fullness(rest_v),
+    };
+    match fullness {
         Fullness::Full => Ok(None),
         Fullness::Nearly => Ok(Some(format!(
             "it rests at {rest}, {lacking:.0} mV below its limit of {limit}: taken, with a wider doubt"
@@ -266,11 +270,16 @@ mod tests {
     #[test]
     fn only_a_full_cell_is_discharged() {
         let plate = nameplate(); // 4.35 V
-        assert_eq!(ready(&plate, 4.34), Ok(None));
-        assert!(ready(&plate, 4.32).unwrap().unwrap().contains("30 mV below"));
-        assert!(ready(&plate, 4.20).unwrap_err().contains("150 mV below"));
-        assert!(ready(&plate, 4.41).unwrap_err().contains("over-charged"));
-        assert!(ready(&plate, f64::NAN).is_err());
+        for charger_ended in [false, true] {
+            let ready = |rest_v| ready(&plate, rest_v, charger_ended);
+            assert_eq!(ready(4.34), Ok(None));
+            assert!(ready(4.32).unwrap().unwrap().contains("30 mV below"));
+            // An aged cell settles so low, and only its charger tells that it is full.
+            assert_eq!(ready(4.275).is_ok(), charger_ended);
+            assert!(ready(4.20).unwrap_err().contains("150 mV below"));
+            assert!(ready(4.41).unwrap_err().contains("over-charged"));
+            assert!(ready(f64::NAN).is_err());
+        }
     }
 
     #[test]

@@ -13,7 +13,7 @@ const AHEAD_DAYS: i64 = 60;
 /// Returns what falls due on the rules of the places at which a container stands.
 pub(crate) fn on_rules(state: &State, packs: &Packs, today: Date) -> Vec<Due> {
     let ahead = today.saturating_add(AHEAD_DAYS.days());
-    let standing = state.containers.values().filter(|container| container.left_with.is_none());
+    let standing = state.containers.values().filter(|container| container.is_here());
     let mut kinds: BTreeSet<(PlaceCode, LegalState)> = BTreeSet::new();
     kinds.extend(standing.map(|one| (one.opened.place.clone(), one.opened.kind.counted_as())));
     let mut found: Vec<Due> = Vec::new();

@@ -4,6 +4,7 @@ use celltriage_book::Kept;
 use celltriage_link::RunEvent;
 use celltriage_measure::plan::Planned;
 use celltriage_protocol::reply::Identity;
+use celltriage_protocol::units::Micros;
 
 /// Who attends the work: sees what happens, and passes on the wish to stop.
 pub type Attendant<'a> = dyn celltriage_link::Attendant<WorkEvent> + 'a;
@@ -55,6 +56,22 @@ pub enum WorkEvent {
         /// Why, and where it is.
         kept: Kept,
     },
+    /// The label was read once, so a lower bound will not end the discharge: it goes on to its end voltage.
+    LabelReadOnce {
+        /// The rated capacity that was read, in Ah.
+        rated_ah: f64,
+        /// How long the run takes then.
+        expected: Micros,
+    },
+    /// A discharge has shown that the cell holds this share of its rated capacity or more, where the second is asked for.
+    AtLeast {
+        /// As a share of the rated capacity, less what the count may be off by.
+        share: f64,
+        /// The share that reuse needs.
+        asked: f64,
+    },
+    /// What the run is for is known; it is ended.
+    Settled,
     /// No more is heard of the run.
     RunEnds,
     /// The run was cut short, or was not begun; it is recorded so.

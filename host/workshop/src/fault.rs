@@ -18,6 +18,17 @@ use thiserror::Error;
 /// What the calls of this crate return.
 pub type Result<T, E = Fault> = std::result::Result<T, E>;
 
+/// Why a file is not a usable trace.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum NoTrace {
+    /// It holds several cells.
+    ManyCells,
+    /// It is written in another way than the open Battery Data Format.
+    OtherColumns,
+    /// Its rows cannot be used.
+    Rows,
+}
+
 /// A fault. Its words say what happened and where; what to do about it depends on the face.
 #[derive(Debug, Error)]
 #[non_exhaustive]
@@ -197,10 +208,32 @@ pub enum Fault {
     /// A file is not a usable trace.
     #[error("{what}")]
     Trace {
+        /// The file.
+        file: PathBuf,
         /// What is wrong, with file and line.
         what: String,
-        /// Whether it holds several cells.
-        many: bool,
+        /// What kind of fault it is.
+        why: NoTrace,
+    },
+    /// A file cannot be read by the mapping given for it.
+    #[error("{what}")]
+    Mapped {
+        /// The file.
+        file: PathBuf,
+        /// What is wrong, with file and line.
+        what: String,
+    },
+    /// No columns of a trace can be recognised in a file.
+    #[error("{what}")]
+    NoColumns {
+        /// What is wrong, with the file.
+        what: String,
+    },
+    /// A mapping is a guess that nobody has looked at.
+    #[error("{}: nobody has confirmed how its columns are read", file.display())]
+    NotConfirmed {
+        /// The file with the trace.
+        file: PathBuf,
     },
     /// A file of many cells cannot be read.
     #[error("cannot read the traces {file}: {error}")]

@@ -1,8 +1,7 @@
 //! Files of other kinds than those that are read: known by their first bytes, named as what they are.
 //!
 //! The marks are those of the formats' own specifications: ZIP (APPNOTE 4.3.7) and gzip (RFC 1952, 2.3.1), Apache Parquet ("PAR1"),
-//! the compound file of older spreadsheets ([MS-CFB] 2.2), PDF (ISO 32000-1, 7.5.2), SQLite ("SQLite format 3"), and the byte order
-//! marks of UTF-16 (Unicode 3.10). Marks and places are from memory; the worst that a wrong one does is the message of before.
+//! the compound file of older spreadsheets ([MS-CFB] 2.2), PDF (ISO 32000-1, 7.5.2) and SQLite ("SQLite format 3"). Marks and places are from memory; the worst that a wrong one does is the message of before.
 
 /// A kind of file that is not read.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -17,7 +16,7 @@ pub(crate) struct Foreign {
 const AS_CSV: &str = "save the sheet with the readings as CSV (comma-separated, UTF-8) and grade that";
 
 /// All of them.
-const KINDS: [Foreign; 9] = [
+const KINDS: [Foreign; 7] = [
     Foreign { mark: b"PK\x03\x04", kind: "a spreadsheet (xlsx, ods) or another ZIP file", remedy: AS_CSV },
     Foreign {
         mark: b"\xD0\xCF\x11\xE0\xA1\xB1\x1A\xE1",
@@ -40,8 +39,6 @@ const KINDS: [Foreign; 9] = [
         kind: "a database",
         remedy: "a book is not graded; write out the traces that it has kept, and grade those",
     },
-    Foreign { mark: b"\xFF\xFE", kind: "text in UTF-16", remedy: "save it as UTF-8 and grade that" },
-    Foreign { mark: b"\xFE\xFF", kind: "text in UTF-16", remedy: "save it as UTF-8 and grade that" },
     Foreign { mark: b"{", kind: "a JSON file", remedy: "write the readings out as CSV and grade that" },
 ];
 

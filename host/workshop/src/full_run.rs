@@ -6,6 +6,7 @@ use crate::capacity_run::{self, Run, Stage, Step};
 use crate::charge_permit::{ChargePermit, against, permit};
 use crate::event::{Attendant, WorkEvent};
 use crate::fault::{Fault, Result};
+use crate::job::Job;
 use crate::kept_runs;
 use crate::measuring::Overrides;
 use crate::shop::Workshop;
@@ -118,18 +119,14 @@ impl Workshop<'_> {
     }
 
     /// Checks that a cell is really full, then screens and discharges it; every stage goes into the book. A cell whose rest
-    /// already shows that it must not be charged is judged by that rest, and its run ends there. `simulated` says whether it
-    /// is a cell of the simulated bench.
+    /// already shows that it must not be charged is judged by that rest, and its run ends there. A simulated
+    /// cell comes charged.
     ///
     /// # Errors
     /// It is not full, or the run could not begin or be kept.
-    pub fn check_and_discharge(
-        &mut self,
-        case: &Case,
-        (choice, simulated): (&FixtureChoice, bool),
-        overrides: &Overrides,
-        attendant: &mut Attendant<'_>,
-    ) -> Result<Checked> {
+    pub fn check_and_discharge(&mut self, job: &Job, attendant: &mut Attendant<'_>) -> Result<Checked> {
+        let Job { case, simulated, extent, overrides, .. } = job;
+        let (choice, simulated) = (job.choice.clone().charged(), *simulated);
         let case = &match self.admitted(case, simulated)? {
             ControlFlow::Continue(case) => case,
             ControlFlow::Break(kept_off) => return self.closed(kept_off, case),
@@ -145,7 +142,7 @@ impl Workshop<'_> {
             return self.closed(assessed, case);
         }
         let Some(volts) = rest_v(&rest) else { return Ok(Checked::NoRestVoltage(Box::new(rest))) };
-        match capacity_run::ready(&case.nameplate, volts) {
+        match capacity_run::ready(&case.nameplate, volts, case.observations.charger_ended) {
             Ok(note) => attendant.sees(&WorkEvent::Full { cell: case.id.clone(), rest_v: volts, note }),
             Err(why) => return Err(self.send_back_to_charge(case, rest, why, attendant)?),
         }
@@ -154,8 +151,7 @@ impl Workshop<'_> {
         // A book that does not take it ends no run: the discharge decides, and what is beside is taken in later.
         tell_if_not_in_book(&case.id, &rest.writer.finish(entry, PATIENCE), attendant);
         let link = choice.link(Some(&self.book))?;
-        let assessed =
-            self.assess_known(case, link, Extent::Full, &overrides.for_the_next_run(), attendant)?;
+        let assessed = self.assess_known(case, link, *extent, &overrides.for_the_next_run(), attendant)?;
         self.closed(assessed, case)
     }
 

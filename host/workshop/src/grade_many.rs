@@ -4,13 +4,13 @@
 //! cell's answer has its own little channel, and these wait in a queue of limited length in the order of the file: so
 //! answers come in that order, and neither a slow caller nor a long trace makes the memory grow.
 
-use crate::fault::{Fault, Result};
+use crate::fault::{Fault, NoTrace, Result};
 use celltriage_assessment::case::{Case, Origin};
 use celltriage_measure::bdf::{Header, Piece, Pieces};
 use celltriage_verdict::Fate;
 use serde::Serialize;
 use std::io::{BufRead, BufReader, Read};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 use std::sync::{Mutex, PoisonError};
@@ -65,8 +65,11 @@ pub fn grade_many(
     let mut input = BufReader::with_capacity(1 << 20, input);
     let mut first = Vec::new();
     (&mut input).take(1 << 20).read_until(b'\n', &mut first).map_err(|error| cannot(error, false))?;
-    let header =
-        Header::read(&first, name).map_err(|error| Fault::Trace { what: error.to_string(), many: false })?;
+    let header = Header::read(&first, name).map_err(|error| Fault::Trace {
+        file: PathBuf::from(name),
+        what: error.to_string(),
+        why: NoTrace::Rows,
+    })?;
     let Some(column) = header.cell_id() else {
         return Err(Fault::NoCellColumn { file: name.to_owned() });
     };

@@ -41,6 +41,6 @@ impl Workshop<'_> {
             let texts = emergency_at(case.setting.place.as_ref(), &case.setting.packs);
             attendant.sees(&WorkEvent::Emergency(texts));
         }
-        self.write_graded(&case, assessment, Evidence::File(given.evidence))
+        self.write_graded(&case, assessment, Evidence::Files(given.evidence))
     }
 }

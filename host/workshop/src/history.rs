@@ -194,7 +194,7 @@ fn visit(entry: &Entry, zone: &TimeZone) -> Option<Visit> {
     let assessment = assessment_of(entry).ok()?;
     let conditions = &assessment.conditions;
     let known = match conditions.run {
-        RunOutcome::Complete | RunOutcome::Tripped { .. } => true,
+        RunOutcome::Complete | RunOutcome::Settled | RunOutcome::Tripped { .. } => true,
         RunOutcome::Unfinished { .. } => false,
         RunOutcome::Recorded | RunOutcome::NotMeasured { .. } => return None,
     };

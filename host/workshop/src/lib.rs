@@ -8,7 +8,7 @@
 //! |---|---|
 //! | [`admission`] | what the book knows of a cell before it is assessed; whether it may be loaded |
 //! | [`job`], [`assess`], [`measuring`] | one cell, from the fixture to the decision in the book |
-//! | [`trace_file`], [`grade_many`] | the same judgement from recorded traces; [`Workshop::grade`] writes it down |
+//! | [`trace_file`], [`columns`], [`grade_many`] | the same judgement from recorded traces; [`Workshop::grade`] writes it down |
 //! | [`full_run`], [`capacity_run`], [`charge_permit`] | a capacity run over days: charge, rest, discharge |
 //! | [`fixture`] | looking at a fixture, calibrating it, its check standard, what the book knows of it |
 //! | [`hot_cell`], [`hot_cell_terms`] | the watch over a cell that may become hot; it goes on without a book |
@@ -16,6 +16,8 @@
 //! | [`signer`], [`clock_word`] | who signs an event of custody; what a person says of the clock before anything is written |
 //! | [`judging`], [`quarantine`], [`danger`] | a cell's legal state; cells under watch; what to do about one that reacts |
 //! | [`containers`], [`shipments`], [`used_records`], [`corrections`] | where cells are, how they leave, what no longer counts |
+//! | [`leaving`] | what leaves without a shipment, what comes back, what follows a hand-over |
+//! | [`as_it_was`] | what happened although the rules refuse it, and what put it right |
 //! | [`trial`] | where a cell came from; its time in a device, and what happened to it there |
 //! | [`copies`], [`blanking`] | backups of the book, what is restored, saved or taken in; names that are blanked |
 //! | [`checkpoints`], [`expected`], [`key_file`] | how far the book had come, noted elsewhere, and compared later |
@@ -23,13 +25,16 @@
 
 mod adapter;
 pub mod admission;
+pub mod as_it_was;
 pub mod assess;
+mod attend;
 pub mod blanking;
 pub mod capacity_run;
 pub mod charge_permit;
 pub mod checkpoints;
 pub mod clock;
 pub mod clock_word;
+pub mod columns;
 pub mod containers;
 pub mod copies;
 pub mod corrections;
@@ -61,11 +66,14 @@ mod kept_runs;
 pub mod key_file;
 pub mod known_label;
 mod labels;
+pub mod leaving;
 pub mod measuring;
 pub mod models;
 pub mod origin;
 pub mod quarantine;
 mod recorder;
+pub mod report_of;
+mod settling;
 pub mod shipments;
 mod shop;
 pub mod signer;

@@ -5,7 +5,9 @@ use crate::admission::not_mixed_in;
 use crate::event::{Attendant, WorkEvent};
 use crate::fault::{Fault, Result};
 use crate::recorder::{MOST_BYTES, RunRecorder};
+use crate::settling::Settling;
 use crate::shop::Workshop;
+use celltriage_assessment::case::Case;
 use celltriage_assessment::recorded::Recorded;
 use celltriage_book::{RecordingTerms, Writer};
 use celltriage_instrument::calibration::CalibrationUsed;
@@ -53,8 +55,8 @@ impl Overrides {
 }
 
 impl Workshop<'_> {
-    /// Runs a plan and keeps it in the book as it grows. A link that breaks during the run is not an error: the run is then
-    /// unfinished, and says why. Nor is a book that takes nothing: the frames are in memory then.
+    /// Runs a plan and keeps it in the book as it grows; ends it early for a case whose answer is settled. A link that breaks during the
+    /// run is not an error: the run is then unfinished, and says why. Nor is a book that takes nothing: the frames are in memory then.
     ///
     /// # Errors
     /// The run could not begin.
@@ -64,6 +66,7 @@ impl Workshop<'_> {
         planned: &Planned,
         overrides: &Overrides,
         cell: &str,
+        ends_when_settled: Option<&Case>,
         attendant: &mut Attendant<'_>,
     ) -> Result<Measured> {
         let source = link.describe();
@@ -84,7 +87,9 @@ impl Workshop<'_> {
         let told = fit(&mut client, planned, attendant)?;
         let writer = self.writer(cell);
         attendant.sees(&WorkEvent::RunBegins(planned.clone()));
-        let mut recorder = RunRecorder::new(writer, attendant);
+        let settling =
+            ends_when_settled.map(|case| Settling::of(case, &planned.plan, calibration_used.clone()));
+        let mut recorder = RunRecorder::new(writer, attendant).until_settled(settling);
         recorder.take(&reply_frame(Reply::Identity(identity)));
         if let Some(description) = client.description() {
             recorder.take(&reply_frame(Reply::Description(description.clone())));

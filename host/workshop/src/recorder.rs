@@ -5,6 +5,7 @@
 //! taken for gone, and the load drops.
 
 use crate::event::{Attendant, WorkEvent};
+use crate::settling::Settling;
 use celltriage_book::{News, Writer};
 use celltriage_link::{Attendant as Attends, Recorder, RunEvent};
 
@@ -16,12 +17,19 @@ pub struct RunRecorder<'a, 'b> {
     writer: Writer,
     attendant: &'a mut Attendant<'b>,
     remarks: Vec<String>,
+    settling: Option<Settling<'a>>,
 }
 
 impl<'a, 'b> RunRecorder<'a, 'b> {
     /// Begins with nothing kept.
     pub fn new(writer: Writer, attendant: &'a mut Attendant<'b>) -> Self {
-        Self { writer, attendant, remarks: Vec::new() }
+        Self { writer, attendant, remarks: Vec::new(), settling: None }
+    }
+
+    /// Ends the run as soon as its answer is settled.
+    #[must_use]
+    pub fn until_settled(self, settling: Option<Settling<'a>>) -> Self {
+        Self { settling, ..self }
     }
 
     /// Takes a frame.
@@ -65,6 +73,11 @@ impl Attends<RunEvent> for RunRecorder<'_, '_> {
             self.remarks.push(format!("link: {text}"));
         }
         self.attendant.sees(&WorkEvent::Run(event.clone()));
+        if let (Some(settling), RunEvent::Fixture(event)) = (&mut self.settling, event) {
+            for told in settling.sees(event, &self.writer) {
+                self.attendant.sees(&told);
+            }
+        }
         self.tell();
     }
 
@@ -77,5 +90,9 @@ impl Recorder for RunRecorder<'_, '_> {
     fn keep(&mut self, frame: &[u8]) -> Result<(), String> {
         self.take(frame);
         Ok(())
+    }
+
+    fn settled(&self) -> bool {
+        self.settling.as_ref().is_some_and(Settling::is_settled)
     }
 }

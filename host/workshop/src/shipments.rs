@@ -3,10 +3,12 @@
 use crate::fault::{Fault, Result};
 use crate::shop::Workshop;
 use crate::signer::{Entered, Signer};
+use celltriage_custody::circumstances::Circumstances;
 use celltriage_custody::draft::{Request, build};
 use celltriage_custody::event::{Event, HandedOver, ReceiverAgreed, ShipmentWithdrawn};
 use celltriage_custody::state::Shipment;
 use celltriage_custody::{PackRules, Refusal, Scope, State};
+use jiff::civil::Date;
 
 /// A shipment.
 #[derive(Clone, Debug)]
@@ -28,6 +30,20 @@ impl ShipmentView {
         let simulated = state.simulated_in(&shipment.draft).is_some();
         Ok(Self { shipment: shipment.clone(), simulated })
     }
+}
+
+/// Returns a hand-over with its waste code, where the day has only one and none was named.
+pub(crate) fn with_the_only_code(
+    state: &State,
+    handed: &HandedOver,
+    on: Date,
+    circumstances: &Circumstances<'_>,
+) -> Event {
+    let place = state.shipments.get(&handed.shipment).map(|shipment| &shipment.draft.place);
+    let codes = place.map_or_else(Vec::new, |place| circumstances.rules.waste_codes(place, on));
+    let only = if let [only] = codes.as_slice() { Some(only.code.clone()) } else { None };
+    let waste_code = handed.waste_code.clone().or(only);
+    Event::HandedOver(HandedOver { waste_code, ..handed.clone() })
 }
 
 impl Workshop<'_> {
@@ -84,11 +100,7 @@ impl Workshop<'_> {
     pub fn hand_over(&mut self, signer: &Signer, rules: &PackRules, handed: &HandedOver) -> Result<Entered> {
         let on = self.day_of(signer);
         self.enter(signer, rules, Scope::Names(&[&handed.shipment]), |state, circumstances| {
-            let place = state.shipments.get(&handed.shipment).map(|shipment| &shipment.draft.place);
-            let codes = place.map_or_else(Vec::new, |place| circumstances.rules.waste_codes(place, on));
-            let only = if let [only] = codes.as_slice() { Some(only.code.clone()) } else { None };
-            let waste_code = handed.waste_code.clone().or(only);
-            Ok(Event::HandedOver(HandedOver { waste_code, ..handed.clone() }))
+            Ok(with_the_only_code(state, handed, on, circumstances))
         })
     }
 

@@ -4,7 +4,6 @@ use crate::fault::Result;
 use crate::shop::Workshop;
 use crate::signer::{Entered, Signer};
 use celltriage_custody::cell::{Cell, Whereabouts};
-use celltriage_custody::circumstances::Circumstances;
 use celltriage_custody::event::{Event, Fitted, Incident, LifetimeRecord, TakenOutOfDevice};
 use celltriage_custody::state::State;
 use celltriage_custody::{PackRules, Refusal, Scope};
@@ -32,6 +31,17 @@ pub struct InService {
     pub place: String,
     /// What it must be screened again for; `None` while it is in the device.
     pub to_screen: Option<String>,
+}
+
+/// Returns the event of a cell that goes into a device, with what is not known of it.
+pub(crate) fn fitted(state: &State, new: &ToFit) -> Event {
+    Event::Fitted(Fitted {
+        cell: new.cell.clone(),
+        device: new.device.clone(),
+        job: new.job.clone(),
+        stays: new.stays,
+        unproven: Cell::unproven(state.cells.get(&new.cell)),
+    })
 }
 
 impl Workshop<'_> {
@@ -64,16 +74,7 @@ impl Workshop<'_> {
     /// # Errors
     /// As [`Workshop::enter`].
     pub fn fit(&mut self, signer: &Signer, rules: &PackRules, new: &ToFit) -> Result<Entered> {
-        let make = |state: &State, _: &Circumstances<'_>| {
-            Ok(Event::Fitted(Fitted {
-                cell: new.cell.clone(),
-                device: new.device.clone(),
-                job: new.job.clone(),
-                stays: new.stays,
-                unproven: Cell::unproven(state.cells.get(&new.cell)),
-            }))
-        };
-        self.enter(signer, rules, Scope::Names(&[&new.cell]), make)
+        self.enter(signer, rules, Scope::Names(&[&new.cell]), |state, _| Ok(fitted(state, new)))
     }
 
     /// Writes down that a cell was taken out of its device; it is screened again before it counts as stock.
@@ -110,7 +111,7 @@ impl Workshop<'_> {
         let state = self.state(Scope::Shop)?;
         let found = state.cells.iter().filter_map(|(name, cell)| {
             let fitted = matches!(cell.whereabouts, Whereabouts::Fitted { .. });
-            let gone = matches!(cell.whereabouts, Whereabouts::HandedOver { .. });
+            let gone = cell.whereabouts.is_gone();
             let to_screen = cell.to_screen().filter(|_| !fitted && !gone);
             (fitted || to_screen.is_some()).then(|| InService {
                 cell: name.clone(),

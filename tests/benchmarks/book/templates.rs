@@ -103,7 +103,7 @@ fn boxed(day: &Shop, cell: &str, state: &str, kind: &str, inner: &[&str]) -> Vec
     shop.drafts("S-1", "B-1");
     shop.does(&["shipment", "agree", "S-1", "--reference", "letter of 20 November"]);
     let by = ["--received-by", "driver Okoro", "--checked-by", "Ines Harrow"];
-    let papers = ["--training", "dangerous goods, 3 March 2026", "--waste-code", "16 06 05"];
+    let papers = ["--training", "dangerous goods, 3 March 2026", "--waste-code", "16 02 15*"];
     shop.does(&[&["shipment", "hand-over", "S-1", "--document", "D-17"][..], &by, &papers].concat());
     signed_after(&shop, before)
 }

@@ -5,7 +5,7 @@
 
 use crate::life::{Came, Life};
 use crate::step::Step;
-use crate::told::{Lies, OfCell, Told};
+use crate::told::{Ended, Lies, OfCell, Told};
 use celltriage_book::Book;
 use celltriage_workshop::Workshop;
 use jiff::Timestamp;
@@ -34,7 +34,7 @@ impl<'c> Life<'c> {
 
     /// Whether a step can be done where somebody works: boxes, devices and the cells in them are in the shop.
     pub(crate) fn can_be_done(&self, step: &Step) -> bool {
-        if matches!(step, Step::Settled(_) | Step::OtherBench) && self.disk.is_full() {
+        if matches!(step, Step::Settled(_) | Step::OtherBench | Step::AtOnce(..)) && self.disk.is_full() {
             return false;
         }
         let Some(shop) = self.away.as_ref().filter(|away| away.is_left) else { return true };
@@ -45,6 +45,7 @@ impl<'c> Life<'c> {
         match *step {
             Step::Opened(..)
             | Step::Boxed(..)
+            | Step::AtOnce(..)
             | Step::TakenOut(_)
             | Step::Drafted(_)
             | Step::Agreed(_)
@@ -53,6 +54,7 @@ impl<'c> Life<'c> {
             | Step::Fitted(_)
             | Step::Unfitted(_)
             | Step::OtherBench
+            | Step::Standard
             | Step::DiskFull(_)
             | Step::DiskFreed => false,
             Step::Tested { cell, .. }
@@ -106,7 +108,7 @@ impl<'c> Life<'c> {
         Ok(())
     }
 
-    fn at_another(&self, path: &Path) -> Result<Workshop<'c>, (&'static str, String)> {
+    pub(crate) fn at_another(&self, path: &Path) -> Result<Workshop<'c>, (&'static str, String)> {
         let fails = |error: String| ("a book can be opened beside another program", error);
         let book = Book::open(path).map_err(|error| fails(error.to_string()))?;
         Ok(Workshop::new(book, self.clock, TimeZone::UTC))
@@ -183,6 +185,18 @@ fn take_in(
     mine.held.retain(|(entry, _)| !ended.contains(entry) || stands.contains(entry));
     for (there, why) in theirs.held.iter().filter(|(there, _)| *there > known) {
         mine.held.extend(here(there).map(|here| (here, *why)));
+    }
+    let new_here = |there: u32| numbers.get(&there).copied().filter(|_| there > known);
+    // Here it may stand for what was felt or measured here meanwhile.
+    let again = theirs.ended.iter().filter_map(|ended| {
+        Some(Ended { entry: here(&ended.entry)?, by: new_here(ended.by)?, may_stand: true, ..*ended })
+    });
+    mine.ended.extend(again);
+    for (by, struck) in &theirs.struck {
+        if let (Some(by), Some(struck)) = (new_here(*by), here(struck)) {
+            mine.struck.push((by, struck));
+            mine.strike(struck);
+        }
     }
     mine.entries.extend(theirs.entries.iter().filter(|there| **there > known).filter_map(here));
     let felt = theirs.felt.iter().filter(|(there, ..)| *there > known);

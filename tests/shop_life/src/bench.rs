@@ -5,6 +5,7 @@ use crate::job::fixture_used;
 use crate::life::{Came, Ears, Life};
 use crate::mishap::Mishap;
 use crate::rig::OFF_WITHIN;
+use crate::standard::TOO_FAR;
 use crate::step::{Eyes, Tag};
 use crate::told::{Held, Lies};
 use celltriage_verdict::Fate;
@@ -72,6 +73,10 @@ impl Life<'_> {
             let what = format!("{typed} was put on the fixture, held for {held:?}");
             return Err(("no load on a held cell", what));
         }
+        // The bench away has a book of its own, which does not say so.
+        if self.is_stopped && !self.is_away() && fixture.has_run() {
+            return Err(("a stopped fixture loads no cell", format!("{typed}, off by {:?}", self.drift)));
+        }
         self.tally.on_fixture += 1;
         self.tally.drifted += u64::from(self.drift != (0, 0));
         match test.mishap {
@@ -119,7 +124,8 @@ impl Life<'_> {
             let what = format!("{typed}: {:?}", assessed.assessment.conditions.run);
             return Err(("no reuse from a run that did not end in order", what));
         }
-        if matches!(kind, Kind::Faded | Kind::Tired | Kind::Dead | Kind::Reversed) {
+        let worn = matches!(kind, Kind::Faded | Kind::Tired | Kind::Dead | Kind::Reversed);
+        if worn && self.drift.0.abs() < TOO_FAR {
             let what = format!("{typed} is {kind}, the fixture off by {:?}", self.drift);
             return Err(("no reuse of a cell that is worn out", what));
         }

@@ -4,6 +4,7 @@ use crate::cells::box_name;
 use crate::life::{Came, Life};
 use crate::step::BoxFor;
 use crate::told::Lies;
+use celltriage_book::Entry;
 use celltriage_custody::draft::Request;
 use celltriage_custody::event::{
     CellPlaced, CellTakenOut, ContainerKind, ContainerOpened, HandedOver, Mode, Purpose, ReceiverAgreed,
@@ -43,14 +44,13 @@ impl Life<'_> {
     }
 
     pub(crate) fn boxed(&mut self, cell: &str, one: u8) -> Came {
-        let placed = CellPlaced {
-            cell: cell.to_owned(),
-            container: box_name(one),
-            inner: Some(format!("bag {cell}")),
-            weighed: Some(Milligrams(61_500)),
-        };
         let signer = self.signer();
-        let done = self.shop.place(&signer, &self.rules, placed).map(|done| done.entered.entry);
+        let done = self.shop.place(&signer, &self.rules, placed(cell, one)).map(|done| done.entered.entry);
+        self.is_boxed(cell, one, done)
+    }
+
+    /// Notes that a cell was put into a box, or that it was refused.
+    pub(crate) fn is_boxed(&mut self, cell: &str, one: u8, done: Result<Entry, Fault>) -> Came {
         if self.noted(cell, done)?.is_none() {
             return Ok(());
         }
@@ -59,6 +59,9 @@ impl Life<'_> {
         let held = self.told.held(cell).first().copied();
         let told = self.told.cells.entry(cell.to_owned()).or_default();
         let before = std::mem::replace(&mut told.lies, Lies::In(one));
+        if told.reacted.is_some_and(|reacted| told.judged.is_none_or(|judged| judged < reacted)) {
+            return Err(("nobody moves a reacting cell", format!("{cell} into {one}: {:?}", told.held)));
+        }
         if before != Lies::Loose {
             return Err(("a cell is in one place", format!("{cell} was {before:?} and is put into {one}")));
         }
@@ -177,6 +180,16 @@ impl Life<'_> {
             }
             Err(fault) => self.refused(&fault),
         }
+    }
+}
+
+/// A cell that is put into a box.
+pub(crate) fn placed(cell: &str, one: u8) -> CellPlaced {
+    CellPlaced {
+        cell: cell.to_owned(),
+        container: box_name(one),
+        inner: Some(format!("bag {cell}")),
+        weighed: Some(Milligrams(61_500)),
     }
 }
 

@@ -1,7 +1,7 @@
 //! Findings that end by their rule: warm cells that are felt again, alarms after which a cell is watched again; no others.
 
 use crate::life::{Came, Life};
-use crate::told::{Held, OfCell};
+use crate::told::{Ended, Held, OfCell};
 use celltriage_workshop::findings::NewLook;
 use jiff::Timestamp;
 
@@ -27,7 +27,9 @@ impl Life<'_> {
         let Some(by) = self.noted(cell, done)? else { return Ok(()) };
         self.tally.ended += 1;
         let since = self.told.times.get(&entry).copied().unwrap_or(jiff::Timestamp::MIN);
-        let found = told.held.iter().find(|(held, _)| *held == entry).map(|(_, why)| *why);
+        let stands = told.held.iter().find(|(held, _)| *held == entry).map(|(_, why)| *why);
+        let stands_again = || told.ended.iter().find(|ended| ended.entry == entry && ended.may_stand);
+        let found = stands.or_else(|| stands_again().map(|ended| ended.why));
         match found {
             Some(Held::KeptApart) => self.was_cool_for_an_hour(cell, &told, since)?,
             Some(Held::WarmAlarm | Held::ReactingAlarm) => {
@@ -42,8 +44,10 @@ impl Life<'_> {
                 return Err(("only warmth and alarms end by their rule", what));
             }
         }
-        if let Some(told) = self.told.cells.get_mut(cell) {
+        if let (Some(told), Some(why)) = (self.told.cells.get_mut(cell), found) {
             told.held.retain(|(held, _)| *held != entry);
+            told.ended.retain(|ended| ended.entry != entry);
+            told.ended.push(Ended { entry, why, by, may_stand: false });
         }
         Ok(())
     }

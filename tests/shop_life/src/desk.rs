@@ -22,6 +22,7 @@ impl Life<'_> {
             Step::Judged(cell, how) => self.judged(&name(cell), how, false),
             Step::Opened(one, kind) => self.opened(one, kind),
             Step::Boxed(cell, one) => self.boxed(&name(cell), one),
+            Step::AtOnce(cell, one, meanwhile) => self.at_once(&name(cell), one, meanwhile),
             Step::TakenOut(cell) => self.taken_out(&name(cell)),
             Step::Watched(cell, days) => self.watched(&name(cell), days),
             Step::Seen(cell, seen) => self.seen(&name(cell), seen),
@@ -59,7 +60,7 @@ impl Life<'_> {
         }
     }
 
-    fn hold(&mut self, cell: &str, entry: u32, why: Held) {
+    pub(crate) fn hold(&mut self, cell: &str, entry: u32, why: Held) {
         self.told.cells.entry(cell.to_owned()).or_default().held.push((entry, why));
     }
 
@@ -130,7 +131,7 @@ impl Life<'_> {
         Ok(())
     }
 
-    fn reacts_now(&mut self, cell: &str) {
+    pub(crate) fn reacts_now(&mut self, cell: &str) {
         let now = self.clock.true_time.get();
         self.told.cells.entry(cell.to_owned()).or_default().reacted = Some(now);
     }

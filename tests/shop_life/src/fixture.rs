@@ -21,12 +21,14 @@ pub struct Fixture {
     breach: Rc<RefCell<Option<String>>>,
     /// Whether a run under way was cut off: its host was killed, or its fixture restarted.
     cut_off: Rc<Cell<bool>>,
+    /// Whether a run ever was under way.
+    has_run: Rc<Cell<bool>>,
 }
 
 impl Fixture {
     pub fn new(parameters: CellParameters, options: Options) -> Self {
         let bench = Rc::new(RefCell::new(SimulatedFixture::new(parameters, options)));
-        Self { bench, breach: Rc::default(), cut_off: Rc::default() }
+        Self { bench, breach: Rc::default(), cut_off: Rc::default(), has_run: Rc::default() }
     }
 
     pub fn send(&self, bytes: &[u8]) {
@@ -34,7 +36,16 @@ impl Fixture {
     }
 
     pub fn receive(&self, into: &mut Vec<u8>, wait: Duration) -> usize {
-        self.bench.borrow_mut().receive(micros(wait), into)
+        let came = self.bench.borrow_mut().receive(micros(wait), into);
+        if !self.has_run.get() {
+            self.has_run.set(self.bench.borrow().activity() == Activity::Running);
+        }
+        came
+    }
+
+    /// Says whether a run ever was under way.
+    pub fn has_run(&self) -> bool {
+        self.has_run.get()
     }
 
     /// Notes that whatever runs is cut off now.

@@ -76,7 +76,7 @@ impl Life<'_> {
         }
         let (mut heard, began) = (Heard::default(), self.clock.true_time.get());
         let terms = wanted.terms(self.clock);
-        let door = reached(bench, options, None);
+        let door = reached(bench.parameters, options, None);
         let prepared = terms.map(|terms| Prepared::open(&self.path, terms));
         let watched = prepared.and_then(|prepared| prepared.reach(&door)?.watch(&mut heard));
         let _nothing_is_loaded = fixture_used();

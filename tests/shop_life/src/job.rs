@@ -15,13 +15,14 @@ use celltriage_measure::observation::{Answer, Observations, Sign};
 use celltriage_measure::plan::Extent;
 use celltriage_simulated_board::library::LibraryCell;
 use celltriage_simulated_board::options::Options;
+use celltriage_simulated_board::parameters::CellParameters;
 use celltriage_workshop::job::Job;
 use celltriage_workshop::measuring::Overrides;
 use jiff::civil::Date;
 use std::cell::RefCell;
 use std::sync::{Arc, OnceLock};
 
-/// Serial number of the shop's fixture.
+/// Serial number of the shop's first fixture.
 const SERIAL: u64 = 17;
 
 thread_local! {
@@ -51,7 +52,7 @@ impl Life<'_> {
             options.initial_soc = 1.0;
         }
         options.faults.extend(test.mishap.and_then(Mishap::injection));
-        let choice = reached(cell, options, test.mishap);
+        let choice = reached(cell.parameters, options, test.mishap);
         let extent = if test.full { Extent::Full } else { Extent::Screen };
         // Whoever tests has looked at the cell that tripped last.
         let overrides = Overrides { acknowledge_trip: true, despite_stop: None };
@@ -64,7 +65,7 @@ impl Life<'_> {
         let cell = cell.ok_or_else(|| ("a test can begin", format!("no cell {kind}")))?;
         let mut options = cell.options(self.tally.steps);
         // A watch tells a real fixture from the simulated one by its serial number.
-        options.serial = SERIAL;
+        options.serial = SERIAL + self.replaced;
         let channels = &mut options.imperfections.channels;
         let (thousandths, millivolts) = self.drift;
         channels.current_gain += f64::from(thousandths) * 1e-3;
@@ -73,10 +74,10 @@ impl Life<'_> {
     }
 }
 
-/// The door to the fixture with this cell on it.
-pub(crate) fn reached(cell: LibraryCell, options: Options, mishap: Option<Mishap>) -> FixtureChoice {
+/// The door to the fixture with this on its leads.
+pub(crate) fn reached(on_it: CellParameters, options: Options, mishap: Option<Mishap>) -> FixtureChoice {
     FixtureChoice::Supplied(Arc::new(move || {
-        let fixture = Fixture::new(cell.parameters.clone(), options.clone());
+        let fixture = Fixture::new(on_it.clone(), options.clone());
         FIXTURE.with_borrow_mut(|place| *place = Some(fixture.clone()));
         Ok(Box::new(Rig::new(fixture, mishap)))
     }))

@@ -58,6 +58,9 @@ pub(crate) struct Life<'c> {
     pub(crate) touched: Option<String>,
     /// By how much the fixture is off: thousandths of the current, millivolts.
     pub(crate) drift: (i8, i8),
+    /// Whether the check standard has stopped the fixture, and how many others have taken its place before.
+    pub(crate) is_stopped: bool,
+    pub(crate) replaced: u64,
     /// The other bench of the shop: another program with the same book.
     pub(crate) second: Option<Workshop<'c>>,
     /// The bench away.
@@ -106,6 +109,8 @@ impl<'c> Life<'c> {
             clock_was_wrong: false,
             touched: None,
             drift: (0, 0),
+            is_stopped: false,
+            replaced: 0,
             second: None,
             away: None,
             disk,
@@ -121,7 +126,13 @@ impl<'c> Life<'c> {
                 return self.tested(&Tested { cell, tag, eyes, full, mishap });
             }
             Step::Graded(cell) => return self.graded(&name(cell)),
-            Step::Drifts(thousandths, millivolts) => self.drift = (thousandths, millivolts),
+            Step::Drifts(thousandths, millivolts) => {
+                self.drift = (thousandths, millivolts);
+                if self.drift == (0, 0) && std::mem::take(&mut self.is_stopped) {
+                    self.replaced += 1;
+                }
+            }
+            Step::Standard => return self.standard_measured(),
             Step::OtherBench => return self.other_bench(),
             Step::Away(away) => return self.goes_away(away),
             Step::Merged => return self.merged(),

@@ -1,12 +1,13 @@
 //! Plays weeks of the shop's life: `celltriage-shop-life weeks COUNT [SEED]`, `seconds COUNT [SEED]`, or `again SEED` for one week in
-//! plain words. A broken promise is shrunk and told; `first COUNT [SEED]` ends at the first and tells it as it was met. Exit code 1
-//! then, 2 for a wrong call.
+//! plain words; `stories` plays those by hand. A broken promise is shrunk and told; `first COUNT [SEED]` plays the stories by hand and then
+//! weeks, ends at the first and tells it as it was met. Exit code 1 then, 2 for a wrong call.
 #![forbid(unsafe_code)]
 
 use celltriage_shop_life::draw::story;
 use celltriage_shop_life::life::{Broken, play};
 use celltriage_shop_life::room;
 use celltriage_shop_life::shrink::{in_words, shrunk};
+use celltriage_shop_life::stories::by_hand;
 use celltriage_shop_life::tally::Tally;
 use std::collections::BTreeMap;
 use std::process::ExitCode;
@@ -14,8 +15,7 @@ use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::{Duration, Instant};
 
-const USAGE: &str =
-    "celltriage-shop-life weeks COUNT [SEED] | seconds COUNT [SEED] | first COUNT [SEED] | again SEED";
+const USAGE: &str = "celltriage-shop-life weeks COUNT [SEED] | seconds COUNT [SEED] | first COUNT [SEED] | again SEED | stories";
 /// Findings of one promise are told once: the others are most often the same.
 type Found = BTreeMap<&'static str, (u64, u64, Broken)>;
 
@@ -30,7 +30,11 @@ fn main() -> ExitCode {
     match (first, count) {
         (Some("again"), Some(seed)) => again(seed),
         (Some("weeks"), Some(weeks)) => many(number(2).unwrap_or(1), weeks, Duration::MAX, false),
-        (Some("first"), Some(weeks)) => many(number(2).unwrap_or(1), weeks, Duration::MAX, true),
+        (Some("stories"), None) if by_hand_hold(false) => ExitCode::SUCCESS,
+        (Some("first"), Some(weeks)) if by_hand_hold(true) => {
+            many(number(2).unwrap_or(1), weeks, Duration::MAX, true)
+        }
+        (Some("stories"), None) | (Some("first"), Some(_)) => ExitCode::FAILURE,
         (Some("seconds"), Some(seconds)) => {
             many(number(2).unwrap_or(1), u64::MAX, Duration::from_secs(seconds), false)
         }
@@ -55,6 +59,25 @@ fn again(seed: u64) -> ExitCode {
             ExitCode::FAILURE
         }
     }
+}
+
+/// Plays the stories by hand, all or up to the first in which a promise is broken; returns whether every promise held.
+fn by_hand_hold(only_first: bool) -> bool {
+    let mut all_held = true;
+    for story in by_hand() {
+        match play(&story.steps) {
+            Ok(_) if only_first => {}
+            Ok(tally) => println!("{}: every promise held; {tally:?}", story.name),
+            Err(broken) => {
+                println!("{}:\n{}", story.name, in_words(&story.steps, &broken));
+                all_held = false;
+                if only_first {
+                    break;
+                }
+            }
+        }
+    }
+    all_held
 }
 
 fn many(first: u64, weeks: u64, within: Duration, only_first: bool) -> ExitCode {

@@ -2,7 +2,7 @@
 
 use crate::cells::Kind;
 use crate::draw::Drawn;
-use crate::step::{BoxFor, Eyes, Heat, Judging, Seen, Step, Tag};
+use crate::step::{BoxFor, Eyes, Heat, Judging, Meanwhile, Seen, Step, Tag};
 use rand::Rng;
 
 impl Drawn {
@@ -14,7 +14,12 @@ impl Drawn {
             0 => {
                 // A cell goes its whole way.
                 let one = [0, 1][self.below(2)];
-                self.steps.extend([tested, Step::Judged(cell, Judging::AsProposed), Step::Boxed(cell, one)]);
+                let boxed = match self.below(6) {
+                    0 => Step::AtOnce(cell, one, Meanwhile::Boxed(1 - one)),
+                    1 => Step::AtOnce(cell, one, Meanwhile::Reacts),
+                    _ => Step::Boxed(cell, one),
+                };
+                self.steps.extend([tested, Step::Judged(cell, Judging::AsProposed), boxed]);
                 if self.one_in(4) {
                     // Somebody looks into the box, and finds it worse than it was.
                     self.steps.push(Step::Judged(cell, Judging::Damaged));
@@ -32,7 +37,9 @@ impl Drawn {
                     let seen = if self.one_in(6) { self.seen() } else { Seen::Cool };
                     self.steps.extend([Step::Passes(24 * 7), Step::Seen(cell, seen)]);
                 }
-                self.steps.push(Step::Passes(24 * 7 + 25));
+                // A longer time in which nothing is written counts for nothing.
+                let felt = Step::Thermometer(cell, false);
+                self.steps.extend([Step::Passes(24 * 7), felt, Step::Passes(25)]);
                 if !self.one_in(4) {
                     self.steps.push(Step::Seen(cell, Seen::Cool));
                 }
@@ -73,6 +80,11 @@ impl Drawn {
                 let (first, second, hours) = (self.one_in(3), self.one_in(3), self.rng.random_range(0..3));
                 self.steps.extend([tested, Step::Thermometer(cell, first), Step::Passes(hours)]);
                 self.steps.extend([Step::Thermometer(cell, second), Step::Ended(cell, 2)]);
+                if self.one_in(3) {
+                    // It was a mistake, and is done again.
+                    let back = self.rng.random_range(0..3);
+                    self.steps.extend([Step::Struck(cell, back), Step::Ended(cell, 4), Step::Ended(cell, 5)]);
+                }
                 let again = self.tested(cell);
                 self.steps.push(again);
             }
@@ -91,7 +103,14 @@ impl Drawn {
             7 => self.watch_for_heat(cell),
             8 if self.one_in(2) => self.full_disk(cell),
             9 => {
-                // The fixture drifts, and is mended after a while.
+                // The fixture drifts, and is mended after a while; or it is off so far that its check standard stops it.
+                if self.one_in(4) {
+                    let far = [-110, 120][self.below(2)];
+                    let other = self.tested(cell);
+                    self.steps.extend([Step::Standard, Step::Drifts(far, 0), Step::Standard, other]);
+                    self.steps.extend([Step::Drifts(0, 0), Step::Standard]);
+                    return self.steps.push(tested);
+                }
                 let thousandths = self.rng.random_range(-50..=50);
                 let millivolts = self.rng.random_range(-20..=20);
                 let full = self.one_in(4);
@@ -108,7 +127,8 @@ impl Drawn {
     /// Anything about anything.
     pub(crate) fn anything(&mut self) {
         let (cell, one) = (self.cell(), self.a_box());
-        let step = match self.below(37) {
+        let step = match self.below(38) {
+            37 => Step::AtOnce(cell, one, [Meanwhile::Boxed(self.a_box()), Meanwhile::Reacts][self.below(2)]),
             0..=2 => self.tested(cell),
             36 => Step::Graded(cell),
             3 | 4 => Step::Judged(cell, self.judging()),

@@ -4,7 +4,7 @@ use crate::bench::Tested;
 use crate::cells::name;
 use crate::life::{Came, Life};
 use crate::step::{Eyes, Judging, Seen, Tag};
-use crate::told::{Held, Lies};
+use crate::told::Lies;
 use celltriage_workshop::Workshop;
 use celltriage_workshop::corrections::NewCorrection;
 use jiff::SignedDuration;
@@ -54,22 +54,14 @@ impl Life<'_> {
         let new = NewCorrection { entry, because: "the wrong cell".to_owned(), strike: true };
         let signer = self.signer();
         let done = Workshop::correct(&mut self.shop, &signer, &self.rules, &new).map(|done| done.entry);
-        if self.noted(cell, done)?.is_some() {
+        if let Some(by) = self.noted(cell, done)? {
             self.tally.struck += 1;
             let told = self.told.cells.entry(cell.to_owned()).or_default();
-            if told.held.iter().any(|(held, why)| *held == entry && *why == Held::Watch) {
-                told.watch = None;
-            }
-            told.held.retain(|(held, _)| *held != entry);
-            // It was another cell that went into the device.
-            if told.fitted_by.take_if(|fitted| *fitted == entry).is_some() {
-                told.lies = Lies::Loose;
-            }
+            told.struck.push((by, entry));
+            told.strike(entry);
             // Which of several signs it was is not noted: nothing is promised of this cell any more.
             told.reacted = None;
             (told.used, told.shorted) = (None, None);
-            told.felt.retain(|(felt, ..)| *felt != entry);
-            told.quiet.retain(|(quiet, ..)| *quiet != entry);
         }
         Ok(())
     }

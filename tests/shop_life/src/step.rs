@@ -70,6 +70,15 @@ pub enum Heat {
     HotAfter(u16),
 }
 
+/// What is written at the other bench of the shop at the same moment.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Meanwhile {
+    /// The cell is put into this box.
+    Boxed(u8),
+    /// The cell is found reacting.
+    Reacts,
+}
+
 /// What a box is for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum BoxFor {
@@ -107,6 +116,8 @@ pub enum Step {
     Opened(u8, BoxFor),
     /// A cell is put into a box.
     Boxed(u8, u8),
+    /// A cell is put into a box, and at the same moment something is written about it at the other bench.
+    AtOnce(u8, u8, Meanwhile),
     /// A cell is taken out of its box.
     TakenOut(u8),
     /// A cell is put under watch for so many days.
@@ -153,6 +164,8 @@ pub enum Step {
     Merged,
     /// The fixture measures currents too large by so many thousandths, and voltages by so many millivolts.
     Drifts(i8, i8),
+    /// The fixture measures its check standard.
+    Standard,
     /// A cell is watched on the fixture for so many hours.
     HotWatched(u8, u8, Heat),
     /// The disk of the book is full but for so many kilobytes.

@@ -1,72 +1,280 @@
-//! Stories by hand that once broke a promise, or that drawn ones meet too seldom.
+//! Stories by hand: what once broke a promise, or what drawn weeks meet too seldom. In each every promise is to hold.
 
 use crate::cells::Kind;
-use crate::life::play;
 use crate::mishap::Mishap;
-use crate::room;
-use crate::shrink::in_words;
-use crate::step::{Eyes, Heat, Judging, Seen, Step, Tag};
-use crate::tally::Tally;
+use crate::step::{BoxFor, Eyes, Heat, Judging, Meanwhile, Seen, Step, Tag};
 
-const SCREENED: Step =
-    Step::Tested { cell: 0, tag: Tag::Own, eyes: Eyes::Careful, full: false, mishap: None };
+const SCREENED: Step = tested(Eyes::Careful, false, None);
+const DISCHARGED: Step = tested(Eyes::Careful, true, None);
+const COOL: Step = Step::Seen(0, Seen::Cool);
+const FELT_COOL: Step = Step::Thermometer(0, false);
+const WEEK: Step = Step::Passes(24 * 7);
+const HOT: Step = Step::HotWatched(0, 1, Heat::HotAfter(20));
+const QUIET: Step = Step::HotWatched(0, 7, Heat::AsItIs);
+const THERE: Step = Step::Away(true);
+const HERE: Step = Step::Away(false);
 
-/// Plays a story about one cell, in which every promise is to hold.
-fn held(kind: Kind, steps: &[Step]) -> Tally {
-    let mut story = vec![Step::Arrives(0, kind)];
-    story.extend_from_slice(steps);
-    story.push(Step::Checked);
-    play(&story).unwrap_or_else(|broken| panic!("{}", in_words(&story, &broken)))
+const fn tested(eyes: Eyes, full: bool, mishap: Option<Mishap>) -> Step {
+    Step::Tested { cell: 0, tag: Tag::Own, eyes, full, mishap }
 }
 
-#[test]
-fn a_bench_away_ends_no_watch_that_it_knew_nothing_of() {
-    let cool = Step::Seen(0, Seen::Cool);
-    let ours = [SCREENED, Step::Watched(0, 28), Step::Away(true)];
-    let theirs = [SCREENED, Step::Watched(0, 1), Step::Passes(49), cool];
-    let released = held(Kind::Sound, &[&ours[..], &theirs, &[Step::Released(0), Step::Merged]].concat());
-    assert_eq!((released.released, released.merged), (1, 4));
-    let later = [Step::Merged, cool, Step::Released(0)];
-    assert_eq!(held(Kind::Sound, &[&ours[..], &theirs, &later].concat()).released, 0);
+const fn judged(how: Judging) -> Step {
+    Step::Judged(0, how)
 }
 
-#[test]
-fn a_bench_away_makes_no_reacting_cell_milder() {
-    let (reacts, judged) = (Step::Reacts(0), Step::Judged(0, Judging::Intact));
-    let after = [Step::Merged, Step::Judged(0, Judging::Damaged)];
-    held(Kind::Sound, &[&[SCREENED, reacts, Step::Away(true), SCREENED, judged][..], &after].concat());
-    let before = [Step::Away(true), SCREENED, judged, Step::Away(false), SCREENED, Step::Passes(3), reacts];
-    assert!(held(Kind::Sound, &[&before[..], &after].concat()).merged > 0);
+/// Tries to end whatever the newest entries found.
+fn ended(entries: u8) -> Vec<Step> {
+    (0..entries).map(|back| Step::Ended(0, back)).collect()
 }
 
-#[test]
-fn what_was_felt_and_watched_before_ends_nothing_that_was_found_since() {
-    let felt = Step::Thermometer(0, false);
-    let looked =
-        [Step::Away(true), SCREENED, felt, Step::Passes(2), felt, Step::Away(false), Step::Passes(1)];
-    let ended: Vec<Step> = (0..6).map(|back| Step::Ended(0, back)).collect();
-    let found = [SCREENED, Step::Merged];
-    held(Kind::Warming, &[&looked[..], &found, &ended].concat());
-    let quiet = [Step::Away(true), Step::HotWatched(0, 7, Heat::AsItIs), Step::Away(false)];
+/// A story by hand.
+#[derive(Clone, Debug)]
+pub struct ByHand {
+    /// What it is about.
+    pub name: String,
+    /// Its steps.
+    pub steps: Vec<Step>,
+}
+
+/// A story about one cell.
+fn about(name: impl Into<String>, kind: Kind, parts: &[&[Step]]) -> ByHand {
+    let steps = [&[Step::Arrives(0, kind)], &parts.concat()[..], &[Step::Checked]].concat();
+    ByHand { name: name.into(), steps }
+}
+
+/// All of them.
+pub fn by_hand() -> Vec<ByHand> {
+    [
+        found(),
+        boxed(),
+        watched(),
+        hot(),
+        at_once(),
+        at_two_benches(),
+        of_traces(),
+        of_the_fixture(),
+        cut_off(),
+        full_disk(),
+    ]
+    .concat()
+}
+
+/// What was found, and what ends it.
+fn found() -> Vec<ByHand> {
+    let into_intact = [Step::Opened(0, BoxFor::Intact), Step::Boxed(0, 0)];
+    let milder = [judged(Judging::AsProposed), judged(Judging::Intact), judged(Judging::NotWaste)];
+    let by_mistake = [SCREENED, judged(Judging::Damaged)];
+    let cooled = [FELT_COOL, Step::Passes(2), FELT_COOL, Step::Ended(0, 2)];
+    vec![
+        about("a milder judgement ends no judgement", Kind::Sound, &[&by_mistake, &milder, &into_intact]),
+        about(
+            "a judgement that was struck ends",
+            Kind::Sound,
+            &[&by_mistake, &[Step::Struck(0, 0), judged(Judging::Intact)], &into_intact],
+        ),
+        about(
+            "who struck what had ended a warmth may end it again",
+            Kind::Warming,
+            &[&[SCREENED], &cooled, &[Step::Struck(0, 0), SCREENED, Step::Ended(0, 5)]],
+        ),
+        about(
+            "who struck a look on which a warmth had ended has it stand again",
+            Kind::Warming,
+            &[&[SCREENED], &cooled, &[Step::Struck(0, 1), SCREENED], &ended(6)],
+        ),
+    ]
+}
+
+/// Boxes.
+fn boxed() -> Vec<ByHand> {
+    let in_a_box = [SCREENED, judged(Judging::Intact), Step::Opened(0, BoxFor::Intact), Step::Boxed(0, 0)];
+    let sent = [Step::Drafted(0), Step::Agreed(0), Step::Leaves(0)];
+    let again = [SCREENED, judged(Judging::Damaged)];
+    // So many decisions that what is kept of the book is brought forward.
+    let (tag, eyes, full, mishap) = (Tag::Own, Eyes::Careful, false, None);
+    let others = [Step::Tested { cell: 1, tag, eyes, full, mishap }; 12];
+    vec![
+        about(
+            "a warm cell that nobody has assessed is due",
+            Kind::Warming,
+            &[&[Step::HotWatched(0, 1, Heat::AsItIs), Step::Arrives(1, Kind::Sound)], &others],
+        ),
+        about("a cell leaves with its box", Kind::Sound, &[&in_a_box, &sent, &again]),
+        about("a cell that is worse in its box is not sent", Kind::Sound, &[&in_a_box, &again, &sent]),
+    ]
+}
+
+/// Watches.
+fn watched() -> Vec<ByHand> {
+    let weeks = [WEEK, COOL, WEEK, FELT_COOL, WEEK, FELT_COOL, WEEK, FELT_COOL, Step::Passes(25)];
+    let watched = [&[SCREENED, Step::Watched(0, 28)], &weeks[..]].concat();
+    vec![
+        about("a watch without a look at its end goes on", Kind::Sound, &[&watched, &[Step::Released(0)]]),
+        about(
+            "a watch ends, and what was found before it stands",
+            Kind::Swollen,
+            &[&watched, &[COOL, Step::Released(0)]],
+        ),
+        about(
+            "a look that was bad stands",
+            Kind::Sound,
+            &[&[SCREENED, Step::Watched(0, 1), Step::Seen(0, Seen::Worse), SCREENED]],
+        ),
+        about(
+            "who judges critical is told what to do",
+            Kind::Sound,
+            &[&[SCREENED, judged(Judging::Critical)]],
+        ),
+        about("a watch with a look at its end ends", Kind::Sound, &[&watched, &[COOL, Step::Released(0)]]),
+    ]
+}
+
+/// Watches on the fixture.
+fn hot() -> Vec<ByHand> {
+    let found = [HOT, SCREENED, Step::Watched(0, 28)];
+    // A longer time in which nothing is written counts for nothing.
+    let looked = [WEEK, COOL].repeat(4);
+    let weeks = [&looked[..], &[Step::Passes(25), COOL, judged(Judging::Damaged)]].concat();
+    let short = Step::HotWatched(0, 3, Heat::AsItIs);
+    let warm = [
+        Step::Arrives(0, Kind::Warming),
+        Step::HotWatched(0, 1, Heat::AsItIs),
+        Step::Arrives(0, Kind::Sound),
+    ];
+    vec![
+        about("heat stands without a judgement", Kind::Sound, &[&found, &[QUIET], &ended(24)]),
+        about(
+            "heat ends by weeks, a judgement and a watch",
+            Kind::Sound,
+            &[&found, &weeks, &[QUIET], &ended(24)],
+        ),
+        about("a short watch ends no heat", Kind::Sound, &[&found, &weeks, &[short], &ended(24)]),
+        about("a watch with an alarm ends none", Kind::Warming, &[&[QUIET, QUIET], &ended(12)]),
+        about("a short watch ends no warmth", Kind::Sound, &[&warm, &[short], &ended(8)]),
+    ]
+}
+
+/// Two programs at one book.
+fn at_once() -> Vec<ByHand> {
+    let boxes = [Step::Opened(0, BoxFor::Intact), Step::Opened(1, BoxFor::Intact)];
+    let intact = [&boxes[..], &[SCREENED, judged(Judging::Intact)]].concat();
+    let both =
+        |meanwhile| [Step::OtherBench, SCREENED, judged(Judging::Intact), Step::AtOnce(0, 0, meanwhile)];
+    vec![
+        about(
+            "what another program wrote is read before an event",
+            Kind::Sound,
+            &[
+                &[SCREENED, FELT_COOL, Step::OtherBench, judged(Judging::Damaged)],
+                &[Step::OtherBench, Step::Fitted(0), SCREENED],
+            ],
+        ),
+        about("two programs box a cell at once", Kind::Sound, &[&intact, &both(Meanwhile::Boxed(1))]),
+        about(
+            "what is found reacting at once is not boxed",
+            Kind::Sound,
+            &[&intact, &both(Meanwhile::Reacts)],
+        ),
+    ]
+}
+
+/// Two benches.
+fn at_two_benches() -> Vec<ByHand> {
+    let ours = [SCREENED, Step::Watched(0, 28), THERE];
+    let theirs = [SCREENED, Step::Watched(0, 1), Step::Passes(49), COOL];
+    let (reacts, intact) = (Step::Reacts(0), judged(Judging::Intact));
+    let merged = [Step::Merged, judged(Judging::Damaged)];
+    let looked = [THERE, SCREENED, FELT_COOL, Step::Passes(2), FELT_COOL, HERE];
+    let quiet = [THERE, QUIET, HERE];
     let alarm = [Step::Arrives(0, Kind::Warming), Step::HotWatched(0, 1, Heat::AsItIs), Step::Merged];
-    assert!(held(Kind::Sound, &[&quiet[..], &alarm, &ended].concat()).alarms > 0);
+    vec![
+        about(
+            "a bench away ends its own watch",
+            Kind::Sound,
+            &[&ours, &theirs, &[Step::Released(0), Step::Merged]],
+        ),
+        about(
+            "after the merge their watch ends no longer than ours",
+            Kind::Sound,
+            &[&ours, &theirs, &[Step::Merged, COOL, Step::Released(0)]],
+        ),
+        about(
+            "a bench away makes no cell milder that reacted before",
+            Kind::Sound,
+            &[&[SCREENED, reacts, THERE, SCREENED, intact], &merged],
+        ),
+        about(
+            "a bench away makes no cell milder that reacted after",
+            Kind::Sound,
+            &[&[THERE, SCREENED, intact, HERE, SCREENED, Step::Passes(3), reacts], &merged],
+        ),
+        about(
+            "looks there end no warmth that was found here since",
+            Kind::Warming,
+            &[&looked, &[Step::Passes(1), SCREENED, Step::Merged], &ended(6)],
+        ),
+        about(
+            "looks there end no warmth that was felt here after them",
+            Kind::Warming,
+            &[&looked, &[SCREENED, Step::Thermometer(0, true), Step::Merged, Step::Ended(0, 2)]],
+        ),
+        about("a watch there ends no alarm here", Kind::Sound, &[&quiet, &alarm, &ended(6)]),
+        about(
+            "a judgement there of what is damaged here makes it fit no box and no record",
+            Kind::Sound,
+            &[
+                &[
+                    SCREENED,
+                    judged(Judging::Damaged),
+                    THERE,
+                    DISCHARGED,
+                    judged(Judging::NotWaste),
+                    Step::Merged,
+                ],
+                &[Step::Recorded(0), Step::Opened(0, BoxFor::Intact), Step::Boxed(0, 0)],
+            ],
+        ),
+        about(
+            "a judgement there as intact puts nothing that is damaged here into an intact box",
+            Kind::Sound,
+            &[
+                &[SCREENED, judged(Judging::Damaged), THERE, SCREENED, intact, Step::Merged],
+                &[Step::Opened(0, BoxFor::Intact), Step::Boxed(0, 0)],
+            ],
+        ),
+        about(
+            "what is struck there is theirs, whatever has its number here",
+            Kind::Swollen,
+            &[&[SCREENED, THERE, tested(Eyes::Wrong, false, None), Step::Struck(0, 0), Step::Merged]],
+        ),
+    ]
 }
 
-#[test]
-fn heat_is_told_kept_and_ended_by_weeks_a_judgement_and_six_quiet_hours() {
-    let hot = [Step::HotWatched(0, 1, Heat::HotAfter(20)), SCREENED, Step::Watched(0, 28)];
-    let weeks = [Step::Passes(24 * 29), Step::Seen(0, Seen::Cool), Step::Judged(0, Judging::Damaged)];
-    let quiet = [Step::HotWatched(0, 7, Heat::AsItIs)];
-    let ended: Vec<Step> = (0..14).map(|back| Step::Ended(0, back)).collect();
-    let too_soon = held(Kind::Sound, &[&hot[..], &quiet, &ended].concat());
-    assert!(too_soon.reacting > 0 && too_soon.kept_off == 1, "{too_soon:?}");
-    held(Kind::Sound, &[&hot[..], &weeks, &quiet, &ended].concat());
+/// Traces from files.
+fn of_traces() -> Vec<ByHand> {
+    let graded = [Step::Graded(0)];
+    vec![
+        about("a good trace of an unknown cell is for reuse", Kind::Sound, &[&graded]),
+        about("a good trace of a held cell is not", Kind::Swollen, &[&[SCREENED], &graded]),
+        about("a good trace may be older than a short", Kind::Sound, &[&[Step::Shaken(0, true)], &graded]),
+    ]
 }
 
-#[test]
-fn a_run_that_is_cut_off_leaves_no_load_and_is_not_finished() {
-    let run = |mishap| Step::Tested { cell: 0, tag: Tag::Own, eyes: Eyes::Careful, full: true, mishap };
-    for mishap in [
+/// Fixtures that drift.
+fn of_the_fixture() -> Vec<ByHand> {
+    let off = [Step::Standard, Step::Drifts(120, 0), Step::Standard, SCREENED];
+    let another = [Step::Drifts(0, 0), Step::Standard, SCREENED];
+    let a_little = [Step::Standard, Step::Drifts(10, 0), Step::Standard];
+    vec![
+        about("a fixture that is off too far loads no cell", Kind::Faded, &[&off]),
+        about("another takes the place of a fixture that is stopped", Kind::Sound, &[&off, &another]),
+        about("a fixture that is off a little", Kind::Sound, &[&a_little]),
+    ]
+}
+
+/// Runs that are cut off, and one that is not.
+fn cut_off() -> Vec<ByHand> {
+    let mishaps = [
         Mishap::Killed(900),
         Mishap::Restarts(900),
         Mishap::Unplugged(900, 9_000),
@@ -75,55 +283,25 @@ fn a_run_that_is_cut_off_leaves_no_load_and_is_not_finished() {
         Mishap::SenseLeadLoose(3_000),
         Mishap::VoltageStuck(3_000),
         Mishap::NoAnswer(3_000),
-    ] {
-        let tally = held(Kind::Sound, &[run(Some(mishap))]);
-        // A line that loses bytes may cost a figure, or not.
-        let may_serve = matches!(mishap, Mishap::Noisy(_));
-        assert!(tally.on_fixture == 1 && (tally.reuse == 0 || may_serve), "{mishap}: {tally:?}");
-    }
-    assert_eq!(held(Kind::Sound, &[run(None)]).reuse, 1);
+    ];
+    let run = |mishap: Mishap| {
+        about(format!("a run: {mishap}"), Kind::Sound, &[&[tested(Eyes::Careful, true, Some(mishap))]])
+    };
+    let mut all: Vec<ByHand> = mishaps.into_iter().map(run).collect();
+    all.push(about("a run in peace", Kind::Sound, &[&[DISCHARGED]]));
+    all
 }
 
-/// In a room of its own this test plays the stories; elsewhere it begins itself again in one.
-#[test]
-fn a_full_disk_loses_nothing_that_was_told() {
-    if !room::is_ours() {
-        match room::again(["--exact", "stories::a_full_disk_loses_nothing_that_was_told", "--nocapture"]) {
-            Ok(mut command) => assert!(command.status().expect("it can be begun").success()),
-            Err(error) => eprintln!("not played, since nothing can be mounted here: {error}"),
-        }
-        return;
-    }
-    let hot = Step::HotWatched(0, 1, Heat::HotAfter(20));
-    let mut all = Tally::default();
+/// Full disks.
+fn full_disk() -> Vec<ByHand> {
+    let mut all = Vec::new();
     for left in [0, 8, 20, 80] {
         let full = [SCREENED, Step::DiskFull(left)];
-        let after = [Step::DiskFreed, SCREENED, Step::Seen(0, Seen::Cool)];
-        all += held(Kind::Sound, &[&full[..], &[Step::Watched(0, 28), SCREENED], &after].concat());
-        all += held(Kind::Warming, &[&full[..], &[SCREENED, SCREENED], &after].concat());
-        all += held(Kind::Sound, &[&full[..], &[hot, Step::OtherBench, SCREENED], &after].concat());
+        let after = [Step::DiskFreed, SCREENED, COOL];
+        let name = |what: &str| format!("a disk full but for {left} kB: {what}");
+        all.push(about(name("tested"), Kind::Sound, &[&full, &[Step::Watched(0, 28), SCREENED], &after]));
+        all.push(about(name("tested twice"), Kind::Warming, &[&full, &[SCREENED, SCREENED], &after]));
+        all.push(about(name("hot"), Kind::Sound, &[&full, &[HOT, Step::OtherBench, SCREENED], &after]));
     }
-    assert!(all.untaken > 4 && all.taken_in > 4 && all.reacting > 0, "{all:?}");
-}
-
-#[test]
-fn a_good_trace_is_for_reuse_under_a_name_of_which_nothing_is_known_and_not_under_that_of_a_held_cell() {
-    let tally = held(Kind::Sound, &[Step::Graded(0)]);
-    assert_eq!((tally.graded, tally.reuse_of_a_trace), (1, 1));
-    let tally = held(Kind::Swollen, &[SCREENED, Step::Graded(0)]);
-    assert_eq!((tally.graded, tally.reuse_of_a_trace), (1, 0));
-}
-
-#[test]
-fn a_trace_from_a_file_may_be_older_than_a_short_and_settles_it_not() {
-    let tally = held(Kind::Sound, &[Step::Shaken(0, true), Step::Graded(0)]);
-    assert_eq!((tally.graded, tally.reuse_of_a_trace), (1, 0));
-}
-
-#[test]
-fn looks_of_another_bench_end_no_warmth_that_was_felt_here_after_them() {
-    let cool = Step::Thermometer(0, false);
-    let theirs = [Step::Away(true), SCREENED, cool, Step::Passes(2), cool, Step::Away(false)];
-    let ours = [SCREENED, Step::Thermometer(0, true), Step::Merged, Step::Ended(0, 2)];
-    assert_eq!(held(Kind::Warming, &[&theirs[..], &ours].concat()).ended, 0);
+    all
 }

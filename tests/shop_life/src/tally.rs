@@ -33,6 +33,10 @@ counted! {
     unfinished,
     /// Tests on a fixture that had drifted.
     drifted,
+    /// Measurements of the check standard.
+    standards,
+    /// Those that stopped the fixture.
+    stopped,
     /// Cells graded for reuse.
     reuse,
     /// Traces that were graded.
@@ -55,6 +59,8 @@ counted! {
     fitted,
     /// Changes to the other bench of the shop.
     other_bench,
+    /// Times when two programs wrote at the same moment.
+    at_once,
     /// Entries that were written at a bench away and merged.
     merged,
     /// Watches on the fixture.

@@ -1,7 +1,7 @@
 //! What people and the fixture have told the book, noted beside it: who is held for what, where each cell lies, what was written.
 //!
 //! It takes only what was accepted, and knows no rule but one: what was found stands until its entry is struck, a watch until it is
-//! released.
+//! released; and what an entry has ended stands again once that entry is struck.
 
 use crate::step::BoxFor;
 use jiff::Timestamp;
@@ -40,11 +40,28 @@ pub enum Lies {
     Gone,
 }
 
+/// What was ended by its rule.
+#[derive(Clone, Copy, Debug)]
+pub struct Ended {
+    /// The entry that found it.
+    pub entry: u32,
+    /// What it was.
+    pub why: Held,
+    /// The entry that has ended it.
+    pub by: u32,
+    /// Whether a look or a watch was struck since on which that may have rested: it may stand again.
+    pub may_stand: bool,
+}
+
 /// What was told of a cell. Times are true ones, whatever a clock says.
 #[derive(Clone, Debug, Default)]
 pub struct OfCell {
     /// What stands against it, by entry.
     pub held: Vec<(u32, Held)>,
+    /// What stood against it and was ended by its rule.
+    pub ended: Vec<Ended>,
+    /// Entries that say that others were struck, and those others.
+    pub struck: Vec<(u32, u32)>,
     /// Where it lies.
     pub lies: Lies,
     /// The entry with which it went into the device that it is in.
@@ -74,6 +91,29 @@ pub struct OfCell {
 }
 
 impl OfCell {
+    /// Takes in that an entry was struck: what it found stands no more, what it had ended stands again.
+    pub fn strike(&mut self, struck: u32) {
+        if self.held.iter().any(|(held, why)| *held == struck && *why == Held::Watch) {
+            self.watch = None;
+        }
+        self.held.retain(|(held, _)| *held != struck);
+        let back = self.ended.extract_if(.., |ended| ended.by == struck);
+        self.held.extend(back.map(|ended| (ended.entry, ended.why)));
+        self.ended.retain(|ended| ended.entry != struck);
+        let (felt, watched) = (self.felt.len(), self.quiet.len());
+        self.felt.retain(|(felt, ..)| *felt != struck);
+        self.quiet.retain(|(quiet, ..)| *quiet != struck);
+        let (a_look, a_watch) = (self.felt.len() < felt, self.quiet.len() < watched);
+        for ended in &mut self.ended {
+            let rests = if ended.why == Held::KeptApart { a_look } else { a_watch };
+            ended.may_stand |= rests && struck < ended.by;
+        }
+        // It was another cell that went into the device.
+        if self.fitted_by.take_if(|fitted| *fitted == struck).is_some() {
+            self.lies = Lies::Loose;
+        }
+    }
+
     /// Says whether it was in a device, or something happened to it, and it was not tested to the end since.
     pub fn is_unscreened(&self) -> bool {
         self.used.is_some_and(|used| self.screened.is_none_or(|screened| screened <= used))

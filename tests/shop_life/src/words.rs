@@ -1,7 +1,7 @@
 //! A step in plain words.
 
 use crate::cells::{box_name, name};
-use crate::step::{BoxFor, Eyes, Heat, Judging, Step, Tag};
+use crate::step::{BoxFor, Eyes, Heat, Judging, Meanwhile, Step, Tag};
 use std::fmt;
 
 impl fmt::Display for Step {
@@ -52,6 +52,14 @@ impl fmt::Display for Step {
                 }
             ),
             Self::Boxed(cell, one) => write!(f, "{} is put into {}", name(cell), a_box(one)),
+            Self::AtOnce(cell, one, meanwhile) => {
+                let (cell, one) = (name(cell), a_box(one));
+                write!(f, "{cell} is put into {one}; at the same moment, at the other bench, it is ")?;
+                match meanwhile {
+                    Meanwhile::Boxed(other) => write!(f, "put into {}", a_box(other)),
+                    Meanwhile::Reacts => f.write_str("found reacting"),
+                }
+            }
             Self::TakenOut(cell) => write!(f, "{} is taken out of its box", name(cell)),
             Self::Watched(cell, days) => write!(f, "{} is put under watch for {days} days", name(cell)),
             Self::Seen(cell, seen) => write!(f, "{} is looked at: {seen:?}", name(cell)),
@@ -84,7 +92,8 @@ impl fmt::Display for Step {
             Self::Away(true) => write!(f, "work goes on at a bench away, with a book of its own"),
             Self::Away(false) => write!(f, "work goes on in the shop"),
             Self::Merged => write!(f, "the book of the bench away is merged into the shop's"),
-            Self::Drifts(0, 0) => write!(f, "the fixture is mended"),
+            Self::Standard => write!(f, "the fixture measures its check standard"),
+            Self::Drifts(0, 0) => write!(f, "the fixture is mended, or another takes its place"),
             Self::Drifts(thousandths, millivolts) => {
                 write!(
                     f,

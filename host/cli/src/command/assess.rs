@@ -1,6 +1,7 @@
 //! `assess`: one cell, from label and looks over the fixture to decision and book.
 
-use super::{known_first, same_label, show};
+use super::shown::{Shown, show};
+use super::{known_first, same_label};
 use crate::arguments::{AssessArguments, LabelArguments, OverrideArguments};
 use crate::beside;
 use crate::case::{alarm, alarm_again, given_looks, read_label, read_setting, warn_of_label};
@@ -68,9 +69,10 @@ pub fn run(arguments: &AssessArguments, io: &mut Io<'_>) -> Result<u8, Error> {
         alarm(&job.case.setting, io);
     }
     beside::tell_entry(&assessed.kept, &arguments.book.path, io);
-    show(&assessed.assessment, arguments.json, io)?;
-    if io.screen && assessed.assessment.verdict.condition == CellState::Critical {
-        // The page has scrolled away what came first.
+    let how = Shown { json: arguments.json, full: arguments.full, kept: Some(&assessed.kept) };
+    show(&assessed.assessment, how, io)?;
+    if how.full && io.screen && assessed.assessment.verdict.condition == CellState::Critical {
+        // The long page has scrolled away what came first; the first screen begins with it.
         alarm_again(&job.case.setting, io);
     }
     let done = if assessed.is_finished() { EXIT_DONE } else { EXIT_UNFINISHED };

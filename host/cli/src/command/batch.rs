@@ -15,9 +15,11 @@ use crate::run_view::RunView;
 use crate::written_to::written;
 use celltriage_assessment::case::{Case, Setting};
 use celltriage_custody::cell_name::typed::new_cell;
+use celltriage_document::phrase::Phrase;
 use celltriage_instrument::choice::FixtureChoice;
 use celltriage_measure::observation::{Answer, Sign};
 use celltriage_measure::plan::Extent;
+use celltriage_report::day_table::{Row, day_table};
 use celltriage_workshop::Workshop;
 use celltriage_workshop::assess::Assessed;
 use celltriage_workshop::clock::HeldClock;
@@ -37,7 +39,8 @@ use std::sync::mpsc::{Sender, channel};
 #[derive(Debug, Args)]
 pub struct BatchArguments {
     /// TOML file with one `[[cell]]` for each fixture: id, cell (label file), port or simulated, observations (file) or
-    /// no_signs, extent (rest, screen, full; by default screen, as `assess`), despite_stop (why a fixture stopped by its check standard is used).
+    /// no_signs, thickness_mm (a list, one number for each point), extent (rest, screen, proof, full; by default screen, as `assess`),
+    /// despite_stop (why a fixture stopped by its check standard is used).
     #[arg(value_name = "FILE")]
     pub file: PathBuf,
     /// Where and by which policy.
@@ -69,6 +72,8 @@ struct BatchCell {
     #[serde(default)]
     no_signs: bool,
     #[serde(default)]
+    thickness_mm: Vec<f64>,
+    #[serde(default)]
     extent: JobExtent,
     despite_stop: Option<String>,
 }
@@ -80,6 +85,7 @@ enum JobExtent {
     // As `assess`.
     #[default]
     Screen,
+    Proof,
     Full,
 }
 
@@ -116,11 +122,10 @@ pub fn run(arguments: &BatchArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     io.note(&format!("{} cells, one fixture each; a failure does not stop the others", ready.len()));
     let outcomes = all_at_once(&ready, &arguments.book.path, io);
 
-    let width = io.terminal().width();
     let mut code = EXIT_DONE;
-    let mut rows = Vec::new();
-    for (one, outcome) in ready.iter().zip(outcomes) {
-        let id = &one.case.id;
+    let (mut rows, mut lines) = (Vec::new(), Vec::new());
+    for (one, outcome) in ready.iter().zip(&outcomes) {
+        let id = one.case.id.as_str();
         match outcome {
             Ok(Some(assessed)) => {
                 if !assessed.is_finished() {
@@ -128,9 +133,7 @@ pub fn run(arguments: &BatchArguments, io: &mut Io<'_>) -> Result<u8, Error> {
                 }
                 code = code.max(beside::exit_code(&assessed.kept, EXIT_DONE));
                 let (entry, assessment) = (assessed.entry(), &assessed.assessment);
-                if !arguments.json {
-                    io.say(&assessment.summary(width));
-                }
+                lines.push(Row::Decided(assessment));
                 let verdict = &assessment.verdict;
                 let mut row = json!({ "cell": id, "entry": entry, "fate": verdict.fate, "statement": verdict.statement });
                 if let (Some(why), Some(members)) = (assessed.kept.not_kept(), row.as_object_mut()) {
@@ -140,16 +143,12 @@ pub fn run(arguments: &BatchArguments, io: &mut Io<'_>) -> Result<u8, Error> {
             }
             Ok(None) => {
                 code = code.max(Kind::Measurement.exit_code());
-                if !arguments.json {
-                    io.say(&format!("{id:<12} NOT BEGUN {NOT_BEGUN}"));
-                }
+                lines.push(Row::Not(id, Phrase::DayNotBegun, NOT_BEGUN));
                 rows.push(json!({ "cell": id, "entry": null, "error": format!("not begun: {NOT_BEGUN}"), "hints": [] }));
             }
             Err(error) => {
                 code = code.max(error.exit_code());
-                if !arguments.json {
-                    io.say(&format!("{id:<12} NOT TESTED {}", error.message));
-                }
+                lines.push(Row::Not(id, Phrase::DayNotTested, &error.message));
                 error.hints.iter().for_each(|hint| io.note(&format!("hint: {id}: {hint}")));
                 rows.push(json!({ "cell": id, "entry": null, "error": error.message, "hints": error.hints }));
             }
@@ -158,6 +157,7 @@ pub fn run(arguments: &BatchArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     if arguments.json {
         say_json(&json!({ "schema": "celltriage.batch/1", "cells": rows }), io)?;
     } else {
+        io.show(&day_table(Phrase::BatchTitle, &lines));
         io.note("each page: celltriage book show entry:NUMBER; why: celltriage explain CELL");
     }
     Ok(code)
@@ -194,6 +194,7 @@ fn all_at_once(jobs: &[Job], book: &Path, io: &mut Io<'_>) -> Vec<Outcome> {
                         screen: false,
                         bars: Some((bars, name)),
                         told: Vec::new(),
+                        in_words: false,
                         stop,
                     };
                     let done = attend(one, book, &mut io);
@@ -247,6 +248,7 @@ fn made_ready(
     let extent = match cell.extent {
         JobExtent::Rest => Extent::Rest,
         JobExtent::Screen => Extent::Screen,
+        JobExtent::Proof => Extent::Proof,
         JobExtent::Full => Extent::Full,
     };
     let choice = match (&cell.port, &cell.simulated) {
@@ -269,6 +271,7 @@ fn made_ready(
     let looks = LooksArguments {
         observations: cell.observations.as_ref().map(|file| folder.join(file)),
         no_signs: cell.no_signs,
+        thickness_mm: cell.thickness_mm.iter().map(f64::to_string).collect(),
         ..LooksArguments::default()
     };
     let observations = read_looks(&looks, io).map_err(of)?;

@@ -6,14 +6,17 @@ mod page;
 pub use arguments::{ContainerAction, ContainerArguments};
 
 use super::known_first::tell_alike;
+use crate::as_it_was::{AsItWas, with_hint};
 use crate::desk::{AtDesk, Desk, Who, grams, kilograms, litres, watt_hours};
 use crate::entry_hint::with_cell_hint;
 use crate::error::{EXIT_DONE, Error};
 use crate::io::Io;
+use crate::paper;
 use celltriage_custody::Scope;
 use celltriage_custody::event::*;
 use celltriage_custody::units::Milligrams;
 use celltriage_rules::PlaceCode;
+use celltriage_workshop::as_it_was::Happened;
 use celltriage_workshop::clock::HeldClock;
 use celltriage_workshop::corrections::NewCorrection;
 use celltriage_workshop::quarantine::NewWatch;
@@ -24,7 +27,8 @@ use celltriage_workshop::quarantine::NewWatch;
 /// Input and book errors, each with what to do.
 pub fn run(arguments: &ContainerArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     use ContainerAction as Do;
-    let reads = matches!(arguments.action, Do::List { .. } | Do::Show { .. } | Do::Label { .. });
+    let reads =
+        matches!(arguments.action, Do::List { .. } | Do::Show { .. } | Do::Label { .. } | Do::Sheet { .. });
     let clock = HeldClock::at(io.now);
     let mut desk = Desk::open(&arguments.desk, !reads, &clock, io)?;
     let done = act(&mut desk, &arguments.action, io);
@@ -39,17 +43,34 @@ fn act(desk: &mut Desk<'_>, action: &ContainerAction, io: &mut Io<'_>) -> Result
     match action {
         Do::List { json } => page::list(&desk.shop.state(Scope::AllContainers)?, *json, io)?,
         Do::Show { name, json } => page::show(&desk.shop.container(name, &desk.rules)?, name, *json, io)?,
-        Do::Label { name, html } => page::label(&desk.shop.container(name, &desk.rules)?, name, *html, io)?,
+        Do::Label { name, html, files, json } => {
+            let view = desk.shop.container(name, &desk.rules)?;
+            if files.asks() || *json {
+                page::one_label(&view, name, desk.shop.today(), files, *json, io)?;
+            } else {
+                page::label(&view, name, *html, io)?;
+            }
+        }
+        Do::Sheet { name, pdf, html } => {
+            let sheet = page::sheet(&desk.shop.container(name, &desk.rules)?, name, desk.shop.today());
+            let files = paper::Files { pdf: pdf.as_deref(), html: html.as_deref() };
+            if files.write(&sheet, desk.shop.today(), io)?.is_empty() {
+                io.show(&sheet);
+            }
+        }
         Do::Open { .. } => open(desk, action, io)?,
-        Do::Place { name, cell, inner, mass_g, who } => {
+        Do::Place { name, cell, inner, mass_g, as_it_was, who } => {
             let weighed = grams(*mass_g)?.or(ask_for_mass(desk, cell, io)?);
             let (container, inner) = (name.clone(), inner.clone());
-            place(desk, who, CellPlaced { cell: cell.clone(), container, inner, weighed }, io)?;
+            let placed = CellPlaced { cell: cell.clone(), container, inner, weighed };
+            place(desk, (who, as_it_was), placed, io)?;
         }
-        Do::TakeOut { cell, because, who } => {
+        Do::TakeOut { cell, because, as_it_was, who } => {
             let taken = CellTakenOut { cell: cell.clone(), because: because.clone() };
             let signer = desk.signer(who, io)?;
-            let entered = desk.shop.take_out(&signer, &desk.rules, taken)?;
+            let happened = Happened::TakenOut(taken.clone());
+            let entered = as_it_was
+                .enter(desk, &signer, &happened, |desk| desk.shop.take_out(&signer, &desk.rules, taken))?;
             desk.tell(&entered, io);
         }
         Do::Weigh { cell, mass_g, who } => {
@@ -147,10 +168,21 @@ fn open(desk: &mut Desk<'_>, action: &ContainerAction, io: &mut Io<'_>) -> Resul
     Ok(())
 }
 
-fn place(desk: &mut Desk<'_>, who: &Who, cell: CellPlaced, io: &mut Io<'_>) -> Result<(), Error> {
+fn place(
+    desk: &mut Desk<'_>,
+    (who, as_it_was): (&Who, &AsItWas),
+    cell: CellPlaced,
+    io: &mut Io<'_>,
+) -> Result<(), Error> {
     let name = cell.cell.clone();
     let signer = desk.signer(who, io)?;
-    let placed = desk.shop.place(&signer, &desk.rules, cell)?;
+    if let Some(action) = &as_it_was.action {
+        let happened = Happened::Placed(cell);
+        let entered = desk.shop.write_as_it_was(&signer, &desk.rules, &happened, action)?;
+        desk.tell(&entered, io);
+        return Ok(());
+    }
+    let placed = desk.shop.place(&signer, &desk.rules, cell).map_err(with_hint)?;
     desk.tell(&placed.entered, io);
     if let Some(mass) = placed.counted_as {
         io.note(&format!(

@@ -4,7 +4,8 @@
 //! fixture's firmware, the protocol's bytes, the estimators, the policy and the book.
 
 use super::fixture::Quiet;
-use super::{known_first, show};
+use super::known_first;
+use super::shown::{Shown, show};
 use crate::arguments::DemoArguments;
 use crate::beside;
 use crate::clock_check::{open_to_write, said};
@@ -15,6 +16,7 @@ use crate::run_view::RunView;
 use celltriage_assessment::case::{Case, Setting, attachment};
 use celltriage_custody::PackRules;
 use celltriage_custody::event::LifetimeRecord;
+use celltriage_document::phrase::Phrase;
 use celltriage_instrument::calibration::{Quantity, last_stored};
 use celltriage_instrument::choice::FixtureChoice;
 use celltriage_instrument::connected::name_of;
@@ -23,6 +25,7 @@ use celltriage_instrument::two_point::Reference;
 use celltriage_link::{BenchCell, SIMULATED_SERIAL};
 use celltriage_measure::observation::{Answer, Observations, Sign};
 use celltriage_measure::plan::Extent;
+use celltriage_report::day_table::{Row, day_table};
 use celltriage_verdict::Source;
 use celltriage_workshop::Workshop;
 
@@ -152,7 +155,7 @@ pub fn run(arguments: &DemoArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     io.say(&fitted(&calibrated, io.width));
     let mut decided: Vec<Assessed> = Vec::new();
     for (index, visit) in VISITS.iter().enumerate() {
-        io.note(&format!("[{} of {}] cell {}: {}", index + 1, VISITS.len(), visit.id, visit.story));
+        io.note(&format!("[{} of {}] cell {}", index + 1, VISITS.len(), visit.id));
         let seed = arguments.seed.wrapping_mul(1_000).wrapping_add(index as u64);
         let assessed = attend(visit, seed, &setting, &mut shop, io)?;
         let assessment = &assessed.assessment;
@@ -160,15 +163,13 @@ pub fn run(arguments: &DemoArguments, io: &mut Io<'_>) -> Result<u8, Error> {
         let json = assessment.to_json().map_err(|error| Error::input(error.to_string()))?;
         std::fs::write(&file, json).map_err(|error| unwritable(&file, error))?;
         io.say(&format!("\ncell {}: {}", visit.id, visit.story));
-        show(assessment, false, io)?;
+        show(assessment, Shown { kept: Some(&assessed.kept), ..Shown::default() }, io)?;
         decided.push(assessed);
     }
 
-    io.say("\nTHE DAY");
-    let width = io.terminal().width();
-    for assessed in &decided {
-        io.say(&assessed.assessment.summary(width));
-    }
+    io.say("");
+    let rows: Vec<Row<'_>> = decided.iter().map(|one| Row::Decided(&one.assessment)).collect();
+    io.show(&day_table(Phrase::DayTitle, &rows));
     let recorded = life_recorded(&setting, &mut shop, io)?;
     io.say(&format!("\nthe tablet is back: {recorded}"));
     io.say(&format!("\nbook and one JSON file per cell: {}", arguments.out.display()));

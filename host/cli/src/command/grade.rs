@@ -1,6 +1,8 @@
 //! `grade`: the same judgement from a recorded trace.
 
-use super::{known_first, show};
+use super::columns::read_mapping;
+use super::known_first;
+use super::shown::{Shown, show};
 use crate::arguments::{CaseArguments, GradeArguments};
 use crate::beside;
 use crate::case::{given_looks, read_label, read_looks};
@@ -45,8 +47,14 @@ pub fn run(arguments: &GradeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     } else if !reacting {
         stated_day_holds(io)?;
     }
-    let (case, given) = read_case(&arguments.trace, arguments.id.as_deref(), &arguments.case, io)?;
-    let assessment = match &arguments.book {
+    let (case, given) = read_case(
+        &arguments.trace,
+        arguments.columns.as_deref(),
+        arguments.id.as_deref(),
+        &arguments.case,
+        io,
+    )?;
+    let (assessment, kept) = match &arguments.book {
         Some(path) => {
             let looks = &arguments.case.looks;
             known_first::told(path, &case.id, looks, given.is_simulated(), io)?;
@@ -55,7 +63,7 @@ pub fn run(arguments: &GradeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
             let written = shop.grade(&case, given, &mut AtDesk(io))?;
             warn_of_the_label(&written.assessment, io);
             beside::tell_entry(&written.kept, path, io);
-            written.assessment
+            (written.assessment, Some(written.kept))
         }
         None => {
             let assessment = case.judge(given.trace.as_ref(), given.origin);
@@ -64,15 +72,18 @@ pub fn run(arguments: &GradeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
                 crate::case::alarm(&case.setting, io);
             }
             warn_of_the_label(&assessment, io);
-            assessment
+            (assessment, None)
         }
     };
-    if let Some(id) = arguments.id.as_ref().filter(|_| arguments.book.is_none()) {
+    let how = Shown { json: arguments.json, full: arguments.full, kept: kept.as_ref() };
+    // The first screen says so itself.
+    let unsaid = (how.json || how.full) && kept.is_none();
+    if let Some(id) = arguments.id.as_ref().filter(|_| unsaid) {
         io.note(&format!(
             "note: no book was asked about {id}; what was found of it before is not in this decision. Give --book FILE"
         ));
     }
-    show(&assessment, arguments.json, io)?;
+    show(&assessment, how, io)?;
     Ok(if assessment.conditions.run.is_finished() { EXIT_DONE } else { EXIT_UNFINISHED })
 }
 
@@ -84,13 +95,14 @@ fn warn_of_the_label(assessment: &Assessment, io: &mut Io<'_>) {
 
 /// Judges a trace without any book.
 pub(super) fn judged(trace: &Path, given: &CaseArguments, io: &mut Io<'_>) -> Result<Assessment, Error> {
-    let (case, given) = read_case(trace, None, given, io)?;
+    let (case, given) = read_case(trace, None, None, given, io)?;
     Ok(case.judge(given.trace.as_ref(), given.origin))
 }
 
 /// Reads label, looks and trace.
 fn read_case(
     trace: &Path,
+    columns: Option<&Path>,
     id: Option<&str>,
     given: &CaseArguments,
     io: &mut Io<'_>,
@@ -106,6 +118,9 @@ fn read_case(
     };
     let bytes = std::fs::read(trace)
         .map_err(|error| Error::input(format!("cannot read the trace {}: {error}", trace.display())))?;
-    let given = GivenTrace::read(trace, bytes)?;
+    let given = match columns {
+        Some(columns) => GivenTrace::read_mapped(trace, bytes, &read_mapping(columns)?)?,
+        None => GivenTrace::read(trace, bytes)?,
+    };
     Ok((Case { id, nameplate, observations, setting, history: History::default(), files }, given))
 }

@@ -9,25 +9,29 @@ mod label;
 mod list;
 
 use super::assess::overrides;
-use super::{known_first, show};
+use super::known_first;
+use super::shown::{Shown, show};
 use crate::arguments::{BenchArguments, BookPath, CaseArguments, OverrideArguments};
 use crate::beside;
 use crate::case::{alarm, given_looks, read_looks, read_setting};
+use crate::choice::{DISCHARGES, one_of};
 use crate::clock_check::{begun, open_to_write, stated_day_holds, warn_beside};
 use crate::error::{EXIT_DONE, EXIT_UNFINISHED, Error};
 use crate::io::Io;
 use crate::run_view::RunView;
 use crate::written_to::{Before, tell_written};
 use celltriage_assessment::case::{Case, Setting};
-use celltriage_book::NewAttachment;
+use celltriage_book::{Kept, NewAttachment};
 use celltriage_custody::cell_name::typed::new_cell;
 use celltriage_instrument::choice::FixtureChoice;
 use celltriage_measure::nameplate::Nameplate;
 use celltriage_measure::observation::{Answer, Observations, Sign};
+use celltriage_measure::plan::Extent;
 use celltriage_workshop::admission::kept_off_for_its_looks;
 use celltriage_workshop::assess::Assessed;
 use celltriage_workshop::capacity_run::{self, Next, Run, Stage, Step};
 use celltriage_workshop::clock::HeldClock;
+use celltriage_workshop::job::Job;
 use celltriage_workshop::measuring::Overrides;
 use celltriage_workshop::{Fault, Workshop};
 use clap::Args;
@@ -49,6 +53,9 @@ pub struct GuidedArguments {
     /// Stay until the rest is over, then go on.
     #[arg(long)]
     pub wait: bool,
+    /// How the full cell is discharged.
+    #[arg(long, value_parser = one_of(&DISCHARGES), default_value = "proof")]
+    pub extent: Extent,
     /// Where it is measured.
     #[command(flatten)]
     pub bench: BenchArguments,
@@ -64,6 +71,9 @@ pub struct GuidedArguments {
     /// Print what is due, the decision, or the list, as JSON.
     #[arg(long)]
     pub json: bool,
+    /// Print the long page of a decision instead of its first screen: every criterion, figure, caution and source.
+    #[arg(long, conflicts_with = "json")]
+    pub full: bool,
 }
 
 /// One call for one cell.
@@ -184,17 +194,20 @@ impl Call<'_> {
     fn measured(self, shop: &mut Workshop<'_>, io: &mut Io<'_>) -> Result<u8, Error> {
         let observations = read_looks(&self.arguments.case.looks, io)?;
         alarmed(&observations, &self.setting, io);
-        let case = self.case(observations);
-        let choice = self.choice.clone().charged();
+        // It rests here since `--charged`, which says so.
+        let case = self.case(Observations { charger_ended: true, ..observations });
         let before = Before::of(shop.book());
         let mut view = RunView::on(io);
-        let checked = shop.check_and_discharge(&case, (&choice, self.simulated), &self.overrides, &mut view);
+        let Self { choice, simulated, overrides, .. } = self;
+        let job = Job { case, choice, simulated, extent: self.arguments.extent, overrides };
+        let checked = shop.check_and_discharge(&job, &mut view);
+        let Job { case, .. } = job;
         let assessed = checked.and_then(|checked| checked.decided(&case)).inspect_err(|_| {
             // A cell that is not full is written down with its rest.
             before.tell_newer(shop.book(), io);
         })?;
         beside::tell_entry(&assessed.kept, shop.book().path(), io);
-        show(&assessed.assessment, self.arguments.json, io)?;
+        show(&assessed.assessment, shown(self.arguments, &assessed.kept), io)?;
         let done = if assessed.is_finished() { EXIT_DONE } else { EXIT_UNFINISHED };
         Ok(beside::exit_code(&assessed.kept, done))
     }
@@ -227,9 +240,13 @@ impl Call<'_> {
     ) -> Result<Fault, Error> {
         shop.end_run(self.id, &self.nameplate, assessed)?;
         beside::tell_entry(&assessed.kept, shop.book().path(), io);
-        show(&assessed.assessment, self.arguments.json, io)?;
+        show(&assessed.assessment, shown(self.arguments, &assessed.kept), io)?;
         Ok(Fault::NotToBeCharged { cell: self.id.to_owned(), why })
     }
+}
+
+fn shown<'a>(arguments: &GuidedArguments, kept: &'a Kept) -> Shown<'a> {
+    Shown { json: arguments.json, full: arguments.full, kept: Some(kept) }
 }
 
 /// Tells at once what to do about a cell that is reacting.

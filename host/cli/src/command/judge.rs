@@ -6,6 +6,7 @@ use crate::error::{EXIT_DONE, Error};
 use crate::io::Io;
 use celltriage_custody::cell_name::typed::known_cell;
 use celltriage_custody::checklist::{Answers, Criterion};
+use celltriage_custody::fit::not_damaged;
 use celltriage_measure::observation::Answer;
 use celltriage_report::judgement_page::{How, JudgementShown, judgement_page};
 use celltriage_rules::{self, LegalState, PlaceCode};
@@ -124,6 +125,11 @@ pub fn run(arguments: &JudgeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     }
     if let Some(mistyped) = mistyped {
         return Err(mistyped);
+    }
+    // What is known beforehand is told before the questions; of a critical cell the judgement itself says more.
+    let asks = next_question(&answers, judged).is_some();
+    if asks && judged == LegalState::IntactWaste && to_judge.cell.acute().is_none() {
+        not_damaged(&arguments.cell, &to_judge.cell)?;
     }
     ask_for_the_rest(&mut answers, judged, io);
     let who = Who { by: arguments.by.clone().unwrap_or_default(), on: arguments.on };

@@ -196,6 +196,7 @@ fn check(file: &Path, io: &mut Io<'_>) -> Result<u8, Error> {
     let text = read_text(file, "rule pack")?;
     let mut packs = Packs::built_in().map_err(|errors| refused(&errors))?;
     packs.add_own(&file.display().to_string(), &text).map_err(|errors| refused(&errors))?;
+    packs.check_conflicts(file.parent()).map_err(|errors| refused(&errors))?;
     let own = packs.all().iter().find(|pack| matches!(pack.origin, PackOrigin::Own { .. }));
     if let Some(pack) = own {
         let count = pack.rules.len();

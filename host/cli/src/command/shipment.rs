@@ -4,20 +4,23 @@ mod arguments;
 
 pub use arguments::{Form, ShipmentAction, ShipmentArguments};
 
+use super::entered::Written;
 use super::say_json;
-use crate::desk::{Desk, kilograms, line};
+use crate::desk::{Desk, Who, kilograms, line};
 use crate::error::{EXIT_DONE, Error};
 use crate::io::Io;
+use crate::paper::{Files, pdf_can_be_made};
 use celltriage_custody::Scope;
 use celltriage_custody::draft::Request;
-use celltriage_custody::event::{HandedOver, ReceiverAgreed, ShipmentWithdrawn};
-use celltriage_custody::state::{Progress, State};
+use celltriage_custody::event::{FollowUp, HandedOver, ReceiverAgreed, ShipmentWithdrawn};
+use celltriage_custody::state::{Progress, Shipment, State};
 use celltriage_custody::used::RecallCheck;
 use celltriage_document::document::Document;
 use celltriage_document::form::html;
 use celltriage_report::custody_lists::shipments_page;
 use celltriage_report::draft_paper::{DRAFT, draft_paper};
 use celltriage_report::used_paper::used_paper;
+use celltriage_workshop::as_it_was::Happened;
 use celltriage_workshop::clock::HeldClock;
 use celltriage_workshop::shipments::ShipmentView;
 use celltriage_workshop::used_records::{ForUse, RecordMade};
@@ -31,6 +34,11 @@ use serde_json::{Value, json};
 pub fn run(arguments: &ShipmentArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     use ShipmentAction as Do;
     let reads = matches!(arguments.action, Do::List | Do::Show { .. });
+    if let Do::Draft { form, .. } | Do::Show { form, .. } | Do::UsedRecord { form, .. } = &arguments.action
+        && form.pdf.is_some()
+    {
+        pdf_can_be_made()?;
+    }
     let clock = HeldClock::at(io.now);
     let mut desk = Desk::open(&arguments.desk, !reads, &clock, io)?;
     match &arguments.action {
@@ -62,7 +70,7 @@ pub fn run(arguments: &ShipmentArguments, io: &mut Io<'_>) -> Result<u8, Error> 
             let entered = desk.shop.withdraw(&signer, &desk.rules, withdrawn)?;
             desk.tell(&entered, io);
         }
-        Do::HandOver { name, document, received_by, checked_by, training, waste_code, who } => {
+        Do::HandOver { name, document, received_by, checked_by, training, waste_code, as_it_was, who } => {
             let handed = HandedOver {
                 shipment: name.clone(),
                 document: document.clone(),
@@ -72,8 +80,27 @@ pub fn run(arguments: &ShipmentArguments, io: &mut Io<'_>) -> Result<u8, Error> 
                 waste_code: waste_code.clone(),
             };
             let signer = desk.signer(who, io)?;
-            let entered = desk.shop.hand_over(&signer, &desk.rules, &handed)?;
+            let happened = Happened::HandedOver(handed.clone());
+            let entered = as_it_was.enter(&mut desk, &signer, &happened, |desk| {
+                desk.shop.hand_over(&signer, &desk.rules, &handed)
+            })?;
             desk.tell(&entered, io);
+        }
+        Do::Receipt { name, reference, net_kg, json, who } => {
+            let net = kilograms(*net_kg)?;
+            let after = FollowUp::Receipt { reference: reference.clone(), net };
+            follow_up(&mut desk, name, &after, (who, *json), io)?;
+        }
+        Do::Certificate { name, number, issued_by, json, who } => {
+            let after = FollowUp::Certificate { number: number.clone(), issued_by: issued_by.clone() };
+            follow_up(&mut desk, name, &after, (who, *json), io)?;
+        }
+        Do::Refused { name, cells, refused_by, because, json, who } => {
+            let (refused_by, because, cells) = (refused_by.clone(), because.clone(), cells.clone());
+            follow_up(&mut desk, name, &FollowUp::Refused { refused_by, because, cells }, (who, *json), io)?;
+        }
+        Do::Settled { name, because, json, who } => {
+            follow_up(&mut desk, name, &FollowUp::Settled { because: because.clone() }, (who, *json), io)?;
         }
         Do::List => list(&desk.shop.state(Scope::AllShipments)?, io),
         Do::Show { name, form } => papers(&desk.shop.shipment(name)?, form, io)?,
@@ -82,16 +109,39 @@ pub fn run(arguments: &ShipmentArguments, io: &mut Io<'_>) -> Result<u8, Error> 
     Ok(EXIT_DONE)
 }
 
+fn follow_up(
+    desk: &mut Desk<'_>,
+    name: &str,
+    after: &FollowUp,
+    (who, json): (&Who, bool),
+    io: &mut Io<'_>,
+) -> Result<(), Error> {
+    let signer = desk.signer(who, io)?;
+    let entered = desk.shop.follow_up(&signer, &desk.rules, name, after)?;
+    Written::only(desk, &entered, json, io)?;
+    let weighed = entered.state.shipments.get(name).and_then(Shipment::weighed_words);
+    if let (FollowUp::Receipt { net: Some(_), .. }, Some(weighed)) = (after, weighed) {
+        io.note(&format!("weight: {weighed}"));
+    }
+    Ok(())
+}
+
 fn papers(view: &ShipmentView, form: &Form, io: &mut Io<'_>) -> Result<(), Error> {
     if form.json {
         return say_json(&shipment_json(view), io);
     }
-    print(&draft_paper(&view.shipment, view.simulated), form, io);
-    Ok(())
+    print(&draft_paper(&view.shipment, view.simulated), view.shipment.draft.planned_on, form, io)
 }
 
-fn print(paper: &Document, form: &Form, io: &mut Io<'_>) {
-    if form.html { io.say(&html::page(paper)) } else { io.show(paper) }
+/// Prints a paper of a day in the form that is asked for.
+fn print(paper: &Document, day: Date, form: &Form, io: &mut Io<'_>) -> Result<(), Error> {
+    let files = Files { pdf: form.pdf.as_deref(), html: None };
+    if form.html {
+        io.say(&html::page(paper));
+    } else if files.write(paper, day, io)?.is_empty() {
+        io.show(paper);
+    }
+    Ok(())
 }
 
 fn shipment_json(view: &ShipmentView) -> Value {
@@ -107,6 +157,10 @@ fn shipment_json(view: &ShipmentView) -> Value {
         "drafted_by": shipment.drafted_by, "draft": shipment.draft,
         "receiver_agreed": shipment.agreed.as_ref().map(|(day, reference)| json!({ "on": day, "reference": reference })),
         "handed_over_on": on, "handed_over": shipment.handed_over,
+        "followed": shipment.followed.iter().map(|(entry, on, what)| json!({ "entry": entry, "on": on, "what": what }))
+            .collect::<Vec<_>>(),
+        "weight": shipment.weighed_words(), "refused": shipment.refused,
+        "returned": shipment.returned.iter().map(|(cell, on)| json!({ "cell": cell, "on": on })).collect::<Vec<_>>(),
     })
 }
 
@@ -155,8 +209,7 @@ fn used_record(desk: &mut Desk<'_>, action: &ShipmentAction, io: &mut Io<'_>) ->
             io,
         );
     }
-    print(&used_paper(&record, &who.by, on, &needed), form, io);
-    Ok(())
+    print(&used_paper(&record, &who.by, on, &needed), on, form, io)
 }
 
 /// Returns what came out of looking in recall lists; asks for what was not told, where somebody is there to answer.

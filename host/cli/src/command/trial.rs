@@ -1,6 +1,7 @@
 //! `trial`: a cell fitted into a device, taken out of it, and what happened to it there; one scan each.
 
 use super::say_json;
+use crate::as_it_was::AsItWas;
 use crate::choice::{INCIDENTS, one_of};
 use crate::desk::{Desk, DeskArguments, Who};
 use crate::error::{EXIT_DONE, Error};
@@ -9,6 +10,7 @@ use celltriage_custody::cell::Cell;
 use celltriage_custody::cell_name::typed::{known_cell, new_cell};
 use celltriage_custody::event::{Incident, TakenOutOfDevice};
 use celltriage_verdict::LifeEvent;
+use celltriage_workshop::as_it_was::Happened;
 use celltriage_workshop::clock::HeldClock;
 use celltriage_workshop::signer::Entered;
 use celltriage_workshop::trial::{InService, ToFit};
@@ -43,6 +45,9 @@ pub enum TrialAction {
         /// It is to stay there; only for a cell that was graded or judged for reuse.
         #[arg(long)]
         stays: bool,
+        /// Against the rules.
+        #[command(flatten)]
+        as_it_was: AsItWas,
         /// Who and when.
         #[command(flatten)]
         who: Who,
@@ -55,6 +60,9 @@ pub enum TrialAction {
         /// What the trial has shown, or why it was taken out.
         #[arg(long, value_name = "TEXT")]
         because: Option<String>,
+        /// Against the rules.
+        #[command(flatten)]
+        as_it_was: AsItWas,
         /// Who and when.
         #[command(flatten)]
         who: Who,
@@ -93,19 +101,24 @@ pub fn run(arguments: &TrialArguments, io: &mut Io<'_>) -> Result<u8, Error> {
             let desk = Desk::open(&arguments.desk, false, &clock, io)?;
             list(&desk.shop.in_service()?, *json, io)?;
         }
-        TrialAction::Fit { cell, job, device, stays, who } => {
+        TrialAction::Fit { cell, job, device, stays, as_it_was, who } => {
             let mut desk = Desk::begin(&arguments.desk, &clock, io)?;
             let signer = desk.signer(who, io)?;
             let (job, device) = (job.clone(), device.clone());
             let new = ToFit { cell: cell.clone(), device, job, stays: *stays };
-            let entered = desk.shop.fit(&signer, &desk.rules, &new)?;
+            let entered = as_it_was.enter(&mut desk, &signer, &Happened::Fitted(new.clone()), |desk| {
+                desk.shop.fit(&signer, &desk.rules, &new)
+            })?;
             desk.tell(&entered, io);
         }
-        TrialAction::Out { cell, because, who } => {
+        TrialAction::Out { cell, because, as_it_was, who } => {
             let mut desk = Desk::open(&arguments.desk, true, &clock, io)?;
             let signer = desk.signer(who, io)?;
             let taken = TakenOutOfDevice { cell: cell.clone(), because: because.clone() };
-            let entered = desk.shop.take_out_of_device(&signer, &desk.rules, taken)?;
+            let happened = Happened::OutOfDevice(taken.clone());
+            let entered = as_it_was.enter(&mut desk, &signer, &happened, |desk| {
+                desk.shop.take_out_of_device(&signer, &desk.rules, taken)
+            })?;
             desk.tell(&entered, io);
             tell_next(cell, &entered, io);
         }

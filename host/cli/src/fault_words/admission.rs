@@ -9,7 +9,7 @@ pub(super) fn of(fault: &Fault) -> Option<Error> {
     Some(match fault {
         Fault::Gone(_) => {
             error.hint("if another cell wears this name, give that one a name of its own with --id").hint(
-                "if the cell came back, give it a name of its own, and say in its --note where it came from",
+                "if it came back, write that down first: celltriage return CELL --how HOW --seen TEXT --by NAME",
             )
         }
         Fault::Fitted(_) => error.hint("take it out of the device first: celltriage trial out CELL"),

@@ -6,6 +6,7 @@ use celltriage_measure::observation::Sign;
 use celltriage_measure::plan::PlanError;
 use celltriage_workshop::Fault;
 use celltriage_workshop::charge_permit::ChargePermit;
+use celltriage_workshop::fault::NoTrace;
 
 /// Returns the error of such a fault, with hints for the place where the person answers it.
 pub(super) fn of(fault: Fault, said_in: SaidIn) -> Error {
@@ -63,7 +64,17 @@ pub(super) fn of(fault: Fault, said_in: SaidIn) -> Error {
         Fault::ForeignFile { remedy, .. } => Error::input(text).hint(remedy),
         Fault::NoFrames { .. } => Error::input(text)
             .hint("give a CSV file in the columns of the Battery Data Format, or a recording made by celltriage"),
-        Fault::Trace { many: true, .. } => Error::input(text).hint("a file of many cells is for `grade --many`"),
+        Fault::Trace { why: NoTrace::ManyCells, .. } => {
+            Error::input(text).hint("a file of many cells is for `grade --many`")
+        }
+        Fault::Trace { why: NoTrace::OtherColumns, file, .. } => Error::input(text)
+            .hint(format!("to see how the columns of another program's file would be read: celltriage columns {}", file.display())),
+        Fault::Mapped { file, .. } => Error::input(text)
+            .hint(format!("to see what the columns give: celltriage columns {} --columns FILE", file.display())),
+        Fault::NotConfirmed { file } => Error::input(text).hint(format!(
+            "look at what they give, then confirm it: celltriage columns {} --columns FILE --by NAME",
+            file.display()
+        )),
         Fault::ManyUnreadable { begun: true, .. } => {
             Error::input(text).hint("the cells read so far were graded")
         }

@@ -4,6 +4,7 @@ use crate::cell::{Cell, Watch};
 use crate::checklist::{answered, mildest};
 use crate::circumstances::Circumstances;
 use crate::event::{CellWeighed, Escalation, Hold, Inspection, Judgement, Look, Release};
+use crate::fit::not_damaged;
 use crate::lookup::{known, may_be_new, not_before, not_later_than, one_line, present};
 use crate::refusal::Refusal;
 use crate::state::State;
@@ -81,6 +82,9 @@ pub(super) fn judgement(
     if let (true, Some(watch)) = (mild, &cell.watch) {
         let because = watch.hold.because.clone();
         return Err(Refusal::UnderWatch { cell: event.cell.clone(), since: watch.since, because });
+    }
+    if mild {
+        not_damaged(&event.cell, cell)?;
     }
     if event.state == LegalState::NotWaste && !matches!(facts.fate, Fate::Reuse | Fate::Undecided) {
         return no(format!(

@@ -2,14 +2,18 @@
 //!
 //! Takes a [`State`], a [`Signed`] event and the [`Circumstances`] (day, local rules); gives nothing, or the [`Refusal`].
 //! The rules that matter most: damaged and unjudged cells never stand with intact ones, one damaged cell to one inner
-//! packing, a critical cell is neither moved nor sent, nothing is sent by air, and what has left is not changed. A cell that is fitted in
+//! packing, a critical cell is neither moved nor sent, nothing is sent by air, and what has left is not changed before it is back. A cell that is fitted in
 //! a device is in no container and on no fixture before it was taken out.
 
 mod cells;
 mod containers;
 mod findings;
+mod irregular;
+mod leaving;
 mod shipments;
 mod trial;
+
+pub use irregular::broken_rules;
 
 use crate::circumstances::Circumstances;
 use crate::event::{Correction, Event, Signed};
@@ -71,6 +75,13 @@ pub fn check(state: &State, signed: &Signed, circumstances: &Circumstances<'_>) 
         Event::ShipmentWithdrawn(event) => shipments::withdrawn(state, event),
         Event::ReceiverAgreed(event) => shipments::agreed(state, event, on),
         Event::HandedOver(event) => shipments::handed_over(state, event, on, circumstances),
+        Event::ShipmentFollowedUp(event) => leaving::followed_up(state, event, on),
+        Event::CellLeft(event) => leaving::cell_left(state, event, on, circumstances),
+        Event::ContainerLeft(event) => leaving::container_left(state, event, on, circumstances),
+        Event::CellReturned(event) => leaving::cell_returned(state, event, on),
+        Event::ContainerReturned(event) => leaving::container_returned(state, event, on),
+        Event::Irregularity(event) => irregular::written(state, event, signed, circumstances),
+        Event::Remedy(event) => irregular::remedied(state, event, on),
         Event::Correction(event) => correction(state, event),
     }
 }

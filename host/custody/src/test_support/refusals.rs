@@ -2,12 +2,14 @@
 
 use super::TODAY;
 use crate::refusal::Refusal;
+use crate::refusal_of_irregular::RefusalOfIrregular;
+use crate::refusal_on_leaving::RefusalOnLeaving;
 use celltriage_rules::LegalState;
 
 /// One refusal of each kind.
 pub fn refusals() -> Vec<Refusal> {
     let text = || "PE-1".to_owned();
-    vec![
+    let mut all = vec![
         Refusal::UnknownCell(text()),
         Refusal::BadCellName(crate::cell_name::NotAName::BlankAtEnds),
         Refusal::UnknownContainer(text()),
@@ -38,6 +40,7 @@ pub fn refusals() -> Vec<Refusal> {
         Refusal::ContainerFull { container: text(), would: text(), limit: text() },
         Refusal::BadJudgement("it does not fit".to_owned()),
         Refusal::KnownBefore { cell: text(), found: text() },
+        Refusal::CountsAsDamaged { cell: text(), found: text(), ends: "only striking it as a mistake" },
         Refusal::StillCritical { cell: text(), found: text(), why: text() },
         Refusal::MixedWithSimulated { cell: text(), is: "real", container: text(), holds: text() },
         Refusal::Simulated { cell: text(), shipment: text() },
@@ -62,5 +65,39 @@ pub fn refusals() -> Vec<Refusal> {
         Refusal::NotProven { cell: text(), why: text() },
         Refusal::NoSuchEntry(99),
         Refusal::NotCorrectable { entry: 1, why: text() },
+    ];
+    all.extend(of_irregular().into_iter().map(Refusal::OfIrregular));
+    all.extend(on_leaving().into_iter().map(Refusal::OnLeaving));
+    all
+}
+
+fn of_irregular() -> Vec<RefusalOfIrregular> {
+    let text = || "PE-1".to_owned();
+    vec![
+        RefusalOfIrregular::Regular,
+        RefusalOfIrregular::NotSo("judgement"),
+        RefusalOfIrregular::Simulated(text()),
+        RefusalOfIrregular::OtherCells { shipment: text(), container: text() },
+        RefusalOfIrregular::Outdated(text()),
+        RefusalOfIrregular::NoIrregularity(4),
+        RefusalOfIrregular::PutRight { entry: 4, by: 9 },
+    ]
+}
+
+fn on_leaving() -> Vec<RefusalOnLeaving> {
+    let text = || "PE-1".to_owned();
+    vec![
+        RefusalOnLeaving::CellLeft { cell: text(), how: text() },
+        RefusalOnLeaving::ContainerLeft { container: text(), how: text(), on: TODAY },
+        RefusalOnLeaving::NothingThere(text()),
+        RefusalOnLeaving::NotThisWay { cell: text(), way: "sold", why: text() },
+        RefusalOnLeaving::NotTold { cell: text(), way: "handed back to its owner", against: text() },
+        RefusalOnLeaving::OnlyWithPapers { cell: text(), state: text() },
+        RefusalOnLeaving::IsHere(text()),
+        RefusalOnLeaving::Destroyed { name: text(), how: "burnt in the shop" },
+        RefusalOnLeaving::Outdated(text()),
+        RefusalOnLeaving::NotHandedOver(text()),
+        RefusalOnLeaving::NotAtReceiver { cell: text(), shipment: text() },
+        RefusalOnLeaving::NothingRefused(text()),
     ]
 }

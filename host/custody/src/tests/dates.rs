@@ -111,14 +111,14 @@ fn papers_drafted_before_the_change_of_codes_are_not_used_after_it() {
     assert!(matches!(world.hand_over("S1", Some("16 06 07*")), Err(Refusal::WasteCode { .. })));
 
     world.today = day;
-    for code in ["16 06 05", "16 06 07*"] {
+    for code in ["16 02 15*", "16 06 07*"] {
         assert!(matches!(world.hand_over("S1", Some(code)), Err(Refusal::DraftOutdated { .. })), "{code}");
     }
     world.must(withdrawn("S1"));
     let request = world.request("S2", "BOX");
     world.draft(&request).unwrap();
     world.must(agreed("S2"));
-    assert!(matches!(world.hand_over("S2", Some("16 06 05")), Err(Refusal::WasteCode { .. })));
+    assert!(matches!(world.hand_over("S2", Some("16 02 15*")), Err(Refusal::WasteCode { .. })));
     assert!(
         matches!(world.hand_over("S2", None), Err(Refusal::WasteCode { .. })),
         "two codes: a person chooses"
@@ -130,7 +130,7 @@ fn papers_drafted_before_the_change_of_codes_are_not_used_after_it() {
 fn a_hand_over_on_the_eve_uses_the_old_code_also_when_it_is_written_down_later() {
     let mut world = agreed_on(date(2026, 12, 8));
     world.today = date(2026, 12, 10);
-    world.try_on(date(2026, 12, 8), handed_over("S1", Some("16 06 05"))).unwrap();
+    world.try_on(date(2026, 12, 8), handed_over("S1", Some("16 02 15*"))).unwrap();
 }
 
 #[test]
@@ -153,5 +153,8 @@ fn days_that_cannot_be_are_refused() {
     request.planned_on = TODAY;
     world.draft(&request).unwrap();
     world.must(agreed("S1"));
-    assert!(matches!(world.try_on(before, handed_over("S1", Some("16 06 05"))), Err(Refusal::BadDay { .. })));
+    assert!(matches!(
+        world.try_on(before, handed_over("S1", Some("16 02 15*"))),
+        Err(Refusal::BadDay { .. })
+    ));
 }

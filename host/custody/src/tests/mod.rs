@@ -1,10 +1,14 @@
 //! Checks of custody as a whole: a small world in which events are tried, and what must hold in it.
 
 mod alarms;
+mod balance;
+mod damaged;
 mod dates;
 mod findings;
+mod irregular;
 mod kept;
 mod labels;
+mod leaving;
 mod ledger;
 mod mixing;
 mod other_bench;

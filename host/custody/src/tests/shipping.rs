@@ -67,7 +67,7 @@ fn a_cell_that_becomes_critical_after_the_draft_is_not_handed_over() {
         world.draft(&request).unwrap();
         world.must(agreed("S1"));
         world.must(event);
-        let refused = world.hand_over("S1", Some("16 06 05")).unwrap_err();
+        let refused = world.hand_over("S1", Some("16 02 15*")).unwrap_err();
         assert!(matches!(refused, Refusal::Critical(_) | Refusal::UnderWatch { .. }), "{refused}");
     }
 }
@@ -141,7 +141,7 @@ fn what_changed_after_the_draft_needs_another_draft() {
     world.draft(&request).unwrap();
     world.must(agreed("S1"));
     world.must(Event::CellWeighed(CellWeighed { cell: "PE-1".to_owned(), mass: Milligrams(52_000) }));
-    assert!(matches!(world.hand_over("S1", Some("16 06 05")), Err(Refusal::DraftOutdated { .. })));
+    assert!(matches!(world.hand_over("S1", Some("16 02 15*")), Err(Refusal::DraftOutdated { .. })));
 }
 
 #[test]
@@ -152,7 +152,7 @@ fn a_cell_that_has_left_is_not_changed_any_more() {
     let judged_again = world.judgement("PE-1", LegalState::DamagedOrDefective);
     world.draft(&request).unwrap();
     world.must(agreed("S1"));
-    world.hand_over("S1", Some("16 06 05")).unwrap();
+    world.hand_over("S1", Some("16 02 15*")).unwrap();
     let before = world.state.clone();
     for event in [
         placed("OTHER", "PE-1", None),

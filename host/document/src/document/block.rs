@@ -1,6 +1,6 @@
 //! One block of a document: whatever stands on its own between what is above and what is below.
 
-use super::{Banner, Bullets, Emergency, Facts, Heading, Large, Paragraph, Points, Table};
+use super::{Banner, Bullets, Emergency, Facts, Heading, Large, Paragraph, Picture, Points, Table};
 use crate::figure::Figure;
 use crate::text::Text;
 
@@ -29,6 +29,8 @@ pub enum Block {
     Large(Large),
     /// A drawing.
     Figure(Figure),
+    /// A photograph.
+    Picture(Picture),
     /// Lines that are shown as they are written.
     Verbatim(Verbatim),
     /// One layout or another, by the room there is.
@@ -74,7 +76,7 @@ impl Block {
             Block::Verbatim(verbatim) => verbatim.text.is_empty(),
             Block::Fitting(fitting) => fitting.wide.iter().all(Block::is_empty),
             Block::Rule | Block::Space => true,
-            Block::Banner(_) | Block::Heading(_) | Block::Large(_) => false,
+            Block::Banner(_) | Block::Heading(_) | Block::Large(_) | Block::Picture(_) => false,
         }
     }
 }
@@ -89,4 +91,4 @@ macro_rules! blocks {
     };
 }
 
-blocks! { Banner Emergency Fitting Heading Paragraph Facts Bullets Points Table Large Figure Verbatim }
+blocks! { Banner Emergency Fitting Heading Paragraph Facts Bullets Points Table Large Figure Picture Verbatim }

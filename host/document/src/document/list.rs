@@ -95,7 +95,7 @@ impl Bullets {
 
 impl Point {
     /// Returns the source as it is printed: in brackets, with whom to ask where that is needed.
-    pub(crate) fn origin(&self) -> Text {
+    pub fn origin(&self) -> Text {
         let source = Text::from("[").and(self.source.clone()).and("]").muted();
         match &self.verify_with {
             Some(whom) => {
@@ -106,7 +106,7 @@ impl Point {
     }
 
     /// Returns the doubt as it is printed.
-    pub(crate) fn in_doubt(&self) -> Option<Text> {
+    pub fn in_doubt(&self) -> Option<Text> {
         let doubt = self.doubt.as_ref()?;
         Some(Text::phrase(Phrase::InDoubt, [("doubt", doubt.clone())]).muted())
     }

@@ -56,7 +56,7 @@ impl NumberLine {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::figure::Figure;
+    use crate::figure::{Figure, Layout};
 
     fn close_call() -> NumberLine {
         NumberLine {
@@ -85,6 +85,18 @@ mod tests {
                         \x20            <------------------o------------------>\n\
                         \x20          79.3              80.5 %              81.7";
         assert_eq!(lines.join("\n"), expected);
+    }
+
+    #[test]
+    fn in_one_line_value_interval_and_limit_lie_over_the_zones() {
+        let panel = close_call().panel(|at| at.to_string(), |at| at.to_string());
+        let panel = Panel { layout: Layout::Line, axis: Axis { low: 0.785, high: 0.822 }, ..panel };
+        let lines = |panel: &Panel, width| Figure::of(panel.clone()).text(width);
+        assert_eq!(lines(&panel, 53), ["fails xxxxxx??<-------|----o------------>===== passes"]);
+        // Nothing lies outside its line, however narrow; a scale without zones has no words at its ends.
+        assert!(lines(&panel, 30).iter().all(|line| line.len() <= 36), "{:?}", lines(&panel, 30));
+        let bare = Panel { zones: None, ..panel };
+        assert!(lines(&bare, 53)[0].starts_with('<'), "{:?}", lines(&bare, 53));
     }
 
     #[test]

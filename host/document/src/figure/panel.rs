@@ -1,16 +1,8 @@
 //! One scale of a drawing with all that is marked on it.
 
-use super::Zones;
+use super::{Axis, Curve, Zones};
+use crate::phrase::Phrase;
 use crate::text::Text;
-
-/// The numbers that a scale shows.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Axis {
-    /// Lowest.
-    pub low: f64,
-    /// Highest.
-    pub high: f64,
-}
 
 /// How a panel is laid out.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -18,8 +10,12 @@ pub enum Layout {
     /// The scale across, one value on it.
     #[default]
     Scale,
-    /// Values in their order: down in the text, to the right in the SVG.
+    /// The same in one line of text, with what its ends mean in words.
+    Line,
+    /// Values in their order: down in the text, to the right where it is drawn.
     Course,
+    /// A curve over time with the instants at which it was read; a line for each instant in the text.
+    Curve,
 }
 
 /// What a limit is.
@@ -93,29 +89,33 @@ pub struct Panel {
     pub limits: Vec<Limit>,
     /// Its values, oldest first.
     pub marks: Vec<Mark>,
+    /// The curve on which they lie, where there is one.
+    pub curve: Option<Curve>,
     /// What the signs of the text mean.
     pub legend: Text,
-    /// What the signs of the SVG mean, line by line.
+    /// What the signs of the drawing mean, line by line.
     pub drawn_legend: Vec<Text>,
 }
 
-impl Axis {
-    /// Takes all numbers that must be seen, and leaves room on either side: a share of the span, at least `least`.
-    pub fn around(numbers: impl IntoIterator<Item = f64>, share: f64, least: f64) -> Self {
-        let finite = numbers.into_iter().filter(|number| number.is_finite());
-        let (low, high) =
-            finite.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), x| (low.min(x), high.max(x)));
-        if low > high {
-            return Self { low: 0.0, high: 1.0 };
+impl Panel {
+    /// Says where its values lie, for whoever sees no drawing.
+    pub(crate) fn in_words(&self) -> Text {
+        let mut parts: Vec<Text> = [&self.heading, &self.finding].into_iter().cloned().collect();
+        for mark in &self.marks {
+            let label = if mark.label.is_empty() { String::new() } else { format!("{} ", mark.label) };
+            let value = format!("{label}{}", mark.figure);
+            parts.push(match &mark.interval {
+                Some(Interval { figures: [low, high], .. }) => {
+                    let blanks = [("value", value), ("low", low.clone()), ("high", high.clone())];
+                    Text::phrase(Phrase::FigureValue, blanks)
+                }
+                None => value.into(),
+            });
         }
-        let room = (share * (high - low)).max(least).max(f64::MIN_POSITIVE);
-        Self { low: low - room, high: high + room }
-    }
-
-    /// Returns where a number lies on the scale, 0 to 1; at the low end what is no number.
-    pub fn place(&self, at: f64) -> f64 {
-        let share = (at - self.low) / (self.high - self.low);
-        if share.is_nan() { 0.0 } else { share.clamp(0.0, 1.0) }
+        let limits = self.limits.iter().filter(|limit| limit.kind != LimitKind::Bound);
+        parts.extend(limits.map(|limit| Text::phrase(Phrase::FigureLimit, [("limit", limit.label.said())])));
+        let parts = parts.iter().map(Text::said).filter(|part| !part.trim().is_empty());
+        parts.collect::<Vec<_>>().join("; ").into()
     }
 }
 

@@ -1,12 +1,14 @@
 //! A scale as lines of text: letters at their places, numbers where they have room.
 
-use super::{Axis, Layout, Mark, Panel};
+use super::{Axis, Layout, LimitKind, Mark, Panel};
 use crate::plain::plain;
 use crate::wrap::wrapped;
 use textwrap::core::display_width;
 
 /// Columns of the strip on which values are marked in their order.
 const COURSE: usize = 51;
+/// Most columns of a scale in one line: longer ones say no more (our choice).
+const LINE: usize = 60;
 /// Fewest columns of such a strip.
 const SHORTEST: usize = 20;
 /// Columns of a figure before its strip.
@@ -26,7 +28,9 @@ pub(super) fn drawn(panel: &Panel, width: usize) -> Vec<String> {
     }
     lines.extend(match panel.layout {
         Layout::Scale => scale(panel, width.max(2)),
+        Layout::Line => line(panel, width),
         Layout::Course => course(panel, width),
+        Layout::Curve => read_at(panel, width),
     });
     lines
 }
@@ -58,6 +62,28 @@ impl Strip {
         }
     }
 
+    /// Marks what each place means.
+    fn zones(&mut self, panel: &Panel) {
+        let Some(found) = &panel.zones else { return };
+        let Axis { low, high } = panel.axis;
+        let last = self.row.len().saturating_sub(1).max(1);
+        for column in 0..self.row.len() {
+            let at = low + (high - low) * column as f64 / last as f64;
+            self.put_in(column, found.at(at).sign());
+        }
+    }
+
+    /// Draws a value with its interval.
+    fn bar(&mut self, mark: &Mark) {
+        if let Some(interval) = &mark.interval {
+            let [from, to] = interval.ends.map(|at| self.column(at));
+            (from..=to).for_each(|column| self.put_in(column, '-'));
+            self.put_in(from, '<');
+            self.put_in(to, '>');
+        }
+        self.put(mark.value, 'o');
+    }
+
     /// Writes words around a place, unless they would touch others.
     fn write(&mut self, at: f64, words: &str) {
         let letters: Vec<char> = plain(words).chars().collect();
@@ -78,15 +104,9 @@ impl Strip {
 
 /// One value on its scale: bounds in numbers, zones, the value with its interval, its numbers.
 fn scale(panel: &Panel, width: usize) -> Vec<String> {
-    let Axis { low, high } = panel.axis;
     let blank = Strip::new(width, panel.axis);
     let (mut bounds, mut zones) = (blank.clone(), blank.clone());
-    if let Some(found) = &panel.zones {
-        for column in 0..width {
-            let at = low + (high - low) * column as f64 / (width - 1) as f64;
-            zones.put_in(column, found.at(at).sign());
-        }
-    }
+    zones.zones(panel);
     for limit in &panel.limits {
         zones.put(limit.at, limit.kind.sign());
         bounds.write(limit.at, &limit.label.said());
@@ -98,20 +118,38 @@ fn scale(panel: &Panel, width: usize) -> Vec<String> {
     rows.into_iter().map(Strip::text).filter(|row| !row.is_empty()).collect()
 }
 
+/// The same in one line: zones, the value with its interval over them, the limit over all; what the ends mean stands beside them.
+fn line(panel: &Panel, width: usize) -> Vec<String> {
+    let Axis { low, high } = panel.axis;
+    let word = |at: f64| panel.zones.map_or(String::new(), |zones| zones.at(at).word().english().to_owned());
+    let (from, to) = (word(low), word(high));
+    let taken = display_width(&from) + display_width(&to) + 2;
+    let mut strip = Strip::new(width.saturating_sub(taken).clamp(SHORTEST, LINE), panel.axis);
+    strip.zones(panel);
+    panel.marks.iter().for_each(|mark| strip.bar(mark));
+    for limit in panel.limits.iter().filter(|limit| limit.kind != LimitKind::Bound) {
+        strip.put(limit.at, limit.kind.sign());
+    }
+    // The value itself is hidden by nothing.
+    panel.marks.iter().for_each(|mark| strip.put(mark.value, 'o'));
+    vec![format!("{from} {} {to}", strip.text()).trim().to_owned()]
+}
+
 fn value(mark: &Mark, blank: &Strip) -> [Strip; 2] {
     let (mut bar, mut numbers) = (blank.clone(), blank.clone());
     numbers.write(mark.value, &mark.figure);
     if let Some(interval) = &mark.interval {
-        let [from, to] = interval.ends.map(|at| blank.column(at));
-        (from..=to).for_each(|column| bar.put_in(column, '-'));
-        bar.put_in(from, '<');
-        bar.put_in(to, '>');
         for (at, figure) in interval.ends.into_iter().zip(&interval.figures) {
             numbers.write(at, figure);
         }
     }
-    bar.put(mark.value, 'o');
+    bar.bar(mark);
     [bar, numbers]
+}
+
+/// What was read of a curve, one line for each instant.
+fn read_at(panel: &Panel, width: usize) -> Vec<String> {
+    panel.marks.iter().flat_map(|mark| wrapped(&format!("{}  {}", mark.label, mark.figure), width)).collect()
 }
 
 /// Values in their order, one line for each.

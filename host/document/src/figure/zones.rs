@@ -1,5 +1,7 @@
 //! What a place on a scale means for a value that is found there.
 
+use crate::phrase::Phrase;
+
 /// What a place on a scale means.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Zone {
@@ -50,6 +52,15 @@ impl Zone {
             Zone::Fails => 'x',
             Zone::Open => '?',
             Zone::Passes => '=',
+        }
+    }
+
+    /// Returns its word.
+    pub(super) const fn word(self) -> Phrase {
+        match self {
+            Zone::Fails => Phrase::Fails,
+            Zone::Open => Phrase::NotClear,
+            Zone::Passes => Phrase::Passes,
         }
     }
 }

@@ -58,7 +58,7 @@ fn notices(document: &Document) -> Markup {
             Kind::Paper => @if !document.notices.is_empty() {
                 p class="notice" { (spans(&document.notices_in_one())) }
             },
-            Kind::Page => @for notice in &document.notices { p class="notice" { (spans(notice)) } },
+            Kind::Page | Kind::Screen => @for notice in &document.notices { p class="notice" { (spans(notice)) } },
         }
     }
 }
@@ -79,6 +79,12 @@ fn one(block: &Block, drawings: &mut usize) -> Markup {
             *drawings += 1;
             html! { figure { (found.inside(*drawings)) } }
         }
+        Block::Picture(found) => html! {
+            figure class="photograph" {
+                img src=(found.address()) alt=(plain(&found.shows.said()));
+                figcaption { (spans(&found.shows)) }
+            }
+        },
         Block::Verbatim(found) => {
             let lines: Vec<String> = plain_lines(&found.text.said()).collect();
             html! { pre { (lines.join("\n")) } }

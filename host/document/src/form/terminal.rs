@@ -1,4 +1,4 @@
-//! A document as text for a terminal, 60 to 100 columns wide, readable without colour.
+//! A document as text for a terminal, 60 to 100 columns wide, readable without colour, and without drawings where that is asked for.
 
 mod grid;
 mod signal;
@@ -9,6 +9,7 @@ use crate::document::{
     Banner, Block, Bullets, Document, Emergency, Facts, Heading, Kind, Large, Level, Paragraph, Points,
     Shown, Verbatim,
 };
+use crate::in_words::in_words;
 use crate::plain::{plain, plain_lines};
 use crate::text::{Text, Tone};
 use crate::wrap::Flat;
@@ -19,8 +20,10 @@ use textwrap::core::display_width;
 const NARROWEST: usize = 60;
 /// Widest page: longer lines are hard to read.
 const WIDEST: usize = 100;
-/// Narrowest lines of an alarm; our choice: below it words would be cut.
+/// Narrowest lines of an alarm and of a screen; our choice: below it words would be cut.
 const NARROWEST_ALARM: usize = 40;
+/// Widest screen: its lines are short in themselves, and what stands side by side is read at a glance (our choice).
+const WIDEST_SCREEN: usize = 120;
 /// Fewest columns that words need beside a beginning; our choice: below it they go under it.
 const ROOM: usize = 20;
 
@@ -29,12 +32,15 @@ const ROOM: usize = 20;
 pub struct Terminal {
     given: usize,
     mark: Option<Mark>,
+    /// Whether a screen is written, which is as wide as the terminal.
+    screen: bool,
+    in_words: bool,
 }
 
 impl Terminal {
     /// Takes the width in columns; no codes are written.
     pub fn new(width: usize) -> Self {
-        Self { given: width, mark: None }
+        Self { given: width, mark: None, screen: false, in_words: false }
     }
 
     /// Writes codes, each made to work by `mark`; [`bare`] where nothing stands between the text and the terminal.
@@ -43,17 +49,45 @@ impl Terminal {
         Self { mark: Some(mark), ..self }
     }
 
-    /// Returns the width of a page: the terminal's, kept between 60 and 100.
+    /// Writes words in place of drawings and signs, for a program that reads the lines aloud.
+    #[must_use]
+    pub fn in_words(self, in_words: bool) -> Self {
+        Self { in_words, ..self }
+    }
+
+    /// Returns whether words take the place of drawings and signs.
+    pub const fn is_in_words(&self) -> bool {
+        self.in_words
+    }
+
+    /// Returns the width of a page: the terminal's, kept between 60 and 100; that of a screen between 40 and 120.
     pub fn width(&self) -> usize {
-        self.given.clamp(NARROWEST, WIDEST)
+        match self.screen {
+            true => self.given.clamp(NARROWEST_ALARM, WIDEST_SCREEN),
+            false => self.given.clamp(NARROWEST, WIDEST),
+        }
+    }
+
+    /// Returns the form in which it writes a screen.
+    #[must_use]
+    pub fn for_a_screen(self) -> Self {
+        Self { screen: true, ..self }
     }
 
     /// Writes a document.
     pub fn text(&self, document: &Document) -> String {
+        let form = if document.kind == Kind::Screen { self.for_a_screen() } else { *self };
+        match self.in_words {
+            true => form.written(&in_words(document)),
+            false => form.written(document),
+        }
+    }
+
+    fn written(&self, document: &Document) -> String {
         let mut out = String::new();
         let kind = if document.is_label() { Kind::Page } else { document.kind };
         match kind {
-            Kind::Page => document.notices.iter().for_each(|notice| {
+            Kind::Page | Kind::Screen => document.notices.iter().for_each(|notice| {
                 out.push_str(&self.hanging(0, &notice.clone().strong(), 2));
             }),
             Kind::Paper => {
@@ -106,9 +140,11 @@ impl Terminal {
             }
             Block::Large(large) => self.large(large, &[]),
             Block::Figure(figure) => {
-                let lines = figure.text(self.width() - 4).into_iter();
-                lines.map(|line| format!("  {line}").trim_end().to_owned() + "\n").collect()
+                let indent = figure.indent();
+                let lines = figure.text(self.width().saturating_sub(indent + 2)).into_iter();
+                lines.map(|line| format!("{:indent$}{line}", "").trim_end().to_owned() + "\n").collect()
             }
+            Block::Picture(picture) => self.hanging(2, &picture.shows.clone().muted(), 2),
             Block::Verbatim(Verbatim { indent, text }) => {
                 let indent = " ".repeat(*indent);
                 plain_lines(&text.said()).map(|line| format!("{indent}{line}\n")).collect()

@@ -24,7 +24,7 @@ use std::io::Read;
 
 pub use error::BdfError;
 pub use rows::MOST_BAD_SHARE;
-pub use sign::implied_sign;
+pub use sign::{CurrentSign, implied_sign};
 pub use split::{Piece, Pieces};
 pub use write::write;
 
@@ -84,12 +84,32 @@ impl Header {
         lines_before: u64,
         name: &str,
     ) -> Result<Trace, BdfError> {
+        let mut record = ByteRecord::new();
+        self.records(name, || {
+            let more = reader.read_byte_record(&mut record).map_err(|error| not_csv(name, &error))?;
+            let line = lines_before + record.position().map_or(0, csv::Position::line);
+            Ok(more.then(|| (line, record.clone())))
+        })
+    }
+
+    /// Reads rows that were taken apart elsewhere, each with its line.
+    pub(crate) fn read_records(
+        &self,
+        mut records: impl Iterator<Item = (u64, ByteRecord)>,
+        name: &str,
+    ) -> Result<Trace, BdfError> {
+        self.records(name, || Ok(records.next()))
+    }
+
+    fn records(
+        &self,
+        name: &str,
+        mut next: impl FnMut() -> Result<Option<(u64, ByteRecord)>, BdfError>,
+    ) -> Result<Trace, BdfError> {
         let mut notes = self.notes.clone();
         let mut rows = RowBuffer::default();
-        let mut record = ByteRecord::new();
         let mut cell = None;
-        while reader.read_byte_record(&mut record).map_err(|error| not_csv(name, &error))? {
-            let line = lines_before + record.position().map_or(0, csv::Position::line);
+        while let Some((line, record)) = next()? {
             if let Some(id) = self.columns.cell_id(&record) {
                 let first = cell.get_or_insert_with(|| id.to_vec());
                 if first.as_slice() != id {

@@ -32,10 +32,11 @@ pub(super) struct AgainstCount {
     pub(super) warnings: Vec<String>,
 }
 
-/// Looks for all of it.
+/// Looks for all of it; `levels` are the currents that flowed in longer stretches.
 pub(super) fn against_count(
     m: &Measurement<'_>,
     discharge: &Discharge,
+    levels: &[Amps],
     charge: AmpHours,
     own_count: Option<AmpHours>,
 ) -> Result<AgainstCount, String> {
@@ -56,7 +57,8 @@ pub(super) fn against_count(
             charge.0
         ));
     }
-    let found = breaks(m, discharge.range.clone(), discharge.current);
+    let found: Vec<Break> =
+        levels.iter().flat_map(|level| breaks(m, discharge.range.clone(), *level)).collect();
     // A counter that counts on while rows are written proves that none is there twice or missing.
     let counts_on = own_count.is_some() && !disagree;
     let again = repeat(m, discharge.range.clone());

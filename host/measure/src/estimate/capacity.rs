@@ -6,42 +6,41 @@
 
 use super::against_count::against_count;
 use super::current_steps::CurrentSteps;
-use super::discharge::{Discharge, discharge};
+use super::discharge::Discharge;
+use super::full_start::{Before, start};
 use super::measurement::Measurement;
-use super::open_circuit::curve;
+use super::rate_loss::rate_loss;
+use super::step_down::staged;
 use super::{Conditions, Estimate, Quantity};
+use crate::nameplate::Chemistry;
 use crate::segment::Kind;
-use crate::si::{AmpHours, Amps, SECONDS_PER_HOUR, Seconds, Volts};
+use crate::si::{AmpHours, Amps, SECONDS_PER_HOUR, Seconds};
 use crate::trace::ValueRange;
 use crate::uncertainty::{Input, Measurand};
 use celltriage_protocol::event::StepEnd;
 
-/// A full cell settles by this after the charger stops, where no table of its class tells: 0 to 30 mV in the tables.
-const FULL_MARGIN: Volts = Volts(0.015);
-/// A cell that rests below that by up to this is taken with what it may lack; below it did not begin full.
-const NEARLY_FULL_MARGIN: Volts = Volts(0.05);
-/// Slope of the rest voltage near full, per share of the capacity: 11 to 13 mV per % in the published tables.
-const TOP_SLOPE: Volts = Volts(1.1);
-/// The same of iron phosphate, where it settles: 2.3 V below 3.35 V and 6 V above, per share of the capacity, in the
-/// equilibrium of a published model (Prada2013), rounded to the side that leaves more open.
-const LFP_TOP_SLOPE: Volts = Volts(2.0);
-/// Resistance times capacity of phone and tablet cells, for the drop of a discharge that begins without a rest: the
-/// median of eight (`class_resistance.rs`), which spread from 0.25 to 0.43.
-const CLASS_OHM_AH: f64 = 0.34;
-
 /// By which share of itself a capacity falls per It of current, and how well that is known. Five published cells, new and aged
 /// in two ways, run by PyBaMM's DFN model from 0.02 to 0.55 It: 0.6 to 6 % per It on either side of 0.2 It, 2.8 in the mean,
-/// and within 0.3 % straight; measured cells gave 2.1 % less at 0.5 It than at 0.2, which is 7. The middle of both means, and
-/// a doubt that holds all of them within two standard uncertainties.
-const RATE_SHARE: f64 = 0.045;
-const RATE_SHARE_DOUBT: f64 = 0.025;
+/// and within 0.3 % straight; measured cells gave 2.1 % less at 0.5 It than at 0.2, which is 7; worn ones of the tables of phones, of
+/// twice the usual resistance, up to 24 (`tests/population`). Where a rest follows a faster discharge, the cell tells it itself
+/// (`rate_loss.rs`).
+const RATE_SHARE: f64 = 0.07;
+const RATE_SHARE_DOUBT: f64 = 0.045;
+/// The same of iron phosphate: a published model of one (Prada2013) gives 5 to 6 % less at 0.5 It than at 0.2, new and aged, which is 16
+/// to 20 % per It; makers' curves show a few per cent (from memory).
+const LFP_RATE_SHARE: f64 = 0.11;
+const LFP_RATE_SHARE_DOUBT: f64 = 0.055;
 /// The current that a capacity belongs to, as a share of It.
-const REFERENCE_SHARE: f64 = 0.2;
+pub(super) const REFERENCE_SHARE: f64 = 0.2;
 /// The same per kelvin outside the standard's temperature (from memory: 0.5 % per kelvin below 20 degC), and how far
 /// outside a cell without a thermometer is taken to be.
-const TEMPERATURE_SHARE: f64 = 0.005;
-const REFERENCE_C: [f64; 2] = [20.0, 25.0];
-const UNKNOWN_TEMPERATURE_K: f64 = 3.0;
+pub(super) const TEMPERATURE_SHARE: f64 = 0.005;
+pub(super) const REFERENCE_C: [f64; 2] = [20.0, 25.0];
+pub(super) const UNKNOWN_TEMPERATURE_K: f64 = 3.0;
+/// Half the width of what a discharge in stages may give other than one at its last current alone, as a share, and the same of iron
+/// phosphate. Six published cells, new and aged, from 1 It and from 0.5 It: see `tests/reference/step_down.py`.
+const STAGES_SHARE: f64 = 0.003;
+const LFP_STAGES_SHARE: f64 = 0.005;
 /// Currents that need no warning, as shares of It.
 const USUAL_SHARE: [f64; 2] = [0.18, 0.22];
 /// Currents of one discharge that differ by more than this share are not a constant current (judged).
@@ -56,30 +55,25 @@ const LIKELY_SHARE: [f64; 2] = [0.05, 3.0];
 /// Where a charger ends: with the current down to 0.02 or to 0.1 It about 1 % of the charge lies between (judged), and the
 /// rest voltage tells no such difference between cells of one class.
 const CHARGER_SHARE: f64 = 0.003;
-/// Share of its charge that a sound cell loses in storage per day, and half the range of that: 1 to 3 % a month.
-const LOST_PER_DAY: f64 = 0.02 / 30.0;
-const LOST_HALF_RANGE: f64 = 0.01 / 30.0;
-/// Rest after the charge that belongs to the method (IEC 61960-3, from memory: 1 to 4 h).
-const USUAL_REST_H: f64 = 4.0;
 
-/// Estimates the capacity; `rested_h` is for how long the cell had rested before, as a person said.
+/// Estimates the capacity; `before` is what a person said of the cell before.
 pub(super) fn capacity(
     m: &Measurement<'_>,
     steps: &CurrentSteps,
-    rested_h: Option<f64>,
+    before: Before,
 ) -> Result<Estimate, String> {
     let loads =
         (0..m.segments.len()).filter(|index| m.segments.get(*index).is_some_and(|s| s.kind == Kind::Load));
     let mut why = "the trace has no discharge".to_owned();
     let mut largest = (false, 0.0);
     for load in loads {
-        match from_load(m, steps, load, rested_h) {
+        match from_load(m, steps, load, before) {
             Ok(estimate) => return Ok(estimate),
             Err(this) => {
                 // The reason of the longest load that began full is the one to tell; short pulses are not attempts.
                 let charge = m.segments.get(load).map_or(0.0, |s| (s.current * s.duration()).0);
                 let began_full =
-                    start(m, load, m.segments.get(load).map_or(Amps(0.0), |s| s.current), None).is_ok();
+                    start(m, load, m.segments.get(load).map_or(Amps(0.0), |s| s.current), before).is_ok();
                 if (began_full, charge) > largest {
                     largest = (began_full, charge);
                     why = this;
@@ -95,38 +89,39 @@ pub(super) fn capacity_fraction(
     m: &Measurement<'_>,
     capacity: Result<&Estimate, &str>,
 ) -> Result<Estimate, String> {
-    let capacity = capacity.map_err(str::to_owned)?;
+    over_rated(m, capacity, "capacity", Quantity::CapacityFraction, "capacity over rated capacity")
+}
+
+/// Sets a charge over the rated capacity; `name` is that of its line in the budget.
+pub(super) fn over_rated(
+    m: &Measurement<'_>,
+    charge: Result<&Estimate, &str>,
+    name: &'static str,
+    quantity: Quantity,
+    method: &str,
+) -> Result<Estimate, String> {
+    let charge = charge.map_err(str::to_owned)?;
     let rated = m.nameplate.rated_capacity_ah;
     let inputs = [
-        capacity.as_input("capacity", "Ah"),
+        charge.as_input(name, "Ah"),
         // A figure agreed upon, not a measured one.
         Input::new("rated capacity", "Ah", rated, 0.0),
     ];
-    let budget = Measurand::new(inputs, |[capacity, rated]| capacity / rated).budget();
-    let mut estimate = Estimate::of(Quantity::CapacityFraction, budget, "capacity over rated capacity");
-    estimate.conditions = capacity.conditions.clone();
-    estimate.warnings = capacity.warnings.clone();
+    let budget = Measurand::new(inputs, |[charge, rated]| charge / rated).budget();
+    let mut estimate = Estimate::of(quantity, budget, method);
+    estimate.conditions = charge.conditions.clone();
+    estimate.warnings = charge.warnings.clone();
     Ok(estimate)
-}
-
-/// How full the cell was at the start.
-struct Start {
-    /// Share of the capacity that it lacked, with its standard uncertainty: anything from nothing, where this cell simply
-    /// settles lower than its class, to all that the voltage is lower by.
-    lacked: f64,
-    doubt: f64,
-    rest_voltage: Option<f64>,
-    warning: Option<String>,
 }
 
 fn from_load(
     m: &Measurement<'_>,
     steps: &CurrentSteps,
     load: usize,
-    rested_h: Option<f64>,
+    before: Before,
 ) -> Result<Estimate, String> {
-    let discharge = discharge(m, steps, load)?;
-    let start = start(m, load, discharge.current, rested_h)?;
+    let discharge = staged(m, steps, load)?;
+    let start = start(m, load, first_current(m, load, &discharge), before)?;
     let rated = AmpHours(m.nameplate.rated_capacity_ah);
     let mut warnings: Vec<String> = start.warning.into_iter().collect();
 
@@ -146,17 +141,25 @@ fn from_load(
         ));
     }
     refuse_unlikely(m, charge)?;
-    let against = against_count(m, &discharge, charge, own_count)?;
+    let levels: Vec<Amps> = discharge.faster_before.iter().copied().chain([discharge.current]).collect();
+    let against = against_count(m, &discharge, &levels, charge, own_count)?;
     warnings.extend(against.warnings);
     let share = discharge.current / m.unit_current();
-    let (other_rate, rate_doubt) = other_rate(share, &discharge.currents, m.unit_current());
+    // On the plateau of iron phosphate the voltage says little of what slow processes keep back.
+    let tells_itself = share > USUAL_SHARE[1]
+        && discharge.faster_before.is_empty()
+        && m.nameplate.chemistry != Chemistry::Lfp;
+    let reference = m.unit_current() * REFERENCE_SHARE;
+    let by_itself = tells_itself.then(|| rate_loss(m, &discharge, reference)).flatten();
+    let (other_rate, rate_doubt) = by_itself
+        .unwrap_or_else(|| other_rate(share, &discharge.currents, m.unit_current(), m.nameplate.chemistry));
     if !(USUAL_SHARE[0]..=USUAL_SHARE[1]).contains(&share) {
         warnings.push(format!(
             "discharged at {share:.2} It where 0.2 It is usual; faster gives less, slower more: {:+.1} % are allowed for that",
             other_rate * 100.0
         ));
     }
-    warnings.extend(what_happened(&discharge));
+    warnings.extend(what_happened(m, &discharge));
     let range = discharge.range.clone();
     let temperature = m.cell_temperature(range);
     match temperature {
@@ -192,6 +195,7 @@ fn from_load(
         breaks,
         counts,
         at_rest,
+        Input::rectangular("faster stages before", "1", 0.0, after_faster(m, &discharge)),
     ];
     let whole = |[
         counted,
@@ -207,8 +211,9 @@ fn from_load(
         breaks,
         counts,
         at_rest,
-    ]: [f64; 13]| {
-        counted * (1.0 + gain + clock + rate + warmth + full)
+        stages,
+    ]: [f64; 14]| {
+        counted * (1.0 + gain + clock + rate + warmth + full + stages)
             + offset * hours
             + end
             + gaps
@@ -218,8 +223,12 @@ fn from_load(
             + at_rest
     };
     let budget = Measurand::new(inputs, whole).budget();
-    let method =
-        "charge from full to the end-of-discharge voltage, trapezoid of current over time, IEC 61960-3";
+    let method = if discharge.faster_before.is_empty() {
+        "charge from full to the end-of-discharge voltage, trapezoid of current over time, IEC 61960-3"
+    } else {
+        "charge from full to the end-of-discharge voltage, trapezoid of current over time; faster stages first, which is not the \
+         procedure of IEC 61960-3 and ends in the same state"
+    };
     let mut estimate = Estimate::of(Quantity::Capacity, budget, method);
     estimate.conditions = Conditions {
         current_a: Some(discharge.current.0),
@@ -235,18 +244,57 @@ fn from_load(
 
 /// Returns what a capacity at 0.2 It is larger by than one at another current, as a share, and the standard uncertainty of that;
 /// `currents` are those of all longer parts of the discharge.
-pub(super) fn other_rate(share: f64, currents: &ValueRange, unit: Amps) -> (f64, f64) {
+pub(super) fn other_rate(share: f64, currents: &ValueRange, unit: Amps, chemistry: Chemistry) -> (f64, f64) {
+    let [slope, slope_doubt] = rate_share(chemistry);
     let off = |current: f64| (current / unit.0 - REFERENCE_SHARE).abs();
     let furthest = off(currents.low).max(off(currents.high));
     let apart = (currents.high - currents.low) / unit.0 / 2.0;
-    let allowed = RATE_SHARE * (share - REFERENCE_SHARE);
-    (allowed, (RATE_SHARE_DOUBT * furthest).hypot(RATE_SHARE * apart))
+    let allowed = slope * (share - REFERENCE_SHARE);
+    (allowed, (slope_doubt * furthest).hypot(slope * apart))
+}
+
+/// Returns by which share of itself a capacity falls per It of current, and how well that is known.
+pub(super) const fn rate_share(chemistry: Chemistry) -> [f64; 2] {
+    match chemistry {
+        Chemistry::Lfp => [LFP_RATE_SHARE, LFP_RATE_SHARE_DOUBT],
+        _ => [RATE_SHARE, RATE_SHARE_DOUBT],
+    }
+}
+
+/// Returns the current that a discharge began with.
+fn first_current(m: &Measurement<'_>, load: usize, discharge: &Discharge) -> Amps {
+    let in_stages = !discharge.faster_before.is_empty();
+    let first = m.segments.get(load).filter(|_| in_stages).map(|segment| segment.current);
+    first.unwrap_or(discharge.current)
+}
+
+/// Returns half the width of what faster stages before the last one may have changed, as a share.
+fn after_faster(m: &Measurement<'_>, discharge: &Discharge) -> f64 {
+    if discharge.faster_before.is_empty() { 0.0 } else { way_share(m.nameplate.chemistry) }
+}
+
+/// Returns half the width of what the way to the end of a discharge may change of its charge, as a share.
+pub(super) const fn way_share(chemistry: Chemistry) -> f64 {
+    match chemistry {
+        Chemistry::Lfp => LFP_STAGES_SHARE,
+        _ => STAGES_SHARE,
+    }
 }
 
 /// Says what happened during a discharge that the number does not show.
-fn what_happened(discharge: &Discharge) -> Vec<String> {
+fn what_happened(m: &Measurement<'_>, discharge: &Discharge) -> Vec<String> {
     let mut warnings = Vec::new();
-    if discharge.interrupted {
+    if !discharge.faster_before.is_empty() {
+        let shares = discharge.faster_before.iter().chain([&discharge.current]);
+        let shares: Vec<String> =
+            shares.map(|current| format!("{:.2}", *current / m.unit_current())).collect();
+        warnings.push(format!(
+            "discharged in stages, at {} It, each to the end voltage or until the next: not the procedure of IEC 61960-3, and \
+             within {:.1} % of it",
+            shares.join(" then "),
+            after_faster(m, discharge) * 100.0
+        ));
+    } else if discharge.interrupted {
         warnings.push("the discharge was interrupted by rests or pulses".to_owned());
     }
     let ValueRange { low, high } = discharge.currents;
@@ -275,78 +323,6 @@ pub(super) fn refuse_unlikely(m: &Measurement<'_>, charge: AmpHours) -> Result<(
         charge.0,
         share * 100.0
     ))
-}
-
-/// Judges whether the cell was full when a load began.
-fn start(m: &Measurement<'_>, load: usize, current: Amps, rested_h: Option<f64>) -> Result<Start, String> {
-    let limit = Volts(m.nameplate.charge_limit_v);
-    let segment = m.segments.get(load).ok_or("the load lies outside the trace")?;
-    let rested = m.rest_before(load).and_then(|rest| {
-        let line = m.voltage_at(super::rest_voltage::last(m.body(rest), 20), segment.start.time)?;
-        Some(Volts(line.value))
-    });
-    let (voltage, allowance, spread) = match rested {
-        Some(voltage) => (voltage, Volts(0.0), Volts(0.0)),
-        // On its plateau 70 mV under load are half the charge.
-        None if m.nameplate.settles_v().is_some() => {
-            return Err("only a rest before it tells whether a cell of this chemistry was full".to_owned());
-        }
-        None if load == 0 => {
-            let row = m.body(load).start;
-            let first = m.trace.points.get(row).ok_or("the load has no usable rows")?.voltage;
-            let class = Volts(current.0 * CLASS_OHM_AH / m.nameplate.rated_capacity_ah);
-            (first, class, class * 0.3)
-        }
-        None => return Err("the discharge does not begin from a rest".to_owned()),
-    };
-    let (settles, top_slope) = match (m.nameplate.settles_v(), curve(m.nameplate)) {
-        (Some(settles), _) => (Volts(settles), LFP_TOP_SLOPE),
-        (None, Ok(curve)) => (Volts(curve.table.charge_limit_v - curve.voltage_at(1.0)), TOP_SLOPE),
-        (None, Err(_)) => (FULL_MARGIN, TOP_SLOPE),
-    };
-    let missing = limit - voltage - allowance;
-    let lower = missing - settles;
-    if lower > NEARLY_FULL_MARGIN + spread {
-        return Err(format!(
-            "the cell did not begin full: {:.3} V {}, {:.0} mV below the charge limit of {} V",
-            voltage.0,
-            if rested.is_some() { "at rest" } else { "at the first row under load" },
-            (limit - voltage).0 * 1e3,
-            limit.0
-        ));
-    }
-    if -missing > NEARLY_FULL_MARGIN + spread + allowance {
-        return Err(format!(
-            "the cell began {:.0} mV above the charge limit of {} V",
-            (-missing).0 * 1e3,
-            limit.0
-        ));
-    }
-    // What a sound cell loses in storage is expected; the voltage may tell of more.
-    let stored_d = rested_h.map_or(0.0, |hours| (hours - USUAL_REST_H).max(0.0) / 24.0);
-    let lost = LOST_PER_DAY * stored_d;
-    let more = (lower.0 - lost * top_slope.0).max(0.0) / 2.0 / top_slope.0;
-    let lacked = lost + more;
-    let above = (-missing - FULL_MARGIN).0.max(0.0) / top_slope.0;
-    let doubt = (more / 3f64.sqrt())
-        .hypot(LOST_HALF_RANGE * stored_d / 3f64.sqrt())
-        .hypot(above + spread.0 / top_slope.0);
-    let warning = match rested {
-        None => Some(
-            "no rest before the discharge; that the cell was full is taken from its loaded voltage"
-                .to_owned(),
-        ),
-        Some(_) if lower > FULL_MARGIN => {
-            let text = format!(
-                "began {:.0} mV below the charge limit; {:.1} % of charge is taken as missing at the start",
-                missing.0 * 1e3,
-                100.0 * lacked
-            );
-            Some(text)
-        }
-        Some(_) => None,
-    };
-    Ok(Start { lacked, doubt, rest_voltage: rested.map(|voltage| voltage.0), warning })
 }
 
 /// Returns what the fixture counted between the start of a discharge and the step that reached its floor.

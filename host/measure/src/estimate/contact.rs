@@ -24,8 +24,8 @@ const LONGEST_APART: Seconds = Seconds(300.0);
 const SAME_CURRENT: f64 = 0.1;
 /// How much the resistance falls per factor e of current, and how well that is known: charge transfer eases with current
 /// (DFN model of a 2.28 Ah cell: 6 to 9 % from 1 A to 2.28 A); cells that are mostly ohmic show less.
-const PER_E_FOLD: f64 = 0.06;
-const PER_E_FOLD_DEVIATION: f64 = 0.04;
+pub(super) const PER_E_FOLD: f64 = 0.06;
+pub(super) const PER_E_FOLD_DEVIATION: f64 = 0.04;
 /// Standard uncertainties beyond which one of many comparisons shows a difference and no chance.
 const SURE: f64 = 3.0;
 /// Agreement that is expected of contacts that stayed the same (common practice).

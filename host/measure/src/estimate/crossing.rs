@@ -41,6 +41,12 @@ impl Lost {
         self.join(Self { rows: 1, time: row.time - since, since: Some(row.time) });
     }
 
+    /// Returns both together.
+    pub(super) fn and(mut self, next: Self) -> Self {
+        self.join(next);
+        self
+    }
+
     fn join(&mut self, next: Self) {
         self.rows += next.rows;
         self.time += next.time;

@@ -31,7 +31,7 @@ const GAP: f64 = 8.0;
 /// (n - 1) h (Cauchy's inequality), and half of them may be left out as wild.
 const STEEPEST_LINE: f64 = 4.0;
 /// So many rows at another current end a load; fewer are wild (judged).
-const OFF_ROWS: usize = 3;
+pub(super) const OFF_ROWS: usize = 3;
 /// Share of the time for which the voltage may be lost: more is not a recording of a cell (judged).
 const MOST_LOST: f64 = 0.2;
 /// Stretches shorter than this share of the discharge do not tell at what current it was discharged (judged).
@@ -63,8 +63,10 @@ pub(super) struct Discharge {
     pub(super) end_noise: Volts,
     /// Whether rests or pulses lie in between.
     pub(super) interrupted: bool,
-    /// Currents of all its longer stretches.
+    /// Currents of all its longer stretches; for a discharge in stages, those of the last stage.
     pub(super) currents: ValueRange,
+    /// The currents before the last one, of a discharge in stages, the fastest first.
+    pub(super) faster_before: Vec<Amps>,
     /// Rows in which a contact was lost.
     pub(super) lost: Lost,
 }
@@ -85,24 +87,35 @@ struct CutOff {
     flow: Flow,
 }
 
-/// Follows a discharge from the start of a load to the end voltage.
-pub(super) fn discharge(m: &Measurement<'_>, steps: &CurrentSteps, load: usize) -> Result<Discharge, String> {
+/// Refuses a current at which no capacity is measured.
+pub(super) fn refuse_rate(m: &Measurement<'_>, current: Amps) -> Result<(), String> {
+    let share = current / m.unit_current();
+    if (ACCEPTED_SHARE[0] * (1.0 - ROUNDING)..=ACCEPTED_SHARE[1] * (1.0 + ROUNDING)).contains(&share) {
+        return Ok(());
+    }
+    // Two digits that count, so that no refused current reads as an accepted one.
+    let digits = if share < 0.1 { 4 } else { 2 };
+    Err(format!(
+        "discharged at {share:.digits$} It; a capacity is measured at {} to {} It",
+        ACCEPTED_SHARE[0], ACCEPTED_SHARE[1]
+    ))
+}
+
+/// Follows a discharge at one current, whatever it is, from the start of a load to the end voltage; rows from `until` on belong to
+/// another.
+pub(super) fn discharge(
+    m: &Measurement<'_>,
+    steps: &CurrentSteps,
+    load: usize,
+    until: usize,
+) -> Result<Discharge, String> {
     let segment = m.segments.get(load).ok_or("the load lies outside the trace")?;
     let current = usual_current(m, load);
-    let share = current / m.unit_current();
-    if !(ACCEPTED_SHARE[0] * (1.0 - ROUNDING)..=ACCEPTED_SHARE[1] * (1.0 + ROUNDING)).contains(&share) {
-        // Two digits that count, so that no refused current reads as an accepted one.
-        let digits = if share < 0.1 { 4 } else { 2 };
-        return Err(format!(
-            "discharged at {share:.digits$} It; a capacity is measured at {} to {} It",
-            ACCEPTED_SHARE[0], ACCEPTED_SHARE[1]
-        ));
-    }
     let end = Volts(m.nameplate.end_of_discharge_v);
     let most_back = AmpHours(m.nameplate.rated_capacity_ah * MOST_CHARGED_BACK);
     let limit = rest_limit(Some(m.nameplate));
     let usual = |point: &Point| (point.current / current - 1.0).abs() <= SAME_CURRENT;
-    let points = m.trace.slice(segment.first..m.trace.points.len());
+    let points = m.trace.slice(segment.first..until);
     let period = m.usual_period(largest_part(m, load));
 
     // Rows may begin a little after the load did.
@@ -135,6 +148,7 @@ pub(super) fn discharge(m: &Measurement<'_>, steps: &CurrentSteps, load: usize) 
     let mut index = 0;
     while let Some([before, after]) = points.get(index..index + 2) {
         let block = m.trace.points.block_from(segment.first + index + 1);
+        let block = block.filter(|_| index + BLOCK_ROWS < points.len());
         if let Some(block) = block.filter(goes_on) {
             flow.charge += block.steps.charged();
             index += BLOCK_ROWS;
@@ -241,19 +255,30 @@ fn reached(
         end_noise: at_end.doubt,
         interrupted: found.flow.interrupted,
         currents: currents(m, load, current, found.time),
+        faster_before: Vec::new(),
         lost: Lost::default(),
         range: check_rows(rows)?,
     })
 }
 
-/// Returns the smallest and the largest current of the longer stretches of a discharge, and of most of its charge.
-fn currents(m: &Measurement<'_>, load: usize, usual: Amps, until: Seconds) -> ValueRange {
+/// Returns the currents of the longer stretches of a discharge, in order.
+pub(super) fn long_currents(m: &Measurement<'_>, load: usize, until: Seconds) -> Vec<Amps> {
     let loads = m.segments.iter().skip(load).take_while(|segment| segment.start.time < until);
     let start = m.segments.get(load).map_or(until, |segment| segment.start.time);
     let long = (until - start) * SHORT_STRETCH;
     let long = loads.filter(|segment| segment.kind == Kind::Load && segment.duration() >= long);
+    long.map(|segment| segment.current).collect()
+}
+
+/// Returns the smallest and the largest of some currents and of the usual one.
+pub(super) fn range_of(currents: impl IntoIterator<Item = Amps>, usual: Amps) -> ValueRange {
     let only = |current: Amps| ValueRange { low: current.0, high: current.0 };
-    long.fold(only(usual), |all, segment| all.join(only(segment.current)))
+    currents.into_iter().fold(only(usual), |all, current| all.join(only(current)))
+}
+
+/// Returns the smallest and the largest current of the longer stretches of a discharge, and of most of its charge.
+fn currents(m: &Measurement<'_>, load: usize, usual: Amps, until: Seconds) -> ValueRange {
+    range_of(long_currents(m, load, until), usual)
 }
 
 /// Ends a discharge whose last loaded row lies just above the end voltage; refuses any other.
@@ -310,6 +335,7 @@ fn not_reached(
         end_noise: at_end.doubt,
         interrupted: false,
         currents: currents(m, load, current, last.time),
+        faster_before: Vec::new(),
         lost: Lost::default(),
         range: check_rows(rows)?,
     })
@@ -343,7 +369,7 @@ fn largest_part(m: &Measurement<'_>, load: usize) -> usize {
 }
 
 /// Returns the current that carries most of the charge from a load on.
-fn usual_current(m: &Measurement<'_>, load: usize) -> Amps {
+pub(super) fn usual_current(m: &Measurement<'_>, load: usize) -> Amps {
     let mut levels: Vec<(f64, f64)> =
         loads_from(m, load).map(|(_, segment)| (segment.current.0, charge_of(segment))).collect();
     levels.sort_by(|a, b| a.0.total_cmp(&b.0));

@@ -4,6 +4,7 @@
 //! is none. [`all`] calls them in order and hands on what one needs of another. Nothing here knows of limits or fates.
 
 mod against_count;
+mod at_least;
 mod capacity;
 mod charge_at;
 mod charge_part;
@@ -20,6 +21,7 @@ mod discharge_end;
 mod equivalent_circuit;
 mod exponentials;
 mod front_end;
+mod full_start;
 mod holes;
 mod jump;
 mod line_fit;
@@ -31,6 +33,7 @@ mod open_circuit;
 mod partial_capacity;
 mod pulse;
 mod quantity;
+mod rate_loss;
 mod repeats;
 mod resistance_25c;
 mod resistance_at;
@@ -43,10 +46,12 @@ mod settled_voltage;
 mod several_cells;
 mod shared_error;
 mod state_of_charge;
+mod step_down;
 mod step_response;
 mod temperature_rise;
 mod thickness;
 mod types;
+mod under_load;
 mod unfolded;
 mod variable_projection;
 mod visits;
@@ -65,6 +70,7 @@ pub use resistance_25c::at_unknown_temperature;
 pub use self_discharge::self_discharge;
 pub use shared_error::SharedErrors;
 pub use types::{Conditions, Estimate, Estimates};
+pub use under_load::{HELD_S, UnderLoad, voltage_under_load};
 pub use unfolded::unfolded;
 pub use visits::Visit;
 
@@ -111,9 +117,12 @@ pub fn all(
     estimates.put(Quantity::StateOfCharge, charge);
 
     put_resistances(&m, &mut estimates);
-    estimates.put(Quantity::Capacity, capacity::capacity(&m, &steps, observations.rested_h));
+    let Observations { rested_h, charger_ended, .. } = *observations;
+    let before = full_start::Before { rested_h, charger_ended };
+    estimates.put(Quantity::Capacity, capacity::capacity(&m, &steps, before));
     let fraction = capacity::capacity_fraction(&m, known(&estimates, Quantity::Capacity));
     estimates.put(Quantity::CapacityFraction, fraction);
+    put_bound(&m, &steps, &mut estimates);
     estimates.put(Quantity::CapacityFromPart, partial_capacity::capacity_from_part(&m, &steps));
     estimates.put(Quantity::CountedCharge, counted_charge::counted_charge(&m, &steps));
 
@@ -129,6 +138,17 @@ pub fn all(
     sense_place::tell(observations.sensed_at, &mut estimates);
     wires::tell(observations.wires, &m, &mut estimates);
     estimates
+}
+
+/// Estimates what the capacity is at least, where it is not known itself.
+fn put_bound(m: &Measurement<'_>, steps: &CurrentSteps, estimates: &mut Estimates) {
+    let at_least = match estimates.get(Quantity::Capacity) {
+        Some(_) => Err("the capacity itself is known".to_owned()),
+        None => at_least::at_least(m, steps),
+    };
+    estimates.put(Quantity::CapacityAtLeast, at_least);
+    let share = at_least::share(m, known(estimates, Quantity::CapacityAtLeast));
+    estimates.put(Quantity::CapacityFractionAtLeast, share);
 }
 
 /// Estimates all resistances: as measured, then widened where the contacts changed, then what is concluded from them.

@@ -74,11 +74,17 @@ pub enum Quantity {
     /// Capacity concluded from a part of a discharge; an estimate, not a capacity.
     #[serde(rename = "capacity_from_part_ah")]
     CapacityFromPart,
+    /// Charge taken out while the voltage was above its end: the capacity is this or more.
+    #[serde(rename = "capacity_at_least_ah")]
+    CapacityAtLeast,
+    /// The same over rated capacity.
+    #[serde(rename = "capacity_fraction_at_least")]
+    CapacityFractionAtLeast,
 }
 
 impl Quantity {
     /// All quantities in the order in which people read them.
-    pub const ALL: [Quantity; 23] = [
+    pub const ALL: [Quantity; 25] = [
         Quantity::RestVoltage,
         Quantity::RestDrift,
         Quantity::SettledVoltage,
@@ -95,6 +101,8 @@ impl Quantity {
         Quantity::ContactDifference,
         Quantity::Capacity,
         Quantity::CapacityFraction,
+        Quantity::CapacityAtLeast,
+        Quantity::CapacityFractionAtLeast,
         Quantity::CapacityFromPart,
         Quantity::CountedCharge,
         Quantity::ThicknessGrowth,
@@ -130,7 +138,14 @@ impl Quantity {
             Quantity::ContactDifference => "contact_difference",
             Quantity::ResistanceOverClass => "resistance_over_class",
             Quantity::CapacityFromPart => "capacity_from_part_ah",
+            Quantity::CapacityAtLeast => "capacity_at_least_ah",
+            Quantity::CapacityFractionAtLeast => "capacity_fraction_at_least",
         }
+    }
+
+    /// Returns whether the truth is this or more.
+    pub const fn is_lower_bound(self) -> bool {
+        matches!(self, Quantity::CapacityAtLeast | Quantity::CapacityFractionAtLeast)
     }
 
     /// Returns the unit's symbol; `1` for a plain ratio.
@@ -146,9 +161,13 @@ impl Quantity {
             | Quantity::Resistance10Milliseconds
             | Quantity::Resistance2Seconds
             | Quantity::Resistance10SecondsWithoutCharge => "ohm",
-            Quantity::Capacity | Quantity::CountedCharge | Quantity::CapacityFromPart => "Ah",
+            Quantity::Capacity
+            | Quantity::CountedCharge
+            | Quantity::CapacityFromPart
+            | Quantity::CapacityAtLeast => "Ah",
             Quantity::StateOfCharge
             | Quantity::CapacityFraction
+            | Quantity::CapacityFractionAtLeast
             | Quantity::ThicknessGrowth
             | Quantity::ContactDifference
             | Quantity::ResistanceOverClass

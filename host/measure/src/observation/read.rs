@@ -3,6 +3,7 @@
 //! ```toml
 //! assessor = "day shift, bench 2"
 //! thickness_mm = [6.1, [6.2, 6.21, 6.19]]   # two points, the second read three times
+//! lies_flat = true          # on a plate, on either face
 //! sensed_at = "connector"   # tabs, cell_pads, pack_pads or connector
 //! wires = 4                 # 2 or 4
 //! adapter = 7               # the number written on it
@@ -22,10 +23,12 @@ use celltriage_written::{Faults, Fields, Reading, suggestion};
 use toml::Value;
 
 /// The keys of the file.
-const KEYS: [&str; 11] = [
+const KEYS: [&str; 13] = [
     "signs",
     "thickness_mm",
+    "lies_flat",
     "new_cell",
+    "charger_ended",
     "rested_h",
     "sensed_at",
     "wires",
@@ -58,7 +61,9 @@ impl Observations {
             assessor: fields.take("assessor", r).map(|found| found.value),
             note: fields.take("note", r).map(|found| found.value),
             same_cell: fields.take("same_cell", r).map(|found| found.value),
+            lies_flat: fields.take("lies_flat", r).map(|found| found.value),
             new_cell: fields.take("new_cell", r).is_some_and(|found| found.value),
+            charger_ended: fields.take("charger_ended", r).is_some_and(|found| found.value),
             ..Self::default()
         };
         if let Some(signs) = fields.table("signs", r) {

@@ -25,11 +25,11 @@ pub(super) fn check_floor(
         return Err(PlanError::NoPhosphate { charge_limit_v });
     }
     let lowest = lowest_end(label.chemistry);
-    let is_refused = floor < lowest && (chemistry != Chemistry::LithiumIon || extent == Extent::Full);
+    let is_refused = floor < lowest && (chemistry != Chemistry::LithiumIon || extent.discharges());
     if is_refused {
         return Err(PlanError::FloorTooLow { end_of_discharge_v, lowest_v: volts(lowest), chemistry });
     }
-    if extent == Extent::Full && floor < Floors::of(label, MicroAmps::ZERO).plan {
+    if extent.discharges() && floor < Floors::of(label, MicroAmps::ZERO).plan {
         return Err(PlanError::FloorNotTold { end_of_discharge_v });
     }
     Ok(())

@@ -25,14 +25,7 @@ fn the_page_says_that_it_is_a_draft_and_promises_nothing() {
         world.must(placed("BOX", "PE-1", Some("a")));
         let request = world.request("S1", "BOX");
         let draft = draft::build(&world.state, &request, &world.circumstances()).unwrap();
-        let shipment = Shipment {
-            draft,
-            drafted_on: TODAY,
-            drafted_by: "Ines Harrow".to_owned(),
-            agreed: None,
-            handed_over: None,
-            progress: Progress::Drafted,
-        };
+        let shipment = Shipment::of(draft, TODAY, "Ines Harrow".to_owned());
         let html = html::page(&draft_paper(&shipment, false));
         let page = Terminal::new(80).text(&draft_paper(&shipment, false));
         assert!(page.starts_with("DRAFT, TO BE CHECKED BY A TRAINED PERSON"), "{page}");

@@ -138,3 +138,26 @@ fn a_policy_may_name_another_share_and_older_decisions_come_out_as_they_did() {
     let fault = Policy::from_toml(&wrong, "mine.toml").unwrap_err().to_string();
     assert!(fault.contains("between 1 and 3"), "{fault}");
 }
+
+#[test]
+fn no_second_look_explains_a_third_more_than_the_label() {
+    for (capacity, fate) in
+        [(1.25, Fate::Reuse), (1.29, Fate::Reuse), (1.295, Fate::Undecided), (1.598, Fate::Undecided)]
+    {
+        // A label that was read twice, and one of a model whose label was.
+        for (again, labels) in [(Some(3.0), &[][..]), (None, &[cells(3.0, 5, 2)])] {
+            let verdict = decided(&seen(again), capacity, labels);
+            assert_eq!(verdict.fate, fate, "{capacity}: {}", verdict.statement);
+            if fate == Fate::Undecided {
+                let text = &reason(&verdict, LABEL).text;
+                assert!(
+                    text.contains("the count or the label is wrong") && text.contains("of its rated"),
+                    "{text}"
+                );
+            }
+        }
+    }
+    // A decision of before this was asked comes out as it did.
+    let before = Policy::built_in().unwrap().without_bounds();
+    assert_eq!(by(&before, &seen(Some(3.0)), 1.598, &[]).fate, Fate::Reuse);
+}

@@ -56,11 +56,12 @@ fn each_mandatory_number_that_is_missing_leaves_the_cell_undecided() {
         Quantity::TemperatureRise,
         Quantity::Resistance25Celsius,
         Quantity::CapacityFraction,
+        Quantity::ThicknessGrowth,
     ];
     for quantity in needed {
         assert_eq!(without(quantity).fate, Fate::Undecided, "{quantity:?}");
     }
-    for quantity in [Quantity::RestDrift, Quantity::ThicknessGrowth, Quantity::SelfDischargePerMonth] {
+    for quantity in [Quantity::RestDrift, Quantity::SelfDischargePerMonth] {
         assert_eq!(without(quantity).fate, Fate::Reuse, "{quantity:?}");
     }
 }

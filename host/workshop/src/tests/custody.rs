@@ -153,3 +153,23 @@ fn nobody_is_kept_beside_a_reacting_cell_by_questions() {
     assert!(is_urgent(LegalState::IntactWaste, &answers) && is_urgent(LegalState::Critical, &none));
     assert_eq!(next_question(&answers_for(LegalState::IntactWaste), LegalState::IntactWaste), None);
 }
+
+#[test]
+fn who_finds_a_cell_damaged_is_contradicted_by_striking_and_not_by_a_milder_word() {
+    let place = Place::new();
+    let (mut shop, rules, signer) = (place.shop(), &place.rules, signer());
+    assessed(&mut shop, "PE-1", Fate::Recycle, CellState::Intact);
+    shop.open_container(&signer, rules, container("BOX", ContainerKind::Intact, "DE")).unwrap();
+    let damaged = judgement(&shop, "PE-1", LegalState::DamagedOrDefective);
+    let entry = shop.judge(&signer, rules, &damaged, &mut Calm).unwrap().entry.number;
+    // One condition on all screens: what stands is what is proposed.
+    assert_eq!(shop.to_judge("PE-1").unwrap().cell.proposal(), LegalState::DamagedOrDefective);
+    let milder = judgement(&shop, "PE-1", LegalState::IntactWaste);
+    let refused = refusal(shop.judge(&signer, rules, &milder, &mut Calm));
+    assert!(matches!(refused, Refusal::CountsAsDamaged { .. }), "{refused}");
+    assert!(matches!(refusal(shop.place(&signer, rules, placed("PE-1", None))), Refusal::WrongMix { .. }));
+    let strike = NewCorrection { entry, because: "the dent was of the bag".to_owned(), strike: true };
+    shop.correct(&signer, rules, &strike).unwrap();
+    shop.judge(&signer, rules, &milder, &mut Calm).unwrap();
+    shop.place(&signer, rules, placed("PE-1", None)).unwrap();
+}

@@ -1,5 +1,6 @@
 //! The calls of custody and of reading the book, without a terminal: a held clock, a book in a temporary folder.
 
+mod as_it_was;
 mod copies;
 mod custody;
 mod danger;

@@ -2,7 +2,8 @@
 
 use super::list::{in_json, in_words};
 use crate::command::printed::Printed;
-use crate::command::{say_json, show_below, stands_now};
+use crate::command::shown::show_below;
+use crate::command::{say_json, stands_now};
 use crate::error::Error;
 use crate::io::Io;
 use celltriage_book::Entry;

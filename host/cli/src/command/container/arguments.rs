@@ -1,11 +1,14 @@
 //! What can be typed after `container`.
 
+use crate::as_it_was::AsItWas;
 use crate::choice::{CONTAINER_KINDS, LOOKS, one_of};
 use crate::desk::{DeskArguments, Who};
+use crate::label_files::LabelFiles;
 use celltriage_custody::cell_name::typed::{entry_number, known_cell, new_cell};
 use celltriage_custody::event::{ContainerKind, Look};
 use clap::{Args, Subcommand};
 use jiff::civil::Date;
+use std::path::PathBuf;
 
 /// Options of `container`.
 #[derive(Debug, Args)]
@@ -69,6 +72,9 @@ pub enum ContainerAction {
         /// Its mass in g, as weighed now.
         #[arg(long, value_name = "G")]
         mass_g: Option<f64>,
+        /// Against the rules.
+        #[command(flatten)]
+        as_it_was: AsItWas,
         /// Who and when.
         #[command(flatten)]
         who: Who,
@@ -81,6 +87,9 @@ pub enum ContainerAction {
         /// Why.
         #[arg(long, value_name = "TEXT")]
         because: String,
+        /// Against the rules.
+        #[command(flatten)]
+        as_it_was: AsItWas,
         /// Who and when.
         #[command(flatten)]
         who: Who,
@@ -188,13 +197,30 @@ pub enum ContainerAction {
         #[command(flatten)]
         who: Who,
     },
-    /// The words to be written on a container or its cells by the rules of its place, with the date.
+    /// The words to be written on a container or its cells by the rules of its place, with the date; or one label with a code.
     Label {
         /// The container.
         name: String,
         /// As a page for the printer, in large letters: `--html > label.html`.
-        #[arg(long)]
+        #[arg(long, conflicts_with_all = ["png", "pdf", "json"])]
         html: bool,
+        /// One label with all of it, as files.
+        #[command(flatten)]
+        files: LabelFiles,
+        /// As JSON: what the one label says, and where it was written.
+        #[arg(long)]
+        json: bool,
+    },
+    /// The sheet of a container, to hang on it and to send with it: its cells, what is counted, the words of the rules of its place.
+    Sheet {
+        /// The container.
+        name: String,
+        /// Write it as a PDF.
+        #[arg(long, value_name = "FILE")]
+        pdf: Option<PathBuf>,
+        /// Write it as a page for a browser.
+        #[arg(long, value_name = "FILE")]
+        html: Option<PathBuf>,
     },
     /// One line for each container.
     List {
@@ -227,6 +253,7 @@ impl ContainerAction {
             Self::Open { .. }
             | Self::Correct { .. }
             | Self::Label { .. }
+            | Self::Sheet { .. }
             | Self::List { .. }
             | Self::Show { .. } => None,
         }

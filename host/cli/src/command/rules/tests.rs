@@ -32,6 +32,7 @@ fn call_at(now: &str, zone: TimeZone, typed: &[&str]) -> (u8, String, String) {
         live: false,
         bars: None,
         told: Vec::new(),
+        in_words: false,
         screen: false,
         stop: &stop,
     };
@@ -216,6 +217,35 @@ fn a_page_says_that_a_rule_stands_in_place_of_another_only_where_it_does() {
     assert_eq!(promise_in(&out), None);
 }
 
+/// A contradiction is a mistake of the pack like any other: `check` tells it with its place, and the folder is not read.
+#[test]
+fn two_facts_on_one_subject_are_a_mistake_with_its_place_and_remedy() {
+    let clock = "[[rule]]\nid = \"ny.clock\"\nkind = \"counter\"\nstates = [\"intact_waste\"]\n\
+                 count = { of = \"time_since_decision\", limit = 1, unit = \"year\", bound = \"at_most\" }\n\
+                 text = \"One year.\"\ncite = \"my own\"\nseen = \"official\"\n";
+    let head = example().split("[[rule]]").next().unwrap().replace("\"NZ\"", "\"US-NY\"");
+    let (_folder, folder, file) = folder_with("ny.toml", &format!("{head}{clock}"));
+    let (code, out, err) = call(&["check", &file]);
+    assert!(code == 2 && out.is_empty(), "{out}");
+    assert!(
+        err.contains("ny.toml:10:6: \"us.clock\" and \"ny.clock\" both say what holds of time since"),
+        "{err}"
+    );
+    assert!(err.contains("instead_of = [\"us.clock\"]"), "{err}");
+    let (code, _, err) = call(&["list", "--rules", &folder]);
+    assert!(code == 2 && err.contains("ny.toml:10:6:"), "{err}");
+    let (_folder, _, file) = folder_with("ny.toml", &format!("{head}{clock}instead_of = [\"us.clock\"]\n"));
+    assert_eq!(call(&["check", &file]).0, 0);
+}
+
+/// The letters that people write for the United Kingdom bring its law, and not that of a place nobody knows.
+#[test]
+fn common_letters_of_a_country_bring_its_law() {
+    let (code, out, err) = call(&["show", "uk"]);
+    assert!(code == 0 && !err.contains("no rules of"), "{err}");
+    assert!(out.contains("GB · Great Britain") && out.contains("adr · ") && !out.contains("un · "), "{out}");
+}
+
 #[test]
 fn an_own_pack_says_that_it_stands_in_place_of_a_built_in_one() {
     let (_folder, folder, file) = folder_with("ours.toml", &example().replace("\"NZ\"", "\"US\""));
@@ -284,15 +314,15 @@ fn a_page_of_the_table_of_cautions_reads_as_expected() {
     let typed = ["cautions", "--place", "US", "--condition", "swollen", "--action", "ship"];
     let expected = "\
 ship · swollen · US · proposed as damaged or defective, not critical
-  WARNING  Should it heat up, hiss, smell or smoke: hands off. Go out, shut the
-           door, call the fire service and name lithium-ion. The smoke is toxic;
-           even a quiet cell can ignite again weeks later. [ERG 2024 guide 147;
-           NFPA lithium-ion tip sheet]
   WARNING  Never by air: damaged or defective cells go by road, rail or sea
            only. [49 CFR 173.185(f)]
   CAUTION  One cell, one packing: non-metallic inner packing that encloses it,
            cushioning that neither burns nor conducts and absorbs, outer box or
            drum of packing group I. [49 CFR 173.185(f)(1)-(3)]
+  WARNING  Should it heat up, hiss, smell or smoke: hands off. Go out, shut the
+           door, call the fire service and name lithium-ion. The smoke is toxic;
+           even a quiet cell can ignite again weeks later. [ERG 2024 guide 147;
+           NFPA lithium-ion tip sheet]
 ";
     let (code, out, err) = call(&typed);
     assert_eq!((code, err.as_str()), (0, ""));

@@ -1,11 +1,13 @@
 //! What can be typed after `shipment`.
 
+use crate::as_it_was::AsItWas;
 use crate::choice::{MODES, PURPOSES, one_of};
 use crate::desk::{DeskArguments, Who};
 use celltriage_custody::cell_name::typed::known_cell;
 use celltriage_custody::event::{Mode, Purpose};
 use clap::{Args, Subcommand};
 use jiff::civil::Date;
+use std::path::PathBuf;
 
 /// Options of `shipment`.
 #[derive(Debug, Args)]
@@ -19,7 +21,7 @@ pub struct ShipmentArguments {
 }
 
 /// In which form a paper is printed.
-#[derive(Clone, Copy, Debug, Default, Args)]
+#[derive(Clone, Debug, Default, Args)]
 pub struct Form {
     /// As JSON.
     #[arg(long, conflicts_with = "html")]
@@ -27,6 +29,9 @@ pub struct Form {
     /// As a page for the printer, with the words to be stuck on in large letters: `--html > papers.html`.
     #[arg(long)]
     pub html: bool,
+    /// Write it as a PDF.
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["html", "json"])]
+    pub pdf: Option<PathBuf>,
 }
 
 /// What to do with shipments.
@@ -83,7 +88,7 @@ pub enum ShipmentAction {
         #[command(flatten)]
         who: Who,
     },
-    /// Write down that it has left; nothing about its cells is changed after that.
+    /// Write down that it has left; nothing about its cells is changed after that before they are back.
     ///
     /// A name is a text that anybody can type: the book shows which names were given, not who typed them.
     HandOver {
@@ -104,6 +109,77 @@ pub enum ShipmentAction {
         /// The waste code used; may be left out where the day has only one, or the place none.
         #[arg(long, value_name = "CODE")]
         waste_code: Option<String>,
+        /// Against the rules.
+        #[command(flatten)]
+        as_it_was: AsItWas,
+        /// Who and when.
+        #[command(flatten)]
+        who: Who,
+    },
+    /// Write down the receiver's receipt, with the mass as weighed there.
+    Receipt {
+        /// The shipment.
+        name: String,
+        /// Number or date of the receipt.
+        #[arg(long, value_name = "TEXT")]
+        reference: String,
+        /// Mass of the cells in kg as the receiver weighed them.
+        #[arg(long, value_name = "KG")]
+        net_kg: Option<f64>,
+        /// As JSON.
+        #[arg(long)]
+        json: bool,
+        /// Who and when.
+        #[command(flatten)]
+        who: Who,
+    },
+    /// Write down a certificate of what became of it.
+    Certificate {
+        /// The shipment.
+        name: String,
+        /// Number of the certificate.
+        #[arg(long, value_name = "TEXT")]
+        number: String,
+        /// Who issued it.
+        #[arg(long, value_name = "NAME")]
+        issued_by: String,
+        /// As JSON.
+        #[arg(long)]
+        json: bool,
+        /// Who and when.
+        #[command(flatten)]
+        who: Who,
+    },
+    /// Write down that it was refused, whole or in part; what comes back is written down with `celltriage return`.
+    Refused {
+        /// The shipment.
+        name: String,
+        /// A cell that is refused; may be given again; by default all that are still away.
+        #[arg(long = "cell", value_name = "NAME", value_parser = known_cell)]
+        cells: Vec<String>,
+        /// Who refused it.
+        #[arg(long, value_name = "NAME")]
+        refused_by: String,
+        /// Why.
+        #[arg(long, value_name = "TEXT")]
+        because: String,
+        /// As JSON.
+        #[arg(long)]
+        json: bool,
+        /// Who and when.
+        #[command(flatten)]
+        who: Who,
+    },
+    /// Write down that what was refused does not come back: it was taken after all, or went on to somebody else.
+    Settled {
+        /// The shipment.
+        name: String,
+        /// What became of it.
+        #[arg(long, value_name = "TEXT")]
+        because: String,
+        /// As JSON.
+        #[arg(long)]
+        json: bool,
         /// Who and when.
         #[command(flatten)]
         who: Who,

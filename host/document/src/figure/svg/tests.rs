@@ -1,6 +1,7 @@
 //! The SVG: whole, escaped, nothing cut off.
 
-use super::*;
+use crate::figure::laid_out::TITLE_LINE;
+use crate::figure::{Axis, Figure, Mark, Panel};
 use crate::text::Text;
 
 fn panel(heading: &str, out: bool) -> Panel {
@@ -15,7 +16,8 @@ fn panel(heading: &str, out: bool) -> Panel {
 
 #[test]
 fn names_cannot_break_the_drawing_and_a_file_is_well_formed() {
-    let figure = Figure { title: "<b>&\u{202e}PE".into(), panels: vec![panel("<R&1>", true); 3] };
+    let figure =
+        Figure { title: "<b>&\u{202e}PE".into(), panels: vec![panel("<R&1>", true); 3], ..Figure::default() };
     let svg = figure.svg();
     assert!(svg.contains("&lt;b&gt;&amp;\\u202ePE") && svg.contains("&lt;R&amp;1&gt;"), "{svg}");
     for tag in ["svg", "rect", "g", "text", "line", "title", "path", "pattern"] {

@@ -16,6 +16,7 @@ mod resistance;
 mod scatter;
 mod self_discharge;
 mod sensed_at;
+mod step_down;
 mod strd;
 mod strd_univariate;
 mod warmth;

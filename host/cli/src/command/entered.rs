@@ -1,0 +1,56 @@
+//! Events of custody that a command has written, for people and for machines.
+
+use super::say_json;
+use crate::desk::Desk;
+use crate::error::Error;
+use crate::io::Io;
+use celltriage_workshop::signer::Entered;
+use serde_json::{Value, json};
+
+/// Says what was entered and where: a line for each as it is written, or all of them as one object.
+pub(super) struct Written {
+    json: bool,
+    entered: Vec<Value>,
+}
+
+impl Written {
+    /// Begins with nothing written.
+    pub(super) const fn new(json: bool) -> Self {
+        Self { json, entered: Vec::new() }
+    }
+
+    /// Says that an event was written.
+    pub(super) fn tell(&mut self, desk: &Desk<'_>, one: &Entered, io: &mut Io<'_>) {
+        if !self.json {
+            desk.tell(one, io);
+            return;
+        }
+        desk.tell_written(one, io);
+        let entry = &one.entry;
+        self.entered.push(json!({
+            "number": entry.number, "at": entry.at.to_string(), "kind": entry.kind,
+            "subject": entry.subject.name, "summary": entry.summary, "event": entry.inputs,
+        }));
+    }
+
+    /// Says the same of a single event.
+    ///
+    /// # Errors
+    /// It cannot be written as JSON.
+    pub(super) fn only(desk: &Desk<'_>, one: &Entered, json: bool, io: &mut Io<'_>) -> Result<(), Error> {
+        let mut written = Self::new(json);
+        written.tell(desk, one, io);
+        written.end(io)
+    }
+
+    /// Says for machines what was written, also where what was to follow failed.
+    ///
+    /// # Errors
+    /// It cannot be written as JSON.
+    pub(super) fn end(self, io: &mut Io<'_>) -> Result<(), Error> {
+        if self.json {
+            say_json(&json!({ "schema": "celltriage.entered/1", "entered": self.entered }), io)?;
+        }
+        Ok(())
+    }
+}
