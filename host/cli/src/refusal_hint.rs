@@ -8,7 +8,7 @@ use celltriage_custody::refusal_on_leaving::RefusalOnLeaving;
 pub fn hint(refusal: &Refusal) -> &'static str {
     match refusal {
         Refusal::UnknownCell(_) => {
-            "assess it first, with what can be seen of it; `celltriage book list` shows all cells"
+            "assess it first, with what can be seen of it, or receive it unmeasured: `celltriage receive`; `celltriage book list` shows all cells"
         }
         Refusal::BadCellName(_) => "`celltriage book list` shows the names there are",
         Refusal::UnknownContainer(_) => "`celltriage container list` shows them; `container open` makes one",
@@ -105,6 +105,14 @@ pub fn hint(refusal: &Refusal) -> &'static str {
         }
         Refusal::NotProven { .. } => {
             "fit it for trial (leave out `trial fit --stays`), or assess it in full and have it judged first"
+        }
+        Refusal::BadReceipt { .. } => "`celltriage receive --help` has what can be said; a later call adds to it or corrects it",
+        Refusal::NoConsent { .. } => {
+            "ask whose it is and write the answer down: `celltriage receive CELL --consent yes --by NAME`; kept apart it may be meanwhile, in a \
+             container for damaged cells or under watch"
+        }
+        Refusal::LotOfDamaged { .. } => {
+            "sort it: receive the damaged ones singly and the rest as a lot of its own, then `celltriage leave LOT --how taken-apart`"
         }
         Refusal::NoSuchEntry(_) => {
             "`celltriage book list` shows each entry with its number; `celltriage book show CELL` those of one cell"

@@ -2,7 +2,8 @@
 
 use crate::cell::Whereabouts;
 use crate::circumstances::Circumstances;
-use crate::event::{ContainerKind, Item};
+use crate::check::receiving::may_be_discarded;
+use crate::event::{ContainerKind, Item, ReceivedAs};
 use crate::fit::fits;
 use crate::lookup::container;
 use crate::refusal::Refusal;
@@ -33,6 +34,16 @@ pub fn contents(
         if let Some(why) = circumstances.rules.forbids_sending(&found.opened.place, on, cell.legal()) {
             return Err(Refusal::Forbidden { cell: cell_name.clone(), why });
         }
+        may_be_discarded(cell_name, cell)?;
+        let received = cell.is_received();
+        let is = cell.is_as().filter(|_| received);
+        if received && is.is_none() {
+            let (cell, why) = (cell_name.clone(), "nobody has said what it is".to_owned());
+            return Err(Refusal::BadReceipt { cell, why });
+        }
+        if is == Some(ReceivedAs::Lot) && cell.count() > 1 && cell.legal().counts_as_damaged() {
+            return Err(Refusal::LotOfDamaged { lot: cell_name.clone(), cells: cell.count() });
+        }
         items.push(Item {
             cell: cell_name.clone(),
             state: cell.legal(),
@@ -46,6 +57,12 @@ pub fn contents(
                 _ => None,
             },
             decided_on: cell.discarded_on(),
+            is,
+            cells: (is == Some(ReceivedAs::Lot)).then(|| cell.count()),
+            mass_rests_on: cell.stated_mass().filter(|_| received).map(|mass| mass.rests_on),
+            energy_rests_on: cell.stated_energy().filter(|_| received).map(|energy| energy.rests_on),
+            heaviest: (is == Some(ReceivedAs::Lot)).then(|| cell.heaviest()),
+            largest: (is == Some(ReceivedAs::Lot)).then(|| cell.largest()),
         });
     }
     // Last, so that a critical cell is named before anything else.

@@ -9,6 +9,7 @@ use crate::papers::Consignment;
 use crate::refusal::Refusal;
 use crate::state::State;
 use crate::units::Milligrams;
+use celltriage_rules::Goods;
 use jiff::civil::Date;
 
 /// What is asked for.
@@ -47,7 +48,7 @@ pub fn build(
     let heaviest = items.iter().map(|item| item.mass).max().unwrap_or_default();
     if request.gross < heaviest {
         let text = format!(
-            "the package was weighed as {}, but its heaviest cell is counted as {heaviest}; weigh the cells or check the figure",
+            "the package was weighed as {}, but its heaviest cell or thing is counted as {heaviest}; weigh what is in it or check the figure",
             request.gross
         );
         return Err(Refusal::BadNumber(text));
@@ -79,9 +80,10 @@ pub fn consignment(draft: &ShipmentDrafted, date: Date) -> Consignment<'_> {
         mode: draft.mode,
         purpose: draft.purpose,
         state: draft.contents.iter().map(|item| item.state).max().unwrap_or_default(),
-        cells: draft.contents.len(),
-        heaviest: draft.contents.iter().map(|item| item.mass).max().unwrap_or_default(),
-        largest: draft.contents.iter().map(|item| item.energy).max().unwrap_or_default(),
+        goods: Goods::ALL.map(|goods| draft.contents.iter().any(|item| item.goods() == goods)),
+        cells: draft.cells(),
+        heaviest: draft.contents.iter().map(|item| item.heaviest.unwrap_or(item.mass)).max().unwrap_or_default(),
+        largest: draft.contents.iter().map(|item| item.largest.unwrap_or(item.energy)).max().unwrap_or_default(),
         net: draft.contents.iter().map(|item| item.mass).sum(),
         gross: draft.gross,
     }

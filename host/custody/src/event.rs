@@ -11,6 +11,7 @@ mod follow_up;
 mod irregular;
 mod label;
 mod lifetime;
+mod received;
 mod shipment;
 mod trial;
 
@@ -26,6 +27,7 @@ pub use follow_up::{FollowUp, ShipmentFollowedUp};
 pub use irregular::{Irregularity, Named, Remedy};
 pub use label::LabelPutOn;
 pub use lifetime::LifetimeRecord;
+pub use received::{Consent, Received, ReceivedAs, RestsOn, Stated, Symptom, Whose};
 pub use shipment::{HandedOver, Item, ReceiverAgreed, ShipmentDrafted, ShipmentWithdrawn};
 pub use trial::{Fitted, Incident, TakenOutOfDevice};
 
@@ -109,6 +111,8 @@ pub enum Event {
     Irregularity(Box<Irregularity>),
     /// An irregularity was put right.
     Remedy(Remedy),
+    /// Something came into the shop, or more was said of it.
+    Received(Box<Received>),
     /// An earlier event was remarked on, or struck.
     Correction(Correction),
 }
@@ -130,7 +134,7 @@ pub struct Correction {
 
 impl Event {
     /// All kinds, in the order of a cell's way.
-    pub const KINDS: [&'static str; 33] = [
+    pub const KINDS: [&'static str; 34] = [
         "judgement",
         "container-opened",
         "cell-placed",
@@ -163,6 +167,7 @@ impl Event {
         "cell-remedy",
         "container-remedy",
         "shipment-remedy",
+        "received",
         "correction",
     ];
 
@@ -198,6 +203,7 @@ impl Event {
             // The kind says what a remark on it is about.
             Event::Irregularity(event) => event.about.irregularity(),
             Event::Remedy(event) => event.about.remedy(),
+            Event::Received(_) => "received",
             Event::Correction(_) => "correction",
         }
     }
@@ -233,6 +239,7 @@ impl Event {
             Event::LabelPutOn(event) => &event.cell,
             Event::Irregularity(event) => &event.name,
             Event::Remedy(event) => &event.name,
+            Event::Received(event) => &event.cell,
             Event::Correction(event) => &event.subject,
         }
     }

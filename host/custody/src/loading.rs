@@ -17,7 +17,7 @@ use std::collections::BTreeSet;
 use std::sync::Arc;
 
 /// What is kept; another version whenever the same entries would give other values.
-pub const FOLD: Fold = Fold { name: "custody", version: 7 };
+pub const FOLD: Fold = Fold { name: "custody", version: 8 };
 /// A state with more values than this is not held: it is loaded again (our choice: some megabytes).
 const MOST_HELD: usize = 2000;
 

@@ -24,12 +24,12 @@ fn alike<'s>(mut names: impl Iterator<Item = &'s String>, name: &str) -> Option<
     names.find(|known| *known != name && spelling(known) == same)
 }
 
-/// Returns a cell that the book knows.
+/// Returns a cell that was assessed or received.
 pub(crate) fn known<'a>(state: &'a State, name: &str) -> Result<&'a Cell, Refusal> {
     state
         .cells
         .get(name)
-        .filter(|cell| cell.facts.is_some())
+        .filter(|cell| cell.facts.is_some() || cell.is_received())
         .ok_or_else(|| Refusal::UnknownCell(name.to_owned()))
 }
 

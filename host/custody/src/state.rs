@@ -28,7 +28,7 @@ use std::collections::{BTreeMap, BTreeSet};
 /// Everything that custody knows.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct State {
-    /// All cells that were ever assessed, by name.
+    /// All cells, and things with cells in them, that were ever assessed or received, by name.
     pub cells: BTreeMap<String, Cell>,
     /// All containers, by name.
     pub containers: BTreeMap<String, Container>,
@@ -77,8 +77,8 @@ impl State {
         self.entries.insert(number, (ASSESSMENT.to_owned(), cell.to_owned()));
         let time = self.time;
         let cell = self.cells.entry(cell.to_owned()).or_default();
-        // The decision to recycle is a decision to discard; quarantine alone is not one.
-        if facts.fate == Fate::Recycle && !cell.whereabouts.is_gone() {
+        // The decision to recycle is a decision to discard, where it is the shop's to make; quarantine alone is not one.
+        if facts.fate == Fate::Recycle && !cell.whereabouts.is_gone() && cell.lacks_consent().is_none() {
             cell.discards.push((number, facts.on));
         }
         // A new measurement does not make a critical cell milder; a person does.
@@ -87,6 +87,10 @@ impl State {
         facts.found.iter().for_each(|found| cell.finds(found.clone(), time));
         cell.origins.extend(facts.simulated.map(|simulated| (number, simulated)));
         cell.is_screened_by(&facts);
+        // What is measured on a fixture is a cell, whatever device was weighed.
+        if cell.is_device() {
+            cell.weighed = None;
+        }
         cell.facts = Some(facts);
         self.read_to = self.read_to.max(number);
     }
@@ -125,7 +129,7 @@ impl State {
         let event = &signed.event;
         self.entries.insert(number, (event.kind().to_owned(), event.subject().to_owned()));
         let on = signed.on;
-        if let Some(mut found) = known::of_event(number, signed) {
+        for mut found in known::of_event(number, signed) {
             // A danger said to be an old one counts from the day on which it was written down: nobody can vouch for more.
             let time = self.time;
             found.on = time.day_of_last().map_or(found.on, |written| found.on.max(written));
@@ -162,8 +166,9 @@ impl State {
                 if let Some(mass) = placed.weighed {
                     cell.weighed = Some((number, mass));
                 }
-                // Whoever puts a cell into a waste container has decided to discard it, that day at the latest.
-                if waste {
+                // Whoever puts a cell into a waste container has decided to discard it, that day at the latest; what is not the
+                // shop's to discard only lies there.
+                if waste && cell.lacks_consent().is_none() {
                     cell.discards.push((number, on));
                 }
                 cell.whereabouts = Whereabouts::In {
@@ -243,6 +248,7 @@ impl State {
             Event::TakenOutOfDevice(taken) => self.cell(&taken.cell).is_taken_out_of_device(number, on),
             Event::Incident(incident) => self.cell(&incident.cell).has_incident(number, on, incident),
             Event::LabelPutOn(put_on) => self.cell(&put_on.cell).label = Some((number, on, put_on.says)),
+            Event::Received(told) => self.receives(number, on, told),
             Event::Irregularity(told) => self.is_irregular(number, signed, told),
             Event::Remedy(remedy) => self.is_remedied(number, signed, remedy),
             Event::Correction(correction) if correction.strike => self.strike(number, signed, correction),
@@ -316,6 +322,7 @@ impl State {
         if let Some(watch) = &mut cell.watch {
             watch.inspections.retain(|(entry, _, _)| *entry != struck);
         }
+        cell.forget_receipt(struck);
         cell.used_records.retain(|entry| *entry != struck);
         cell.lives.retain(|(entry, _, _)| *entry != struck);
         let before_fitting = cell.fitting.iter_mut().filter_map(|(_, before)| before.as_mut());

@@ -63,7 +63,7 @@ fn what(event: &Event, on: Date) -> String {
         Event::ShipmentDrafted(event) => format!(
             "papers drafted for container {}, {}, {} to {}, planned {}",
             event.container,
-            cells(event.contents.len()),
+            cells(event.cells()),
             event.mode.words(),
             event.receiver,
             event.planned_on
@@ -101,6 +101,7 @@ fn what(event: &Event, on: Date) -> String {
         }
         Event::Incident(event) => format!("INCIDENT: {}", event.words()),
         Event::LabelPutOn(event) => format!("labelled: {}", event.words()),
+        Event::Received(event) => event.words(),
         Event::Correction(event) => {
             let how = if event.strike { "struck" } else { "remark" };
             format!("{how} to entry {} ({}): {}", event.entry, event.of, event.because)

@@ -1,10 +1,11 @@
 //! What is drafted, agreed, given up and handed over.
 
+use super::received::{ReceivedAs, RestsOn};
 use crate::mode::Mode;
 use crate::papers::Papers;
 use crate::units::{Milligrams, MilliwattHours};
 use crate::waste_code::WasteCode;
-use celltriage_rules::{LegalState, PlaceCode, Purpose};
+use celltriage_rules::{Goods, LegalState, PlaceCode, Purpose};
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
@@ -29,6 +30,35 @@ pub struct Item {
     pub inner: Option<String>,
     /// Day of the decision to discard it.
     pub decided_on: Option<Date>,
+    /// What it is, where it was received as something.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub is: Option<ReceivedAs>,
+    /// How many cells a lot has.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub cells: Option<u32>,
+    /// What the mass of something received rests on.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub mass_rests_on: Option<RestsOn>,
+    /// What the energy of something received rests on.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub energy_rests_on: Option<RestsOn>,
+    /// Mass of the heaviest cell of a lot; of a lot of which nobody told it, its whole mass.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub heaviest: Option<Milligrams>,
+    /// Energy of the largest cell of a lot; of a lot of which nobody told it, its whole energy.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub largest: Option<MilliwattHours>,
+}
+
+impl Item {
+    /// Returns in what form it is carried.
+    pub const fn goods(&self) -> Goods {
+        match self.is {
+            Some(ReceivedAs::DeviceWithin) => Goods::InEquipment,
+            Some(ReceivedAs::DeviceBeside) => Goods::WithEquipment,
+            _ => Goods::Alone,
+        }
+    }
 }
 
 /// Drafted papers.
@@ -56,6 +86,14 @@ pub struct ShipmentDrafted {
     pub papers: Papers,
     /// Waste codes that may be used on the planned day.
     pub waste_codes: Vec<WasteCode>,
+}
+
+impl ShipmentDrafted {
+    /// Returns how many cells it has: those of a lot each.
+    pub fn cells(&self) -> usize {
+        let counts = self.contents.iter().map(|item| item.cells.unwrap_or(1) as usize);
+        counts.fold(0, usize::saturating_add)
+    }
 }
 
 /// A draft given up.

@@ -7,10 +7,12 @@ use super::*;
 use crate::cell::Whereabouts;
 use crate::counters::of_site;
 use crate::due::due;
+use celltriage_measure::observation::Sign;
 use proptest::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 
-const CELLS: [&str; 4] = ["PE-1", "PE-2", "PE-3", "PE-4"];
+/// Four cells that are assessed, and a device and a lot that are only ever received.
+const CELLS: [&str; 6] = ["PE-1", "PE-2", "PE-3", "PE-4", "DEV-5", "LOT-6"];
 const BOXES: [&str; 3] = ["IN", "DD", "Q"];
 
 /// One thing that somebody does; the flag: against the rules, where they refuse it.
@@ -33,6 +35,8 @@ enum Does {
     BackBox(usize),
     Refused(usize),
     PutRight(usize),
+    /// Received, or what its owner says; with a sign or without.
+    Receive(usize, Option<Consent>, Option<Sign>),
 }
 
 fn does() -> impl Strategy<Value = Does> {
@@ -43,6 +47,8 @@ fn does() -> impl Strategy<Value = Does> {
     let (intact, damaged) = (LegalState::IntactWaste, LegalState::DamagedOrDefective);
     let judged = prop::sample::select(vec![intact, intact, LegalState::NotWaste, damaged]);
     let against = any::<bool>();
+    let consent = prop::sample::select(vec![None, None, Some(Consent::Given), Some(Consent::NotAsked)]);
+    let sign = prop::sample::select(vec![None, None, None, None, Some(Sign::Swollen), Some(Sign::CasingBreached)]);
     prop_oneof![
         2 => (cell.clone(), fate, condition).prop_map(|(cell, fate, condition)| Does::Assess(cell, fate, condition)),
         6 => (cell.clone(), judged).prop_map(|(cell, state)| Does::Judge(cell, state)),
@@ -59,6 +65,7 @@ fn does() -> impl Strategy<Value = Does> {
         2 => (one.clone(), way, against).prop_map(|(one, way, how)| Does::LeaveBox(one, way, how)),
         4 => cell.clone().prop_map(Does::Back),
         4 => one.clone().prop_map(Does::BackBox),
+        5 => (cell.clone(), consent, sign).prop_map(|(cell, told, sign)| Does::Receive(cell, told, sign)),
         1 => cell.prop_map(Does::Refused),
         2 => (0_usize..4).prop_map(Does::PutRight),
     ]
@@ -71,6 +78,43 @@ enum Is {
     Boxed(&'static str),
     Fitted,
     Away,
+}
+
+/// How many cells something is, by its receipt.
+fn cells_of(name: &str) -> u32 {
+    if name == "LOT-6" { 7 } else { 1 }
+}
+
+/// What is told of a new thing, or what its owner says of one that is here.
+fn receive(name: &str, new: bool, consent: Option<Consent>, sign: Option<Sign>) -> Event {
+    let is = if name == "LOT-6" { ReceivedAs::Lot } else { ReceivedAs::DeviceWithin };
+    let change = |told: &mut Received| {
+        told.note = Some("looked at by the counter".to_owned());
+        told.whose = consent.map_or(told.whose, |_| Some(Whose::Bringer));
+        told.consent = consent;
+        told.signs.extend(sign.map(|sign| (sign, Symptom::Yes)));
+    };
+    if new { received(name, is, change) } else { added(name, change) }
+}
+
+impl Does {
+    /// Returns the cell that must have been received before.
+    fn cell(&self) -> Option<usize> {
+        match self {
+            Does::Assess(cell, ..)
+            | Does::Judge(cell, _)
+            | Does::Place(cell, ..)
+            | Does::TakeOut(cell, _)
+            | Does::Hold(cell)
+            | Does::Escalate(cell)
+            | Does::Fit(cell, _)
+            | Does::OutOfDevice(cell, _)
+            | Does::Leave(cell, ..)
+            | Does::Back(cell)
+            | Does::Refused(cell) => Some(*cell),
+            _ => None,
+        }
+    }
 }
 
 struct Oracle {
@@ -89,7 +133,7 @@ fn begun() -> (World, Oracle) {
     for (cell, fate) in CELLS.into_iter().zip([Fate::Recycle, Fate::Recycle, Fate::Quarantine, Fate::Reuse]) {
         world.assess(cell, fate, CellState::Intact);
     }
-    let is = CELLS.into_iter().map(|cell| (cell, Is::Loose)).collect();
+    let is = CELLS.into_iter().take(4).map(|cell| (cell, Is::Loose)).collect();
     (world, Oracle { is, open: BTreeSet::new(), drafts: 0, tally: BTreeMap::new() })
 }
 
@@ -128,7 +172,23 @@ impl Oracle {
     }
 
     fn step(&mut self, world: &mut World, what: &Does) {
+        if what.cell().is_some_and(|cell| !self.is.contains_key(CELLS[cell])) {
+            return;
+        }
         match what {
+            Does::Receive(cell, consent, sign) => {
+                let name = CELLS[*cell];
+                let new = !self.is.contains_key(name);
+                let event = receive(name, new, *consent, *sign);
+                let away = self.is.get(name) == Some(&Is::Away);
+                assert_eq!(world.attempt(event).is_ok(), !away, "{name} is taken in where it is here");
+                if new {
+                    self.is.insert(name, Is::Loose);
+                    *self.tally.entry("received").or_default() += 1;
+                }
+            }
+            // Neither is put on a fixture.
+            Does::Assess(4.., ..) => {}
             Does::Assess(cell, fate, condition) => world.assess(CELLS[*cell], *fate, *condition),
             Does::Judge(cell, state) => {
                 let event = world.judgement(CELLS[*cell], *state);
@@ -159,7 +219,16 @@ impl Oracle {
             }
             Does::Draft(one) => {
                 let request = world.request(&format!("S{}", self.drafts), BOXES[*one]);
-                self.drafts += usize::from(world.draft(&request).is_ok());
+                if world.draft(&request).is_ok() {
+                    let draft = &world.state.shipments[&request.shipment].draft;
+                    for item in &draft.contents {
+                        let lacks = world.state.cells[&item.cell].lacks_consent();
+                        assert_eq!(lacks, None, "{} is somebody else's and goes away", item.cell);
+                    }
+                    let here: u32 = self.in_box(BOXES[*one]).into_iter().map(cells_of).sum();
+                    assert_eq!(draft.cells(), here as usize, "each cell once");
+                    self.drafts += 1;
+                }
             }
             Does::Agree => drop(world.attempt(agreed(&self.newest()))),
             Does::HandOver(against) => {
@@ -227,7 +296,7 @@ impl Oracle {
 
     fn holds(&self, world: &World) {
         let state = &world.state;
-        assert_eq!(state.cells.len(), CELLS.len(), "none is lost and none appears");
+        assert_eq!(state.cells.len(), self.is.len(), "none is lost and none appears");
         for (name, is) in &self.is {
             let lies = &state.cells[*name].whereabouts;
             let as_told = match (is, lies) {
@@ -244,6 +313,8 @@ impl Oracle {
             assert_eq!(held, self.in_box(name));
             assert!(held.is_empty() || state.containers[name].is_here(), "{name} is away with nobody");
             boxed = boxed.plus(state.mass_in(name));
+            let count: u32 = held.iter().map(|cell| cells_of(cell)).sum();
+            assert_eq!(state.count_in(name), count as usize, "a lot counts as its cells");
         }
         let here = self.is.iter().filter(|(_, is)| **is != Is::Away);
         let counts =
@@ -309,7 +380,7 @@ fn the_search_reaches_every_way_out_and_back_and_every_kind_of_irregularity() {
         kinds.extend(told.map(|event| event.kind()));
     }
     let ways = WayOut::ALL.into_iter().map(WayOut::words);
-    for what in ways.chain(["irregular", "handed over", "box left", "back"]) {
+    for what in ways.chain(["irregular", "handed over", "box left", "back", "received"]) {
         assert!(tally.get(what).is_some_and(|count| *count >= 5), "{what}: {tally:?}");
     }
     let all = [

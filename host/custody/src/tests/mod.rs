@@ -14,6 +14,7 @@ mod mixing;
 mod other_bench;
 mod papers;
 mod properties;
+mod receiving;
 mod refusals;
 mod shipping;
 mod trial;

@@ -8,6 +8,7 @@ use celltriage_rules::{PlaceCode, promise_in};
 
 fn consignment(place: &PlaceCode, damaged: bool) -> Consignment<'_> {
     Consignment {
+        goods: [true, false, false],
         place,
         date: TODAY,
         mode: Mode::Road,
