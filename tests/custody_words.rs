@@ -39,7 +39,7 @@ fn must(shop: &Shop, typed: &[&str]) -> String {
 
 #[test]
 fn no_help_text_promises_anything() {
-    let actions: [(&str, &[&str]); 14] = [
+    let actions: [(&str, &[&str]); 15] = [
         ("judge", &[]),
         ("label", &[]),
         ("report", &[]),
@@ -90,6 +90,7 @@ fn no_help_text_promises_anything() {
         ),
         ("rules", &["list", "show", "diff", "check", "cautions"]),
         ("origin", &[]),
+        ("receive", &[]),
         ("trial", &["fit", "out", "incident", "list"]),
         ("assess", &[]),
     ];

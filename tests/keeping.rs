@@ -12,6 +12,8 @@ mod custody_calendar;
 mod custody_crash;
 #[path = "custody_danger.rs"]
 mod custody_danger;
+#[path = "custody_intake.rs"]
+mod custody_intake;
 #[path = "custody_irregular.rs"]
 mod custody_irregular;
 #[path = "custody_records.rs"]
