@@ -2,6 +2,7 @@
 
 use celltriage_custody::Refusal;
 use celltriage_custody::refusal_of_irregular::RefusalOfIrregular;
+use celltriage_custody::refusal_on_container::RefusalOnContainer;
 use celltriage_custody::refusal_on_leaving::RefusalOnLeaving;
 
 /// Returns what to do about a refusal.
@@ -26,6 +27,7 @@ pub fn hint(refusal: &Refusal) -> &'static str {
         }
         Refusal::OnLeaving(refusal) => on_leaving(refusal),
         Refusal::OfIrregular(refusal) => of_irregular(refusal),
+        Refusal::OnContainer(refusal) => on_container(refusal),
         Refusal::ContainerDrafted { .. } => "withdraw the draft first: `celltriage shipment withdraw`",
         Refusal::ElsewhereAlready { .. } => "take it out first: `celltriage container take-out`",
         Refusal::NotInContainer(_) => "`celltriage book find` shows where it went",
@@ -118,6 +120,16 @@ pub fn hint(refusal: &Refusal) -> &'static str {
             "`celltriage book list` shows each entry with its number; `celltriage book show CELL` those of one cell"
         }
         Refusal::NotCorrectable { .. } => "leave out `container correct --strike` to add a remark only",
+    }
+}
+
+const fn on_container(refusal: &RefusalOnContainer) -> &'static str {
+    match refusal {
+        RefusalOnContainer::StandsThere(_) => "say another place: `celltriage container move --stands TEXT`",
+        RefusalOnContainer::ItIsTheSame(_) => "name another container; `celltriage container list` shows them",
+        RefusalOnContainer::NotInside { .. } => "`celltriage container show NAME` has its cells",
+        RefusalOnContainer::Outdated(_) => "look at it with `celltriage container show`, and try again",
+        RefusalOnContainer::NotTogether { .. } => "draft a shipment for each: `celltriage shipment draft`",
     }
 }
 

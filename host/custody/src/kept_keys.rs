@@ -54,14 +54,18 @@ pub(crate) fn touched(state: &State, number: u32, subject: &str, event: Option<&
     keys.extend(Key::named(subject));
     match event {
         Some(Event::CellPlaced(placed)) => keys.extend(Key::named(&placed.container)),
-        Some(Event::ShipmentDrafted(draft)) => keys.extend(Key::named(&draft.container)),
+        Some(Event::ShipmentDrafted(draft)) => keys.extend(draft.containers().flat_map(Key::named)),
+        Some(Event::ContainerRepacked(repacked)) => {
+            keys.extend(repacked.into.iter().flat_map(|name| Key::named(name)));
+            keys.extend(repacked.cells.iter().map(|inside| Key::Cell(inside.cell.clone())));
+        }
         Some(Event::Correction(correction)) => {
             keys.push(Key::Struck(correction.entry));
             keys.extend(Key::named(&correction.subject));
         }
         Some(Event::HandedOver(_) | Event::ShipmentWithdrawn(_)) => {
             if let Some(shipment) = state.shipments.get(subject) {
-                keys.extend(Key::named(&shipment.draft.container));
+                keys.extend(shipment.draft.containers().flat_map(Key::named));
                 keys.extend(shipment.draft.contents.iter().map(|item| Key::Cell(item.cell.clone())));
             }
         }

@@ -174,7 +174,7 @@ impl<'b> Loading<'b> {
         }
         if let Some(shipment) = self.state.shipments.get(name) {
             let cells: Vec<String> = shipment.draft.contents.iter().map(|item| item.cell.clone()).collect();
-            containers.push(shipment.draft.container.clone());
+            containers.extend(shipment.draft.containers().map(str::to_owned));
             cells.into_iter().try_for_each(|cell| self.load(Key::Cell(cell)))?;
         }
         containers.iter().try_for_each(|container| self.inside(container))

@@ -85,6 +85,14 @@ pub(crate) fn container<'a>(state: &'a State, name: &str) -> Result<&'a Containe
     state.containers.get(name).ok_or_else(|| Refusal::UnknownContainer(name.to_owned()))
 }
 
+/// Returns a container that there is, for whoever asks from above.
+///
+/// # Errors
+/// There is none of that name.
+pub fn standing_container<'a>(state: &'a State, name: &str) -> Result<&'a Container, Refusal> {
+    container(state, name)
+}
+
 /// Returns a container that may be filled and emptied.
 pub(crate) fn open_container<'a>(state: &'a State, name: &str) -> Result<&'a Container, Refusal> {
     let found = container(state, name)?;

@@ -28,6 +28,8 @@ pub struct Consignment<'a> {
     pub state: LegalState,
     /// In what forms, in the order of [`Goods::ALL`].
     pub goods: [bool; 3],
+    /// Number of containers, each a package at least.
+    pub containers: usize,
     /// Number of cells.
     pub cells: usize,
     /// Heaviest cell.
@@ -306,7 +308,7 @@ fn packages(packs: &Packs, consignment: &Consignment<'_>) -> usize {
         })
         .map(|told| (told.what.limit as usize).max(1))
         .min();
-    most.map_or(1, |most| consignment.cells.div_ceil(most))
+    most.map_or(1, |most| consignment.cells.div_ceil(most)).max(consignment.containers)
 }
 
 fn doubts(papers: &Papers) -> Vec<String> {

@@ -4,6 +4,7 @@
 
 use crate::cell_name::NotAName;
 use crate::refusal_of_irregular::RefusalOfIrregular;
+use crate::refusal_on_container::RefusalOnContainer;
 use crate::refusal_on_leaving::RefusalOnLeaving;
 use celltriage_rules::LegalState;
 use jiff::civil::Date;
@@ -370,6 +371,9 @@ pub enum Refusal {
     /// Something does not leave, come back or follow so.
     #[error(transparent)]
     OnLeaving(#[from] RefusalOnLeaving),
+    /// A container is not moved, repacked or sent so.
+    #[error(transparent)]
+    OnContainer(#[from] RefusalOnContainer),
     /// Something is not written down as an irregularity.
     #[error(transparent)]
     OfIrregular(#[from] RefusalOfIrregular),

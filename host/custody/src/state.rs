@@ -158,24 +158,10 @@ impl State {
                 self.containers.entry(opened.container.clone()).or_insert(container);
             }
             Event::CellPlaced(placed) => {
-                let waste = self
-                    .containers
-                    .get(&placed.container)
-                    .is_some_and(|container| container.opened.kind != ContainerKind::Quarantine);
-                let cell = self.cell(&placed.cell);
                 if let Some(mass) = placed.weighed {
-                    cell.weighed = Some((number, mass));
+                    self.cell(&placed.cell).weighed = Some((number, mass));
                 }
-                // Whoever puts a cell into a waste container has decided to discard it, that day at the latest; what is not the
-                // shop's to discard only lies there.
-                if waste && cell.lacks_consent().is_none() {
-                    cell.discards.push((number, on));
-                }
-                cell.whereabouts = Whereabouts::In {
-                    container: placed.container.clone(),
-                    inner: placed.inner.clone(),
-                    since: on,
-                };
+                self.is_put_into(number, &placed.cell, &placed.container, placed.inner.clone(), on);
             }
             Event::CellTakenOut(taken) => self.cell(&taken.cell).whereabouts = Whereabouts::Loose,
             Event::CellWeighed(weighed) => self.cell(&weighed.cell).weighed = Some((number, weighed.mass)),
@@ -213,8 +199,10 @@ impl State {
                 cell.end(number, |found| found.entry == released.entry && grounds.may_end(found).is_ok());
             }
             Event::ShipmentDrafted(draft) => {
-                if let Some(container) = self.containers.get_mut(&draft.container) {
-                    container.drafted_for = Some(draft.shipment.clone());
+                for name in draft.containers() {
+                    if let Some(container) = self.containers.get_mut(name) {
+                        container.drafted_for = Some(draft.shipment.clone());
+                    }
                 }
                 let shipment = Shipment::of(draft.as_ref().clone(), on, signed.by.clone());
                 self.shipments.insert(draft.shipment.clone(), shipment);
@@ -222,8 +210,10 @@ impl State {
             Event::ShipmentWithdrawn(withdrawn) => {
                 if let Some(shipment) = self.shipments.get_mut(&withdrawn.shipment) {
                     shipment.progress = Progress::Withdrawn;
-                    if let Some(container) = self.containers.get_mut(&shipment.draft.container) {
-                        container.drafted_for = None;
+                    for name in shipment.draft.containers() {
+                        if let Some(container) = self.containers.get_mut(name) {
+                            container.drafted_for = None;
+                        }
                     }
                 }
             }
@@ -248,6 +238,8 @@ impl State {
             Event::TakenOutOfDevice(taken) => self.cell(&taken.cell).is_taken_out_of_device(number, on),
             Event::Incident(incident) => self.cell(&incident.cell).has_incident(number, on, incident),
             Event::LabelPutOn(put_on) => self.cell(&put_on.cell).label = Some((number, on, put_on.says)),
+            Event::ContainerMoved(moved) => self.container_moves(moved),
+            Event::ContainerRepacked(repacked) => self.container_is_repacked(number, repacked, on),
             Event::Received(told) => self.receives(number, on, told),
             Event::Irregularity(told) => self.is_irregular(number, signed, told),
             Event::Remedy(remedy) => self.is_remedied(number, signed, remedy),
@@ -264,9 +256,11 @@ impl State {
         let Some(shipment) = self.shipments.get_mut(&handed.shipment) else { return };
         shipment.progress = Progress::HandedOver { on };
         shipment.handed_over = Some(handed.clone());
-        if let Some(container) = self.containers.get_mut(&shipment.draft.container) {
-            container.left_with = Some(handed.shipment.clone());
-            container.drafted_for = None;
+        for name in shipment.draft.containers() {
+            if let Some(container) = self.containers.get_mut(name) {
+                container.left_with = Some(handed.shipment.clone());
+                container.drafted_for = None;
+            }
         }
         for item in &shipment.draft.contents {
             let cell = self.cells.entry(item.cell.clone()).or_default();

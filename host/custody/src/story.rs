@@ -132,6 +132,10 @@ fn details(event: &Event) -> Vec<String> {
             });
             told.collect()
         }
+        Event::ContainerRepacked(repacked) => {
+            let cells: Vec<&str> = repacked.cells.iter().map(|one| one.cell.as_str()).collect();
+            vec![format!("cells: {}", cells.join(", "))]
+        }
         Event::ContainerReturned(back) => {
             let cells: Vec<&str> = back.cells.iter().map(|one| one.cell.as_str()).collect();
             vec![format!("cells: {}", cells.join(", "))]

@@ -194,6 +194,7 @@ impl World {
         Request {
             shipment: shipment.to_owned(),
             container: container.to_owned(),
+            more: Vec::new(),
             mode: Mode::Road,
             purpose: Purpose::Recycling,
             receiver: "Gull Point Recycling".to_owned(),

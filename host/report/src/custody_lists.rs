@@ -37,7 +37,7 @@ pub fn shipments_page(state: &State) -> Document {
         let draft = &shipment.draft;
         format!(
             "{name:<14} container {:<14} {} to {}; {}{}",
-            draft.container,
+            draft.containers().collect::<Vec<_>>().join(", "),
             cells(draft.cells()),
             draft.receiver,
             progress(shipment).said(),

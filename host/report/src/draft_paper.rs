@@ -24,7 +24,7 @@ pub fn draft_paper(shipment: &Shipment, simulated: bool) -> Document {
     let draft = &shipment.draft;
     let papers = &draft.papers;
     let mut paper =
-        Document::paper(say!(ShipmentTitle, shipment = draft.shipment, container = draft.container));
+        Document::paper(say!(ShipmentTitle, shipment = draft.shipment, container = containers(draft)));
     if simulated {
         paper.notice(FIRST_LINE);
     }
@@ -140,11 +140,17 @@ fn contents(draft: &ShipmentDrafted) -> Table {
     table
 }
 
+/// Returns the containers that go.
+fn containers(draft: &ShipmentDrafted) -> String {
+    draft.containers().collect::<Vec<_>>().join(", ")
+}
+
 /// Returns its name, and what it is where it was received.
 fn name(item: &Item) -> String {
-    let Some(is) = item.is else { return item.cell.clone() };
+    let lies_in = item.container.as_ref().map_or(String::new(), |name| format!(" (in {name})"));
+    let Some(is) = item.is else { return format!("{}{lies_in}", item.cell) };
     let count = item.cells.map_or(String::new(), |count| format!(", {}", cells(count as usize)));
-    format!("{}: {}{count}", item.cell, is.words())
+    format!("{}{lies_in}: {}{count}", item.cell, is.words())
 }
 
 /// Returns its energy; of what was received with what it rests on.

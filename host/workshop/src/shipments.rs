@@ -57,10 +57,12 @@ impl Workshop<'_> {
         rules: &PackRules,
         request: &Request,
     ) -> Result<Entered> {
+        let mut names = vec![request.container.as_str(), request.shipment.as_str()];
+        names.extend(request.more.iter().map(String::as_str));
         self.enter(
             signer,
             rules,
-            Scope::Names(&[&request.container, &request.shipment]),
+            Scope::Names(&names),
             |state, circumstances| {
                 build(state, request, circumstances).map(|draft| Event::ShipmentDrafted(Box::new(draft)))
             },

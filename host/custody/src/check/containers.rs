@@ -118,6 +118,22 @@ fn chemistry(
     }
 }
 
+/// Says whether all that lies in a container may lie there together by the rules of where it stands.
+pub(super) fn one_chemistry(
+    state: &State,
+    name: &str,
+    on: Date,
+    circumstances: &Circumstances<'_>,
+) -> Result<(), Refusal> {
+    let Some(container) = state.containers.get(name) else { return Ok(()) };
+    for (cell_name, cell) in state.cells_in(name) {
+        let (cell_name, container_name) = (cell_name.clone(), name.to_owned());
+        let lies = CellPlaced { cell: cell_name, container: container_name, inner: None, weighed: None };
+        chemistry(state, &lies, cell, container, on, circumstances)?;
+    }
+    Ok(())
+}
+
 fn chemistry_words(chemistry: Option<Chemistry>) -> String {
     match chemistry {
         None => "of unknown chemistry",

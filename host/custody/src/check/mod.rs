@@ -11,6 +11,7 @@ mod findings;
 mod irregular;
 mod leaving;
 pub(crate) mod receiving;
+mod repacking;
 mod shipments;
 mod trial;
 
@@ -82,6 +83,8 @@ pub fn check(state: &State, signed: &Signed, circumstances: &Circumstances<'_>) 
         Event::ContainerLeft(event) => leaving::container_left(state, event, on, circumstances),
         Event::CellReturned(event) => leaving::cell_returned(state, event, on),
         Event::ContainerReturned(event) => leaving::container_returned(state, event, on),
+        Event::ContainerMoved(event) => repacking::moved(state, event, on, circumstances),
+        Event::ContainerRepacked(event) => repacking::repacked(state, event, on, circumstances),
         Event::Received(event) => receiving::received(state, event),
         Event::Irregularity(event) => irregular::written(state, event, signed, circumstances),
         Event::Remedy(event) => irregular::remedied(state, event, on),

@@ -26,6 +26,9 @@ pub struct Item {
     pub mass_known: bool,
     /// Energy that was counted.
     pub energy: MilliwattHours,
+    /// The container that it goes in, where that is a further one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub container: Option<String>,
     /// Name of its inner packing.
     pub inner: Option<String>,
     /// Day of the decision to discard it.
@@ -68,6 +71,9 @@ pub struct ShipmentDrafted {
     pub shipment: String,
     /// The container that goes.
     pub container: String,
+    /// Further containers that go with it.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub more: Vec<String>,
     /// From where.
     pub place: PlaceCode,
     /// By what.
@@ -89,6 +95,17 @@ pub struct ShipmentDrafted {
 }
 
 impl ShipmentDrafted {
+    /// Returns all containers that go.
+    pub fn containers(&self) -> impl Iterator<Item = &str> {
+        std::iter::once(self.container.as_str()).chain(self.more.iter().map(String::as_str))
+    }
+
+    /// Returns the cells that go in one of its containers.
+    pub fn inside<'d>(&'d self, container: &'d str) -> impl Iterator<Item = &'d Item> {
+        let lies_in = |item: &Item| item.container.as_deref().unwrap_or(&self.container) == container;
+        self.contents.iter().filter(move |item| lies_in(item))
+    }
+
     /// Returns how many cells it has: those of a lot each.
     pub fn cells(&self) -> usize {
         let counts = self.contents.iter().map(|item| item.cells.unwrap_or(1) as usize);

@@ -3,73 +3,19 @@
 //!
 //! The oracle keeps, from accepted events alone, where each cell is and which irregularities are open.
 
+mod does;
+
 use super::*;
 use crate::cell::Whereabouts;
 use crate::counters::of_site;
 use crate::due::due;
-use celltriage_measure::observation::Sign;
+use does::{Does, cells_of, does, receive};
 use proptest::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Four cells that are assessed, and a device and a lot that are only ever received.
 const CELLS: [&str; 6] = ["PE-1", "PE-2", "PE-3", "PE-4", "DEV-5", "LOT-6"];
-const BOXES: [&str; 3] = ["IN", "DD", "Q"];
-
-/// One thing that somebody does; the flag: against the rules, where they refuse it.
-#[derive(Clone, Debug)]
-enum Does {
-    Assess(usize, Fate, CellState),
-    Judge(usize, LegalState),
-    Place(usize, usize, bool),
-    TakeOut(usize, bool),
-    Hold(usize),
-    Escalate(usize),
-    Fit(usize, bool),
-    OutOfDevice(usize, bool),
-    Draft(usize),
-    Agree,
-    HandOver(bool),
-    Leave(usize, WayOut, bool),
-    LeaveBox(usize, WayOut, bool),
-    Back(usize),
-    BackBox(usize),
-    Refused(usize),
-    PutRight(usize),
-    /// Received, or what its owner says; with a sign or without.
-    Receive(usize, Option<Consent>, Option<Sign>),
-}
-
-fn does() -> impl Strategy<Value = Does> {
-    let (cell, one) = (0..CELLS.len(), 0..BOXES.len());
-    let way = prop::sample::select(&WayOut::ALL[..]);
-    let fate = prop::sample::select(&Fate::ALL[..]);
-    let condition = prop::sample::select(&CellState::ALL[..]);
-    let (intact, damaged) = (LegalState::IntactWaste, LegalState::DamagedOrDefective);
-    let judged = prop::sample::select(vec![intact, intact, LegalState::NotWaste, damaged]);
-    let against = any::<bool>();
-    let consent = prop::sample::select(vec![None, None, Some(Consent::Given), Some(Consent::NotAsked)]);
-    let sign = prop::sample::select(vec![None, None, None, None, Some(Sign::Swollen), Some(Sign::CasingBreached)]);
-    prop_oneof![
-        2 => (cell.clone(), fate, condition).prop_map(|(cell, fate, condition)| Does::Assess(cell, fate, condition)),
-        6 => (cell.clone(), judged).prop_map(|(cell, state)| Does::Judge(cell, state)),
-        8 => (cell.clone(), one.clone(), against).prop_map(|(cell, one, how)| Does::Place(cell, one, how)),
-        3 => (cell.clone(), against).prop_map(|(cell, how)| Does::TakeOut(cell, how)),
-        1 => cell.clone().prop_map(Does::Hold),
-        1 => cell.clone().prop_map(Does::Escalate),
-        2 => (cell.clone(), against).prop_map(|(cell, how)| Does::Fit(cell, how)),
-        2 => (cell.clone(), against).prop_map(|(cell, how)| Does::OutOfDevice(cell, how)),
-        3 => one.clone().prop_map(Does::Draft),
-        2 => Just(Does::Agree),
-        3 => against.prop_map(Does::HandOver),
-        3 => (cell.clone(), way.clone(), against).prop_map(|(cell, way, how)| Does::Leave(cell, way, how)),
-        2 => (one.clone(), way, against).prop_map(|(one, way, how)| Does::LeaveBox(one, way, how)),
-        4 => cell.clone().prop_map(Does::Back),
-        4 => one.clone().prop_map(Does::BackBox),
-        5 => (cell.clone(), consent, sign).prop_map(|(cell, told, sign)| Does::Receive(cell, told, sign)),
-        1 => cell.prop_map(Does::Refused),
-        2 => (0_usize..4).prop_map(Does::PutRight),
-    ]
-}
+const BOXES: [&str; 4] = ["IN", "DD", "Q", "IN-2"];
 
 /// Where a cell is, by what was accepted.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -78,43 +24,6 @@ enum Is {
     Boxed(&'static str),
     Fitted,
     Away,
-}
-
-/// How many cells something is, by its receipt.
-fn cells_of(name: &str) -> u32 {
-    if name == "LOT-6" { 7 } else { 1 }
-}
-
-/// What is told of a new thing, or what its owner says of one that is here.
-fn receive(name: &str, new: bool, consent: Option<Consent>, sign: Option<Sign>) -> Event {
-    let is = if name == "LOT-6" { ReceivedAs::Lot } else { ReceivedAs::DeviceWithin };
-    let change = |told: &mut Received| {
-        told.note = Some("looked at by the counter".to_owned());
-        told.whose = consent.map_or(told.whose, |_| Some(Whose::Bringer));
-        told.consent = consent;
-        told.signs.extend(sign.map(|sign| (sign, Symptom::Yes)));
-    };
-    if new { received(name, is, change) } else { added(name, change) }
-}
-
-impl Does {
-    /// Returns the cell that must have been received before.
-    fn cell(&self) -> Option<usize> {
-        match self {
-            Does::Assess(cell, ..)
-            | Does::Judge(cell, _)
-            | Does::Place(cell, ..)
-            | Does::TakeOut(cell, _)
-            | Does::Hold(cell)
-            | Does::Escalate(cell)
-            | Does::Fit(cell, _)
-            | Does::OutOfDevice(cell, _)
-            | Does::Leave(cell, ..)
-            | Does::Back(cell)
-            | Does::Refused(cell) => Some(*cell),
-            _ => None,
-        }
-    }
 }
 
 struct Oracle {
@@ -126,7 +35,8 @@ struct Oracle {
 
 fn begun() -> (World, Oracle) {
     let mut world = World::new();
-    let kinds = [ContainerKind::Intact, ContainerKind::Damaged, ContainerKind::Quarantine];
+    let intact = ContainerKind::Intact;
+    let kinds = [intact, ContainerKind::Damaged, ContainerKind::Quarantine, intact];
     for (name, kind) in BOXES.into_iter().zip(kinds) {
         world.open(name, kind, "US");
     }
@@ -217,15 +127,37 @@ impl Oracle {
                     self.is.insert(CELLS[*cell], Is::Loose);
                 }
             }
+            Does::Repack(one, into, only, against) => {
+                let only: Vec<String> = only.iter().map(|cell| CELLS[*cell].to_owned()).collect();
+                let cells = crate::repacking::repacked(&world.state, BOXES[*one], &only);
+                let event = Event::ContainerRepacked(ContainerRepacked {
+                    container: BOXES[*one].to_owned(),
+                    into: into.map(|into| BOXES[into].to_owned()),
+                    all: cells.len() == self.in_box(BOXES[*one]).len(),
+                    cells: cells.clone(),
+                    because: "one box is enough".to_owned(),
+                });
+                if self.done(world, event, *against) {
+                    for inside in &cells {
+                        let cell = CELLS.into_iter().find(|cell| *cell == inside.cell).unwrap();
+                        let was = self.is.insert(cell, into.map_or(Is::Loose, |into| Is::Boxed(BOXES[into])));
+                        assert_eq!(was, Some(Is::Boxed(BOXES[*one])), "{cell} lay elsewhere");
+                    }
+                    *self.tally.entry("repacked").or_default() += 1;
+                }
+            }
             Does::Draft(one) => {
                 let request = world.request(&format!("S{}", self.drafts), BOXES[*one]);
+                // Every second one takes the other box for intact cells along.
+                let more = ["IN-2".to_owned()].into_iter().filter(|_| *one == 0 && self.drafts.is_multiple_of(2));
+                let request = Request { more: more.collect(), ..request };
                 if world.draft(&request).is_ok() {
                     let draft = &world.state.shipments[&request.shipment].draft;
                     for item in &draft.contents {
                         let lacks = world.state.cells[&item.cell].lacks_consent();
                         assert_eq!(lacks, None, "{} is somebody else's and goes away", item.cell);
                     }
-                    let here: u32 = self.in_box(BOXES[*one]).into_iter().map(cells_of).sum();
+                    let here: u32 = draft.containers().flat_map(|name| self.in_box(name)).map(cells_of).sum();
                     assert_eq!(draft.cells(), here as usize, "each cell once");
                     self.drafts += 1;
                 }
@@ -233,9 +165,11 @@ impl Oracle {
             Does::Agree => drop(world.attempt(agreed(&self.newest()))),
             Does::HandOver(against) => {
                 let shipment = self.newest();
-                let name = world.state.shipments.get(&shipment).map(|one| one.draft.container.clone());
+                let draft = world.state.shipments.get(&shipment).map(|one| one.draft.clone());
                 if self.done(world, handed_over(&shipment, None), *against) {
-                    self.away(&self.in_box(&name.unwrap_or_default()), "handed over");
+                    let names: Vec<&'static str> =
+                        draft.iter().flat_map(|draft| draft.containers()).flat_map(|name| self.in_box(name)).collect();
+                    self.away(&names, "handed over");
                 }
             }
             Does::Leave(cell, way, against) => {
@@ -380,7 +314,7 @@ fn the_search_reaches_every_way_out_and_back_and_every_kind_of_irregularity() {
         kinds.extend(told.map(|event| event.kind()));
     }
     let ways = WayOut::ALL.into_iter().map(WayOut::words);
-    for what in ways.chain(["irregular", "handed over", "box left", "back", "received"]) {
+    for what in ways.chain(["irregular", "handed over", "box left", "back", "received", "repacked"]) {
         assert!(tally.get(what).is_some_and(|count| *count >= 5), "{what}: {tally:?}");
     }
     let all = [
@@ -388,6 +322,7 @@ fn the_search_reaches_every_way_out_and_back_and_every_kind_of_irregularity() {
         "cell-placed",
         "cell-taken-out",
         "container-left",
+        "container-repacked",
         "fitted",
         "handed-over",
         "taken-out-of-device",

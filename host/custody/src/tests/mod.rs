@@ -16,6 +16,7 @@ mod papers;
 mod properties;
 mod receiving;
 mod refusals;
+mod repacking;
 mod shipping;
 mod trial;
 mod watch;
