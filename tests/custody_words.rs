@@ -68,7 +68,7 @@ fn no_help_text_promises_anything() {
         (
             "container",
             &[
-                "open", "place", "take-out", "weigh", "labelled", "hold", "inspect", "release", "escalate",
+                "open", "place", "take-out", "move", "merge", "split", "empty", "weigh", "labelled", "hold", "inspect", "release", "escalate",
                 "correct", "label", "sheet", "list", "show",
             ],
         ),

@@ -6,6 +6,8 @@ mod book_commands;
 mod book_survives_kill;
 #[path = "custody_as_it_was.rs"]
 mod custody_as_it_was;
+#[path = "custody_boxes.rs"]
+mod custody_boxes;
 #[path = "custody_calendar.rs"]
 mod custody_calendar;
 #[path = "custody_crash.rs"]

@@ -161,6 +161,33 @@ fn what_is_received_is_kept_as_it_is_told() {
 }
 
 #[test]
+fn what_is_repacked_and_moved_is_kept_as_it_is_told() {
+    let damaged = |cell| Try::Judge(cell, LegalState::DamagedOrDefective);
+    let steps = [
+        Try::Assess(0, Fate::Quarantine, CellState::DamagedOrDefective),
+        Try::Assess(1, Fate::Quarantine, CellState::DamagedOrDefective),
+        damaged(0),
+        damaged(1),
+        Try::Place(0, 1),
+        Try::Place(1, 1),
+        Try::Keep,
+        Try::Repack(1, 2),
+        Try::Repack(1, 0),
+        Try::Move(2, false),
+        Try::Move(2, true),
+        Try::Empty(2, 0),
+        Try::Repack(2, 1),
+    ];
+    let folder = tempfile::tempdir().unwrap();
+    let mut bench = begun(&folder, 3);
+    compared_at_each(&mut bench, &steps);
+    let all = State::read(&bench.book).unwrap();
+    assert_eq!((all.cells["PE-1"].container(), all.cells["PE-2"].container()), (None, Some("DD")));
+    let quarantine = &all.containers["Q"].opened;
+    assert_eq!((quarantine.place.as_str(), quarantine.stands.as_str()), ("DE", "shelf 0"));
+}
+
+#[test]
 fn a_held_state_that_was_overtaken_takes_in_nothing_twice() {
     let folder = tempfile::tempdir().unwrap();
     let mut bench = begun(&folder, 1000);
