@@ -32,7 +32,8 @@ fn a_drum_is_merged_split_moved_and_emptied_and_nothing_damaged_gets_among_intac
     let none = shop.refuses(&[&["container", "empty", "DD-1"][..], &WHY].concat());
     assert!(none.contains("container DD-1 is empty"), "{none}");
 
-    let moved = shop.does(&["container", "move", "DD-2", "--stands", "drum, north wall", "--because", "rain"]);
+    let moved =
+        shop.does(&["container", "move", "DD-2", "--stands", "drum, north wall", "--because", "rain"]);
     assert!(moved.out.contains("container moved to DE, drum, north wall: rain"), "{}", moved.out);
     let corrected = ["container", "move", "DD-2", "--place", "AT", "--corrects", "--because", "a slip"];
     assert!(shop.does(&corrected).out.contains("was written down wrongly: AT, drum, north wall"));
@@ -63,7 +64,8 @@ fn two_boxes_leave_on_one_lorry_and_count_together() {
     shop.does(&[&lot[..], &heavy, &small].concat());
     shop.judge("LOT-1", "intact_waste", &["--answer", "cannot_be_diagnosed=no", "--because", "looked at"]);
     shop.does(&["container", "place", "IN-2", "LOT-1"]);
-    let draft = ["shipment", "draft", "S-1", "--mode", "road", "--receiver", "Gull Point", "--gross-kg", "340"];
+    let draft =
+        ["shipment", "draft", "S-1", "--mode", "road", "--receiver", "Gull Point", "--gross-kg", "340"];
     let with = |names: &[&'static str]| -> Vec<&str> {
         draft.iter().copied().chain(names.iter().flat_map(|name| ["--container", name])).collect()
     };
@@ -73,7 +75,8 @@ fn two_boxes_leave_on_one_lorry_and_count_together() {
     let papers = flat(&shop.does(&with(&["IN-1", "IN-2"])).out);
     assert!(papers.contains("cells for one vehicle: 333.068 kg; at most 333 kg"), "{papers}");
     assert!(papers.contains("PASSED") && papers.contains("LOT-1 (in IN-2)"), "{papers}");
-    let shown: Value = serde_json::from_str(&shop.prints(&["shipment", "show", "S-1", "--json"])).expect("JSON");
+    let shown: Value =
+        serde_json::from_str(&shop.prints(&["shipment", "show", "S-1", "--json"])).expect("JSON");
     assert_eq!(shown["draft"]["more"][0], "IN-2");
     let told = shop.refuses(&["container", "take-out", "LOT-1", "--because", "x"]);
     assert!(told.contains("papers are drafted for container IN-2"), "{told}");

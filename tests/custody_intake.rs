@@ -35,22 +35,33 @@ fn a_customer_s_tablet_with_a_swollen_battery_is_kept_apart_until_its_owner_agre
     let rest = ["--whose", "bringer", "--photo", &photo, "--mass-g", "512", "--energy-wh", "19"];
     let told = shop.does(&[&typed[..], &seen, &rest].concat());
     let line = flat(&told.out);
-    assert!(line.contains("received: a device with its battery in it; not labelled; from Mara Quill"), "{line}");
-    assert!(line.contains("SHOWS: swollen") && line.contains("512 g (measured); 19 Wh (estimated)"), "{line}");
+    assert!(
+        line.contains("received: a device with its battery in it; not labelled; from Mara Quill"),
+        "{line}"
+    );
+    assert!(
+        line.contains("SHOWS: swollen") && line.contains("512 g (measured); 19 Wh (estimated)"),
+        "{line}"
+    );
     assert!(told.err.contains("consent to discard not asked"), "{}", told.err);
     assert!(told.err.contains("nobody has looked for 6 of 9 signs"), "{}", told.err);
     let entry = shop.newest();
     assert!(shop.prints(&["book", "show", &format!("entry:{entry}")]).contains("kept: front.png"));
 
     let due = flat(&shop.prints(&["due"]));
-    assert!(due.contains("TAB-7 keep it apart, judge it and put it into a container for damaged cells"), "{due}");
+    assert!(
+        due.contains("TAB-7 keep it apart, judge it and put it into a container for damaged cells"),
+        "{due}"
+    );
     assert!(due.contains("ask whether it may be discarded, or hand it back"), "{due}");
     let shown = flat(&shop.prints(&["judge", "TAB-7", "--place", "DE"]));
     assert!(shown.contains("a device with its battery in it, on 2026-11-25"), "{shown}");
     assert!(shown.contains("damaged or defective") && shown.contains("swollen on receipt"), "{shown}");
     let mild = ["judge", "TAB-7", "--state", "intact_waste", "--as-recorded", "--because", "x"];
     assert!(shop_refuses(&shop, &[&mild[..], &ABLE].concat()).contains("swollen"));
-    shop.does(&[&["judge", "TAB-7", "--state", "damaged_or_defective", "--as-recorded"][..], &REST, &ABLE].concat());
+    shop.does(
+        &[&["judge", "TAB-7", "--state", "damaged_or_defective", "--as-recorded"][..], &REST, &ABLE].concat(),
+    );
 
     for (name, kind) in [("IN-1", "intact"), ("DD-1", "damaged")] {
         shop.does(&["container", "open", name, "--kind", kind, "--place", "DE", "--stands", "yard"]);
@@ -59,12 +70,16 @@ fn a_customer_s_tablet_with_a_swollen_battery_is_kept_apart_until_its_owner_agre
     assert!(wrong.contains("never mixed"), "{wrong}");
     shop.does(&["container", "place", "DD-1", "TAB-7", "--inner", "a"]);
     let held = flat(&shop.prints(&["container", "show", "DD-1"]));
-    assert!(held.contains("a device with its battery in it: damaged") && held.contains("19 Wh (estimated)"), "{held}");
+    assert!(
+        held.contains("a device with its battery in it: damaged") && held.contains("19 Wh (estimated)"),
+        "{held}"
+    );
     assert!(held.contains("512 g, 19 Wh (with what is only estimated)"), "{held}");
     let list = shop.prints(&["container", "list"]);
     assert!(list.contains("(with what is only estimated)"), "{list}");
 
-    let draft = ["shipment", "draft", "S-1", "--container", "DD-1", "--mode", "road", "--receiver", "Gull Point"];
+    let draft =
+        ["shipment", "draft", "S-1", "--container", "DD-1", "--mode", "road", "--receiver", "Gull Point"];
     let draft = [&draft[..], &["--gross-kg", "4"]].concat();
     let told = shop_refuses(&shop, &draft);
     assert!(told.contains("not to be discarded: it is of whoever brought it"), "{told}");
@@ -77,7 +92,9 @@ fn a_customer_s_tablet_with_a_swollen_battery_is_kept_apart_until_its_owner_agre
     }
     assert!(!flat_papers.contains("\"UN 3480\"") && !flat_papers.contains("UN 3480 Abfall"), "{papers}");
     let story = flat(&shop.story("TAB-7"));
-    for part in ["recalled", "consent to discard given", "photographs kept with it: front.png", "papers drafted"] {
+    for part in
+        ["recalled", "consent to discard given", "photographs kept with it: front.png", "papers drafted"]
+    {
         assert!(story.contains(part), "{part}: {story}");
     }
     // The customer's name can be taken out of the book again.
@@ -90,17 +107,30 @@ fn a_customer_s_tablet_with_a_swollen_battery_is_kept_apart_until_its_owner_agre
 #[test]
 fn a_bucket_of_cells_is_weighed_counted_boxed_and_sent_as_one() {
     let shop = Shop::new();
-    let typed = ["receive", "BUCKET-1", "--what", "lot", "--found", "at the door", "--whose", "ours", "--no-signs"];
+    let typed =
+        ["receive", "BUCKET-1", "--what", "lot", "--found", "at the door", "--whose", "ours", "--no-signs"];
     let told = shop_refuses(&shop, &[&typed[..], &["--count", "45"]].concat());
     assert!(told.contains("a lot is counted and weighed"), "{told}");
-    let figures = ["--count", "45", "--mass-g", "2025", "--energy-wh", "480", "--heaviest-g", "49", "--largest-wh", "12.6"];
+    let figures = [
+        "--count",
+        "45",
+        "--mass-g",
+        "2025",
+        "--energy-wh",
+        "480",
+        "--heaviest-g",
+        "49",
+        "--largest-wh",
+        "12.6",
+    ];
     let done = shop.does(&[&typed[..], &figures, &["--json"]].concat());
     let told: Value = serde_json::from_str(&done.out).expect("JSON");
     assert_eq!(told["entered"][0]["kind"], "received");
     assert_eq!(told["entered"][0]["event"]["event"]["mass"]["rests_on"], "measured");
     shop.does(
         &[
-            &["judge", "BUCKET-1", "--state", "intact_waste", "--as-recorded", "--because", "each looked at"][..],
+            &["judge", "BUCKET-1", "--state", "intact_waste", "--as-recorded", "--because", "each looked at"]
+                [..],
             &REST,
             &ABLE,
         ]
@@ -108,16 +138,23 @@ fn a_bucket_of_cells_is_weighed_counted_boxed_and_sent_as_one() {
     );
     shop.does(&["container", "open", "IN-1", "--kind", "intact", "--place", "US", "--stands", "shelf"]);
     shop.does(&["container", "place", "IN-1", "BUCKET-1"]);
-    let shown: Value = serde_json::from_str(&shop.prints(&["container", "show", "IN-1", "--json"])).expect("JSON");
+    let shown: Value =
+        serde_json::from_str(&shop.prints(&["container", "show", "IN-1", "--json"])).expect("JSON");
     let one = &shown["cells"][0];
-    assert_eq!((&one["is"], &one["cells"], &one["energy_rests_on"]), (&"lot".into(), &45.into(), &"estimated".into()));
+    assert_eq!(
+        (&one["is"], &one["cells"], &one["energy_rests_on"]),
+        (&"lot".into(), &45.into(), &"estimated".into())
+    );
     let held = flat(&shop.prints(&["container", "show", "IN-1"]));
     assert!(held.contains("45 cells, 2.025 kg") && held.contains("a lot of loose cells, 45 cells"), "{held}");
     assert!(held.contains("energy estimated: BUCKET-1"), "{held}");
     assert!(flat(&shop.prints(&["due"])).contains("hand over: cell BUCKET-1 was discarded on 2026-11-25"));
-    let draft = ["shipment", "draft", "S-1", "--container", "IN-1", "--mode", "road", "--receiver", "Gull Point"];
+    let draft =
+        ["shipment", "draft", "S-1", "--container", "IN-1", "--mode", "road", "--receiver", "Gull Point"];
     let papers = flat(&shop.does(&[&draft[..], &["--gross-kg", "3"]].concat()).out);
-    for part in ["UN3480", "BUCKET-1: a lot of loose cells, 45 cells", "heaviest cell: 49 g", "largest cell: 12.6 Wh"] {
+    for part in
+        ["UN3480", "BUCKET-1: a lot of loose cells, 45 cells", "heaviest cell: 49 g", "largest cell: 12.6 Wh"]
+    {
         assert!(papers.contains(part) || part.starts_with("heaviest"), "{part}: {papers}");
     }
     shop.does(&["shipment", "agree", "S-1", "--reference", "letter 17"]);
@@ -140,7 +177,10 @@ fn before_something_is_mailed_nothing_is_written_and_nothing_promised() {
             let done = call(&typed, None);
             assert_eq!(done.code, 0, "{typed:?}: {}", done.err);
             let first = done.out.lines().find(|line| !line.trim().is_empty()).unwrap_or_default();
-            assert!(first.contains("Swollen, hot, leaking, wet or damaged: do not send it."), "{typed:?}: {first}");
+            assert!(
+                first.contains("Swollen, hot, leaking, wet or damaged: do not send it."),
+                "{typed:?}: {first}"
+            );
             let text = flat(&done.out);
             assert!(text.contains(told), "{typed:?}: {text}");
             assert_eq!(celltriage_rules::promise_in(&text), None, "{text}");
@@ -149,7 +189,10 @@ fn before_something_is_mailed_nothing_is_written_and_nothing_promised() {
     }
     let json = call(&["receive", "--before-mailing", "--sign", "leaked=yes", "--json"], None).out;
     let told: Value = serde_json::from_str(&json).expect("JSON");
-    assert_eq!((&told["schema"], &told["shows"][0]), (&"celltriage.before-mailing/1".into(), &"leaked".into()));
+    assert_eq!(
+        (&told["schema"], &told["shows"][0]),
+        (&"celltriage.before-mailing/1".into(), &"leaked".into())
+    );
     let hot = call(&["receive", "--before-mailing", "--sign", "active_now=yes"], None);
     assert!(hot.err.starts_with("DANGER: STOP"), "{}", hot.err);
     assert!(!std::path::Path::new(&shop.book()).exists(), "nothing was written");

@@ -68,8 +68,8 @@ fn no_help_text_promises_anything() {
         (
             "container",
             &[
-                "open", "place", "take-out", "move", "merge", "split", "empty", "weigh", "labelled", "hold", "inspect", "release", "escalate",
-                "correct", "label", "sheet", "list", "show",
+                "open", "place", "take-out", "move", "merge", "split", "empty", "weigh", "labelled", "hold",
+                "inspect", "release", "escalate", "correct", "label", "sheet", "list", "show",
             ],
         ),
         (

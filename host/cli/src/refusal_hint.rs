@@ -108,7 +108,9 @@ pub fn hint(refusal: &Refusal) -> &'static str {
         Refusal::NotProven { .. } => {
             "fit it for trial (leave out `trial fit --stays`), or assess it in full and have it judged first"
         }
-        Refusal::BadReceipt { .. } => "`celltriage receive --help` has what can be said; a later call adds to it or corrects it",
+        Refusal::BadReceipt { .. } => {
+            "`celltriage receive --help` has what can be said; a later call adds to it or corrects it"
+        }
         Refusal::NoConsent { .. } => {
             "ask whose it is and write the answer down: `celltriage receive CELL --consent yes --by NAME`; kept apart it may be meanwhile, in a \
              container for damaged cells or under watch"
@@ -126,7 +128,9 @@ pub fn hint(refusal: &Refusal) -> &'static str {
 const fn on_container(refusal: &RefusalOnContainer) -> &'static str {
     match refusal {
         RefusalOnContainer::StandsThere(_) => "say another place: `celltriage container move --stands TEXT`",
-        RefusalOnContainer::ItIsTheSame(_) => "name another container; `celltriage container list` shows them",
+        RefusalOnContainer::ItIsTheSame(_) => {
+            "name another container; `celltriage container list` shows them"
+        }
         RefusalOnContainer::NotInside { .. } => "`celltriage container show NAME` has its cells",
         RefusalOnContainer::Outdated(_) => "look at it with `celltriage container show`, and try again",
         RefusalOnContainer::NotTogether { .. } => "draft a shipment for each: `celltriage shipment draft`",

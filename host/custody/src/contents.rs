@@ -1,8 +1,8 @@
 //! The cells of a container as they would be sent.
 
 use crate::cell::Whereabouts;
-use crate::circumstances::Circumstances;
 use crate::check::receiving::may_be_discarded;
+use crate::circumstances::Circumstances;
 use crate::event::{ContainerKind, Item, ReceivedAs};
 use crate::fit::fits;
 use crate::lookup::container;

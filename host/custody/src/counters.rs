@@ -5,8 +5,8 @@
 
 use crate::cell::{Cell, Whereabouts};
 use crate::circumstances::Circumstances;
-use crate::event::RestsOn;
 use crate::clock::{days_left, end_of, in_words};
+use crate::event::RestsOn;
 use crate::limits::{Amount, Counted, CounterLimit};
 use crate::state::State;
 use crate::units::{Milligrams, Millilitres, MilliwattHours};

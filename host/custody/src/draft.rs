@@ -87,8 +87,18 @@ pub fn consignment(draft: &ShipmentDrafted, date: Date) -> Consignment<'_> {
         goods: Goods::ALL.map(|goods| draft.contents.iter().any(|item| item.goods() == goods)),
         containers: draft.containers().count(),
         cells: draft.cells(),
-        heaviest: draft.contents.iter().map(|item| item.heaviest.unwrap_or(item.mass)).max().unwrap_or_default(),
-        largest: draft.contents.iter().map(|item| item.largest.unwrap_or(item.energy)).max().unwrap_or_default(),
+        heaviest: draft
+            .contents
+            .iter()
+            .map(|item| item.heaviest.unwrap_or(item.mass))
+            .max()
+            .unwrap_or_default(),
+        largest: draft
+            .contents
+            .iter()
+            .map(|item| item.largest.unwrap_or(item.energy))
+            .max()
+            .unwrap_or_default(),
         net: draft.contents.iter().map(|item| item.mass).sum(),
         gross: draft.gross,
     }

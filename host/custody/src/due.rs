@@ -247,7 +247,11 @@ fn of_cell(state: &State, name: &str, cell: &Cell, circumstances: &Circumstances
     }
     // Where nobody says so it may be somebody else's, and then nothing is sent.
     if let Some(why) = cell.lacks_consent().filter(|_| cell.legal() != LegalState::Critical) {
-        now(Urgency::Open, &format!("ask whether it may be discarded, or hand it back: {why}"), "its receipt");
+        now(
+            Urgency::Open,
+            &format!("ask whether it may be discarded, or hand it back: {why}"),
+            "its receipt",
+        );
     }
     if let Some(wrong) = wrong_label(cell).filter(|_| cell.legal() != LegalState::Critical) {
         let urgency = if wrong.promises { Urgency::Now } else { Urgency::Open };
@@ -259,7 +263,10 @@ fn of_cell(state: &State, name: &str, cell: &Cell, circumstances: &Circumstances
         (Whereabouts::Loose, Some(screening)) if undisturbed && cell.discarded_on().is_none() => {
             let what = match &cell.facts {
                 None if cell.is_received() => {
-                    format!("look at it again and write that down, then have it judged: it {}", screening.because)
+                    format!(
+                        "look at it again and write that down, then have it judged: it {}",
+                        screening.because
+                    )
                 }
                 _ => format!("screen it again before it counts as stock: it {}", screening.because),
             };

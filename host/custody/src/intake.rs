@@ -5,7 +5,7 @@
 
 use crate::cell::Cell;
 use crate::checklist::{Answers, Criterion};
-use crate::event::{ContainerKind, Consent, Received, ReceivedAs, RestsOn, Stated, Symptom, Whose};
+use crate::event::{Consent, ContainerKind, Received, ReceivedAs, RestsOn, Stated, Symptom, Whose};
 use crate::facts::largest_energy;
 use crate::limits::UNKNOWN_MASS;
 use crate::state::State;
@@ -278,7 +278,9 @@ impl Cell {
     pub(crate) fn as_received(&self) -> LegalState {
         let decided = self.facts.as_ref().map_or(0, |facts| facts.assessment);
         let seen = self.standing().filter(|found| found.told == Told::Receipt && found.entry > decided);
-        let state = |found| LegalState::of(Fate::Undecided, celltriage_verdict::KnownFinding::as_it_counts(found).condition);
+        let state = |found| {
+            LegalState::of(Fate::Undecided, celltriage_verdict::KnownFinding::as_it_counts(found).condition)
+        };
         seen.map(state).max().unwrap_or(LegalState::NotWaste)
     }
 
@@ -317,7 +319,8 @@ impl State {
         let waited = cell.lacks_consent().is_some();
         // A new look makes a critical thing no milder; a person does.
         cell.escalated |= cell.legal() == LegalState::Critical || told.is_urgent();
-        let (was, is_device) = (cell.is_as(), told.is.map_or_else(|| cell.is_device(), ReceivedAs::is_device));
+        let (was, is_device) =
+            (cell.is_as(), told.is.map_or_else(|| cell.is_device(), ReceivedAs::is_device));
         cell.receipts.push(Receipt { entry, on, told: told.clone(), struck: false });
         if told.is.is_some() && was != told.is {
             cell.weighed = None;

@@ -107,7 +107,12 @@ pub(crate) fn of_cell(name: &str, cell: &Cell) -> Vec<String> {
     let fitted = matches!(cell.whereabouts, Whereabouts::Fitted { .. });
     let due = cell.watch.is_some() || cell.container().is_some() || cell.discarded_on().is_some();
     let waits = !cell.is_simulated() && waits_for(cell).is_some();
-    let due = due || waits || fitted || cell.lacks_consent().is_some() || cell.to_screen().is_some() || wrong_label(cell).is_some();
+    let due = due
+        || waits
+        || fitted
+        || cell.lacks_consent().is_some()
+        || cell.to_screen().is_some()
+        || wrong_label(cell).is_some();
     if !gone && (due || cell.standing().next().is_some() || cell.legal() == LegalState::Critical) {
         labels.push(label::STANDING.to_owned());
     }

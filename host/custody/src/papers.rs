@@ -8,7 +8,9 @@ use crate::limits::{CounterLimit, Measured};
 use crate::mode::Mode;
 use crate::need::Need;
 use crate::units::{Milligrams, MilliwattHours};
-use celltriage_rules::{Confidence, Fact, FromRule, Goods, LegalState, Packs, Paper, PlaceCode, Purpose, Section};
+use celltriage_rules::{
+    Confidence, Fact, FromRule, Goods, LegalState, Packs, Paper, PlaceCode, Purpose, Section,
+};
 use jiff::civil::Date;
 use serde::{Deserialize, Deserializer, Serialize};
 use std::collections::BTreeSet;

@@ -361,7 +361,9 @@ pub enum Refusal {
         why: String,
     },
     /// Damaged cells are packed singly.
-    #[error("lot {lot} counts as damaged and has {cells} cells: damaged ones are sent each in a packing of its own")]
+    #[error(
+        "lot {lot} counts as damaged and has {cells} cells: damaged ones are sent each in a packing of its own"
+    )]
     LotOfDamaged {
         /// The lot.
         lot: String,

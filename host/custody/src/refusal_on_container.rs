@@ -21,7 +21,9 @@ pub enum RefusalOnContainer {
     #[error("what is in container {0} has changed meanwhile")]
     Outdated(String),
     /// Two containers that no one paper is for.
-    #[error("containers {first} and {second} go in one shipment only from one place and for one kind of cells: {why}")]
+    #[error(
+        "containers {first} and {second} go in one shipment only from one place and for one kind of cells: {why}"
+    )]
     NotTogether {
         /// The first.
         first: String,

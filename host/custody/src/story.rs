@@ -156,11 +156,9 @@ fn details(event: &Event) -> Vec<String> {
 
 fn on_receipt(received: &Received) -> Vec<String> {
     let mut told = Vec::new();
-    for (symptom, words) in [
-        (Symptom::Yes, "shows"),
-        (Symptom::No, "does not show"),
-        (Symptom::CannotBeTold, "cannot be told"),
-    ] {
+    for (symptom, words) in
+        [(Symptom::Yes, "shows"), (Symptom::No, "does not show"), (Symptom::CannotBeTold, "cannot be told")]
+    {
         let signs = received.answered(symptom);
         if !signs.is_empty() {
             told.push(format!("{words}: {}", signs.join(", ")));

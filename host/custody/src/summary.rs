@@ -110,7 +110,8 @@ fn what(event: &Event, on: Date) -> String {
         }
         Event::ContainerRepacked(event) => {
             let all = if event.all { "all of it, " } else { "" };
-            let into = event.into.as_ref().map_or("out of it".to_owned(), |into| format!("into container {into}"));
+            let into =
+                event.into.as_ref().map_or("out of it".to_owned(), |into| format!("into container {into}"));
             format!("repacked {into}, {all}{}: {}", things(event.cells.len()), event.because)
         }
         Event::Received(event) => event.words(),

@@ -72,9 +72,10 @@ fn head(shipment: &Shipment) -> Facts {
         true => words.and(Phrase::UncheckedHere),
         false => words,
     };
-    let goods = papers.substances().into_iter().map(|one| {
-        say!(Goods, number = one.un_number, name = one.shipping_name, class = one.class).said()
-    });
+    let goods = papers
+        .substances()
+        .into_iter()
+        .map(|one| say!(Goods, number = one.un_number, name = one.shipping_name, class = one.class).said());
     let goods = goods.collect::<Vec<_>>().join("; ");
     let what = if goods.is_empty() { Phrase::NotTold.into() } else { of_pattern(goods.into()) };
     row(Phrase::What, what);

@@ -2,8 +2,8 @@
 
 use crate::counter::verify;
 use celltriage_custody::cell::Cell;
-use celltriage_custody::event::ReceivedAs;
 use celltriage_custody::checklist::{Answers, Criterion};
+use celltriage_custody::event::ReceivedAs;
 use celltriage_document::document::{Block, Bullets, Document, Facts, Heading, Paragraph, Table};
 use celltriage_document::phrase::Phrase;
 use celltriage_document::text::Text;

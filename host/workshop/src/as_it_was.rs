@@ -2,8 +2,8 @@
 
 use crate::fault::Result;
 use crate::leaving::Thing;
-use crate::shipments::with_the_only_code;
 use crate::repacking::{NewPlace, Repack};
+use crate::shipments::with_the_only_code;
 use crate::shop::Workshop;
 use crate::signer::{Entered, Signer};
 use crate::trial::{ToFit, fitted};

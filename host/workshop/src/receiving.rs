@@ -72,7 +72,8 @@ fn photograph(path: &Path) -> Result<NewAttachment> {
     }
     let name = path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
     let kind = PICTURES.into_iter().find(|(beginning, _)| bytes.starts_with(beginning));
-    let Some((_, media_type)) = kind.filter(|(_, kind)| *kind != "image/webp" || bytes.get(8..12) == Some(b"WEBP"))
+    let Some((_, media_type)) =
+        kind.filter(|(_, kind)| *kind != "image/webp" || bytes.get(8..12) == Some(b"WEBP"))
     else {
         return Err(no("it is no picture: JPEG, PNG and WebP are taken".to_owned()));
     };

@@ -59,14 +59,9 @@ impl Workshop<'_> {
     ) -> Result<Entered> {
         let mut names = vec![request.container.as_str(), request.shipment.as_str()];
         names.extend(request.more.iter().map(String::as_str));
-        self.enter(
-            signer,
-            rules,
-            Scope::Names(&names),
-            |state, circumstances| {
-                build(state, request, circumstances).map(|draft| Event::ShipmentDrafted(Box::new(draft)))
-            },
-        )
+        self.enter(signer, rules, Scope::Names(&names), |state, circumstances| {
+            build(state, request, circumstances).map(|draft| Event::ShipmentDrafted(Box::new(draft)))
+        })
     }
 
     /// Writes down that the receiver agreed.

@@ -156,13 +156,10 @@ pub fn run(arguments: &ReceiveArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     Ok(EXIT_DONE)
 }
 
-fn told(
-    cell: &str,
-    signs: BTreeMap<Sign, Symptom>,
-    arguments: &ReceiveArguments,
-) -> Result<Received, Error> {
+fn told(cell: &str, signs: BTreeMap<Sign, Symptom>, arguments: &ReceiveArguments) -> Result<Received, Error> {
     let mass = grams(arguments.mass_g)?.map(|value| Stated { value, rests_on: arguments.mass_is });
-    let energy = watt_hours(arguments.energy_wh)?.map(|value| Stated { value, rests_on: arguments.energy_is });
+    let energy =
+        watt_hours(arguments.energy_wh)?.map(|value| Stated { value, rests_on: arguments.energy_is });
     let rests_on = RestsOn::Estimated;
     Ok(Received {
         is: arguments.what,

@@ -40,7 +40,8 @@ pub(super) fn judgement(
     event.device.iter().try_for_each(|text| one_line("device", text))?;
     event.photo.iter().try_for_each(|text| one_line("place of the photograph", text))?;
     event.removed_on.map_or(Ok(()), |day| not_later_than(day, on, "later than the judgement"))?;
-    let what = if cell.facts.is_some() { "the assessment that is judged" } else { "the receipt that is judged" };
+    let what =
+        if cell.facts.is_some() { "the assessment that is judged" } else { "the receipt that is judged" };
     not_before(on, looked_on, what)?;
     if event.assessment != looked || event.proposed < cell.proposal() {
         let how = if cell.facts.is_some() { "assessed" } else { "looked at" };

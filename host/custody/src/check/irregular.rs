@@ -113,10 +113,15 @@ fn told_whole(event: &Event) -> Result<(), Refusal> {
         Event::HandedOver(HandedOver { waste_code, .. }) => {
             waste_code.iter().try_for_each(|code| one_line("waste code", code))
         }
-        Event::ContainerMoved(moved) => one_line("place where it stands", &moved.stands)
-            .and_then(|()| one_line("reason", &moved.because)),
+        Event::ContainerMoved(moved) => {
+            one_line("place where it stands", &moved.stands).and_then(|()| one_line("reason", &moved.because))
+        }
         Event::ContainerRepacked(repacked) => {
-            repacked.cells.iter().flat_map(|one| &one.inner).try_for_each(|inner| one_line("inner packing", inner))?;
+            repacked
+                .cells
+                .iter()
+                .flat_map(|one| &one.inner)
+                .try_for_each(|inner| one_line("inner packing", inner))?;
             one_line("reason", &repacked.because)
         }
         Event::CellLeft(left) => well_formed(&left.departure),

@@ -68,7 +68,9 @@ fn figures(event: &Received) -> Result<(), Refusal> {
         || energies.into_iter().any(|energy| energy.value == MilliwattHours(0))
         || event.count == Some(0);
     if zero {
-        return Err(Refusal::BadNumber("what is received has a mass, an energy and a count above zero".to_owned()));
+        return Err(Refusal::BadNumber(
+            "what is received has a mass, an energy and a count above zero".to_owned(),
+        ));
     }
     let more = |one: bool, what: &str| {
         let text = format!("the {what} of a lot has no more than all of it");

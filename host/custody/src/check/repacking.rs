@@ -77,7 +77,12 @@ pub(super) fn repacked(
         then.cell(&cell).whereabouts = Whereabouts::Loose;
         if let Some(container) = event.into.clone() {
             let inner = inside.inner.clone();
-            let put = CellPlaced { cell: cell.clone(), container: container.clone(), inner: inner.clone(), weighed: None };
+            let put = CellPlaced {
+                cell: cell.clone(),
+                container: container.clone(),
+                inner: inner.clone(),
+                weighed: None,
+            };
             placed(&then, &put, on, circumstances)?;
             then.is_put_into(0, &cell, &container, inner, on);
         }

@@ -102,7 +102,7 @@ impl ShipmentDrafted {
 
     /// Returns the cells that go in one of its containers.
     pub fn inside<'d>(&'d self, container: &'d str) -> impl Iterator<Item = &'d Item> {
-        let lies_in = |item: &Item| item.container.as_deref().unwrap_or(&self.container) == container;
+        let lies_in = move |item: &Item| item.container.as_deref().unwrap_or(&self.container) == container;
         self.contents.iter().filter(move |item| lies_in(item))
     }
 

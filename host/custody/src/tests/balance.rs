@@ -148,8 +148,9 @@ impl Oracle {
             }
             Does::Draft(one) => {
                 let request = world.request(&format!("S{}", self.drafts), BOXES[*one]);
-                // Every second one takes the other box for intact cells along.
-                let more = ["IN-2".to_owned()].into_iter().filter(|_| *one == 0 && self.drafts.is_multiple_of(2));
+                // The other box for intact cells goes along, where there is something in it.
+                let along = *one == 0 && !self.in_box("IN-2").is_empty();
+                let more = along.then(|| "IN-2".to_owned()).into_iter();
                 let request = Request { more: more.collect(), ..request };
                 if world.draft(&request).is_ok() {
                     let draft = &world.state.shipments[&request.shipment].draft;
@@ -160,6 +161,7 @@ impl Oracle {
                     let here: u32 = draft.containers().flat_map(|name| self.in_box(name)).map(cells_of).sum();
                     assert_eq!(draft.cells(), here as usize, "each cell once");
                     self.drafts += 1;
+                    *self.tally.entry("two at once").or_default() += usize::from(along);
                 }
             }
             Does::Agree => drop(world.attempt(agreed(&self.newest()))),
@@ -167,8 +169,11 @@ impl Oracle {
                 let shipment = self.newest();
                 let draft = world.state.shipments.get(&shipment).map(|one| one.draft.clone());
                 if self.done(world, handed_over(&shipment, None), *against) {
-                    let names: Vec<&'static str> =
-                        draft.iter().flat_map(|draft| draft.containers()).flat_map(|name| self.in_box(name)).collect();
+                    let names: Vec<&'static str> = draft
+                        .iter()
+                        .flat_map(|draft| draft.containers())
+                        .flat_map(|name| self.in_box(name))
+                        .collect();
                     self.away(&names, "handed over");
                 }
             }
@@ -314,7 +319,7 @@ fn the_search_reaches_every_way_out_and_back_and_every_kind_of_irregularity() {
         kinds.extend(told.map(|event| event.kind()));
     }
     let ways = WayOut::ALL.into_iter().map(WayOut::words);
-    for what in ways.chain(["irregular", "handed over", "box left", "back", "received", "repacked"]) {
+    for what in ways.chain(["irregular", "handed over", "box left", "back", "received", "repacked", "two at once"]) {
         assert!(tally.get(what).is_some_and(|count| *count >= 5), "{what}: {tally:?}");
     }
     let all = [

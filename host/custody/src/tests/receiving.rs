@@ -20,8 +20,14 @@ fn symptom(sign: Sign, told: Symptom) -> impl FnOnce(&mut Received) {
 fn it_is_held_judged_boxed_counted_and_due_without_an_assessment() {
     let mut world = World::new();
     world.must(received("DEV-1", ReceivedAs::DeviceWithin, |_| {}));
-    let told = |world: &World| due(&world.state, &world.circumstances()).into_iter().map(|due| due.what).collect::<Vec<_>>();
-    assert!(told(&world).iter().any(|what| what.starts_with("judge it, and put it into a container")), "{:?}", told(&world));
+    let told = |world: &World| {
+        due(&world.state, &world.circumstances()).into_iter().map(|due| due.what).collect::<Vec<_>>()
+    };
+    assert!(
+        told(&world).iter().any(|what| what.starts_with("judge it, and put it into a container")),
+        "{:?}",
+        told(&world)
+    );
     assert_eq!(world.state.cells["DEV-1"].legal(), LegalState::Unknown, "nobody has measured it");
     world.open("IN", ContainerKind::Intact, "US");
     world.open("DD", ContainerKind::Damaged, "US");
@@ -119,7 +125,9 @@ fn what_is_somebody_else_s_is_kept_apart_and_discarded_only_by_consent() {
     world.must(placed("DD", "PE-1", Some("a")));
     assert_eq!(world.state.cells["PE-1"].discarded_on(), None, "it lies there, and nobody has discarded it");
     let asked = |world: &World| {
-        due(&world.state, &world.circumstances()).iter().any(|due| due.what.starts_with("ask whether it may be discarded"))
+        due(&world.state, &world.circumstances())
+            .iter()
+            .any(|due| due.what.starts_with("ask whether it may be discarded"))
     };
     assert!(asked(&world));
     let request = world.request("S-1", "DD");
@@ -204,7 +212,9 @@ fn batteries_in_and_with_equipment_go_under_their_own_number() {
     for (place, in_it) in [("US", "UN3481"), ("DE", "UN 3481"), ("ZZ", "UN 3481")] {
         let mut world = World::new();
         world.open("IN", ContainerKind::Intact, place);
-        for (cell, is) in [("A", ReceivedAs::DeviceWithin), ("B", ReceivedAs::DeviceBeside), ("C", ReceivedAs::Pack)] {
+        for (cell, is) in
+            [("A", ReceivedAs::DeviceWithin), ("B", ReceivedAs::DeviceBeside), ("C", ReceivedAs::Pack)]
+        {
             world.must(received(cell, is, |_| {}));
             let judged = world.judgement(cell, LegalState::IntactWaste);
             world.must(judged);
@@ -215,13 +225,19 @@ fn batteries_in_and_with_equipment_go_under_their_own_number() {
             world.must(withdrawn(shipment));
             papers
         };
-        let number = |mark: &str| move |one: &&crate::papers::Mark| one.words == mark;
         let alone = in_it.replace("3481", "3480");
         world.must(placed("IN", "A", None));
         let told = papers(&mut world, "S-1");
         assert_eq!(told.un_number, in_it, "{place}");
-        assert!(told.shipping_name.to_lowercase().ends_with("contained in equipment"), "{}", told.shipping_name);
-        assert!(told.besides.is_empty() && told.under.iter().all(|name| !name.contains("636")), "{place} {told:?}");
+        assert!(
+            told.shipping_name.to_lowercase().ends_with("contained in equipment"),
+            "{}",
+            told.shipping_name
+        );
+        assert!(
+            told.besides.is_empty() && told.under.iter().all(|name| !name.contains("636")),
+            "{place} {told:?}"
+        );
         assert!(told.marks.iter().any(|mark| mark.words == in_it), "{place}");
         assert!(!told.marks.iter().any(|mark| mark.words == alone), "{place}");
         world.must(placed("IN", "B", None));
@@ -229,10 +245,13 @@ fn batteries_in_and_with_equipment_go_under_their_own_number() {
         let told = papers(&mut world, "S-2");
         assert_eq!(told.un_number, alone, "{place}: the pack by itself");
         let names: Vec<String> = told.besides.iter().map(|one| one.shipping_name.to_lowercase()).collect();
-        assert!(names[0].ends_with("contained in equipment") && names[1].ends_with("packed with equipment"), "{names:?}");
+        assert!(
+            names[0].ends_with("contained in equipment") && names[1].ends_with("packed with equipment"),
+            "{names:?}"
+        );
         assert_eq!(told.substances().len(), 3);
         for mark in [in_it, alone.as_str()] {
-            assert_eq!(told.marks.iter().filter(number(mark)).count(), 1, "{place} {mark}");
+            assert_eq!(told.marks.iter().filter(|one| one.words == mark).count(), 1, "{place} {mark}");
         }
         assert!(!told.counted.iter().any(|count| count.under.is_some()), "no relief is counted: {place}");
     }
@@ -283,7 +302,10 @@ fn masses_and_energies_say_what_they_rest_on_and_the_worst_counts_where_none_is_
     assert_eq!(rests_on, (RestsOn::Estimated, RestsOn::Label));
     world.must(Event::CellWeighed(CellWeighed { cell: "E".to_owned(), mass: Milligrams::grams(870) }));
     let held = &world.state.cells["E"];
-    assert_eq!((held.mass(), held.stated_mass().unwrap().rests_on), (Milligrams::grams(870), RestsOn::Measured));
+    assert_eq!(
+        (held.mass(), held.stated_mass().unwrap().rests_on),
+        (Milligrams::grams(870), RestsOn::Measured)
+    );
     // Later measured on receipt: the last that was measured counts.
     world.must(added("E", |told| {
         told.mass = Some(Stated { value: Milligrams::grams(860), rests_on: RestsOn::Measured });
@@ -314,7 +336,10 @@ fn a_reacting_thing_is_taken_in_with_nothing_but_a_name_and_stays_critical() {
     let quiet = added("DOOR-2", |told| {
         told.signs.insert(Sign::Swollen, Symptom::Yes);
     });
-    assert!(matches!(world.attempt(quiet), Err(Refusal::BadReceipt { .. })), "without haste it is told whole");
+    assert!(
+        matches!(world.attempt(quiet), Err(Refusal::BadReceipt { .. })),
+        "without haste it is told whole"
+    );
 }
 
 #[test]
@@ -326,7 +351,11 @@ fn what_cannot_be_told_is_open_and_cannot_be_diagnosed() {
     }));
     let recorded = world.state.cells["PE-1"].intake().unwrap().as_recorded();
     assert_eq!(recorded.get(&Criterion::Swollen), Some(&Answer::NotObserved));
-    assert_eq!(recorded.get(&Criterion::IdentifiedDefective), Some(&Answer::NotObserved), "nobody has looked");
+    assert_eq!(
+        recorded.get(&Criterion::IdentifiedDefective),
+        Some(&Answer::NotObserved),
+        "nobody has looked"
+    );
     assert_eq!(recorded.get(&Criterion::CannotBeDiagnosed), Some(&Answer::Yes));
     assert_eq!(recorded.get(&Criterion::LeakedOrVented), Some(&Answer::No));
     assert_eq!(recorded.get(&Criterion::SafetyFeatures), None, "nobody asks that at the counter");
@@ -368,6 +397,10 @@ fn a_device_and_a_lot_are_fitted_into_nothing_and_a_lot_stays_one() {
     let out = added("DEV-1", |told| told.is = Some(ReceivedAs::Cell));
     world.must(out);
     let cell = &world.state.cells["DEV-1"];
-    assert_eq!((cell.stated_mass(), cell.mass()), (None, Milligrams::grams(2_000)), "the device was weighed, not the cell");
+    assert_eq!(
+        (cell.stated_mass(), cell.mass()),
+        (None, Milligrams::grams(2_000)),
+        "the device was weighed, not the cell"
+    );
     assert_eq!(world.replayed(), world.state);
 }

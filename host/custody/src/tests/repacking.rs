@@ -65,7 +65,9 @@ fn what_is_merged_keeps_its_clock_its_packing_and_its_mass() {
     let merged = repack(&world, "DD-1", Some("DD-2"), &[]);
     world.must(merged);
     let lies = &world.state.cells["PE-2"].whereabouts;
-    assert!(matches!(lies, crate::cell::Whereabouts::In { container, inner: Some(inner), .. } if container == "DD-2" && inner == "a"));
+    assert!(
+        matches!(lies, crate::cell::Whereabouts::In { container, inner: Some(inner), .. } if container == "DD-2" && inner == "a")
+    );
     assert_eq!(world.replayed(), world.state);
 }
 
@@ -83,7 +85,10 @@ fn nothing_damaged_gets_into_an_intact_box_by_a_merge() {
     assert!(world.state.irregularities[&entry].is_open() && world.state.irregular_with("PE-2").count() == 1);
     assert!(world.state.cells["PE-2"].to_screen().is_some());
     let due = crate::due::due(&world.state, &world.circumstances());
-    assert!(due.iter().any(|due| due.subject == "PE-2" && due.what.contains("take it out of its container")), "{due:?}");
+    assert!(
+        due.iter().any(|due| due.subject == "PE-2" && due.what.contains("take it out of its container")),
+        "{due:?}"
+    );
     assert_eq!(world.replayed(), world.state);
 }
 

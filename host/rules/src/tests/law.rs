@@ -59,14 +59,29 @@ const ROWS: [Row; 46] = [
         Memory,
         "SP 376",
     ),
-    ("adr.document.intact.equipment", &["\"UN 3481 WASTE\"", "number and kind of packages"], Secondary, "5.4.1.1.1"),
-    ("adr.equipment.no_easy_rule", &["for cells by themselves alone", "private households"], Secondary, "SP 670"),
+    (
+        "adr.document.intact.equipment",
+        &["\"UN 3481 WASTE\"", "number and kind of packages"],
+        Secondary,
+        "5.4.1.1.1",
+    ),
+    (
+        "adr.equipment.no_easy_rule",
+        &["for cells by themselves alone", "private households"],
+        Secondary,
+        "SP 670",
+    ),
     // 49 CFR 172.101, read: UN3481 is lithium ion batteries contained in, or packed with, equipment. The other lists from memory.
     ("us.number.in_equipment", &["contained in equipment: UN3481, class 9"], Official, "172.101"),
     ("us.number.with_equipment", &["packed with equipment: UN3481, class 9"], Official, "172.101"),
     ("adr.number.in_equipment", &["contained in equipment: UN 3481, class 9"], Memory, "chapter 3.2"),
     ("adr.number.with_equipment", &["packed with equipment: UN 3481, class 9"], Memory, "chapter 3.2"),
-    ("un.number.in_equipment", &["contained in equipment: UN 3481, class 9"], Secondary, "dangerous goods list"),
+    (
+        "un.number.in_equipment",
+        &["contained in equipment: UN 3481, class 9"],
+        Secondary,
+        "dangerous goods list",
+    ),
     ("adr.critical.category", &["transport category 0", "\"TRANSPORT CATEGORY 0\""], Memory, "SP 677"),
     // SP 376 of the ADR 2025 (read in German) names 3551 and 3552 beside the numbers of lithium.
     ("adr.sodium", &["UN 3551", "UN 3552"], Secondary, "SP 376"),

@@ -41,7 +41,8 @@ pub(super) fn does() -> impl Strategy<Value = Does> {
     let against = any::<bool>();
     let into = prop::option::weighted(0.8, one.clone());
     let consent = prop::sample::select(vec![None, None, Some(Consent::Given), Some(Consent::NotAsked)]);
-    let sign = prop::sample::select(vec![None, None, None, None, Some(Sign::Swollen), Some(Sign::CasingBreached)]);
+    let sign =
+        prop::sample::select(vec![None, None, None, None, Some(Sign::Swollen), Some(Sign::CasingBreached)]);
     prop_oneof![
         2 => (cell.clone(), fate, condition).prop_map(|(cell, fate, condition)| Does::Assess(cell, fate, condition)),
         6 => (cell.clone(), judged).prop_map(|(cell, state)| Does::Judge(cell, state)),
@@ -51,9 +52,9 @@ pub(super) fn does() -> impl Strategy<Value = Does> {
         1 => cell.clone().prop_map(Does::Escalate),
         2 => (cell.clone(), against).prop_map(|(cell, how)| Does::Fit(cell, how)),
         2 => (cell.clone(), against).prop_map(|(cell, how)| Does::OutOfDevice(cell, how)),
-        3 => one.clone().prop_map(Does::Draft),
-        2 => Just(Does::Agree),
-        3 => against.prop_map(Does::HandOver),
+        4 => one.clone().prop_map(Does::Draft),
+        4 => Just(Does::Agree),
+        5 => against.prop_map(Does::HandOver),
         3 => (cell.clone(), way.clone(), against).prop_map(|(cell, way, how)| Does::Leave(cell, way, how)),
         2 => (one.clone(), way, against).prop_map(|(one, way, how)| Does::LeaveBox(one, way, how)),
         4 => cell.clone().prop_map(Does::Back),
