@@ -45,6 +45,7 @@ pub mod limits;
 pub mod loading;
 pub mod local_rules;
 pub mod lookup;
+pub mod mailing;
 pub mod mode;
 pub mod need;
 mod other_bench;

@@ -3,12 +3,12 @@
 
 use crate::cautions::cautions;
 use crate::point::whom;
+use celltriage_custody::mailing::MailAdvice;
 use celltriage_document::document::{Document, Heading, Paragraph, Point, Points};
 use celltriage_document::phrase::Phrase;
 use celltriage_document::text::Text;
 use celltriage_measure::observation::Sign;
 use celltriage_rules::{Fact, PlaceCode};
-use celltriage_workshop::mailing::MailAdvice;
 
 /// Puts the page together.
 pub fn mailing_page(advice: &MailAdvice, place: Option<&PlaceCode>) -> Document {

@@ -16,7 +16,7 @@
 //! | [`signer`], [`clock_word`] | who signs an event of custody; what a person says of the clock before anything is written |
 //! | [`judging`], [`quarantine`], [`danger`] | a cell's legal state; cells under watch; what to do about one that reacts |
 //! | [`containers`], [`repacking`], [`shipments`], [`used_records`], [`corrections`] | where cells are, how they leave, what no longer counts |
-//! | [`receiving`], [`mailing`] | what comes in before anybody has measured it; what to say before something is mailed |
+//! | [`receiving`] | what comes in before anybody has measured it |
 //! | [`leaving`] | what leaves without a shipment, what comes back, what follows a hand-over |
 //! | [`as_it_was`] | what happened although the rules refuse it, and what put it right |
 //! | [`trial`] | where a cell came from; its time in a device, and what happened to it there |
@@ -68,7 +68,6 @@ pub mod key_file;
 pub mod known_label;
 mod labels;
 pub mod leaving;
-pub mod mailing;
 pub mod measuring;
 pub mod models;
 pub mod origin;

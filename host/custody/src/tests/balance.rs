@@ -319,9 +319,11 @@ fn the_search_reaches_every_way_out_and_back_and_every_kind_of_irregularity() {
         kinds.extend(told.map(|event| event.kind()));
     }
     let ways = WayOut::ALL.into_iter().map(WayOut::words);
-    for what in ways.chain(["irregular", "handed over", "box left", "back", "received", "repacked", "two at once"]) {
+    for what in ways.chain(["irregular", "handed over", "box left", "back", "received", "repacked"]) {
         assert!(tally.get(what).is_some_and(|count| *count >= 5), "{what}: {tally:?}");
     }
+    // Rare here; a test of its own drafts and sends two boxes.
+    assert!(tally.get("two at once").is_some_and(|count| *count >= 1), "{tally:?}");
     let all = [
         "cell-left",
         "cell-placed",

@@ -3,9 +3,9 @@
 use super::custody::Calm;
 use super::danger::Notes;
 use super::*;
-use crate::mailing::before_mailing;
 use crate::receiving::NewReceipt;
 use celltriage_custody::event::{Received, ReceivedAs, Symptom};
+use celltriage_custody::mailing::before_mailing;
 use celltriage_custody::test_support::receipt;
 use celltriage_measure::observation::{Answer, Sign};
 use celltriage_rules::{PlaceCode, Presents};
@@ -44,6 +44,8 @@ fn what_reacts_is_told_before_it_is_written_and_a_wrong_clock_only_warns() {
     place.shop().receive(&signer(), &place.rules, &new("DEV-1", |_| {}), &mut Calm).unwrap();
     let wrong = HeldClock::at("2026-11-20T08:00:00Z".parse().unwrap());
     let (mut shop, rules) = (place.at(&wrong), &place.rules);
+    let cool = shop.receive(&signer(), rules, &new("DEV-2", |_| {}), &mut Calm);
+    assert!(matches!(cool, Err(Fault::ClockInDoubt { .. })), "{cool:?}");
     let mut told = Received::of("DOOR-1");
     told.signs.insert(Sign::ActiveNow, Symptom::Yes);
     let hot = NewReceipt { told, place: Some("DE".parse().unwrap()), ..NewReceipt::default() };
@@ -52,8 +54,6 @@ fn what_reacts_is_told_before_it_is_written_and_a_wrong_clock_only_warns() {
     assert_eq!(notes.seen, [("emergency", 1), ("clock", 1)]);
     assert!(notes.texts.iter().any(|text| text.contains("112")), "{:?}", notes.texts);
     assert_eq!((entered.entry.number, entered.entry.kind.as_str()), (2, "received"));
-    let cool = shop.receive(&signer(), rules, &new("DEV-2", |_| {}), &mut Calm);
-    assert!(matches!(cool, Err(Fault::ClockInDoubt { .. })), "{cool:?}");
 }
 
 #[test]
@@ -101,7 +101,10 @@ fn whatever_is_told_before_mailing_no_answer_is_a_leave_to_send() {
     ] {
         let advice = told(&[(sign, Symptom::Yes)]);
         assert_eq!((advice.presents, advice.shows.as_slice(), advice.open.len()), (presents, &[sign][..], 8));
-        assert!(!advice.cautions.is_empty() && advice.facts.iter().any(|fact| fact.rule == "us.post"), "{sign:?}");
+        assert!(
+            !advice.cautions.is_empty() && advice.facts.iter().any(|fact| fact.rule == "us.post"),
+            "{sign:?}"
+        );
     }
     let all: Vec<(Sign, Symptom)> = Sign::ALL.into_iter().map(|sign| (sign, Symptom::No)).collect();
     assert_eq!((told(&all).presents, told(&all).open.len()), (Presents::Intact, 0));

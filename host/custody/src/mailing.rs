@@ -1,6 +1,6 @@
 //! What to say to somebody who asks before a thing is mailed: nothing is written down, and nothing is ever said to be fit to be sent.
 
-use celltriage_custody::event::Symptom;
+use crate::event::Symptom;
 use celltriage_measure::observation::Sign;
 use celltriage_rules::{
     Action, Carriage, Caution, Fact, LegalState, Packs, PlaceCode, Presents, cautions_for,
