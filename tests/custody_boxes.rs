@@ -59,7 +59,7 @@ fn two_boxes_leave_on_one_lorry_and_count_together() {
     opened(&shop, "IN-2", "intact");
     opened(&shop, "DD-1", "damaged");
     let lot = ["receive", "LOT-1", "--what", "lot", "--found", "shelf", "--whose", "ours", "--no-signs"];
-    let heavy = ["--count", "7000", "--mass-g", "333000", "--energy-wh", "70000"];
+    let heavy = ["--count", "7000", "--mass-g", "333000", "--mass-is", "measured", "--energy-wh", "70000"];
     let small = ["--heaviest-g", "49", "--largest-wh", "12"];
     shop.does(&[&lot[..], &heavy, &small].concat());
     shop.judge("LOT-1", "intact_waste", &["--answer", "cannot_be_diagnosed=no", "--because", "looked at"]);

@@ -32,7 +32,18 @@ fn a_customer_s_tablet_with_a_swollen_battery_is_kept_apart_until_its_owner_agre
     assert!(shop_refuses(&shop, &bare).contains("who brought it or where it was found"));
     let typed = ["receive", "TAB-7", "--what", "device-within", "--labelled", "no", "--from", "Mara Quill"];
     let seen = ["--sign", "swollen=yes", "--sign", "leaked=no", "--sign", "recalled=cannot-be-told"];
-    let rest = ["--whose", "bringer", "--photo", &photo, "--mass-g", "512", "--energy-wh", "19"];
+    let rest = [
+        "--whose",
+        "bringer",
+        "--photo",
+        &photo,
+        "--mass-g",
+        "512",
+        "--mass-is",
+        "measured",
+        "--energy-wh",
+        "19",
+    ];
     let told = shop.does(&[&typed[..], &seen, &rest].concat());
     let line = flat(&told.out);
     assert!(
@@ -116,6 +127,8 @@ fn a_bucket_of_cells_is_weighed_counted_boxed_and_sent_as_one() {
         "45",
         "--mass-g",
         "2025",
+        "--mass-is",
+        "measured",
         "--energy-wh",
         "480",
         "--heaviest-g",

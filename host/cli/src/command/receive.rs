@@ -66,7 +66,7 @@ pub struct ReceiveArguments {
     #[arg(long, value_name = "G")]
     pub mass_g: Option<f64>,
     /// What the mass rests on.
-    #[arg(long, value_parser = one_of(&RESTS_ON), default_value = "measured")]
+    #[arg(long, value_parser = one_of(&RESTS_ON), default_value = "estimated")]
     pub mass_is: RestsOn,
     /// The energy of its cells in Wh.
     #[arg(long, value_name = "WH")]

@@ -14,6 +14,7 @@ mod mixing;
 mod other_bench;
 mod papers;
 mod properties;
+mod received_goods;
 mod receiving;
 mod refusals;
 mod repacking;

@@ -211,15 +211,6 @@ with_papers! {
     CameBack "shipment.came-back" "; {count} of {all} came back",
     DueTitle "due.title" "what falls due",
     Since "guided.since" "{what} (since {since})",
-    // Before something is mailed
-    MailTitle "mail.title" "Before something is mailed",
-    MailFirst "mail.first" "Swollen, hot, leaking, wet or damaged: do not send it.",
-    MailShows "mail.shows" "Told of it: {signs}. Do not send it: leave it where it is, and ask the shop what to do.",
-    MailOpen "mail.open" "Not looked for, or nobody can tell: {signs}. Until somebody has looked it counts as damaged, so do not send it.",
-    MailNothingSeen "mail.nothing-seen" "No sign was told. What is inside cannot be seen from outside: that is no leave to send it. Ask the carrier first, and tell them that it is a used lithium-ion battery.",
-    MailHeed "mail.heed" "to be heeded",
-    MailRules "mail.rules" "by post and by air, by the rules of {place}",
-    MailEnd "mail.end" "The law of the place and the terms of the carrier go before this page. Nothing was written down.",
     // Judgement
     HandledAs "judgement.handled-as" "handled as",
     Proposed "judgement.proposed" "proposed",
