@@ -19,7 +19,7 @@ const NO_REPORTS: [&str; 14] = [
     "settings", "shipment", "tag",
 ];
 /// Commands to which a cell is reported.
-const REPORTS: [&str; 12] = [
+const REPORTS: [&str; 13] = [
     "assess",
     "batch",
     "container",
@@ -30,6 +30,7 @@ const REPORTS: [&str; 12] = [
     "judge",
     "leave",
     "origin",
+    "receive",
     "return",
     "trial",
 ];

@@ -7,6 +7,7 @@
 //! come to its end. The fold over the entries is [`State`](crate::State).
 
 use crate::event::{Event, Look, Signed};
+use crate::known_on_receipt::of_receipt;
 use celltriage_assessment::Assessment;
 use celltriage_assessment::record::assessment_of;
 use celltriage_book::Entry;
@@ -110,7 +111,7 @@ fn how_it_broke_off(run: &RunOutcome) -> Option<String> {
 }
 
 /// Returns the row of the table that a sign is.
-const fn kind_of_sign(sign: Sign) -> KnownKind {
+pub(crate) const fn kind_of_sign(sign: Sign) -> KnownKind {
     match sign {
         Sign::ActiveNow => KnownKind::Reacting,
         Sign::Leaked => KnownKind::Leaked,
@@ -210,7 +211,14 @@ pub fn of_alarm(entry: &Entry, alarm: Option<Alarm>) -> Option<KnownFinding> {
 }
 
 /// Returns what an event of custody tells against the cell.
-pub fn of_event(number: u32, signed: &Signed) -> Option<KnownFinding> {
+pub fn of_event(number: u32, signed: &Signed) -> Vec<KnownFinding> {
+    match &signed.event {
+        Event::Received(received) => of_receipt(number, signed, received),
+        _ => of_one(number, signed).into_iter().collect(),
+    }
+}
+
+fn of_one(number: u32, signed: &Signed) -> Option<KnownFinding> {
     let (told, kind, what, condition) = match &signed.event {
         Event::Judgement(judged) if judged.state >= LegalState::DamagedOrDefective => {
             let condition = match judged.state {
@@ -258,7 +266,7 @@ pub fn unjudged(number: u32, signed: &Signed, struck: u32) -> KnownFinding {
 }
 
 #[allow(clippy::too_many_arguments, reason = "one row of plain data, made in one place")]
-fn finding(
+pub(crate) fn finding(
     entry: u32,
     on: Date,
     told: Told,

@@ -15,13 +15,17 @@ pub fn containers_page(state: &State) -> Document {
         format!(
             "{name:<14} {:<27} {:>9} {:>10} {:>10}  {} {}{}{}",
             opened.kind.words(),
-            cells(state.cells_in(name).count()),
+            cells(state.count_in(name)),
             state.mass_in(name).to_string(),
             state.energy_in(name).to_string(),
             opened.place,
             opened.stands,
             stage(container).said(),
-            mark(state.holds_simulated(name)),
+            format!(
+                "{}{}",
+                if state.is_estimated_in(name) { Phrase::WithEstimates.english() } else { "" },
+                mark(state.holds_simulated(name))
+            ),
         )
     });
     page(Phrase::ContainersTitle, rows)
@@ -33,8 +37,8 @@ pub fn shipments_page(state: &State) -> Document {
         let draft = &shipment.draft;
         format!(
             "{name:<14} container {:<14} {} to {}; {}{}",
-            draft.container,
-            cells(draft.contents.len()),
+            draft.containers().collect::<Vec<_>>().join(", "),
+            cells(draft.cells()),
             draft.receiver,
             progress(shipment).said(),
             mark(state.simulated_in(draft).is_some()),

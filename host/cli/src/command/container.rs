@@ -2,6 +2,7 @@
 
 mod arguments;
 mod page;
+mod repack;
 
 pub use arguments::{ContainerAction, ContainerArguments};
 
@@ -59,6 +60,9 @@ fn act(desk: &mut Desk<'_>, action: &ContainerAction, io: &mut Io<'_>) -> Result
             }
         }
         Do::Open { .. } => open(desk, action, io)?,
+        Do::Move { .. } | Do::Merge { .. } | Do::Split { .. } | Do::Empty { .. } => {
+            repack::act(desk, action, io)?
+        }
         Do::Place { name, cell, inner, mass_g, as_it_was, who } => {
             let weighed = grams(*mass_g)?.or(ask_for_mass(desk, cell, io)?);
             let (container, inner) = (name.clone(), inner.clone());

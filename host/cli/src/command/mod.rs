@@ -24,6 +24,7 @@ pub mod leave;
 pub mod model;
 pub mod origin;
 mod printed;
+pub mod receive;
 pub mod report;
 pub mod rules;
 mod same_label;

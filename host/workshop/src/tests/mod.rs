@@ -8,6 +8,7 @@ mod findings;
 mod leaving;
 mod proving;
 mod reading;
+mod receiving;
 mod trial;
 
 use crate::clock::HeldClock;
