@@ -92,6 +92,7 @@ impl Life<'_> {
         let request = Request {
             shipment: format!("S-{one}-{number}"),
             container: box_name(one),
+            more: Vec::new(),
             mode: Mode::Road,
             purpose: Purpose::Recycling,
             receiver: "Kessel Recycling".to_owned(),
