@@ -8,7 +8,7 @@ pub use crate::whereabouts::Whereabouts;
 use crate::book_time::BookTime;
 use crate::event::*;
 use crate::facts::Facts;
-use crate::intake::Receipt;
+use crate::receipt::Receipt;
 use crate::release::Grounds;
 use crate::units::{Milligrams, MilliwattHours};
 use crate::watch_end::WatchEnd;

@@ -7,7 +7,7 @@
 //! come to its end. The fold over the entries is [`State`](crate::State).
 
 use crate::event::{Event, Look, Signed};
-use crate::known_on_receipt::of_receipt;
+use crate::known_on_receipt::{kind_of_sign, of_receipt};
 use celltriage_assessment::Assessment;
 use celltriage_assessment::record::assessment_of;
 use celltriage_book::Entry;
@@ -107,21 +107,6 @@ fn how_it_broke_off(run: &RunOutcome) -> Option<String> {
         | RunOutcome::Recorded
         | RunOutcome::Settled
         | RunOutcome::NotMeasured { .. } => None,
-    }
-}
-
-/// Returns the row of the table that a sign is.
-pub(crate) const fn kind_of_sign(sign: Sign) -> KnownKind {
-    match sign {
-        Sign::ActiveNow => KnownKind::Reacting,
-        Sign::Leaked => KnownKind::Leaked,
-        Sign::CasingBreached => KnownKind::CasingOpen,
-        Sign::Swollen => KnownKind::Swollen,
-        Sign::Deformed => KnownKind::Deformed,
-        Sign::Discoloured => KnownKind::Discoloured,
-        Sign::Misused => KnownKind::Misused,
-        Sign::ProtectionDamaged => KnownKind::Unprotected,
-        Sign::Recalled => KnownKind::Recalled,
     }
 }
 
@@ -266,7 +251,7 @@ pub fn unjudged(number: u32, signed: &Signed, struck: u32) -> KnownFinding {
 }
 
 #[allow(clippy::too_many_arguments, reason = "one row of plain data, made in one place")]
-pub(crate) fn finding(
+fn finding(
     entry: u32,
     on: Date,
     told: Told,

@@ -13,7 +13,7 @@ pub fn containers_page(state: &State) -> Document {
     let rows = state.containers.iter().map(|(name, container)| {
         let opened = &container.opened;
         format!(
-            "{name:<14} {:<27} {:>9} {:>10} {:>10}  {} {}{}{}",
+            "{name:<14} {:<27} {:>9} {:>10} {:>10}  {} {}{}{}{}",
             opened.kind.words(),
             cells(state.count_in(name)),
             state.mass_in(name).to_string(),
@@ -21,11 +21,8 @@ pub fn containers_page(state: &State) -> Document {
             opened.place,
             opened.stands,
             stage(container).said(),
-            format!(
-                "{}{}",
-                if state.is_estimated_in(name) { Phrase::WithEstimates.english() } else { "" },
-                mark(state.holds_simulated(name))
-            ),
+            guessed(state, name),
+            mark(state.holds_simulated(name)),
         )
     });
     page(Phrase::ContainersTitle, rows)
@@ -54,6 +51,10 @@ fn page(title: Phrase, rows: impl Iterator<Item = String>) -> Document {
         page.push(Verbatim { indent: 0, text: celltriage_document::plain::plain(&row).into() });
     }
     page
+}
+
+fn guessed(state: &State, name: &str) -> &'static str {
+    if state.is_estimated_in(name) { Phrase::WithEstimates.english() } else { "" }
 }
 
 fn mark(simulated: bool) -> String {

@@ -64,7 +64,7 @@ fn a_sign_stands_in_the_table_until_it_is_struck_and_decides_the_proposal() {
         assert_eq!((cell.proposal(), cell.legal()), (wanted, wanted), "{sign:?}");
         let kinds: Vec<KnownKind> = cell.standing().map(|found| found.kind).collect();
         assert_eq!(kinds.len(), 1, "{sign:?}");
-        assert_eq!(kinds[0].row().release == celltriage_verdict::Release::Striking, true, "{sign:?}");
+        assert_eq!(kinds[0].row().release, celltriage_verdict::Release::Striking, "{sign:?}");
         let milder = world.judgement("PE-1", LegalState::IntactWaste);
         assert!(world.attempt(milder).is_err(), "{sign:?}");
         // Looked at again without it: what was found stays found.
