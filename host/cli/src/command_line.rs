@@ -104,7 +104,7 @@ pub enum Command {
 pub fn dispatch(command: &Command, settings: &Settings, io: &mut Io<'_>) -> Result<u8, Error> {
     match command {
         Command::Demo(arguments) => command::demo::run(arguments, io),
-        Command::Assess(arguments) => command::assess::run(arguments, io),
+        Command::Assess(arguments) => command::assess::run(arguments, settings, io),
         Command::Grade(arguments) => command::grade::run(arguments, io),
         Command::Explain(arguments) => command::explain::run(arguments, io),
         Command::Model(arguments) => command::model::run(arguments, io),

@@ -21,7 +21,7 @@ use jiff::civil::Date;
 use std::path::PathBuf;
 
 /// Which book, and whose rules.
-#[derive(Debug, Args)]
+#[derive(Clone, Debug, Args)]
 pub struct DeskArguments {
     /// The book.
     #[command(flatten)]
@@ -35,8 +35,8 @@ pub struct DeskArguments {
 #[derive(Clone, Debug, Args)]
 #[command(next_help_heading = "Who and when")]
 pub struct Who {
-    /// Name of the person who did it and answers for it.
-    #[arg(long, value_name = "NAME", env = "CELLTRIAGE_PERSON")]
+    /// Name of the person who did it and answers for it; unsaid, as set (see `celltriage settings`).
+    #[arg(id = "setting_person", long = "by", value_name = "NAME")]
     pub by: String,
     /// Day on which it happened, as 2026-11-25; by default today.
     #[arg(long, value_name = "DATE")]

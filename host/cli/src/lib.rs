@@ -4,7 +4,7 @@
 //! |---|---|
 //! | [`command_line`], [`arguments`], [`fixture_arguments`], [`choice`] | options, and the words for values of the floors below |
 //! | [`mod@command`] | one file for each command: it asks, calls, shows |
-//! | [`case`], [`questions`] | label, looks and setting read from options and files; the open questions |
+//! | [`case`], [`asked`], [`questions`] | label, looks and setting read from options and files; what is missing; the open questions |
 //! | [`run_view`] | what happens meanwhile, as a bar or lines |
 //! | [`fault_words`], [`refusal_hint`], [`error`] | a fault as words with what to do, and the exit code |
 //! | [`label_files`], [`paper`] | labels and papers as files, where the feature `paper` is on |
@@ -15,6 +15,7 @@
 
 pub mod arguments;
 pub mod as_it_was;
+pub mod asked;
 pub mod beside;
 pub mod case;
 pub mod choice;
@@ -45,8 +46,8 @@ use io::Io;
 use plain_text::{PlainStream, shown};
 use settings::Settings;
 use settings::for_call::{Urgency, begun, resolved};
-use settings::key::BENCH;
-use settings::options::{Given, laid_under};
+use settings::key::{BENCH, BOOK};
+use settings::options::{Given, laid_under, left_free};
 use settings::surroundings::Surroundings;
 use std::ffi::OsString;
 use std::io::Write;
@@ -136,7 +137,7 @@ fn understood(
 ) -> Result<(Arguments, Settings), u8> {
     let known = Arguments::command();
     // First only what was typed: it says whether a setting is asked about, and which file says more.
-    let matches = known.clone().try_get_matches_from(typed).map_err(|error| told(&error, io))?;
+    let matches = left_free(known.clone()).try_get_matches_from(typed).map_err(|error| told(&error, io))?;
     let given = Given::of(&known, &matches);
     let mut settings = Settings::default();
     if given.takes_one || given.settings_file.is_some() {
@@ -145,13 +146,30 @@ fn understood(
             error.exit_code()
         })?;
         if given.takes_one {
-            begun(&settings, matches.subcommand_name() != Some("settings"), around, io);
+            if !given.leaves_out(BOOK) {
+                begun(&settings, matches.subcommand_name() != Some("settings"), around, io);
+            }
+            asked_for(&given, &mut settings, io);
         }
     }
     let all = laid_under(known, &settings).try_get_matches_from(typed);
     let arguments =
         all.and_then(|all| Arguments::from_arg_matches(&all)).map_err(|error| told(&error, io))?;
     Ok((arguments, settings))
+}
+
+/// Asks for what the command cannot do without and nobody has set, where somebody is there and no cell reacts.
+fn asked_for(given: &Given, settings: &mut Settings, io: &mut Io<'_>) {
+    let missing: Vec<_> = given.missing(settings).collect();
+    for row in missing {
+        let Some(ask) = io.ask.as_mut().filter(|_| io.told.is_empty()) else { return };
+        let Some(question) = row.question().filter(|_| !given.options.contains_key(row.name)) else { continue };
+        let answer = ask(question).unwrap_or_default();
+        if answer.trim().is_empty() {
+            return;
+        }
+        settings.answer(row, answer.trim());
+    }
 }
 
 /// Returns what holds this call up.

@@ -40,6 +40,9 @@ impl<'a, 'io> RunView<'a, 'io> {
         let redrawn = self.io.live && !self.io.in_words;
         self.bar = redrawn.then(|| self.drawn(planned.expected.get() / 1_000_000));
         self.planned = Some(planned.clone());
+        if self.io.live && self.io.bars.is_none() {
+            self.line("  Ctrl-C ends the test: the load goes off, the cell is recorded as unfinished");
+        }
     }
 
     fn drawn(&self, seconds: u64) -> ProgressBar {
@@ -48,7 +51,10 @@ impl<'a, 'io> RunView<'a, 'io> {
             Some((all, _)) => all.add(ProgressBar::new(seconds)),
             None => ProgressBar::with_draw_target(Some(seconds), ProgressDrawTarget::stderr_with_hz(5)),
         };
-        if let Ok(style) = ProgressStyle::with_template("  {prefix}[{bar:30}] {percent:>3} %  {wide_msg}") {
+        // What is left and what is measured stay readable on 80 columns.
+        let wide = if self.io.width < 100 { 10 } else { 30 };
+        let template = format!("  {{prefix}}[{{bar:{wide}}}] {{percent:>3}} %  {{wide_msg}}");
+        if let Ok(style) = ProgressStyle::with_template(&template) {
             bar.set_style(style.progress_chars("#> "));
         }
         if let Some((_, name)) = &self.io.bars {

@@ -12,9 +12,10 @@
 //! | [`full_run`], [`capacity_run`], [`charge_permit`] | a capacity run over days: charge, rest, discharge |
 //! | [`fixture`] | looking at a fixture, calibrating it, its check standard, what the book knows of it |
 //! | [`hot_cell`], [`hot_cell_terms`] | the watch over a cell that may become hot; it goes on without a book |
-//! | [`history`], [`known_label`] | what a new decision may use of the book; the label that the book knows |
+//! | [`history`], [`known_label`], [`model_library`] | what a new decision may use of the book; the label that the book knows; the shop's labels by model |
 //! | [`signer`], [`clock_word`] | who signs an event of custody; what a person says of the clock before anything is written |
 //! | [`judging`], [`quarantine`], [`danger`] | a cell's legal state; cells under watch; what to do about one that reacts |
+//! | [`takers`] | which container takes a cell; what makes a person able to judge, as given last |
 //! | [`containers`], [`shipments`], [`used_records`], [`corrections`] | where cells are, how they leave, what no longer counts |
 //! | [`leaving`] | what leaves without a shipment, what comes back, what follows a hand-over |
 //! | [`as_it_was`] | what happened although the rules refuse it, and what put it right |
@@ -68,7 +69,9 @@ pub mod known_label;
 mod labels;
 pub mod leaving;
 pub mod measuring;
+pub mod model_library;
 pub mod models;
+mod newest_labels;
 pub mod origin;
 pub mod quarantine;
 mod recorder;
@@ -78,6 +81,7 @@ pub mod shipments;
 mod shop;
 pub mod signer;
 pub mod stands_now;
+pub mod takers;
 #[cfg(test)]
 mod tests;
 pub mod trace_file;

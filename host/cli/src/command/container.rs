@@ -2,6 +2,7 @@
 
 mod arguments;
 mod page;
+pub(super) mod put;
 
 pub use arguments::{ContainerAction, ContainerArguments};
 
@@ -60,10 +61,9 @@ fn act(desk: &mut Desk<'_>, action: &ContainerAction, io: &mut Io<'_>) -> Result
         }
         Do::Open { .. } => open(desk, action, io)?,
         Do::Place { name, cell, inner, mass_g, as_it_was, who } => {
-            let weighed = grams(*mass_g)?.or(ask_for_mass(desk, cell, io)?);
-            let (container, inner) = (name.clone(), inner.clone());
-            let placed = CellPlaced { cell: cell.clone(), container, inner, weighed };
-            place(desk, (who, as_it_was), placed, io)?;
+            let (container, cell, inner) = (name.as_deref(), cell.as_deref(), inner.as_deref());
+            let said = put::Said { container, cell, inner, mass_g: *mass_g };
+            put::put(desk, (who, as_it_was), &said, io)?;
         }
         Do::TakeOut { cell, because, as_it_was, who } => {
             let taken = CellTakenOut { cell: cell.clone(), because: because.clone() };

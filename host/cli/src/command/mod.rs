@@ -20,6 +20,7 @@ pub mod irregularity;
 pub mod judge;
 mod known_first;
 pub mod label;
+mod lead_on;
 pub mod leave;
 pub mod model;
 pub mod origin;

@@ -66,7 +66,8 @@ fn read_file(
 ) -> Result<Option<SettingsFile>, Error> {
     let book = |row: &&KeyRow| row.name == BOOK;
     let variable = KEYS.iter().find(book).and_then(|row| around.variable(row.variable?));
-    let book_is_named = given.options.contains_key(BOOK) || variable.is_some();
+    // Where no book is asked for, it needs no place.
+    let book_is_named = given.options.contains_key(BOOK) || variable.is_some() || given.leaves_out(BOOK);
     if let (true, Err(why)) = (book_is_named, file::has_a_place(given, around)) {
         io.note(&format!("warning: {why}; no settings file is read"));
         return Ok(None);

@@ -1,9 +1,9 @@
 //! Settings and the options of the command line: what was typed, and the settings laid under what was not.
 
 use super::Settings;
-use super::key::KEYS;
-use clap::{ArgMatches, Command};
-use std::collections::BTreeMap;
+use super::key::{KEYS, KeyRow};
+use clap::{Arg, ArgMatches, Command};
+use std::collections::{BTreeMap, BTreeSet};
 use std::ffi::OsString;
 use std::path::PathBuf;
 
@@ -19,6 +19,10 @@ pub struct Given {
     pub options: BTreeMap<&'static str, OsString>,
     /// Whether the command takes a setting as an option, typed or not.
     pub takes_one: bool,
+    /// The settings that it takes so.
+    pub takes: BTreeSet<&'static str>,
+    /// Those of them that it cannot do without.
+    pub needs: BTreeSet<&'static str>,
 }
 
 impl Given {
@@ -31,7 +35,13 @@ impl Given {
             }
             for row in KEYS {
                 let id = row.id();
-                given.takes_one |= command.get_arguments().any(|argument| argument.get_id() == id.as_str());
+                for argument in command.get_arguments().filter(|argument| argument.get_id() == id.as_str()) {
+                    given.takes_one = true;
+                    given.takes.insert(row.name);
+                    if argument.is_required_set() {
+                        given.needs.insert(row.name);
+                    }
+                }
                 if let Ok(Some(mut values)) = typed.try_get_raw(&id)
                     && let Some(value) = values.next_back()
                 {
@@ -49,12 +59,36 @@ impl Given {
     }
 }
 
+impl Given {
+    /// Returns whether the command is one that takes settings, and not this one.
+    pub fn leaves_out(&self, name: &str) -> bool {
+        self.takes_one && !self.takes.contains(name)
+    }
+
+    /// Returns what the command cannot do without and nobody has set.
+    pub fn missing<'s>(&'s self, settings: &'s Settings) -> impl Iterator<Item = &'static KeyRow> + 's {
+        KEYS.iter().filter(|row| self.needs.contains(row.name) && settings.value(row.name).is_none())
+    }
+}
+
+/// Returns the command with every option that holds a setting left free: whether it is set shows later.
+pub fn left_free(command: Command) -> Command {
+    let command = command.mut_args(|argument| match row_of(&argument) {
+        Some(_) => argument.required(false),
+        None => argument,
+    });
+    command.mut_subcommands(left_free)
+}
+
+fn row_of(argument: &Arg) -> Option<&'static KeyRow> {
+    KEYS.iter().find(|row| argument.get_id() == row.id().as_str())
+}
+
 /// Lays the settings under the options that hold them: what is not typed is as it is set.
 pub fn laid_under(command: Command, settings: &Settings) -> Command {
     let command = command.mut_args(|argument| {
-        let row = KEYS.iter().find(|row| argument.get_id() == row.id().as_str());
-        match row.and_then(|row| settings.value(row.name)) {
-            Some(value) => argument.default_value(value.to_owned()),
+        match row_of(&argument).and_then(|row| settings.value(row.name)) {
+            Some(value) => argument.required(false).default_value(value.to_owned()),
             None => argument,
         }
     });

@@ -31,8 +31,8 @@ pub enum ContainerAction {
         /// What it is for.
         #[arg(long, value_parser = one_of(&CONTAINER_KINDS))]
         kind: ContainerKind,
-        /// Place whose rules apply, as ISO 3166 code.
-        #[arg(long, value_name = "CODE", env = "CELLTRIAGE_PLACE")]
+        /// Place whose rules apply, as ISO 3166 code; unsaid, as set (see `celltriage settings`).
+        #[arg(id = "setting_place", long = "place", value_name = "CODE")]
         place: String,
         /// Where it stands.
         #[arg(long, value_name = "TEXT")]
@@ -59,13 +59,15 @@ pub enum ContainerAction {
         #[command(flatten)]
         who: Who,
     },
-    /// Put a cell into a container.
+    /// Put a cell into a container. At a terminal the cell is asked for, and the open container that takes it is proposed.
+    #[command(visible_alias = "put")]
     Place {
         /// The container.
-        name: String,
+        #[arg(value_name = "NAME")]
+        name: Option<String>,
         /// The cell, or its tag as scanned.
-        #[arg(value_parser = known_cell)]
-        cell: String,
+        #[arg(value_name = "CELL", value_parser = known_cell)]
+        cell: Option<String>,
         /// Its inner packing: each damaged cell has one of its own.
         #[arg(long, value_name = "NAME")]
         inner: Option<String>,
@@ -242,8 +244,8 @@ impl ContainerAction {
     /// Returns the cell that it is about, if it is about one.
     pub fn cell(&self) -> Option<&str> {
         match self {
-            Self::Place { cell, .. }
-            | Self::TakeOut { cell, .. }
+            Self::Place { cell, .. } => cell.as_deref(),
+            Self::TakeOut { cell, .. }
             | Self::Weigh { cell, .. }
             | Self::Labelled { cell, .. }
             | Self::Hold { cell, .. }
