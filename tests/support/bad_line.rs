@@ -55,6 +55,7 @@ impl BadLine {
             stranger: Stranger::new(seed),
             said: Rc::default(),
             told: Vec::new(),
+            loudness: celltriage_host::io::Loudness::Usual,
             to_host: Vec::new(),
             hang,
         }

@@ -8,6 +8,7 @@
 //! | [`run_view`] | what happens meanwhile, as a bar or lines |
 //! | [`fault_words`], [`refusal_hint`], [`error`] | a fault as words with what to do, and the exit code |
 //! | [`label_files`], [`paper`] | labels and papers as files, where the feature `paper` is on |
+//! | [`completing`], [`version`] | what a shell is told that asks what may follow; what this program is |
 //! | [`settings`] | where the book lies, and what else this computer is set to |
 //! | [`danger_first`], [`plain_text`] | before everything else: emergency words; nothing typed by others acts on the terminal |
 //!
@@ -22,6 +23,7 @@ pub mod choice;
 pub mod clock_check;
 pub mod command;
 pub mod command_line;
+pub mod completing;
 pub mod danger_first;
 pub mod desk;
 pub mod entry_hint;
@@ -37,12 +39,13 @@ pub mod refusal_hint;
 pub mod run_view;
 pub mod settings;
 pub mod spoken;
+pub mod version;
 pub mod written_to;
 
 use clap::error::ErrorKind;
 use clap::{ArgMatches, CommandFactory, FromArgMatches};
 use command_line::{Arguments, Command, dispatch};
-use io::Io;
+use io::{Io, Loudness};
 use plain_text::{PlainStream, shown};
 use settings::Settings;
 use settings::for_call::{Urgency, begun, resolved};
@@ -51,6 +54,7 @@ use settings::options::{Given, laid_under, left_free};
 use settings::surroundings::Surroundings;
 use std::ffi::OsString;
 use std::io::Write;
+use std::time::Instant;
 
 /// Runs one call, from what was typed to the exit code. All that is printed or asked goes through [`plain_text`].
 pub fn run(typed: impl IntoIterator<Item = OsString>, around: &Surroundings, io: &mut Io<'_>) -> u8 {
@@ -75,6 +79,7 @@ pub fn run(typed: impl IntoIterator<Item = OsString>, around: &Surroundings, io:
             bars: io.bars.clone(),
             screen: io.screen,
             told: Vec::new(),
+            loudness: io.loudness,
             in_words: io.in_words,
             stop: io.stop,
         },
@@ -100,6 +105,11 @@ fn command(typed: &[OsString], around: &Surroundings, io: &mut Io<'_>) -> u8 {
         Err(code) => return code,
     };
     io.stated_day = arguments.today;
+    arguments.shown.apply(io);
+    let began = Instant::now();
+    if io.loudness == Loudness::Verbose {
+        told_of(&settings, io);
+    }
     if let Some(bench) = settings.value(BENCH).and_then(|bench| bench.to_str()) {
         bench.clone_into(&mut io.bench);
     }
@@ -120,6 +130,9 @@ fn command(typed: &[OsString], around: &Surroundings, io: &mut Io<'_>) -> u8 {
     );
     let stated = if may_be_urgent { Ok(()) } else { clock_check::stated_day_holds(io) };
     let done = stated.and_then(|()| dispatch(&arguments.command, &settings, io));
+    if io.loudness == Loudness::Verbose {
+        io.note(&format!("it took {:.2} s", began.elapsed().as_secs_f64()));
+    }
     match done {
         Ok(code) => code,
         Err(error) => {
@@ -163,7 +176,9 @@ fn asked_for(given: &Given, settings: &mut Settings, io: &mut Io<'_>) {
     let missing: Vec<_> = given.missing(settings).collect();
     for row in missing {
         let Some(ask) = io.ask.as_mut().filter(|_| io.told.is_empty()) else { return };
-        let Some(question) = row.question().filter(|_| !given.options.contains_key(row.name)) else { continue };
+        let Some(question) = row.question().filter(|_| !given.options.contains_key(row.name)) else {
+            continue;
+        };
         let answer = ask(question).unwrap_or_default();
         if answer.trim().is_empty() {
             return;
@@ -178,6 +193,14 @@ fn urgency(matches: &ArgMatches, io: &Io<'_>) -> Urgency {
         Some("hot-cell-watch") => Urgency::Watch,
         _ if io.told.is_empty() => Urgency::Waits,
         _ => Urgency::Reacting,
+    }
+}
+
+/// Says which settings this call has, and from where.
+fn told_of(settings: &Settings, io: &mut Io<'_>) {
+    for one in &settings.values {
+        let value = one.value.as_ref().map_or("not set".to_owned(), |value| value.display().to_string());
+        io.note(&format!("{}: {value} ({})", one.name, one.set_by));
     }
 }
 

@@ -37,10 +37,9 @@ impl<'a, 'io> RunView<'a, 'io> {
 
     fn begins(&mut self, planned: &Planned) {
         (self.began, self.tenths, self.at_least) = (None, 0, None);
-        let redrawn = self.io.live && !self.io.in_words;
-        self.bar = redrawn.then(|| self.drawn(planned.expected.get() / 1_000_000));
+        self.bar = self.io.draws().then(|| self.drawn(planned.expected.get() / 1_000_000));
         self.planned = Some(planned.clone());
-        if self.io.live && self.io.bars.is_none() {
+        if self.io.live && self.io.bars.is_none() && !self.io.is_quiet() {
             self.line("  Ctrl-C ends the test: the load goes off, the cell is recorded as unfinished");
         }
     }
@@ -80,6 +79,9 @@ impl<'a, 'io> RunView<'a, 'io> {
         let (count, step) = (steps.clone().count(), steps.clone().nth(usize::from(index)));
         let Some(step) = step else { return };
         let text = format!("step {} of {count}: {}", index + 1, words(step));
+        if self.io.is_quiet() {
+            return;
+        }
         // Beside others the bar alone says where it is.
         if self.bar.is_none() || self.io.bars.is_none() {
             self.line(&format!("  {text}"));
@@ -94,7 +96,7 @@ impl<'a, 'io> RunView<'a, 'io> {
         let tenths = (10 * elapsed / expected).min(10);
         if tenths > self.tenths {
             self.tenths = tenths;
-            self.io.note(&format!("  {} % {text}", tenths * 10));
+            self.io.progress(&format!("  {} % {text}", tenths * 10));
         }
     }
 
@@ -253,6 +255,7 @@ mod tests {
             bars: None,
             screen: false,
             told: Vec::new(),
+            loudness: crate::io::Loudness::Usual,
             in_words: false,
             stop: &stop,
         };

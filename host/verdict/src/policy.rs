@@ -105,7 +105,8 @@ impl Policy {
     pub fn needs_thickness(&self) -> bool {
         let growth = Measurand::Estimate(Quantity::ThicknessGrowth);
         self.criteria.iter().any(|criterion| {
-            let is_about = matches!(&criterion.subject, Subject::Number(number) if number.measurand == growth);
+            let is_about =
+                matches!(&criterion.subject, Subject::Number(number) if number.measurand == growth);
             criterion.mandatory && is_about
         })
     }

@@ -132,10 +132,11 @@ pub(crate) fn newest_labels(book: &Book, simulated: bool) -> Result<NewestLabels
         let mut labels = NewestLabels::new();
         if from > 0 {
             for key in book.kept_under(FOLD, newest(simulated), None)? {
-                let model = key.strip_prefix(&newest_key(simulated, "")).ok_or_else(|| damaged(book, &key))?;
+                let model =
+                    key.strip_prefix(&newest_key(simulated, "")).ok_or_else(|| damaged(book, &key))?;
                 let value = book.kept(FOLD, &key)?.ok_or_else(|| damaged(book, &key))?;
-                let used = serde_json::from_str(&value)
-                    .map_err(|error| book.kept_is_damaged(FOLD, &key, error))?;
+                let used =
+                    serde_json::from_str(&value).map_err(|error| book.kept_is_damaged(FOLD, &key, error))?;
                 labels.insert((simulated, model.to_owned()), used);
             }
         }
@@ -324,7 +325,10 @@ mod tests {
             labels.map(|((_, model), used)| (model, used.entry, used.cell)).collect()
         };
         let expected = [("scanner B", 7, "B"), ("tablet 2", 3, "C")];
-        assert_eq!(used(false), expected.map(|(model, entry, cell)| (model.to_owned(), entry, cell.to_owned())));
+        assert_eq!(
+            used(false),
+            expected.map(|(model, entry, cell)| (model.to_owned(), entry, cell.to_owned()))
+        );
         assert_eq!(used(true), []);
         book.forget_kept(FOLD).unwrap();
         assert_eq!(told(&book).len(), 3);

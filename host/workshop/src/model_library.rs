@@ -184,7 +184,11 @@ mod tests {
 
     fn shown(library: &ModelLibrary) -> Vec<(&str, f64, bool)> {
         let from_file = |model: &LibraryModel| matches!(model.from, LabelFrom::File(..));
-        library.models.iter().map(|one| (one.name.as_str(), one.nameplate.rated_capacity_ah, from_file(one))).collect()
+        library
+            .models
+            .iter()
+            .map(|one| (one.name.as_str(), one.nameplate.rated_capacity_ah, from_file(one)))
+            .collect()
     }
 
     #[test]
@@ -212,10 +216,20 @@ mod tests {
         std::fs::write(files.join("bad.toml"), "rated_capacity_ah = 3.0\n").unwrap();
         std::fs::write(files.join("notes.txt"), "no label").unwrap();
         let library = ModelLibrary::read(&path, Some(&files), false).unwrap();
-        assert_eq!(shown(&library), [("tablet 1", 3.05, true), ("scanner", 2.0, false), ("tablet/1", 4.0, true)]);
-        assert!(library.faults.len() == 1 && library.faults[0].contains("charge_limit_v"), "{:?}", library.faults);
+        assert_eq!(
+            shown(&library),
+            [("tablet 1", 3.05, true), ("scanner", 2.0, false), ("tablet/1", 4.0, true)]
+        );
+        assert!(
+            library.faults.len() == 1 && library.faults[0].contains("charge_limit_v"),
+            "{:?}",
+            library.faults
+        );
         let names = |part| library.named(part).into_iter().map(|one| one.name.as_str()).collect::<Vec<_>>();
-        assert_eq!((names("TABLET"), names("scan"), names("x")), (vec!["tablet 1", "tablet/1"], vec!["scanner"], vec![]));
+        assert_eq!(
+            (names("TABLET"), names("scan"), names("x")),
+            (vec!["tablet 1", "tablet/1"], vec!["scanner"], vec![])
+        );
         // One file is a library too.
         let one = ModelLibrary::read(&path, Some(&second), false).unwrap();
         assert_eq!(one.models.len(), 3);

@@ -50,8 +50,12 @@ impl Workshop<'_> {
         for (name, container) in state.containers.iter().filter(|(_, container)| container.is_here()) {
             let kind = container.opened.kind;
             let inner = (kind != ContainerKind::Intact).then(|| cell.to_owned());
-            let placed =
-                CellPlaced { cell: cell.to_owned(), container: name.clone(), inner: inner.clone(), weighed: None };
+            let placed = CellPlaced {
+                cell: cell.to_owned(),
+                container: name.clone(),
+                inner: inner.clone(),
+                weighed: None,
+            };
             // Whoever signs is asked later.
             let by = "anybody".to_owned();
             let signed =

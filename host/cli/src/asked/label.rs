@@ -136,10 +136,12 @@ pub(super) fn ask_label(models: Option<&Path>, io: &mut Io<'_>) -> Result<Option
                     at += 1;
                 }
             },
-            Reply::Text(text) => match (field.set)(&mut label, Some(&text)).and_then(|()| fits(field.key, &label)) {
-                Ok(()) => at += 1,
-                Err(why) => io.note(&format!("  {why}")),
-            },
+            Reply::Text(text) => {
+                match (field.set)(&mut label, Some(&text)).and_then(|()| fits(field.key, &label)) {
+                    Ok(()) => at += 1,
+                    Err(why) => io.note(&format!("  {why}")),
+                }
+            }
         }
     }
 }
@@ -214,7 +216,9 @@ mod tests {
     #[test]
     fn figures_are_read_with_their_units_and_without() {
         let capacity: &[(&str, f64)] = &[("mah", 1e-3), ("ah", 1.0)];
-        for (text, want) in [("3.35", 3.35), ("3,35 Ah", 3.35), ("3350mAh", 3.35), ("3350 MAH", 3.35), (" 3 ", 3.0)] {
+        for (text, want) in
+            [("3.35", 3.35), ("3,35 Ah", 3.35), ("3350mAh", 3.35), ("3350 MAH", 3.35), (" 3 ", 3.0)]
+        {
             assert_eq!(figure(Some(text), capacity), Ok(Some(want)), "{text}");
         }
         assert_eq!(figure(Some("4,35V"), VOLTS), Ok(Some(4.35)));
@@ -234,7 +238,11 @@ mod tests {
 
     #[test]
     fn a_charge_limit_is_held_against_the_chemistry_that_was_said() {
-        let mut label = Overrides { chemistry: Some("lfp".to_owned()), charge_limit_v: Some(4.2), ..Overrides::default() };
+        let mut label = Overrides {
+            chemistry: Some("lfp".to_owned()),
+            charge_limit_v: Some(4.2),
+            ..Overrides::default()
+        };
         assert!(fits("charge_limit_v", &label).is_err());
         label.charge_limit_v = Some(3.65);
         assert_eq!(fits("charge_limit_v", &label), Ok(()));

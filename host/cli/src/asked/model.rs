@@ -40,8 +40,10 @@ impl ModelQuestion<'_> {
     pub fn ask(&self, io: &mut Io<'_>) -> Result<Option<LabelRead>, Error> {
         if let Some(known) = self.known()? {
             let said = said(&known.nameplate);
-            let question =
-                format!("The book has its label: {said} (entry {}). Still so? [Enter yes, n no] ", known.entry);
+            let question = format!(
+                "The book has its label: {said} (entry {}). Still so? [Enter yes, n no] ",
+                known.entry
+            );
             match ask(&question, io)? {
                 Reply::Back => return Ok(None),
                 Reply::Empty => return Ok(Some(fresh(&known.nameplate, Vec::new())?)),
@@ -117,7 +119,8 @@ impl ModelQuestion<'_> {
         let widest = shown.iter().take(MOST_SHOWN).map(|model| model.name.chars().count()).max();
         let width = widest.unwrap_or_default().min(24);
         for (number, model) in (1..=MOST_SHOWN).zip(shown) {
-            let used = model.used.map(|(_, at)| at.to_zoned_datetime(io.zone.clone()).strftime("%d %b").to_string());
+            let used =
+                model.used.map(|(_, at)| at.to_zoned_datetime(io.zone.clone()).strftime("%d %b").to_string());
             let used = used.map_or_else(|| "not used yet".to_owned(), |day| format!("last {day}"));
             io.note(&format!(" {number}  {:<width$}  {}  {used}", model.name, said(&model.nameplate)));
         }

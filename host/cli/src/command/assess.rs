@@ -121,8 +121,10 @@ fn begun(arguments: &AssessArguments, setting: &Setting, io: &mut Io<'_>) -> Res
                 ask_id(new_cell, io)?
             }
             None => {
-                return Err(Error::input("which cell is assessed is not said; nothing was measured or written")
-                    .hint("name it: --id NAME; at a terminal it is asked for"));
+                return Err(Error::input(
+                    "which cell is assessed is not said; nothing was measured or written",
+                )
+                .hint("name it: --id NAME; at a terminal it is asked for"));
             }
         };
         let looks = &arguments.case.looks;

@@ -104,7 +104,13 @@ pub const KEYS: &[KeyRow] = &[
         ValueKind::Millimetres,
         Otherwise::Text("30"),
     ),
-    row(LABEL_DPI, Some("--dpi"), Some("CELLTRIAGE_LABEL_DPI"), ValueKind::OneOf(&DPI), Otherwise::Text("203")),
+    row(
+        LABEL_DPI,
+        Some("--dpi"),
+        Some("CELLTRIAGE_LABEL_DPI"),
+        ValueKind::OneOf(&DPI),
+        Otherwise::Text("203"),
+    ),
     row(
         LABEL_CODE,
         Some("--code"),
@@ -112,13 +118,7 @@ pub const KEYS: &[KeyRow] = &[
         ValueKind::OneOf(&CODES),
         Otherwise::Text("data-matrix"),
     ),
-    row(
-        LABEL_FOLDER,
-        Some("--folder"),
-        Some("CELLTRIAGE_LABEL_FOLDER"),
-        ValueKind::Path,
-        Otherwise::Unset,
-    ),
+    row(LABEL_FOLDER, Some("--folder"), Some("CELLTRIAGE_LABEL_FOLDER"), ValueKind::Path, Otherwise::Unset),
 ];
 
 /// How fine label printers are sold, in dots per inch.

@@ -98,7 +98,9 @@ impl Settings {
             let book = values.iter().find(|one| one.name == key::BOOK).and_then(|one| one.value.clone());
             let found = match (row.otherwise, value(row, given, around, file.as_ref())) {
                 // Whoever does not ask for it is not held up by its folder.
-                (Otherwise::InDataFolder(_), Err(_)) if given.leaves_out(row.name) => SetValue::unset(row.name),
+                (Otherwise::InDataFolder(_), Err(_)) if given.leaves_out(row.name) => {
+                    SetValue::unset(row.name)
+                }
                 (Otherwise::BesideBook(name), Ok(found)) if found.value.is_none() => {
                     let folder = book.as_deref().map(|book| folder_of(Path::new(book)));
                     SetValue { value: folder.map(|folder| folder.join(name).into()), ..found }

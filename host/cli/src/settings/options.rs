@@ -86,12 +86,11 @@ fn row_of(argument: &Arg) -> Option<&'static KeyRow> {
 
 /// Lays the settings under the options that hold them: what is not typed is as it is set.
 pub fn laid_under(command: Command, settings: &Settings) -> Command {
-    let command = command.mut_args(|argument| {
-        match row_of(&argument).and_then(|row| settings.value(row.name)) {
+    let command =
+        command.mut_args(|argument| match row_of(&argument).and_then(|row| settings.value(row.name)) {
             Some(value) => argument.required(false).default_value(value.to_owned()),
             None => argument,
-        }
-    });
+        });
     command.mut_subcommands(|inner| laid_under(inner, settings))
 }
 

@@ -40,7 +40,8 @@ fn unescaped(part: &str) -> Option<String> {
             bytes.push(byte);
             continue;
         }
-        let digit = |byte: Option<u8>| char::from(byte?).to_digit(16).and_then(|digit| u8::try_from(digit).ok());
+        let digit =
+            |byte: Option<u8>| char::from(byte?).to_digit(16).and_then(|digit| u8::try_from(digit).ok());
         let (high, low) = (digit(rest.next())?, digit(rest.next())?);
         bytes.push(high << 4 | low);
     }

@@ -8,6 +8,7 @@ mod findings;
 mod leaving;
 mod proving;
 mod reading;
+mod takers;
 mod trial;
 
 use crate::clock::HeldClock;

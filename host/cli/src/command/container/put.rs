@@ -41,7 +41,8 @@ pub(super) fn put(
     said: &Said<'_>,
     io: &mut Io<'_>,
 ) -> Result<(), Error> {
-    let usage = "name both: celltriage container place CONTAINER CELL; at a terminal what is missing is asked for";
+    let usage =
+        "name both: celltriage container place CONTAINER CELL; at a terminal what is missing is asked for";
     let cell = match said.cell {
         Some(cell) => cell.to_owned(),
         None if io.ask.is_some() => ask_id(known_cell, io)?.name,
@@ -105,11 +106,13 @@ pub(crate) fn chosen(desk: &Desk<'_>, cell: &str, io: &mut Io<'_>) -> Result<Opt
     let taker = takers.fit.iter().find(|taker| taker.name == container);
     let inner = match taker.and_then(|taker| taker.inner.clone()) {
         None => None,
-        Some(free) => match asked(&format!("Its inner packing, a bag or box of its own [Enter {free}]: "), io) {
-            Some(Reply::Text(text)) => Some(text),
-            Some(Reply::Empty) => Some(free),
-            _ => return Ok(None),
-        },
+        Some(free) => {
+            match asked(&format!("Its inner packing, a bag or box of its own [Enter {free}]: "), io) {
+                Some(Reply::Text(text)) => Some(text),
+                Some(Reply::Empty) => Some(free),
+                _ => return Ok(None),
+            }
+        }
     };
     Ok(Some(Put { container, inner }))
 }

@@ -130,7 +130,8 @@ pub(super) fn signature(
     };
     let by = match &arguments.by {
         Some(by) => by.clone(),
-        None => text_of("Your name (who judges, and answers for it): ", io).ok_or_else(|| lacking("who judges"))?,
+        None => text_of("Your name (who judges, and answers for it): ", io)
+            .ok_or_else(|| lacking("who judges"))?,
     };
     if let Some(given) = &arguments.qualification {
         return Ok((by, given.clone()));
