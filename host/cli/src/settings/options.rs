@@ -80,6 +80,7 @@ pub fn left_free(command: Command) -> Command {
     command.mut_subcommands(left_free)
 }
 
+/// Returns the setting that an option holds.
 fn row_of(argument: &Arg) -> Option<&'static KeyRow> {
     KEYS.iter().find(|row| argument.get_id() == row.id().as_str())
 }
@@ -125,6 +126,51 @@ mod tests {
         }
     }
 
+    /// Each option of a setting, with its command, its name and what it has by default.
+    fn of_settings(command: &Command, path: &str, found: &mut Vec<(String, String, Option<OsString>)>) {
+        let path = format!("{path} {}", command.get_name());
+        for argument in command.get_arguments() {
+            if let Some(row) = row_of(argument) {
+                let long = argument.get_long().map(|long| format!("--{long}"));
+                assert_eq!(long.as_deref(), row.option, "{path}: {}", row.name);
+                let default = argument.get_default_values().first().map(|value| value.to_os_string());
+                found.push((path.clone(), row.name.to_owned(), default));
+            }
+        }
+        command.get_subcommands().for_each(|inner| of_settings(inner, &path, found));
+    }
+
+    #[test]
+    fn an_option_has_the_default_of_its_setting_and_takes_what_is_set() {
+        use crate::settings::key::Otherwise;
+        let mut found = Vec::new();
+        of_settings(&Arguments::command(), "", &mut found);
+        assert!(found.len() > 60, "{}", found.len());
+        for (command, name, default) in &found {
+            let row = KEYS.iter().find(|row| row.name == *name).unwrap();
+            if let (Otherwise::Text(text), Some(default)) = (row.otherwise, default) {
+                assert_eq!(default.to_str(), Some(text), "{command} {name}");
+            }
+        }
+        for row in KEYS.iter().filter(|row| row.option.is_some()) {
+            assert!(found.iter().any(|(_, name, _)| name == row.name), "no command takes {}", row.name);
+        }
+        // What is needed and set is no longer asked for; what is needed and not set is an error of the command line.
+        let known = Arguments::command();
+        let line = ["celltriage", "container", "weigh", "PE-1", "--mass-g", "4", "--book", "b"];
+        let matches = left_free(known.clone()).try_get_matches_from(line).unwrap();
+        let given = Given::of(&known, &matches);
+        let person = |value: Option<&str>| {
+            let value = value.map(OsString::from);
+            Settings { file: None, values: vec![SetValue { name: "person", value, set_by: SetBy::Default }] }
+        };
+        let missing = |settings: &Settings| given.missing(settings).map(|row| row.name).collect::<Vec<_>>();
+        assert_eq!(missing(&person(None)), ["person"]);
+        assert!(missing(&person(Some("Ada"))).is_empty());
+        assert!(laid_under(known.clone(), &person(None)).try_get_matches_from(line).is_err());
+        assert!(laid_under(known, &person(Some("Ada"))).try_get_matches_from(line).is_ok());
+    }
+
     #[test]
     fn what_was_typed_is_found_before_and_behind_the_action() {
         for (line, book, takes_one) in [
@@ -134,7 +180,8 @@ mod tests {
             ("fixture check-standard chart --book=b", Some("b"), true),
             ("fixture list", None, false),
             ("rules list", None, false),
-            ("grade t.csv --book b", None, false),
+            // Not that of the settings: without one a trace is only judged. It takes the place.
+            ("grade t.csv --book b", None, true),
         ] {
             for file in [false, true] {
                 let more: &[&str] = if file { &["--settings", "s.toml"] } else { &[] };

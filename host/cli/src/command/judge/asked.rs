@@ -120,9 +120,13 @@ pub(super) fn signature(
     urgent: bool,
     io: &mut Io<'_>,
 ) -> Result<(String, String), Error> {
-    let mut text_of = |question: &str, io: &mut Io<'_>| match asked(question, io).filter(|_| !urgent) {
-        Some(Reply::Text(text)) => Some(text),
-        _ => None,
+    let text_of = |question: &str, io: &mut Io<'_>| match urgent {
+        // Nobody stays beside it to answer questions.
+        true => None,
+        false => match asked(question, io) {
+            Some(Reply::Text(text)) => Some(text),
+            _ => None,
+        },
     };
     let lacking = |what: &str| {
         Error::input(format!("a judgement is signed, and {what} is not said; nothing was written"))
