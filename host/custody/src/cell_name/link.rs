@@ -24,7 +24,7 @@ pub fn foreign_link(text: &str) -> Option<ForeignLink> {
     }
     let rest = rest.split('#').next().unwrap_or_default();
     let (place, query) = rest.split_once('?').unwrap_or((rest, ""));
-    let last_of_path = place.split('/').skip(1).filter(|part| !part.is_empty()).next_back();
+    let last_of_path = place.split('/').skip(1).filter(|part| !part.is_empty()).last();
     let last_of_query = || query.split('&').filter_map(|pair| pair.split_once('=')).next_back();
     let last = last_of_path.or_else(|| last_of_query().map(|(_, value)| value));
     let offered = last.and_then(unescaped).and_then(|name| CellName::new(name.trim()).ok());
