@@ -27,8 +27,10 @@ fn shop() -> (Shop, Surroundings) {
 }
 
 fn fits(evening: &Evening) {
-    for line in evening.screen.lines() {
-        assert!(line.chars().count() <= 80, "{line}");
+    // A line of data is as long as it is, and so is what a scanner types.
+    let others = evening.screen.lines().filter(|line| !line.starts_with("entry ") && !line.contains("://"));
+    for line in others {
+        assert!(line.trim_end().chars().count() <= 80, "{line}");
     }
     assert!(
         evening.most_lines <= 24,
@@ -78,7 +80,8 @@ fn from_clip_on_to_the_container_takes_at_most_sixty_keys() {
     let judged = at_terminal(
         Some(&around),
         &["judge", &tag],
-        &[Type(""), Type(""), Type("n"), Type("n"), Type(""), Type("q")],
+        // Its page is longer than the screen: Enter for the rest.
+        &[Type(""), Type(""), Type(""), Type("n"), Type("n"), Type(""), Type("q")],
     );
     let put = at_terminal(Some(&around), &["container", "put"], &[Scan(&tag), Type(""), Type("46")]);
     for one in [&assessed, &judged, &put] {
@@ -239,11 +242,7 @@ fn back_goes_over_all_questions_and_none_of_all_these_is_a_key_of_its_own() {
     // The next time the book has its label, and proposes it.
     let again =
         at_terminal(Some(&around), &["assess", "--simulated", "sound"], &[Type("PE-8"), Type("n"), Type("")]);
-    assert!(
-        again.screen.contains("The book has its label: 3 Ah  4.35 V  pouch  4 mm (entry 1)"),
-        "{}",
-        again.screen
-    );
+    assert!(again.screen.contains("Label as in entry 1: 3 Ah  4.35 V  pouch  4 mm?"), "{}", again.screen);
 }
 
 #[test]

@@ -31,17 +31,18 @@ pub struct Evening {
     pub screen: String,
     /// Keys pressed at questions: a letter each, Enter, and one for each scan.
     pub keys: usize,
-    /// The most lines that stood between two questions, the later one with them.
+    /// The most lines that stood between two questions, the later one with them; pages of data are not counted.
     pub most_lines: usize,
     /// How many answers were not asked for.
     pub left: usize,
 }
 
-/// Both streams of the program, on one screen.
-struct Tape<'a>(&'a RefCell<Vec<u8>>);
+/// A stream of the program, both on one screen, and how many lines it wrote.
+struct Tape<'a>(&'a RefCell<Vec<u8>>, &'a Cell<usize>);
 
 impl Write for Tape<'_> {
     fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
+        self.1.set(self.1.get() + bytes.iter().filter(|byte| **byte == b'\n').count());
         self.0.borrow_mut().write(bytes)
     }
 
@@ -53,12 +54,11 @@ impl Write for Tape<'_> {
 /// Calls the program as [`crate::call`] does, at a terminal; `around` is none for a person who has set nothing.
 pub fn at_terminal(around: Option<&Surroundings>, typed: &[&str], answers: &[Key<'_>]) -> Evening {
     let (tape, keys, used) = (RefCell::new(Vec::<u8>::new()), Cell::new(0), Cell::new(0));
-    let (most_lines, before) = (Cell::new(0), Cell::new(0));
-    let lines = || tape.borrow().iter().filter(|byte| **byte == b'\n').count();
+    let (data, notes, most_lines) = (Cell::new(0), Cell::new(0), Cell::new(0));
     let mut ask = |question: &str| {
-        tape.borrow_mut().extend(format!("{} ", fitted(question.trim_end(), WIDTH)).bytes());
-        most_lines.set(most_lines.get().max(lines() + 1 - before.get()));
-        before.set(lines() + 1);
+        let question = fitted(question.trim_end(), WIDTH);
+        most_lines.set(most_lines.get().max(notes.take() + question.lines().count()));
+        tape.borrow_mut().extend(format!("{question} ").bytes());
         let answer = answers.get(used.get());
         used.set(used.get() + 1);
         let text = match answer {
@@ -80,7 +80,7 @@ pub fn at_terminal(around: Option<&Surroundings>, typed: &[&str], answers: &[Key
     };
     let stop = AtomicBool::new(false);
     let nothing_set = unset();
-    let (mut out, mut err) = (Tape(&tape), Tape(&tape));
+    let (mut out, mut err) = (Tape(&tape, &data), Tape(&tape, &notes));
     let mut io = Io {
         out: &mut out,
         err: &mut err,
@@ -102,7 +102,7 @@ pub fn at_terminal(around: Option<&Surroundings>, typed: &[&str], answers: &[Key
     };
     let typed = std::iter::once("celltriage").chain(typed.iter().copied()).map(OsString::from);
     let code = celltriage_host::run(typed, around.unwrap_or(&nothing_set), &mut io);
-    most_lines.set(most_lines.get().max(lines().saturating_sub(before.get())));
+    most_lines.set(most_lines.get().max(notes.get()));
     let left = answers.len().saturating_sub(used.get());
     let screen = String::from_utf8(tape.borrow().clone()).expect("output is UTF-8");
     Evening { code, screen, keys: keys.get(), most_lines: most_lines.get(), left }

@@ -55,7 +55,6 @@ impl BadLine {
             stranger: Stranger::new(seed),
             said: Rc::default(),
             told: Vec::new(),
-            loudness: celltriage_host::io::Loudness::Usual,
             to_host: Vec::new(),
             hang,
         }

@@ -69,10 +69,10 @@ impl Questions<'_> {
         // An empty answer to the first question is one: nobody has looked.
         let open = Sign::ALL.into_iter().filter(|sign| *sign != Sign::ActiveNow && !answered(sign));
         let open: Vec<Sign> = open.collect();
-        let mut from = 0;
+        let (mut from, mut told) = (0, false);
         loop {
             self.signs(&open, from, &mut looks, io)?;
-            if self.thickness(&mut looks, nameplate, io)? {
+            if self.thickness(&mut looks, nameplate, std::mem::replace(&mut told, true), io)? {
                 return Ok(looks);
             }
             match open.len().checked_sub(1) {

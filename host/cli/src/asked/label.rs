@@ -53,7 +53,7 @@ const FIELDS: [Field; 9] = [
     Field {
         key: "charge_limit_v",
         question: "Charge limit in V (\"charge limit\", \"max. charge voltage\")",
-        needed: Some("it is never guessed: charged too high a cell can burn. Ctrl-C stops, to look it up"),
+        needed: Some("it is never guessed: a cell charged too high can burn (Ctrl-C to look it up)"),
         set: |label, text| {
             label.charge_limit_v = figure(text, VOLTS)?;
             Ok(())

@@ -40,10 +40,7 @@ impl ModelQuestion<'_> {
     pub fn ask(&self, io: &mut Io<'_>) -> Result<Option<LabelRead>, Error> {
         if let Some(known) = self.known()? {
             let said = said(&known.nameplate);
-            let question = format!(
-                "The book has its label: {said} (entry {}). Still so? [Enter yes, n no] ",
-                known.entry
-            );
+            let question = format!("Label as in entry {}: {said}? [Enter yes, n no] ", known.entry);
             match ask(&question, io)? {
                 Reply::Back => return Ok(None),
                 Reply::Empty => return Ok(Some(fresh(&known.nameplate, Vec::new())?)),
@@ -129,10 +126,10 @@ impl ModelQuestion<'_> {
         }
         let enter = match self.simulated {
             _ if shown.len() == 1 && all > 1 => "; Enter takes this one",
-            Some(_) => "; Enter takes the simulated cell's own label",
+            Some(_) => "; Enter takes the simulated cell's own",
             None => "",
         };
-        io.note(&format!(" n  another one: its label is asked for{enter}"));
+        io.note(&format!(" n  another one, whose label is asked for{enter}"));
     }
 }
 

@@ -115,7 +115,7 @@ pub(super) fn judged(
             if !led {
                 show(arguments, &desk, (&to_judge, &answers), place.as_ref(), io);
             }
-            let Some(state) = asked::state(cell, &to_judge.cell, io) else {
+            let Some(state) = asked::state(cell, &to_judge.cell, led, io) else {
                 io.note("nothing was written: no --state was given");
                 return Ok(None);
             };

@@ -10,13 +10,14 @@ use celltriage_measure::observation::{Answer, HOW_TO_MEASURE_THICKNESS, HOW_TO_T
 /// The points of a cell's face at which its thickness is taken.
 const POINTS: [&str; 3] = ["the middle", "one corner", "another corner"];
 /// What an answer costs that is not given, where the policy asks for it.
-const COST: &str = "  not measured: without it this cell is not graded reuse; it can still be rejected";
+const COST: &str = "  not measured: without it the cell can be rejected, and not be graded reuse";
 /// The same where the policy does not ask for it.
 const SMALL_COST: &str = "  not measured: swelling is then judged by eye alone";
 
 impl Questions<'_> {
     /// Asks for the thickness, point by point, where the label states one, none was given and somebody is there to answer.
-    /// A typo is told and the point asked again. Returns whether it is done; else the person wants to go back to the signs.
+    /// A typo is told and the point asked again; how to measure is said once (`told`). Returns whether it is done; else the person
+    /// wants to go back to the signs.
     ///
     /// # Errors
     /// As [`Questions::reacts`].
@@ -24,15 +25,18 @@ impl Questions<'_> {
         &self,
         looks: &mut Observations,
         nameplate: &Nameplate,
+        told: bool,
         io: &mut Io<'_>,
     ) -> Result<bool, Error> {
         if self.is_settled(looks) || !looks.thickness_mm.is_empty() {
             return Ok(true);
         }
         let Some(nominal) = nameplate.nominal_thickness_mm else {
-            return self.flatness(looks, nameplate, io);
+            return self.flatness(looks, nameplate, told, io);
         };
-        io.note(HOW_TO_MEASURE_THICKNESS);
+        if !told {
+            io.note(HOW_TO_MEASURE_THICKNESS);
+        }
         let mut points: Vec<Vec<f64>> = Vec::new();
         while let Some(point) = POINTS.get(points.len()) {
             let question = format!(
@@ -74,13 +78,16 @@ impl Questions<'_> {
         &self,
         looks: &mut Observations,
         nameplate: &Nameplate,
+        told: bool,
         io: &mut Io<'_>,
     ) -> Result<bool, Error> {
         let is_round = nameplate.form == Form::Cylindrical;
         if is_round || looks.lies_flat.is_some() {
             return Ok(true);
         }
-        io.note(HOW_TO_TRY_FLATNESS);
+        if !told {
+            io.note(HOW_TO_TRY_FLATNESS);
+        }
         while looks.lies_flat.is_none() {
             let line = self.ask("Does it lie flat on both faces? [y/n, Enter not tried] ", io)?;
             match (Reply::of(&line), spoken(&line)) {

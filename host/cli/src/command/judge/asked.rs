@@ -24,32 +24,41 @@ const STATES: [LegalState; 5] = [
 /// What is proposed as the reason for a milder judgement.
 const ALL_NO: &str = "every question answered no";
 
-/// Asks what a cell is; `None` where nobody is there, or not now.
-pub(super) fn state(name: &str, cell: &Cell, io: &mut Io<'_>) -> Option<LegalState> {
+/// Asks what a cell is; `None` where nobody is there, or not now. Under the screen of a decision (`led`) the list comes only when it is
+/// asked for, so that the screen stays.
+pub(super) fn state(name: &str, cell: &Cell, led: bool, io: &mut Io<'_>) -> Option<LegalState> {
     io.ask.as_ref()?;
     let proposed = cell.proposal();
-    let default = STATES.into_iter().position(|state| state == proposed);
-    io.note(&format!("What is {name}? Proposed: {proposed}."));
-    for (number, state) in (1..).zip(STATES) {
-        io.note(&format!(" {number}  {state}"));
+    let default = STATES.into_iter().find(|state| *state == proposed);
+    let question = match (default, led) {
+        (Some(state), true) => format!("Judge {name} now: {state}? [Enter yes, ? others, q later] "),
+        (Some(_), false) => "Number [Enter as proposed, q not now]: ".to_owned(),
+        (None, _) => "Number [q not now]: ".to_owned(),
+    };
+    if !led || default.is_none() {
+        list(name, proposed, io);
     }
-    let enter = default.map_or_else(String::new, |place| format!("Enter {}, as proposed; ", place + 1));
     loop {
-        match asked(&format!("Number [{enter}q not now]: "), io)? {
-            Reply::Empty => match default {
-                Some(place) => return STATES.get(place).copied(),
-                None => io.note("  a number, or q: what is proposed is not a judgement"),
-            },
+        match asked(&question, io)? {
+            Reply::Empty if default.is_some() => return default,
+            Reply::Empty => io.note("  a number, or q: what is proposed is not a judgement"),
             Reply::Back => return None,
             Reply::Text(text) if text == "q" => return None,
             Reply::Text(text) => {
                 let place = text.parse::<usize>().ok().and_then(|number| number.checked_sub(1));
                 match place.and_then(|place| STATES.get(place)) {
                     Some(state) => return Some(*state),
-                    None => io.note("  a number of the list, or q"),
+                    None => list(name, proposed, io),
                 }
             }
         }
+    }
+}
+
+fn list(name: &str, proposed: LegalState, io: &mut Io<'_>) {
+    io.note(&format!("What is {name}? Proposed: {proposed}."));
+    for (number, state) in (1..).zip(STATES) {
+        io.note(&format!(" {number}  {state}"));
     }
 }
 
