@@ -38,8 +38,8 @@ pub struct Arguments {
 #[derive(Clone, Copy, Debug, Args)]
 #[command(next_help_heading = "Terminal")]
 pub struct ShownArguments {
-    /// Colours: `auto` where the output is a terminal and the variable NO_COLOR is not set.
-    #[arg(long, global = true, value_name = "WHEN", default_value = "auto")]
+    /// Colours: `auto` (on a terminal, where the variable NO_COLOR is not set), `always` or `never`.
+    #[arg(long, global = true, value_name = "WHEN", default_value = "auto", hide_possible_values = true)]
     pub color: Colours,
     /// Neither progress nor notes; errors, warnings, questions and alarms stay.
     #[arg(long, global = true, conflicts_with = "verbose")]

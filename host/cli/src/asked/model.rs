@@ -59,7 +59,11 @@ impl ModelQuestion<'_> {
         let mut shown = library.named("");
         loop {
             self.list(&shown, library.models.len(), io);
-            match ask("Model: number, part of its name, or n: ", io)? {
+            let question = match shown.is_empty() {
+                true => "Model [Enter or n]: ",
+                false => "Model: number, part of its name, or n: ",
+            };
+            match ask(question, io)? {
                 Reply::Back => return Ok(None),
                 Reply::Empty if shown.len() == 1 && library.models.len() > 1 => {
                     return self.taken(shown.first().copied(), io);
@@ -112,7 +116,9 @@ impl ModelQuestion<'_> {
     }
 
     fn list(&self, shown: &[&LibraryModel], all: usize, io: &mut Io<'_>) {
-        io.note("Which model is it? Compare the figures with the label on the cell.");
+        if !shown.is_empty() {
+            io.note("Which model is it? Compare the figures with the label on the cell.");
+        }
         let widest = shown.iter().take(MOST_SHOWN).map(|model| model.name.chars().count()).max();
         let width = widest.unwrap_or_default().min(24);
         for (number, model) in (1..=MOST_SHOWN).zip(shown) {

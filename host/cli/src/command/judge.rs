@@ -57,7 +57,7 @@ pub struct JudgeArguments {
     /// else the day of the judgement.
     #[arg(long, value_name = "DATE")]
     pub discarded_on: Option<Date>,
-    /// Where it is, as ISO 3166 code; by default the place of its container, else of the assessment; unsaid, as set (see `celltriage settings`).
+    /// Where it is, as ISO 3166 code; unsaid, as set (see `celltriage settings`), else the place of its container or assessment.
     #[arg(id = "setting_place", long = "place", value_name = "CODE")]
     pub place: Option<String>,
     /// Day of the judgement; by default today.

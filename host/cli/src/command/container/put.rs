@@ -89,7 +89,16 @@ pub(crate) fn chosen(desk: &Desk<'_>, cell: &str, io: &mut Io<'_>) -> Result<Opt
     }
     let takers = desk.shop.takers_of(cell, &desk.rules)?;
     let Some(first) = takers.fit.first() else {
-        io.note(&format!("no container that stands here takes {cell}; open one: celltriage container open NAME --kind KIND --stands WHERE"));
+        let damaged = desk
+            .shop
+            .state_about(&[cell])?
+            .cells
+            .get(cell)
+            .is_none_or(|cell| cell.legal().counts_as_damaged());
+        let kind = if damaged { "damaged" } else { "intact" };
+        io.note(&format!(
+            "no container that stands here takes {cell}; open one: celltriage container open NAME --kind {kind} --stands WHERE"
+        ));
         for (name, refusal) in takers.refused.iter().take(MOST_TOLD) {
             io.note(&format!("  {name}: {refusal}"));
         }

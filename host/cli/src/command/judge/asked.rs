@@ -174,7 +174,7 @@ pub(super) fn why_milder(answers: &Answers, io: &mut Io<'_>) -> Option<String> {
 
 /// Asks once before it is written.
 pub(super) fn whether_to_write(cell: &str, state: LegalState, by: &str, io: &mut Io<'_>) -> bool {
-    match asked(&format!("Write: {cell} is {state}, judged by {by}? [Enter yes, q no] "), io) {
+    match asked(&format!("Write: {cell} is {state}, by {by}? [Enter yes, q no] "), io) {
         Some(Reply::Empty) => true,
         Some(Reply::Text(text)) => spoken(&text) == Some(Answer::Yes),
         _ => false,
