@@ -5,9 +5,11 @@
 //! | [`id`] | a cell's id, scanned or typed; a link of another maker |
 //! | [`model`] | the model, from the shop's own labels |
 //! | [`label`] | the label of a model that is not known yet, field by field |
+//! | [`label_read`] | a label as it was read, and its figures in words |
 
 pub mod id;
 pub mod label;
+pub mod label_read;
 pub mod model;
 
 use crate::error::Error;
@@ -21,7 +23,7 @@ use crate::questions::Reply;
 fn ask(question: &str, io: &mut Io<'_>) -> Result<Reply, Error> {
     let line = io.ask.as_mut().and_then(|ask| ask(question)).ok_or_else(|| {
         Error::input("the questions were ended; nothing was measured or written")
-            .hint("call again, or give what is asked for as options: see --help")
+            .hint("call again, or give what is asked for as options: its help has them")
     })?;
     Ok(Reply::of(&line))
 }

@@ -26,7 +26,9 @@ fn main() -> ExitCode {
     let asked = Arc::clone(&asking);
     let handler = ctrlc::set_handler(move || {
         if wish.swap(true, Ordering::Relaxed) || asked.load(Ordering::Relaxed) {
-            eprintln!("\nstopped; what was answered of a cell is kept for a day, and nothing more is written");
+            eprintln!(
+                "\nstopped; what was answered of a cell is kept for a day, and nothing more is written"
+            );
             std::process::exit(130);
         }
     });

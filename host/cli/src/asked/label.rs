@@ -1,7 +1,7 @@
 //! The label of a model that is not known yet, field by field as it is printed; what must not be guessed cannot be left out.
 
 use super::ask;
-use super::model::LabelRead;
+use super::label_read::{LabelRead, said};
 use crate::error::Error;
 use crate::io::Io;
 use crate::questions::Reply;
@@ -165,7 +165,7 @@ fn confirmed(label: &Overrides, io: &mut Io<'_>) -> Result<Option<Nameplate>, Er
     let question = format!(
         "{}: {}, discharged to {} V. Is that what the label says? [Enter yes, b back] ",
         nameplate.model.as_deref().unwrap_or_default(),
-        super::model::said(&nameplate),
+        said(&nameplate),
         nameplate.end_of_discharge_v
     );
     match ask(&question, io)? {

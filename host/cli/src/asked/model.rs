@@ -1,12 +1,13 @@
 //! The model of a cell: a short list of the shop's own labels, the newest used first; part of a name narrows it.
 
+use super::label_read::{LabelRead, fresh, said};
 use super::{ask, label};
 use crate::error::Error;
 use crate::io::Io;
 use crate::questions::Reply;
 use celltriage_assessment::case::attachment;
-use celltriage_book::{Book, NewAttachment};
-use celltriage_measure::nameplate::{Form, Nameplate};
+use celltriage_book::Book;
+use celltriage_measure::nameplate::Nameplate;
 use celltriage_workshop::known_label::KnownLabel;
 use celltriage_workshop::model_library::{LabelFrom, LibraryModel, ModelLibrary};
 use std::path::Path;
@@ -15,9 +16,6 @@ use std::path::Path;
 const MOST_SHOWN: usize = 9;
 /// Typed for a model that is not in the list.
 const NEW: &str = "n";
-
-/// A label with the file it was read from.
-pub type LabelRead = (Nameplate, Vec<NewAttachment>);
 
 /// What the question is about.
 #[derive(Clone, Copy, Debug)]
@@ -142,21 +140,4 @@ impl ModelQuestion<'_> {
 fn numbered<'m>(text: &str, shown: &[&'m LibraryModel]) -> Option<&'m LibraryModel> {
     let number: usize = text.parse().ok().filter(|number| *number <= MOST_SHOWN)?;
     shown.get(number.checked_sub(1)?).copied()
-}
-
-/// The same label without what was remarked on it for another cell.
-fn fresh(label: &Nameplate, files: Vec<NewAttachment>) -> Result<LabelRead, Error> {
-    Ok((Nameplate::from_toml(&label.to_toml(), "the label")?, files))
-}
-
-/// Says the figures of a label that tell it from others.
-pub(super) fn said(label: &Nameplate) -> String {
-    let mut said = format!("{} Ah  {} V", label.rated_capacity_ah, label.charge_limit_v);
-    if label.form != Form::Unknown {
-        said = format!("{said}  {}", label.form.key());
-    }
-    if let Some(thickness) = label.nominal_thickness_mm {
-        said = format!("{said}  {thickness} mm");
-    }
-    said
 }
