@@ -94,7 +94,9 @@ impl LabelFiles {
                 .hint("name it: --folder FOLDER, or set it once: label_folder in the settings file"));
         };
         let letter = |letter: char| if letter.is_alphanumeric() { letter } else { '-' };
-        let stem: String = label.name.said().chars().map(letter).collect();
+        // Without the check character of its tag.
+        let name = label.name.said();
+        let stem: String = name.split('+').next().unwrap_or_default().chars().map(letter).collect();
         let [png, pdf] = named;
         let below = |ending: &str| Some(folder.join(format!("{stem}.{ending}")));
         Ok([png.or_else(|| below("png")), pdf.or_else(|| below("pdf"))])

@@ -22,7 +22,7 @@
 //! | [`trial`] | where a cell came from; its time in a device, and what happened to it there |
 //! | [`copies`], [`blanking`] | backups of the book, what is restored, saved or taken in; names that are blanked |
 //! | [`checkpoints`], [`expected`], [`key_file`] | how far the book had come, noted elsewhere, and compared later |
-//! | [`entries`], [`origin`], [`decisions`], [`export`], [`models`], [`due`] | reading the book: entries, stories, decisions made again, what falls due |
+//! | [`entries`], [`origin`], [`decisions`], [`export`], [`models`], [`due`], [`month`] | reading the book: entries, stories, decisions made again, what falls due, a month counted |
 
 mod adapter;
 pub mod admission;
@@ -71,6 +71,7 @@ pub mod leaving;
 pub mod measuring;
 pub mod model_library;
 pub mod models;
+pub mod month;
 mod newest_labels;
 pub mod origin;
 pub mod quarantine;

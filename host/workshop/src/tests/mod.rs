@@ -6,6 +6,7 @@ mod custody;
 mod danger;
 mod findings;
 mod leaving;
+mod month;
 mod proving;
 mod reading;
 mod takers;
