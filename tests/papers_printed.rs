@@ -53,7 +53,7 @@ fn size_and_folder_of_labels_are_set_once() {
     }
     // What is typed wins.
     let typed = [&typed[..], &["--width-mm", "50", "--dpi", "203"]].concat();
-    assert_eq!(call_around(&around, &typed, None).json()["dots"], serde_json::json!([399, 239]));
+    assert_eq!(call_around(&around, &typed, None).json()["dots"], serde_json::json!([400, 240]));
 }
 
 #[test]
@@ -66,10 +66,16 @@ fn a_month_is_counted_on_a_page_and_for_machines() {
     let listed = shop.must(EVENING, "book list --json", &[]).json();
     let decided = listed.as_array().expect("a list").iter().filter(|entry| entry["kind"] == "assessment");
     assert_eq!(summary["decisions"], decided.count());
-    assert_eq!((&summary["judged"], &summary["placed"], &summary["simulated"]), (&1.into(), &1.into(), &false.into()));
+    assert_eq!(
+        (&summary["judged"], &summary["placed"], &summary["simulated"]),
+        (&1.into(), &1.into(), &false.into())
+    );
     assert!(summary["cells"]["recycle"].as_u64().is_some_and(|count| count > 0), "{summary}");
     let page = shop.must(EVENING, "report month 2026-11", &[]).out;
-    assert!(page.contains("Month 2026-11") && page.contains(" recycle") && !page.contains("SIMULATED"), "{page}");
+    assert!(
+        page.contains("Month 2026-11") && page.contains(" recycle") && !page.contains("SIMULATED"),
+        "{page}"
+    );
     // Without a month it is the one before.
     assert!(shop.must(EVENING, "report month", &[]).out.contains("Month 2026-10"));
     assert!(shop.must(EVENING, "report cell:PE-0402", &[]).out.contains("PE-0402"));

@@ -31,7 +31,7 @@ pub fn run(arguments: &ContainerArguments, io: &mut Io<'_>) -> Result<u8, Error>
     let reads =
         matches!(arguments.action, Do::List { .. } | Do::Show { .. } | Do::Label { .. } | Do::Sheet { .. });
     let clock = HeldClock::at(io.now);
-    let mut desk = Desk::open(&arguments.desk, !reads, &clock, io)?;
+    let mut desk = Desk::open(&arguments.desk, !reads, &clock, io)?.told_as_json(arguments.action.json());
     let done = act(&mut desk, &arguments.action, io);
     done.map(|()| EXIT_DONE).map_err(|error| match arguments.action.cell() {
         Some(cell) => with_cell_hint(error, desk.shop.book(), cell),
@@ -63,7 +63,7 @@ fn act(desk: &mut Desk<'_>, action: &ContainerAction, io: &mut Io<'_>) -> Result
         Do::Place { name, cell, inner, mass_g, as_it_was, who } => {
             let (container, cell, inner) = (name.as_deref(), cell.as_deref(), inner.as_deref());
             let said = put::Said { container, cell, inner, mass_g: *mass_g };
-            put::put(desk, (who, as_it_was), &said, io)?;
+            put::put(desk, (&who.who, as_it_was), &said, io)?;
         }
         Do::TakeOut { cell, because, as_it_was, who } => {
             let taken = CellTakenOut { cell: cell.clone(), because: because.clone() };

@@ -63,6 +63,9 @@ pub struct JudgeArguments {
     /// Day of the judgement; by default today.
     #[arg(long, value_name = "DATE")]
     pub on: Option<Date>,
+    /// Print the judgement that was written as JSON; nobody is asked whether to write one.
+    #[arg(long, requires = "state")]
+    pub json: bool,
     /// Which book, and whose rules.
     #[command(flatten)]
     pub desk: DeskArguments,
@@ -91,7 +94,8 @@ pub(super) fn judged(
     io: &mut Io<'_>,
 ) -> Result<Option<(LegalState, String)>, Error> {
     let clock = HeldClock::at(io.now);
-    let mut desk = Desk::open(&arguments.desk, arguments.state.is_some(), &clock, io)?;
+    let desk = Desk::open(&arguments.desk, arguments.state.is_some(), &clock, io)?;
+    let mut desk = desk.told_as_json(arguments.json);
     let cell = &arguments.cell;
     let to_judge =
         desk.shop.to_judge(cell).map_err(|fault| with_cell_hint(fault.into(), desk.shop.book(), cell))?;

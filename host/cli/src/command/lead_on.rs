@@ -50,6 +50,7 @@ pub(super) fn lead_on(decided: &Decided<'_>, io: &mut Io<'_>) -> Result<(), Erro
         discarded_on: None,
         place: decided.place.clone(),
         on: None,
+        json: false,
         desk: decided.desk.clone(),
     };
     match judged(&arguments, true, io)? {

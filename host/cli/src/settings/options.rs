@@ -2,6 +2,7 @@
 
 use super::Settings;
 use super::key::{KEYS, KeyRow};
+use clap::parser::ValueSource;
 use clap::{Arg, ArgMatches, Command};
 use std::collections::{BTreeMap, BTreeSet};
 use std::ffi::OsString;
@@ -42,7 +43,9 @@ impl Given {
                         given.needs.insert(row.name);
                     }
                 }
+                // What an option holds by default was not typed.
                 if let Ok(Some(mut values)) = typed.try_get_raw(&id)
+                    && typed.value_source(&id) == Some(ValueSource::CommandLine)
                     && let Some(value) = values.next_back()
                 {
                     given.options.insert(row.name, value.to_owned());
@@ -180,6 +183,8 @@ mod tests {
             ("fixture check-standard chart --book=b", Some("b"), true),
             ("fixture list", None, false),
             ("rules list", None, false),
+            // By default a label has a size: that is not typed.
+            ("label PE-1 --book b", Some("b"), true),
             // Not that of the settings: without one a trace is only judged. It takes the place.
             ("grade t.csv --book b", None, true),
         ] {
@@ -190,6 +195,7 @@ mod tests {
                 let given = Given::of(&known, &known.clone().try_get_matches_from(typed).unwrap());
                 assert_eq!(given.options.get(BOOK).and_then(|book| book.to_str()), book, "{line}");
                 assert_eq!(given.takes_one, takes_one, "{line}");
+                assert!(given.options.keys().all(|name| *name == BOOK), "{line}: {:?}", given.options);
                 assert_eq!(given.settings_file, file.then(|| PathBuf::from("s.toml")), "{line}");
             }
         }

@@ -2,7 +2,7 @@
 
 use crate::as_it_was::AsItWas;
 use crate::choice::{CONTAINER_KINDS, LOOKS, one_of};
-use crate::desk::{DeskArguments, Who};
+use crate::desk::{DeskArguments, Signing};
 use crate::label_files::LabelFiles;
 use celltriage_custody::cell_name::typed::{entry_number, known_cell, new_cell};
 use celltriage_custody::event::{ContainerKind, Look};
@@ -57,7 +57,7 @@ pub enum ContainerAction {
         one_chemistry: bool,
         /// Who and when.
         #[command(flatten)]
-        who: Who,
+        who: Signing,
     },
     /// Put a cell into a container. At a terminal the cell is asked for, and the open container that takes it is proposed.
     #[command(visible_alias = "put")]
@@ -79,7 +79,7 @@ pub enum ContainerAction {
         as_it_was: AsItWas,
         /// Who and when.
         #[command(flatten)]
-        who: Who,
+        who: Signing,
     },
     /// Take a cell out of its container.
     TakeOut {
@@ -94,7 +94,7 @@ pub enum ContainerAction {
         as_it_was: AsItWas,
         /// Who and when.
         #[command(flatten)]
-        who: Who,
+        who: Signing,
     },
     /// Write down what a cell weighs.
     Weigh {
@@ -106,7 +106,7 @@ pub enum ContainerAction {
         mass_g: f64,
         /// Who and when.
         #[command(flatten)]
-        who: Who,
+        who: Signing,
     },
     /// A label was put on a cell: written down with what was decided so far; where another fate is decided later, `due` says that the
     /// label must be changed.
@@ -116,7 +116,7 @@ pub enum ContainerAction {
         cell: String,
         /// Who and when.
         #[command(flatten)]
-        who: Who,
+        who: Signing,
     },
     /// Put a cell under watch: quarantine with looks.
     Hold {
@@ -137,7 +137,7 @@ pub enum ContainerAction {
         every_days: u32,
         /// Who and when.
         #[command(flatten)]
-        who: Who,
+        who: Signing,
     },
     /// Write down a look at a watched cell.
     Inspect {
@@ -158,7 +158,7 @@ pub enum ContainerAction {
         note: Option<String>,
         /// Who and when.
         #[command(flatten)]
-        who: Who,
+        who: Signing,
     },
     /// End the watch over a cell.
     Release {
@@ -170,7 +170,7 @@ pub enum ContainerAction {
         because: String,
         /// Who and when.
         #[command(flatten)]
-        who: Who,
+        who: Signing,
     },
     /// Write down that a cell has become critical.
     Escalate {
@@ -182,7 +182,7 @@ pub enum ContainerAction {
         because: String,
         /// Who and when.
         #[command(flatten)]
-        who: Who,
+        who: Signing,
     },
     /// Remark on an entry, or strike what was assessed, judged, seen, weighed or alarmed about.
     Correct {
@@ -197,7 +197,7 @@ pub enum ContainerAction {
         strike: bool,
         /// Who and when.
         #[command(flatten)]
-        who: Who,
+        who: Signing,
     },
     /// The words to be written on a container or its cells by the rules of its place, with the date; or one label with a code.
     Label {
@@ -258,6 +258,23 @@ impl ContainerAction {
             | Self::Sheet { .. }
             | Self::List { .. }
             | Self::Show { .. } => None,
+        }
+    }
+
+    /// Returns whether what is written is told as JSON.
+    pub const fn json(&self) -> bool {
+        match self {
+            Self::Open { who, .. }
+            | Self::Place { who, .. }
+            | Self::TakeOut { who, .. }
+            | Self::Weigh { who, .. }
+            | Self::Labelled { who, .. }
+            | Self::Hold { who, .. }
+            | Self::Inspect { who, .. }
+            | Self::Release { who, .. }
+            | Self::Escalate { who, .. }
+            | Self::Correct { who, .. } => who.json,
+            Self::Label { .. } | Self::Sheet { .. } | Self::List { .. } | Self::Show { .. } => false,
         }
     }
 }
