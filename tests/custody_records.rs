@@ -64,7 +64,7 @@ fn questions_are_asked_and_corrections_are_events() {
     let all = [&["judge", "PE-0402", "--state", "intact_waste", "--as-recorded"][..], &ABLE, &BY].concat();
     let asked = shop.call(NOON, &all, Some(&["n", "n"]));
     assert_eq!(asked.code, 0, "{}", asked.err);
-    assert!(asked.err.contains("asked: Voltage or insulation out of limits?"), "{}", asked.err);
+    assert!(asked.err.contains("asked: 1 of 2  Voltage or insulation out of limits?"), "{}", asked.err);
     let entry = shop.newest();
     shop.does(&["container", "open", "IN-1", "--kind", "intact", "--place", "US", "--stands", "shelf"]);
     let place = [&["container", "place", "IN-1", "PE-0402"][..], &BY].concat();

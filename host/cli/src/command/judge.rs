@@ -2,7 +2,7 @@
 
 mod asked;
 
-use super::lead_on::put_away;
+use super::put_away::put_away;
 use crate::desk::{AtDesk, Desk, DeskArguments, Who};
 use crate::entry_hint::with_cell_hint;
 use crate::error::{EXIT_DONE, Error};

@@ -1,14 +1,11 @@
 //! What comes after a decision, offered to the person who was led to it: the judgement, and the container. Each can wait.
 
-use super::container::put::{Put, chosen, enter};
 use super::judge::{JudgeArguments, judged};
-use crate::as_it_was::AsItWas;
-use crate::desk::{Desk, DeskArguments, Who};
+use super::put_away::put_away;
+use crate::desk::DeskArguments;
 use crate::error::Error;
 use crate::io::Io;
-use celltriage_rules::LegalState;
 use celltriage_verdict::{CellState, Fate, Verdict};
-use celltriage_workshop::clock::HeldClock;
 
 /// A decision that was made just now.
 pub(super) struct Decided<'a> {
@@ -60,29 +57,4 @@ pub(super) fn lead_on(decided: &Decided<'_>, io: &mut Io<'_>) -> Result<(), Erro
             Ok(())
         }
     }
-}
-
-/// Offers the container that takes a cell which was judged just now.
-///
-/// # Errors
-/// As [`lead_on`].
-pub(super) fn put_away(
-    cell: &str,
-    state: LegalState,
-    desk: &DeskArguments,
-    by: &str,
-    io: &mut Io<'_>,
-) -> Result<(), Error> {
-    let stays = matches!(state, LegalState::NotWaste | LegalState::Critical);
-    if io.ask.is_none() || stays || !io.told.is_empty() {
-        return Ok(());
-    }
-    let clock = HeldClock::at(io.now);
-    let mut desk = Desk::open(desk, true, &clock, io)?;
-    let Some(Put { container, inner }) = chosen(&desk, cell, io)? else {
-        io.note(&format!("later: celltriage container place CONTAINER {cell}"));
-        return Ok(());
-    };
-    let who = Who { by: by.to_owned(), on: None };
-    enter(&mut desk, (&who, &AsItWas::default()), (cell, Put { container, inner }), None, io)
 }

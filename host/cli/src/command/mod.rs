@@ -27,6 +27,7 @@ pub mod manual;
 pub mod model;
 pub mod origin;
 mod printed;
+mod put_away;
 pub mod report;
 pub mod rules;
 mod same_label;
