@@ -2,7 +2,7 @@
 //! that takes.
 
 use celltriage_host::settings::surroundings::Surroundings;
-use celltriage_tests::Key::{Scan, Type};
+use celltriage_tests::Key::{Scan, ThenStop, Type};
 use celltriage_tests::{Evening, Key, Shop, at_terminal, call, snapshot};
 
 /// The label of the simulated cells, as the shop keeps it.
@@ -267,4 +267,13 @@ fn a_cell_that_reacts_is_asked_about_no_further() {
     assert!(!done.screen.contains("Which model") && !done.screen.contains("(ended)"), "{}", done.screen);
     let words = done.screen.find("STOP: hands off").expect("the words");
     assert!(words < done.screen.find("CRITICAL").or(done.screen.find("QUARANTINE")).unwrap_or(usize::MAX));
+}
+
+#[test]
+fn who_has_ended_the_test_is_led_no_further() {
+    let (_shop, around) = shop();
+    let answers = [Type("PE-6"), Type("n"), Type("2"), Type("0"), ThenStop("")];
+    let done = at_terminal(Some(&around), &HIGH, &answers);
+    assert_eq!((done.code, done.left), (4, 0), "{}", done.screen);
+    assert!(!done.screen.contains("Judge PE-6") && !done.screen.contains("(ended)"), "{}", done.screen);
 }

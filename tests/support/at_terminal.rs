@@ -8,7 +8,7 @@ use jiff::tz::TimeZone;
 use std::cell::{Cell, RefCell};
 use std::ffi::OsString;
 use std::io::Write;
-use std::sync::atomic::AtomicBool;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 /// Columns of the terminal.
 const WIDTH: usize = 80;
@@ -20,6 +20,8 @@ pub enum Key<'a> {
     Type(&'a str),
     /// Scans this: the scanner types it with Enter, and the person presses one button.
     Scan(&'a str),
+    /// Types this and Enter, and then Ctrl-C: whatever is measured next is to stop.
+    ThenStop(&'a str),
 }
 
 /// What came of an evening at the terminal.
@@ -53,6 +55,7 @@ impl Write for Tape<'_> {
 
 /// Calls the program as [`crate::call`] does, at a terminal; `around` is none for a person who has set nothing.
 pub fn at_terminal(around: Option<&Surroundings>, typed: &[&str], answers: &[Key<'_>]) -> Evening {
+    let stop = AtomicBool::new(false);
     let (tape, keys, used) = (RefCell::new(Vec::<u8>::new()), Cell::new(0), Cell::new(0));
     let (data, notes, most_lines) = (Cell::new(0), Cell::new(0), Cell::new(0));
     let mut ask = |question: &str| {
@@ -70,6 +73,10 @@ pub fn at_terminal(around: Option<&Surroundings>, typed: &[&str], answers: &[Key
                 keys.set(keys.get() + 1);
                 (*text).to_owned()
             }
+            Some(Key::ThenStop(text)) => {
+                stop.store(true, Ordering::Relaxed);
+                (*text).to_owned()
+            }
             None => {
                 tape.borrow_mut().extend(b"(ended)\n");
                 return None;
@@ -78,7 +85,6 @@ pub fn at_terminal(around: Option<&Surroundings>, typed: &[&str], answers: &[Key
         tape.borrow_mut().extend(format!("{text}\n").bytes());
         Some(format!("{text}\n"))
     };
-    let stop = AtomicBool::new(false);
     let nothing_set = unset();
     let (mut out, mut err) = (Tape(&tape, &data), Tape(&tape, &notes));
     let mut io = Io {

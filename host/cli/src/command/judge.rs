@@ -120,7 +120,10 @@ pub(super) fn judged(
                 show(arguments, &desk, (&to_judge, &answers), place.as_ref(), io);
             }
             let Some(state) = asked::state(cell, &to_judge.cell, led, io) else {
-                io.note("nothing was written: no --state was given");
+                match io.ask.is_some() {
+                    true => io.note("nothing was judged"),
+                    false => io.note("nothing was written: no --state was given"),
+                }
                 return Ok(None);
             };
             desk = Desk::open(&arguments.desk, true, &clock, io)?;

@@ -30,7 +30,8 @@ pub(super) struct Decided<'a> {
 pub(super) fn lead_on(decided: &Decided<'_>, io: &mut Io<'_>) -> Result<(), Error> {
     let is_judged_next = matches!(decided.verdict.fate, Fate::Recycle | Fate::Quarantine);
     let is_critical = decided.verdict.condition == CellState::Critical || !io.told.is_empty();
-    if io.ask.is_none() || is_critical || !is_judged_next {
+    // Who has just ended the test wants to leave.
+    if io.ask.is_none() || io.stop_wanted() || is_critical || !is_judged_next {
         return Ok(());
     }
     let arguments = JudgeArguments {

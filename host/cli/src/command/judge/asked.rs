@@ -33,14 +33,16 @@ pub(super) fn state(name: &str, cell: &Cell, led: bool, io: &mut Io<'_>) -> Opti
     let question = match (default, led) {
         (Some(state), true) => format!("Judge {name} now: {state}? [Enter yes, ? others, q later] "),
         (Some(_), false) => "Number [Enter as proposed, q not now]: ".to_owned(),
-        (None, _) => "Number [q not now]: ".to_owned(),
+        (None, true) => format!("Judge {name} now? [? shows the states, q later] "),
+        (None, false) => "Number [q not now]: ".to_owned(),
     };
-    if !led || default.is_none() {
+    if !led {
         list(name, proposed, io);
     }
     loop {
         match asked(&question, io)? {
             Reply::Empty if default.is_some() => return default,
+            Reply::Empty if led => list(name, proposed, io),
             Reply::Empty => io.note("  a number, or q: what is proposed is not a judgement"),
             Reply::Back => return None,
             Reply::Text(text) if text == "q" => return None,
