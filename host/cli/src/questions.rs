@@ -3,9 +3,9 @@
 //!
 //! | file | what |
 //! |---|---|
-//! | [`reply`] | a typed line: back, nothing, or text |
-//! | [`signs`] | the signs of the checklist, with all of them on one screen and one key for none |
-//! | [`thickness`] | thickness, or whether the cell lies flat |
+//! | `reply.rs` | a typed line: back, nothing, or text |
+//! | `signs.rs` | the signs of the checklist, with all of them on one screen and one key for none |
+//! | `thickness.rs` | thickness, or whether the cell lies flat |
 
 mod reply;
 mod signs;
