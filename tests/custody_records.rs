@@ -64,7 +64,7 @@ fn questions_are_asked_and_corrections_are_events() {
     let all = [&["judge", "PE-0402", "--state", "intact_waste", "--as-recorded"][..], &ABLE, &BY].concat();
     let asked = shop.call(NOON, &all, Some(&["n", "n"]));
     assert_eq!(asked.code, 0, "{}", asked.err);
-    assert!(asked.err.contains("asked: Voltage or insulation out of limits?"), "{}", asked.err);
+    assert!(asked.err.contains("asked: 1 of 2  Voltage or insulation out of limits?"), "{}", asked.err);
     let entry = shop.newest();
     shop.does(&["container", "open", "IN-1", "--kind", "intact", "--place", "US", "--stands", "shelf"]);
     let place = [&["container", "place", "IN-1", "PE-0402"][..], &BY].concat();
@@ -140,4 +140,32 @@ fn a_mistyped_book_is_an_error_and_no_new_book() {
         assert_eq!(done.code, 5, "{typed:?}: {}", done.err);
         assert!(!book.exists());
     }
+}
+
+#[test]
+fn what_is_written_is_told_to_machines_too() {
+    let shop = Shop::of_a_real_day();
+    let written = |typed: &[&str], kind: &str| {
+        let told = shop.does(&[typed, &["--json"]].concat()).json();
+        assert_eq!(told["schema"], "celltriage.entered/1", "{typed:?}");
+        assert_eq!(told["entered"][0]["number"], shop.newest(), "{typed:?}");
+        assert_eq!(told["entered"][0]["kind"], kind, "{typed:?}");
+    };
+    let answers =
+        ["--as-recorded", "--answer", "short_circuit_protection=no", "--answer", "safety_features=no"];
+    let judge = ["judge", "PE-0402", "--state", "intact_waste", "--because", "seen"];
+    written(&[&judge[..], &answers, &ABLE].concat(), "judgement");
+    let open = ["container", "open", "IN-1", "--kind", "intact", "--place", "DE", "--stands", "shelf"];
+    written(&open, "container-opened");
+    written(&["container", "place", "IN-1", "PE-0402", "--mass-g", "68"], "cell-placed");
+    written(&["container", "weigh", "PE-0402", "--mass-g", "67"], "cell-weighed");
+    written(&["trial", "incident", "PE-0401", "--what", "dropped"], "incident");
+    written(&["finding", "look", "PE-0404", "--temperature-c", "20", "--air-c", "20"], "temperature-look");
+    shop.drafts("S-1", "IN-1");
+    written(&["shipment", "agree", "S-1", "--reference", "letter 17"], "receiver-agreed");
+    let listed: serde_json::Value =
+        serde_json::from_str(&shop.prints(&["shipment", "list", "--json"])).unwrap();
+    assert_eq!(listed["schema"], "celltriage.shipments/1");
+    assert_eq!(listed["shipments"][0]["shipment"], "S-1");
+    written(&["shipment", "withdraw", "S-1", "--because", "another day"], "shipment-withdrawn");
 }

@@ -4,6 +4,8 @@
 mod answers_kept;
 #[path = "batch.rs"]
 mod batch;
+#[path = "calm_run.rs"]
+mod calm_run;
 #[path = "cell_names.rs"]
 mod cell_names;
 #[path = "command.rs"]

@@ -1,6 +1,7 @@
 //! Labels and reports as files, through the command line; what reads them back is in `host/print` and `tests/paper`.
 
-use celltriage_tests::{EVENING, NOON, Shop};
+use celltriage_host::settings::surroundings::Surroundings;
+use celltriage_tests::{EVENING, NOON, Shop, call_around};
 use std::fs;
 
 /// The day's book as if real, with a box of a place whose rules ask for words on it.
@@ -29,6 +30,58 @@ fn the_label_of_a_cell_says_what_was_decided_and_names_its_files() {
     // The same words without a file.
     let text = shop.must(EVENING, "label PE-0402", &[]).out;
     assert!(text.contains(code) && text.contains("RECYCLE") && text.starts_with("SIMULATED"), "{text}");
+}
+
+#[test]
+fn size_and_folder_of_labels_are_set_once() {
+    let shop = Shop::of_the_demo();
+    let around = Surroundings::with_settings_in(shop.folder());
+    let typed = ["label", "PE-0402", "--files", "--json"];
+    shop.file("settings.toml", "book = \"book.sqlite\"\n");
+    let nowhere = call_around(&around, &typed, None);
+    assert!(nowhere.code == 2 && nowhere.err.contains("no folder of labels is set"), "{}", nowhere.err);
+    shop.file(
+        "settings.toml",
+        "book = \"book.sqlite\"\nlabel_width_mm = 60\nlabel_dpi = 300\nlabel_folder = \"labels\"\n",
+    );
+    let done = call_around(&around, &typed, None);
+    assert_eq!(done.code, 0, "{}", done.err);
+    // 60 mm and 30 mm in whole dots of 300 to the inch.
+    assert_eq!(done.json()["dots"], serde_json::json!([708, 354]));
+    for ending in ["png", "pdf"] {
+        assert!(fs::metadata(shop.path(&format!("labels/PE-0402.{ending}"))).is_ok(), "{ending}");
+    }
+    // What is typed wins.
+    let typed = [&typed[..], &["--width-mm", "50", "--dpi", "203"]].concat();
+    assert_eq!(call_around(&around, &typed, None).json()["dots"], serde_json::json!([400, 240]));
+}
+
+#[test]
+fn a_month_is_counted_on_a_page_and_for_machines() {
+    let shop = Shop::of_a_real_day();
+    shop.boxes("DE", "IN-1", "PE-0402");
+    let told = shop.must(EVENING, "report month 2026-11 --json", &[]).json();
+    assert_eq!(told["schema"], "celltriage.month/1");
+    let summary = &told["summary"];
+    let listed = shop.must(EVENING, "book list --json", &[]).json();
+    let decided = listed.as_array().expect("a list").iter().filter(|entry| entry["kind"] == "assessment");
+    assert_eq!(summary["decisions"], decided.count());
+    assert_eq!(
+        (&summary["judged"], &summary["placed"], &summary["simulated"]),
+        (&1.into(), &1.into(), &false.into())
+    );
+    assert!(summary["cells"]["recycle"].as_u64().is_some_and(|count| count > 0), "{summary}");
+    let page = shop.must(EVENING, "report month 2026-11", &[]).out;
+    assert!(
+        page.contains("Month 2026-11") && page.contains(" recycle") && !page.contains("SIMULATED"),
+        "{page}"
+    );
+    // Without a month it is the one before.
+    assert!(shop.must(EVENING, "report month", &[]).out.contains("Month 2026-10"));
+    assert!(shop.must(EVENING, "report cell:PE-0402", &[]).out.contains("PE-0402"));
+    let wrong = shop.at(EVENING, "report month November", &[]);
+    assert!(wrong.code == 2 && wrong.err.contains("write year and month, as 2026-11"), "{}", wrong.err);
+    assert!(Shop::of_the_demo().must(EVENING, "report month 2026-11", &[]).out.contains("SIMULATED"));
 }
 
 #[test]

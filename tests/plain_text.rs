@@ -39,6 +39,7 @@ fn printed(colour: bool, typed: &[&str]) -> (u8, String) {
         bars: None,
         screen: false,
         told: Vec::new(),
+        loudness: celltriage_host::io::Loudness::Usual,
         in_words: false,
         stop: &stop,
     };

@@ -111,6 +111,7 @@ fn call_seen(
         live: false,
         bars: None,
         told: Vec::new(),
+        loudness: celltriage_host::io::Loudness::Usual,
         in_words: false,
         screen: lines.is_some(),
         stop: &stop,

@@ -1,5 +1,6 @@
 //! What the cross-crate checks share: a workshop, a bench one can look into, links that fail, a terminal held still.
 
+mod at_terminal;
 mod bad_line;
 mod bench;
 mod breaking;
@@ -17,6 +18,7 @@ mod stop_at;
 mod stopping;
 mod stranger;
 
+pub use at_terminal::{Evening, Key, at_terminal};
 pub use bad_line::{BadLine, Line};
 pub use bench::{Collector, SharedBench};
 pub use breaking::{Break, BreakingLink};

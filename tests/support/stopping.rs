@@ -47,6 +47,7 @@ pub fn call_stopped_at(words: &str, typed: &[&str]) -> Call {
         live: false,
         bars: None,
         told: Vec::new(),
+        loudness: celltriage_host::io::Loudness::Usual,
         in_words: false,
         screen: false,
         stop: &stop,

@@ -78,6 +78,9 @@ pub use writer::{
 use sqlite::Sqlite;
 use store::{Rows, RowsMut, Store};
 
+/// The format in which books are written; older ones are brought up to date when they are opened to write.
+pub const FORMAT: i64 = sqlite::schema::VERSION;
+
 /// What a bench is called that nobody has given a name.
 pub const BENCH: &str = "bench 1";
 /// How long a request waits for another program's write. A write takes milliseconds, finishing the longest recording

@@ -27,9 +27,12 @@ pub struct DemoArguments {
 /// Options of `assess`.
 #[derive(Debug, Args)]
 pub struct AssessArguments {
-    /// The shop's own name for the cell, or its tag as scanned.
+    /// The shop's own name for the cell, or its tag as scanned; asked for at a terminal, and then what else is missing too.
     #[arg(long, value_name = "NAME", value_parser = new_cell)]
-    pub id: String,
+    pub id: Option<String>,
+    /// The shop's own labels: a folder of label files, or one of them; unsaid, as set (see `celltriage settings`).
+    #[arg(id = "setting_models", long = "models", value_name = "FOLDER|FILE", help_heading = "Label")]
+    pub models: Option<PathBuf>,
     /// Where it is measured.
     #[command(flatten)]
     pub bench: BenchArguments,
@@ -130,7 +133,8 @@ pub struct LabelArguments {
     /// TOML file with what the label says.
     #[arg(long, value_name = "FILE")]
     pub cell: Option<PathBuf>,
-    /// Your own name for the type of cell; cells of one model are compared with each other.
+    /// Your own name for the type of cell; cells of one model are compared with each other. Alone, `assess` takes the label that the
+    /// shop has of it.
     #[arg(long, value_name = "NAME")]
     pub model: Option<String>,
     /// Rated capacity in Ah.
@@ -231,8 +235,8 @@ pub struct LooksArguments {
 #[derive(Debug, Default, Args)]
 #[command(next_help_heading = "Setting")]
 pub struct SettingArguments {
-    /// Place whose rules apply, as ISO 3166 code (`US`, `DE`, `US-CA`); none = general cautions only.
-    #[arg(long, value_name = "CODE", env = "CELLTRIAGE_PLACE")]
+    /// Place whose rules apply, as ISO 3166 code (`US`, `DE`, `US-CA`); none = general cautions only; unsaid, as set (see `celltriage settings`).
+    #[arg(id = "setting_place", long = "place", value_name = "CODE")]
     pub place: Option<String>,
     /// Policy file in place of the built-in one; `version-2` is the one that was built in before.
     #[arg(long, value_name = "FILE", env = "CELLTRIAGE_POLICY")]
@@ -243,7 +247,7 @@ pub struct SettingArguments {
 }
 
 /// Where the book is.
-#[derive(Debug, Args)]
+#[derive(Clone, Debug, Args)]
 pub struct BookPath {
     /// The book, a file on a local disk; `assess` makes it if it is missing. By default as CELLTRIAGE_BOOK or the settings
     /// file say, else in your own data folder: `celltriage settings` shows where.

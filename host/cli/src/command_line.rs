@@ -3,10 +3,11 @@
 use crate::arguments::{AssessArguments, DemoArguments, GradeArguments};
 use crate::command;
 use crate::error::Error;
-use crate::io::Io;
+use crate::io::{Io, Loudness};
 use crate::settings::Settings;
 use crate::settings::options::FILE_ID;
-use clap::{Parser, Subcommand};
+use crate::version::long_version;
+use clap::{Args, Parser, Subcommand, ValueEnum};
 use jiff::civil::Date;
 use std::path::PathBuf;
 
@@ -16,7 +17,7 @@ use std::path::PathBuf;
 /// decision with its reasons and the cautions that follow from it, and keeps the book. A decision supports the person
 /// who makes it; it does not replace the cell maker's criteria, local law or a trained person's judgement.
 #[derive(Debug, Parser)]
-#[command(name = "celltriage", version, after_help = EXIT_CODES, max_term_width = 100)]
+#[command(name = "celltriage", version, long_version = long_version(), after_help = EXIT_CODES, max_term_width = 100)]
 pub struct Arguments {
     /// Today by a calendar, as 2026-11-30: answers for a clock that stands before the newest entry of the book, or more
     /// than a day after it. A day that is not the clock's is an error.
@@ -25,9 +26,54 @@ pub struct Arguments {
     /// Settings file in place of your own (see `celltriage settings`); the variable CELLTRIAGE_SETTINGS names one too.
     #[arg(id = FILE_ID, long = "settings", global = true, value_name = "FILE", help_heading = "Settings file")]
     pub settings_file: Option<PathBuf>,
+    /// How it is shown.
+    #[command(flatten)]
+    pub shown: ShownArguments,
     /// What to do.
     #[command(subcommand)]
     pub command: Command,
+}
+
+/// How much is shown, and in which colours.
+#[derive(Clone, Copy, Debug, Args)]
+#[command(next_help_heading = "Terminal")]
+pub struct ShownArguments {
+    /// Colours: `auto` (on a terminal, where the variable NO_COLOR is not set), `always` or `never`.
+    #[arg(long, global = true, value_name = "WHEN", default_value = "auto", hide_possible_values = true)]
+    pub color: Colours,
+    /// Neither progress nor notes; errors, warnings, questions and alarms stay.
+    #[arg(long, global = true, conflicts_with = "verbose")]
+    pub quiet: bool,
+    /// Also where each setting is from, and how long it took.
+    #[arg(long, global = true)]
+    pub verbose: bool,
+}
+
+/// When colours are used.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Colours {
+    /// On a terminal.
+    Auto,
+    /// Always, also into files and pipes.
+    Always,
+    /// Never.
+    Never,
+}
+
+impl ShownArguments {
+    /// Sets what was asked for.
+    pub fn apply(self, io: &mut Io<'_>) {
+        match self.color {
+            Colours::Auto => {}
+            Colours::Always => io.colour = true,
+            Colours::Never => io.colour = false,
+        }
+        io.loudness = match (self.quiet, self.verbose) {
+            (true, _) => Loudness::Quiet,
+            (false, true) => Loudness::Verbose,
+            (false, false) => io.loudness,
+        };
+    }
 }
 
 const EXIT_CODES: &str = "\
@@ -97,6 +143,10 @@ pub enum Command {
     Due(command::due::DueArguments),
     /// What this computer is set to, above all where the book lies, and who says so.
     Settings(command::settings::ShowSettings),
+    /// The lines with which your shell learns to complete commands, options and the book's names.
+    Completions(command::completions::CompletionsArguments),
+    /// Pages for `man`: one of the program, one of each command.
+    Manual(command::manual::ManualArguments),
 }
 
 /// Does what was typed; returns the exit code.
@@ -106,7 +156,7 @@ pub enum Command {
 pub fn dispatch(command: &Command, settings: &Settings, io: &mut Io<'_>) -> Result<u8, Error> {
     match command {
         Command::Demo(arguments) => command::demo::run(arguments, io),
-        Command::Assess(arguments) => command::assess::run(arguments, io),
+        Command::Assess(arguments) => command::assess::run(arguments, settings, io),
         Command::Grade(arguments) => command::grade::run(arguments, io),
         Command::Explain(arguments) => command::explain::run(arguments, io),
         Command::Model(arguments) => command::model::run(arguments, io),
@@ -132,5 +182,7 @@ pub fn dispatch(command: &Command, settings: &Settings, io: &mut Io<'_>) -> Resu
         Command::HotCellWatch(arguments) => command::hot_cell_watch::run(arguments, io),
         Command::Due(arguments) => command::due::run(arguments, io),
         Command::Settings(arguments) => command::settings::run(arguments, settings, io),
+        Command::Completions(arguments) => command::completions::run(arguments, io),
+        Command::Manual(arguments) => command::manual::run(arguments, io),
     }
 }

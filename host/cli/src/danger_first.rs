@@ -14,9 +14,23 @@ use std::io::Read;
 use std::path::{Path, PathBuf};
 
 /// Commands to which nobody reports a cell: they read the book or the rules, or look after the fixture.
-const NO_REPORTS: [&str; 14] = [
-    "book", "columns", "demo", "due", "explain", "finding", "fixture", "label", "model", "report", "rules",
-    "settings", "shipment", "tag",
+const NO_REPORTS: [&str; 16] = [
+    "book",
+    "columns",
+    "completions",
+    "demo",
+    "due",
+    "explain",
+    "finding",
+    "fixture",
+    "label",
+    "manual",
+    "model",
+    "report",
+    "rules",
+    "settings",
+    "shipment",
+    "tag",
 ];
 /// Commands to which a cell is reported.
 const REPORTS: [&str; 13] = [

@@ -18,10 +18,11 @@ use celltriage_workshop::event::WorkEvent;
 use celltriage_workshop::signer::{Entered, Signer};
 use clap::Args;
 use jiff::civil::Date;
+use serde_json::{Value, json};
 use std::path::PathBuf;
 
 /// Which book, and whose rules.
-#[derive(Debug, Args)]
+#[derive(Clone, Debug, Args)]
 pub struct DeskArguments {
     /// The book.
     #[command(flatten)]
@@ -35,12 +36,31 @@ pub struct DeskArguments {
 #[derive(Clone, Debug, Args)]
 #[command(next_help_heading = "Who and when")]
 pub struct Who {
-    /// Name of the person who did it and answers for it.
-    #[arg(long, value_name = "NAME", env = "CELLTRIAGE_PERSON")]
+    /// Name of the person who did it and answers for it; unsaid, as set (see `celltriage settings`).
+    #[arg(id = "setting_person", long = "by", value_name = "NAME")]
     pub by: String,
     /// Day on which it happened, as 2026-11-25; by default today.
     #[arg(long, value_name = "DATE")]
     pub on: Option<Date>,
+}
+
+/// Who did it and on what day, and whether what was written is told as JSON.
+#[derive(Clone, Debug, Args)]
+pub struct Signing {
+    /// Who and when.
+    #[command(flatten)]
+    pub who: Who,
+    /// Print what was written as JSON.
+    #[arg(long)]
+    pub json: bool,
+}
+
+impl std::ops::Deref for Signing {
+    type Target = Who;
+
+    fn deref(&self) -> &Who {
+        &self.who
+    }
 }
 
 /// The workshop with the rules under which its custody is written.
@@ -49,6 +69,8 @@ pub struct Desk<'c> {
     pub shop: Workshop<'c>,
     /// The rules.
     pub rules: PackRules,
+    /// Whether what was entered is told as JSON.
+    pub json: bool,
 }
 
 impl<'c> Desk<'c> {
@@ -77,7 +99,11 @@ impl<'c> Desk<'c> {
             beside::tell(&arguments.book.path, io);
         }
         let packs = crate::command::rules::read_packs(arguments.rules.as_deref())?;
-        Ok(Self { shop: Workshop::new(book, clock, io.zone.clone()), rules: PackRules::new(packs) })
+        Ok(Self {
+            shop: Workshop::new(book, clock, io.zone.clone()),
+            rules: PackRules::new(packs),
+            json: false,
+        })
     }
 
     /// Opens a book to write; one that is not there is begun: a cell's story may begin at this desk.
@@ -91,7 +117,11 @@ impl<'c> Desk<'c> {
         }
         let packs = crate::command::rules::read_packs(arguments.rules.as_deref())?;
         let book = open_to_write(path, false, io)?;
-        Ok(Self { shop: Workshop::new(book, clock, io.zone.clone()), rules: PackRules::new(packs) })
+        Ok(Self {
+            shop: Workshop::new(book, clock, io.zone.clone()),
+            rules: PackRules::new(packs),
+            json: false,
+        })
     }
 
     /// Returns who signs, after asking about a clock in doubt.
@@ -114,9 +144,18 @@ impl<'c> Desk<'c> {
         io.emergency(emergency_at(place, self.rules.packs()).iter().map(String::as_str))
     }
 
+    /// The same, telling what is entered as JSON where that is asked for.
+    #[must_use]
+    pub fn told_as_json(self, json: bool) -> Self {
+        Self { json, ..self }
+    }
+
     /// Says what was entered, and where.
     pub fn tell(&self, entered: &Entered, io: &mut Io<'_>) {
-        io.say(&line(entered));
+        match self.json {
+            true => io.say(&format!("{:#}", all_in_json(vec![in_json(entered)]))),
+            false => io.say(&line(entered)),
+        }
         self.tell_written(entered, io);
     }
 
@@ -148,6 +187,20 @@ impl Attendant<WorkEvent> for AtDesk<'_, '_> {
     fn stop_wanted(&self) -> bool {
         self.0.stop_wanted()
     }
+}
+
+/// Returns what was entered, for machines.
+pub fn in_json(entered: &Entered) -> Value {
+    let entry = &entered.entry;
+    json!({
+        "number": entry.number, "at": entry.at.to_string(), "kind": entry.kind,
+        "subject": entry.subject.name, "summary": entry.summary, "event": entry.inputs,
+    })
+}
+
+/// Returns all that a command has entered, for machines.
+pub fn all_in_json(entered: Vec<Value>) -> Value {
+    json!({ "schema": "celltriage.entered/1", "entered": entered })
 }
 
 /// Returns the line that an event was written with.

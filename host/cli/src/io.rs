@@ -20,6 +20,21 @@ pub type Ask<'a> = dyn FnMut(&str) -> Option<String> + 'a;
 /// Lines kept free below a screenful: the question for more, what is said at the end, and the next prompt.
 const BELOW_A_SCREENFUL: usize = 3;
 
+/// How much is told beside the data; errors, warnings, questions and alarms are always told.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Loudness {
+    /// No progress and no notes.
+    Quiet,
+    /// What most people want to see.
+    #[default]
+    Usual,
+    /// Also where each setting is from, and how long it took.
+    Verbose,
+}
+
+/// What a line of notes begins with.
+const NOTES: [&str; 3] = ["note: ", "written as entry ", "written to "];
+
 /// Streams, clock and terminal of one call.
 pub struct Io<'a> {
     /// Data: pages, JSON.
@@ -50,6 +65,8 @@ pub struct Io<'a> {
     pub screen: bool,
     /// Emergency texts that were told already in this call.
     pub told: Vec<String>,
+    /// How much is told beside the data.
+    pub loudness: Loudness,
     /// Whether words take the place of drawings and signs, because a program reads the lines aloud (variable `ACCESSIBLE`).
     pub in_words: bool,
     /// Set when the person wants to stop.
@@ -91,8 +108,28 @@ impl Io<'_> {
     /// Writes a line that is not data; a terminal gets it broken between words, anything else as it is, also the
     /// thread that prints for several runs.
     pub fn note(&mut self, text: &str) {
+        if self.is_quiet() && NOTES.iter().any(|beginning| text.starts_with(beginning)) {
+            return;
+        }
         let text = if self.live && self.bars.is_none() { fitted(text, self.width) } else { text.to_owned() };
         let _reader_may_be_gone = writeln!(self.err, "{text}");
+    }
+
+    /// Writes a line about what goes on; a quiet call leaves it out.
+    pub fn progress(&mut self, text: &str) {
+        if !self.is_quiet() {
+            self.note(text);
+        }
+    }
+
+    /// Returns whether nothing is wanted beside the data that can be left out.
+    pub fn is_quiet(&self) -> bool {
+        self.loudness == Loudness::Quiet
+    }
+
+    /// Returns whether progress may be drawn over itself.
+    pub fn draws(&self) -> bool {
+        self.live && !self.in_words && !self.is_quiet()
     }
 
     /// Sounds the bell of the terminal, where there is one.
@@ -198,6 +235,7 @@ mod tests {
             screen: false,
             bars: None,
             told: Vec::new(),
+            loudness: Loudness::Usual,
             in_words: false,
             stop: &stop,
         };
@@ -262,6 +300,7 @@ mod tests {
             screen,
             bars: None,
             told: Vec::new(),
+            loudness: Loudness::Usual,
             in_words: false,
             stop: &stop,
         };

@@ -43,17 +43,23 @@ pub struct LabelFiles {
     /// Write it as a PDF as large as the label.
     #[arg(long, value_name = "FILE")]
     pub pdf: Option<PathBuf>,
+    /// Write both, named after what the label is for, into the folder of labels.
+    #[arg(long)]
+    pub files: bool,
+    /// The folder of labels. This and what follows: unsaid, as set (see `celltriage settings`).
+    #[arg(id = "setting_label_folder", long = "folder", value_name = "FOLDER")]
+    pub folder: Option<PathBuf>,
     /// Width of the label in mm.
-    #[arg(long, value_name = "MM", default_value_t = 50.0)]
+    #[arg(id = "setting_label_width_mm", long = "width-mm", value_name = "MM", default_value_t = 50.0)]
     pub width_mm: f64,
     /// Height of the label in mm.
-    #[arg(long, value_name = "MM", default_value_t = 30.0)]
+    #[arg(id = "setting_label_height_mm", long = "height-mm", value_name = "MM", default_value_t = 30.0)]
     pub height_mm: f64,
     /// Dots per inch of the printer, as it is sold.
-    #[arg(long, default_value = "203")]
+    #[arg(id = "setting_label_dpi", long = "dpi", value_name = "DPI", default_value = "203")]
     pub dpi: Dpi,
     /// Which code holds the name.
-    #[arg(long, default_value = "data-matrix")]
+    #[arg(id = "setting_label_code", long = "code", value_name = "CODE", default_value = "data-matrix")]
     pub code: Code,
 }
 
@@ -71,7 +77,29 @@ pub struct Written {
 impl LabelFiles {
     /// Returns whether a file is asked for.
     pub const fn asks(&self) -> bool {
-        self.png.is_some() || self.pdf.is_some()
+        self.png.is_some() || self.pdf.is_some() || self.files
+    }
+
+    /// Returns the files that are asked for, as PNG and as PDF.
+    ///
+    /// # Errors
+    /// An input error where no folder of labels is set.
+    fn paths(&self, label: &Label) -> Result<[Option<PathBuf>; 2], Error> {
+        let named = [self.png.clone(), self.pdf.clone()];
+        if !self.files {
+            return Ok(named);
+        }
+        let Some(folder) = &self.folder else {
+            return Err(Error::input("no folder of labels is set; nothing was written")
+                .hint("name it: --folder FOLDER, or set it once: label_folder in the settings file"));
+        };
+        let letter = |letter: char| if letter.is_alphanumeric() { letter } else { '-' };
+        // Without the check character of its tag.
+        let name = label.name.said();
+        let stem: String = name.split('+').next().unwrap_or_default().chars().map(letter).collect();
+        let [png, pdf] = named;
+        let below = |ending: &str| Some(folder.join(format!("{stem}.{ending}")));
+        Ok([png.or_else(|| below("png")), pdf.or_else(|| below("pdf"))])
     }
 
     /// Writes the files that are asked for.
@@ -82,7 +110,12 @@ impl LabelFiles {
         if !self.asks() {
             return Ok(Written::default());
         }
-        drawn::write(self, label, day, io)
+        let paths = self.paths(label)?;
+        if let Some(folder) = self.folder.as_deref().filter(|_| self.files) {
+            std::fs::create_dir_all(folder)
+                .map_err(|error| Error::input(format!("cannot make {}: {error}", folder.display())))?;
+        }
+        drawn::write(self, &paths, label, day, io)
     }
 }
 
@@ -103,7 +136,7 @@ impl Written {
 
 #[cfg(feature = "paper")]
 mod drawn {
-    use super::{Code, Date, Dpi, Error, Io, Label, LabelFiles, Written};
+    use super::{Code, Date, Dpi, Error, Io, Label, LabelFiles, PathBuf, Written};
     use crate::paper::{about, kept};
     use celltriage_print::code::CodeKind;
     use celltriage_print::label::laid_out;
@@ -112,6 +145,7 @@ mod drawn {
 
     pub(super) fn write(
         how: &LabelFiles,
+        [png, pdf]: &[Option<PathBuf>; 2],
         label: &Label,
         day: Date,
         io: &mut Io<'_>,
@@ -131,11 +165,11 @@ mod drawn {
                 .hint("give --width-mm and --height-mm of the label in the printer")
         })?;
         let mut files = Vec::new();
-        if let Some(path) = &how.png {
+        if let Some(path) = png {
             let bytes = png_file::png(&layout).map_err(|error| Error::input(error.to_string()))?;
             files.push(("png", kept(path, &bytes, io)?));
         }
-        if let Some(path) = &how.pdf {
+        if let Some(path) = pdf {
             let bytes = pdf_file::label(&layout, &about(&label.title, day))
                 .map_err(|error| Error::input(error.to_string()))?;
             files.push(("pdf", kept(path, &bytes, io)?));
@@ -146,9 +180,15 @@ mod drawn {
 
 #[cfg(not(feature = "paper"))]
 mod drawn {
-    use super::{Date, Error, Io, Label, LabelFiles, Written};
+    use super::{Date, Error, Io, Label, LabelFiles, PathBuf, Written};
 
-    pub(super) fn write(_: &LabelFiles, _: &Label, _: Date, _: &mut Io<'_>) -> Result<Written, Error> {
+    pub(super) fn write(
+        _: &LabelFiles,
+        _: &[Option<PathBuf>; 2],
+        _: &Label,
+        _: Date,
+        _: &mut Io<'_>,
+    ) -> Result<Written, Error> {
         Err(crate::paper::without_paper())
     }
 }

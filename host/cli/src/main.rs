@@ -1,6 +1,6 @@
 //! The real terminal around [`celltriage_host::run`].
 
-use celltriage_host::io::{Io, fitted};
+use celltriage_host::io::{Io, Loudness, fitted};
 use celltriage_host::settings::surroundings::Surroundings;
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
@@ -13,6 +13,10 @@ use std::sync::atomic::{AtomicBool, Ordering};
 const USUAL_WIDTH: usize = 80;
 
 fn main() -> ExitCode {
+    // The shell asks what may follow what was typed so far: answered, and nothing else is done.
+    if celltriage_host::completing::answered() {
+        return ExitCode::SUCCESS;
+    }
     let stop = Arc::new(AtomicBool::new(false));
     let wish = Arc::clone(&stop);
     // The first wish ends a run with the load off and the cell recorded; a second one ends the program at once, and
@@ -22,7 +26,9 @@ fn main() -> ExitCode {
     let asked = Arc::clone(&asking);
     let handler = ctrlc::set_handler(move || {
         if wish.swap(true, Ordering::Relaxed) || asked.load(Ordering::Relaxed) {
-            eprintln!();
+            eprintln!(
+                "\nstopped; what was answered of a cell is kept for a day, and nothing more is written"
+            );
             std::process::exit(130);
         }
     });
@@ -66,6 +72,7 @@ fn main() -> ExitCode {
         live,
         bars: None,
         told: Vec::new(),
+        loudness: Loudness::Usual,
         in_words,
         screen: std::io::stdout().is_terminal(),
         stop: &stop,

@@ -1,18 +1,26 @@
-//! The open points about a cell, asked one by one: answers are kept as they come, and a fate that is settled ends the asking.
+//! The open points about a cell, asked one by one: answers are kept as they come, `b` goes back, and a fate that is settled ends the
+//! asking.
+//!
+//! | file | what |
+//! |---|---|
+//! | `reply.rs` | a typed line: back, nothing, or text |
+//! | `signs.rs` | the signs of the checklist, with all of them on one screen and one key for none |
+//! | `thickness.rs` | thickness, or whether the cell lies flat |
+
+mod reply;
+mod signs;
+mod thickness;
+
+pub use reply::Reply;
 
 use crate::error::Error;
 use crate::io::Io;
 use crate::spoken::spoken;
-use celltriage_measure::nameplate::{Form, Nameplate};
-use celltriage_measure::observation::{
-    Answer, HOW_TO_MEASURE_THICKNESS, HOW_TO_TRY_FLATNESS, Observations, Sign,
-};
+use celltriage_measure::nameplate::Nameplate;
+use celltriage_measure::observation::{Answer, Observations, Sign};
 use celltriage_verdict::KnownFinding;
 use celltriage_workshop::kept_answers::KeptAnswers;
 use std::path::Path;
-
-/// The points of a cell's face at which its thickness is taken.
-const POINTS: [&str; 3] = ["the middle", "one corner", "another corner"];
 
 /// The questions of one call about one cell.
 #[derive(Clone, Copy, Debug)]
@@ -23,6 +31,8 @@ pub struct Questions<'a> {
     pub cell: &'a str,
     /// What is known against it: where that keeps it off the fixture, only what endangers people is asked.
     pub known: &'a [KnownFinding],
+    /// Whether the policy grades no flat cell for reuse without a thickness.
+    pub thickness_decides: bool,
 }
 
 impl Questions<'_> {
@@ -34,7 +44,7 @@ impl Questions<'_> {
         let mut looks = if given.any_found() { given } else { self.taken_up(given, io)? };
         let open = looks.answer(Sign::ActiveNow) == Answer::NotObserved && !looks.any_found();
         if open && io.ask.is_some() {
-            looks.set(Sign::ActiveNow, self.one(Sign::ActiveNow, io)?);
+            looks.set(Sign::ActiveNow, self.whether_it_reacts(io)?);
         }
         if looks.answer(Sign::ActiveNow) == Answer::Yes {
             crate::danger_first::tell(io);
@@ -42,95 +52,42 @@ impl Questions<'_> {
         Ok(looks)
     }
 
-    /// Asks the other open points, the most dangerous first.
+    /// Asks the other open signs, the most dangerous first, and then the thickness; `b` goes back over both.
     ///
     /// # Errors
     /// As [`Questions::reacts`].
-    pub fn signs(&self, mut looks: Observations, io: &mut Io<'_>) -> Result<Observations, Error> {
-        let settled = self.known.iter().any(|found| found.bars().load);
-        for sign in Sign::ALL {
-            // An empty answer to the first question is one: nobody has looked.
-            if io.ask.is_none() || sign == Sign::ActiveNow || looks.answer(sign) != Answer::NotObserved {
-                continue;
-            }
-            if looks.any_found() {
-                if looks.answer(Sign::ActiveNow) != Answer::Yes {
-                    io.note("a sign was found, which decides: the other signs are not asked");
-                }
-                break;
-            }
-            if settled {
-                io.note("what is known of it decides: the other signs are not asked");
-                break;
-            }
-            let answer = self.one(sign, io)?;
-            looks.set(sign, answer);
-            self.keep(&looks, io);
-        }
-        Ok(looks)
-    }
-
-    /// Asks for the thickness, point by point, where the label states one, none was given and somebody is there to answer.
-    /// A slip of the finger is told and the point asked again.
-    ///
-    /// # Errors
-    /// As [`Questions::signs`].
-    pub fn thickness(
+    pub fn looks(
         &self,
-        looks: &mut Observations,
+        mut looks: Observations,
         nameplate: &Nameplate,
         io: &mut Io<'_>,
-    ) -> Result<(), Error> {
-        let settled = looks.any_found() || self.known.iter().any(|found| found.bars().load);
-        if nameplate.nominal_thickness_mm.is_none() && !settled {
-            return self.flatness(looks, nameplate, io);
+    ) -> Result<Observations, Error> {
+        if io.ask.is_none() {
+            return Ok(looks);
         }
-        let asked = nameplate.nominal_thickness_mm.filter(|_| looks.thickness_mm.is_empty() && !settled);
-        let Some(nominal) = asked.filter(|_| io.ask.is_some()) else { return Ok(()) };
-        io.note(HOW_TO_MEASURE_THICKNESS);
-        for point in POINTS {
-            let question =
-                format!("Thickness at {point} in mm (made: {nominal}), readings with commas [empty = none] ");
-            loop {
-                let line = self.ask(&question, io)?;
-                if line.trim().is_empty() {
-                    return Ok(());
-                }
-                match Observations::parse_thickness(line.trim()) {
-                    Ok(readings) => {
-                        looks.add_thickness(readings);
-                        break;
-                    }
-                    Err(error) => io.note(&format!("  {error}")),
-                }
+        let answered = |sign: &Sign| looks.answer(*sign) != Answer::NotObserved;
+        // An empty answer to the first question is one: nobody has looked.
+        let open = Sign::ALL.into_iter().filter(|sign| *sign != Sign::ActiveNow && !answered(sign));
+        let open: Vec<Sign> = open.collect();
+        let (mut from, mut told) = (0, false);
+        loop {
+            self.signs(&open, from, &mut looks, io)?;
+            if self.thickness(&mut looks, nameplate, std::mem::replace(&mut told, true), io)? {
+                return Ok(looks);
             }
-            self.keep(looks, io);
+            match open.len().checked_sub(1) {
+                Some(last) => from = last,
+                None => io.note("  this is the first question"),
+            }
+            for sign in open.iter().skip(from) {
+                looks.signs.remove(sign);
+            }
         }
-        Ok(())
     }
 
-    /// Asks whether a cell lies flat, where no thickness is known that it could be held against.
-    fn flatness(
-        &self,
-        looks: &mut Observations,
-        nameplate: &Nameplate,
-        io: &mut Io<'_>,
-    ) -> Result<(), Error> {
-        let is_round = nameplate.form == Form::Cylindrical;
-        if io.ask.is_none() || is_round || looks.lies_flat.is_some() {
-            return Ok(());
-        }
-        io.note(HOW_TO_TRY_FLATNESS);
-        while looks.lies_flat.is_none() {
-            let line = self.ask("Does it lie flat on both faces? [y/n, empty = not tried] ", io)?;
-            match spoken(&line) {
-                Some(Answer::NotObserved) => return Ok(()),
-                Some(answer) => looks.lies_flat = Some(answer == Answer::Yes),
-                None => io.note("  y if it lies flat on both faces, n if it rocks or bulges"),
-            }
-        }
-        self.keep(looks, io);
-        Ok(())
+    /// Returns whether the fate is settled: nothing that is still to be asked would change it.
+    fn is_settled(&self, looks: &Observations) -> bool {
+        looks.any_found() || self.known.iter().any(|found| found.bars().load)
     }
 
     /// Returns what to add to an error after which the call has not come to its end.
@@ -164,16 +121,6 @@ impl Questions<'_> {
             }
             // What is said now wins.
             _ => Ok(kept.answers.overlaid(given)),
-        }
-    }
-
-    fn one(&self, sign: Sign, io: &mut Io<'_>) -> Result<Answer, Error> {
-        let question = format!("{} [y/n, ? = how to look, empty = not looked] ", sign.question());
-        loop {
-            match spoken(&self.ask(&question, io)?) {
-                Some(answer) => return Ok(answer),
-                None => io.note(&format!("  {}", sign.help())),
-            }
         }
     }
 

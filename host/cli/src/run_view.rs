@@ -37,9 +37,11 @@ impl<'a, 'io> RunView<'a, 'io> {
 
     fn begins(&mut self, planned: &Planned) {
         (self.began, self.tenths, self.at_least) = (None, 0, None);
-        let redrawn = self.io.live && !self.io.in_words;
-        self.bar = redrawn.then(|| self.drawn(planned.expected.get() / 1_000_000));
+        self.bar = self.io.draws().then(|| self.drawn(planned.expected.get() / 1_000_000));
         self.planned = Some(planned.clone());
+        if self.io.live && self.io.bars.is_none() && !self.io.is_quiet() {
+            self.line("  Ctrl-C ends the test: the load goes off, the cell is recorded as unfinished");
+        }
     }
 
     fn drawn(&self, seconds: u64) -> ProgressBar {
@@ -48,7 +50,10 @@ impl<'a, 'io> RunView<'a, 'io> {
             Some((all, _)) => all.add(ProgressBar::new(seconds)),
             None => ProgressBar::with_draw_target(Some(seconds), ProgressDrawTarget::stderr_with_hz(5)),
         };
-        if let Ok(style) = ProgressStyle::with_template("  {prefix}[{bar:30}] {percent:>3} %  {wide_msg}") {
+        // What is left and what is measured stay readable on 80 columns.
+        let wide = if self.io.width < 100 { 10 } else { 30 };
+        let template = format!("  {{prefix}}[{{bar:{wide}}}] {{percent:>3}} %  {{wide_msg}}");
+        if let Ok(style) = ProgressStyle::with_template(&template) {
             bar.set_style(style.progress_chars("#> "));
         }
         if let Some((_, name)) = &self.io.bars {
@@ -74,6 +79,9 @@ impl<'a, 'io> RunView<'a, 'io> {
         let (count, step) = (steps.clone().count(), steps.clone().nth(usize::from(index)));
         let Some(step) = step else { return };
         let text = format!("step {} of {count}: {}", index + 1, words(step));
+        if self.io.is_quiet() {
+            return;
+        }
         // Beside others the bar alone says where it is.
         if self.bar.is_none() || self.io.bars.is_none() {
             self.line(&format!("  {text}"));
@@ -88,7 +96,7 @@ impl<'a, 'io> RunView<'a, 'io> {
         let tenths = (10 * elapsed / expected).min(10);
         if tenths > self.tenths {
             self.tenths = tenths;
-            self.io.note(&format!("  {} % {text}", tenths * 10));
+            self.io.progress(&format!("  {} % {text}", tenths * 10));
         }
     }
 
@@ -247,6 +255,7 @@ mod tests {
             bars: None,
             screen: false,
             told: Vec::new(),
+            loudness: crate::io::Loudness::Usual,
             in_words: false,
             stop: &stop,
         };

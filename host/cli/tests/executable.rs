@@ -46,12 +46,66 @@ fn a_decision_is_one_screen_and_with_the_variable_it_is_words_of_plain_letters()
 }
 
 #[test]
-fn it_says_its_version() {
-    let output = celltriage(&["--version"]);
-    assert!(output.status.success());
-    assert_eq!(
-        String::from_utf8_lossy(&output.stdout).trim(),
-        concat!("celltriage ", env!("CARGO_PKG_VERSION"))
+fn it_says_its_version_and_what_it_understands() {
+    let said = |option: &str| {
+        let output = celltriage(&[option]);
+        assert!(output.status.success());
+        String::from_utf8_lossy(&output.stdout).trim().to_owned()
+    };
+    let name = concat!("celltriage ", env!("CARGO_PKG_VERSION"));
+    assert_eq!(said("-V"), name);
+    let long = said("--version");
+    assert_eq!(long.lines().next(), Some(name));
+    for row in ["commit ", "build ", "book       format ", "protocol   1 to ", "JSON ", "decisions  method "]
+    {
+        assert!(long.lines().any(|line| line.starts_with(row)), "{row} is missing: {long}");
+    }
+}
+
+#[test]
+fn completions_and_pages_are_made_and_a_shell_is_answered() {
+    for shell in ["bash", "zsh", "fish", "powershell"] {
+        let lines = celltriage(&["completions", shell]);
+        assert!(lines.status.success() && lines.stdout.len() > 100, "{shell}");
+        assert!(String::from_utf8_lossy(&lines.stdout).contains("COMPLETE"), "{shell}");
+    }
+    let folder = tempfile::tempdir().expect("a folder");
+    let out = folder.path().join("man");
+    let made = celltriage(&["manual", "--out", &out.to_string_lossy()]);
+    assert!(made.status.success(), "{}", String::from_utf8_lossy(&made.stderr));
+    let page = std::fs::read_to_string(out.join("celltriage-assess.1")).expect("a page");
+    assert!(page.contains(".TH celltriage") && page.contains("EXTENT"), "{page}");
+    assert!(out.join("celltriage.1").is_file() && out.join("celltriage-container-place.1").is_file());
+    // What the lines of bash call: the word at the place is completed, by what the book knows.
+    let book = folder.path().join("book.sqlite");
+    let cell = ["assess", "--id", "PE-0412", "--simulated", "swollen", "--sign", "swollen=yes", "--book"];
+    let done = celltriage(&[&cell[..], &[&book.to_string_lossy()]].concat());
+    assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));
+    let asked = shared::at_home(folder.path())
+        .env("COMPLETE", "bash")
+        .env("_CLAP_COMPLETE_INDEX", "4")
+        .args(["--", "celltriage", "judge", "--book", &book.to_string_lossy(), "PE-"])
+        .output()
+        .expect("the executable starts");
+    let offered = String::from_utf8_lossy(&asked.stdout).into_owned();
+    assert_eq!(offered.trim(), "PE-0412", "{}", String::from_utf8_lossy(&asked.stderr));
+}
+
+#[test]
+fn a_quiet_call_tells_no_more_than_the_data_and_a_verbose_one_where_settings_are_from() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let book = folder.path().join("book.sqlite").to_string_lossy().into_owned();
+    let cell = ["assess", "--id", "Q-1", "--simulated", "sound", "--no-signs", "--book", &book];
+    let quiet = celltriage(&[&cell[..], &["--quiet"]].concat());
+    let told = String::from_utf8_lossy(&quiet.stderr).into_owned();
+    assert!(quiet.status.success() && !told.contains("step ") && !told.contains("written as"), "{told}");
+    let verbose = celltriage(&["--verbose", "book", "list", "--book", &book]);
+    let told = String::from_utf8_lossy(&verbose.stderr).into_owned();
+    assert!(told.contains(&format!("book: {book} (option --book)")) && told.contains("it took "), "{told}");
+    // Colours are codes that only this option puts into a pipe.
+    let page = |more: &str| celltriage(&["book", "show", "entry:1", "--book", &book, "--color", more]).stdout;
+    assert!(
+        page("always").contains(&0x1b) && !page("auto").contains(&0x1b) && !page("never").contains(&0x1b)
     );
 }
 

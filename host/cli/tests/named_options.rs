@@ -81,7 +81,10 @@ const PRINTED_BY: &[(&str, &[&str])] = &[
     ("label_files.rs", &["label", "container label"]),
     ("fault_words/keeping.rs", &["book verify"]),
     ("settings/mod.rs", TAKE_A_BOOK),
-    ("settings/key.rs", TAKE_A_BOOK),
+    // A table of options of many commands; that each is one is checked beside it.
+    ("settings/key.rs", &[""]),
+    ("completing.rs", &["judge"]),
+    ("command/judge/asked.rs", &["judge"]),
     ("settings/file.rs", TAKE_A_BOOK),
     ("settings/for_call.rs", TAKE_A_BOOK),
     ("fault_words/mod.rs", &["assess", "guided", "grade", "hot-cell-watch", "batch"]),
@@ -195,7 +198,7 @@ fn tree() -> clap::Command {
 }
 
 fn find(path: &str) -> clap::Command {
-    path.split(' ').fold(tree(), |command, word| {
+    path.split_whitespace().fold(tree(), |command, word| {
         command.find_subcommand(word).unwrap_or_else(|| panic!("there is no command `{path}`")).clone()
     })
 }

@@ -150,8 +150,10 @@ fn settings_shows_each_value_and_who_set_it() {
     assert_eq!(set["settings"]["book"], book);
     assert_eq!(set["settings"]["bench"]["line"], 1);
     let shown = person.call(&["settings"]);
-    let want =
-        format!("bench          left bench\n               from: settings file {}, line 1\n", file.display());
+    let want = format!(
+        "bench            left bench\n                 from: settings file {}, line 1\n",
+        file.display()
+    );
     assert!(shown.out.contains(&want), "{}", shown.out);
 
     let variable = text(&person.at("of_variable.sqlite"));
@@ -230,6 +232,13 @@ fn a_broken_settings_file_ends_what_asks_for_the_book_and_nothing_else() {
         assert_eq!(done.code, Some(2), "{typed:?}");
     }
     assert!(person.work().is_empty() && !person.at(BOOK).exists());
+    // What is to be heeded is told with a warning, as without a place.
+    let heed = person.call(&["rules", "cautions", "--condition", "swollen", "--action", "move"]);
+    assert!(
+        heed.code == Some(0) && heed.err.starts_with("warning: ") && !heed.out.is_empty(),
+        "{}",
+        heed.err
+    );
     for typed in [&["rules", "list"][..], &["--help"], &["settings", "--help"], &["fixture", "list"]] {
         assert_eq!(person.call(typed).code, Some(0), "{typed:?}");
     }

@@ -6,6 +6,7 @@
 
 pub mod alike;
 pub mod check_character;
+pub mod link;
 pub mod tag;
 pub mod typed;
 

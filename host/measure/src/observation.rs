@@ -11,6 +11,7 @@ mod read;
 mod sensed_at;
 mod sign;
 mod thickness_readings;
+mod typed_thickness;
 mod wires;
 
 pub use device::{DeviceDid, DeviceSaid};

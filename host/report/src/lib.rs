@@ -42,6 +42,7 @@ pub mod known_page;
 pub mod known_table_page;
 pub mod mailing_page;
 pub mod model_page;
+pub mod month_page;
 mod point;
 pub mod program_page;
 pub mod quantity_words;

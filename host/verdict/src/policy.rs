@@ -101,6 +101,16 @@ impl Policy {
         Ok(policy)
     }
 
+    /// Returns whether `reuse` needs the thickness of some cell to pass: whoever is asked for it is told what leaving it out costs.
+    pub fn needs_thickness(&self) -> bool {
+        let growth = Measurand::Estimate(Quantity::ThicknessGrowth);
+        self.criteria.iter().any(|criterion| {
+            let is_about =
+                matches!(&criterion.subject, Subject::Number(number) if number.measurand == growth);
+            criterion.mandatory && is_about
+        })
+    }
+
     /// The same for a decision of before steps were withheld: it comes out as it did.
     #[must_use]
     pub fn without_withholding(self) -> Self {

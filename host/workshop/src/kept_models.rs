@@ -2,15 +2,17 @@
 //!
 //! Folded from assessments. What was written since the values were kept is folded on top, in memory; whoever writes keeps it.
 
+use crate::newest_labels::{NewestLabels, UsedLabel};
 use celltriage_assessment::health::{Reading, Sibling, sensed_at};
 use celltriage_assessment::history::fixture_name;
 use celltriage_assessment::record::{ASSESSMENT, assessment_of};
 use celltriage_book::{Book, BookError, Change, Entry, FOLDED_AT_ONCE, Fold, Folded, Next};
 use celltriage_measure::estimate::{Estimates, Quantity};
+use celltriage_measure::nameplate::Nameplate;
 use std::collections::BTreeMap;
 
 /// What is kept; another version whenever the same entries would give other values.
-pub(crate) const FOLD: Fold = Fold { name: "models", version: 2 };
+pub(crate) const FOLD: Fold = Fold { name: "models", version: 3 };
 
 /// A cell of a model, real or simulated.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -59,7 +61,7 @@ pub(crate) fn cells_of(
                 found.extend(kept(book, &key)?.map(|sibling| (key, sibling)));
             }
         }
-        since(book, from, &mut found, wanted)?;
+        since(book, from, (&mut found, &mut NewestLabels::new()), wanted)?;
         Ok::<_, BookError>(found)
     })?;
     let mut cells: Vec<Sibling> = found.into_values().collect();
@@ -88,7 +90,7 @@ fn counted(book: &Book, from: u32) -> Result<BTreeMap<String, usize>, BookError>
         }
     }
     let mut found = BTreeMap::new();
-    since(book, from, &mut found, |_| true)?;
+    since(book, from, (&mut found, &mut NewestLabels::new()), |_| true)?;
     for key in found.into_keys() {
         if from == 0 || book.kept(FOLD, &key.text())?.is_none() {
             *counts.entry(key.model).or_default() += 1;
@@ -103,17 +105,44 @@ fn folded(next: Next<'_>) -> Result<Folded, BookError> {
     let full = u32::try_from(entries.len()).is_ok_and(|count| count >= FOLDED_AT_ONCE);
     entries.retain(|entry| entry.number <= next.upto);
     let last = entries.last().map(|entry| entry.number).filter(|_| full);
-    let mut found = BTreeMap::new();
-    take(&entries, next.kept, next.from, &mut found, &|_| true)?;
+    let (mut found, mut labels) = (BTreeMap::new(), NewestLabels::new());
+    take(&entries, next.kept, next.from, (&mut found, &mut labels), &|_| true)?;
     let change = |(key, sibling): (Key, Sibling)| {
         let value =
             serde_json::to_string(&sibling).map_err(|error| next.entries.not_storable("model", error))?;
         let labels = vec![(label(key.simulated, &key.model), rank(&sibling))];
         Ok(Change { key: key.text(), value: Some(value), labels })
     };
-    Ok(Folded {
-        to: last.unwrap_or(next.upto),
-        changes: found.into_iter().map(change).collect::<Result<_, BookError>>()?,
+    let mut changes: Vec<Change> = found.into_iter().map(change).collect::<Result<_, _>>()?;
+    for ((simulated, model), used) in labels {
+        let value =
+            serde_json::to_string(&used).map_err(|error| next.entries.not_storable("label", error))?;
+        let labels = vec![(newest(simulated).to_owned(), i64::from(used.entry))];
+        changes.push(Change { key: newest_key(simulated, &model), value: Some(value), labels });
+    }
+    Ok(Folded { to: last.unwrap_or(next.upto), changes })
+}
+
+/// Reads with which label each model of real cells, or of simulated ones, was assessed last.
+///
+/// # Errors
+/// A book error.
+pub(crate) fn newest_labels(book: &Book, simulated: bool) -> Result<NewestLabels, BookError> {
+    book.from_kept(FOLD, |from| {
+        let mut labels = NewestLabels::new();
+        if from > 0 {
+            for key in book.kept_under(FOLD, newest(simulated), None)? {
+                let model =
+                    key.strip_prefix(&newest_key(simulated, "")).ok_or_else(|| damaged(book, &key))?;
+                let value = book.kept(FOLD, &key)?.ok_or_else(|| damaged(book, &key))?;
+                let used =
+                    serde_json::from_str(&value).map_err(|error| book.kept_is_damaged(FOLD, &key, error))?;
+                labels.insert((simulated, model.to_owned()), used);
+            }
+        }
+        let of_this_sort = |key: &Key| key.simulated == simulated;
+        since(book, from, (&mut BTreeMap::new(), &mut labels), of_this_sort)?;
+        Ok::<_, BookError>(labels)
     })
 }
 
@@ -121,7 +150,7 @@ fn folded(next: Next<'_>) -> Result<Folded, BookError> {
 fn since(
     book: &Book,
     from: u32,
-    found: &mut BTreeMap<Key, Sibling>,
+    (found, labels): (&mut BTreeMap<Key, Sibling>, &mut NewestLabels),
     wanted: impl Fn(&Key) -> bool,
 ) -> Result<(), BookError> {
     let mut after = from;
@@ -129,7 +158,7 @@ fn since(
         let entries = book.entries_of_kind_after(ASSESSMENT, after, FOLDED_AT_ONCE)?;
         let Some(last) = entries.last() else { return Ok(()) };
         after = last.number;
-        take(&entries, book, from, found, &wanted)?;
+        take(&entries, book, from, (&mut *found, &mut *labels), &wanted)?;
     }
 }
 
@@ -138,11 +167,13 @@ fn take(
     entries: &[Entry],
     kept_in: &Book,
     from: u32,
-    found: &mut BTreeMap<Key, Sibling>,
+    (found, labels): (&mut BTreeMap<Key, Sibling>, &mut NewestLabels),
     wanted: &dyn Fn(&Key) -> bool,
 ) -> Result<(), BookError> {
     for entry in entries {
-        let Some((key, sibling)) = told(entry).filter(|(key, _)| wanted(key)) else { continue };
+        let Some((key, sibling, nameplate)) = told(entry).filter(|(key, ..)| wanted(key)) else { continue };
+        let used = UsedLabel { entry: entry.number, at: entry.at, cell: key.cell.clone(), nameplate };
+        labels.insert((key.simulated, key.model.clone()), used);
         if !found.contains_key(&key) && from > 0 {
             found.extend(kept(kept_in, &key)?.map(|kept| (key.clone(), kept)));
         }
@@ -153,7 +184,7 @@ fn take(
 }
 
 /// What an assessment tells of its model.
-fn told(entry: &Entry) -> Option<(Key, Sibling)> {
+fn told(entry: &Entry) -> Option<(Key, Sibling, Nameplate)> {
     let assessment =
         Some(entry).filter(|one| one.kind == ASSESSMENT).and_then(|one| assessment_of(one).ok())?;
     let model = assessment.cell.nameplate.model.clone().filter(|model| !model.contains('\n'))?;
@@ -177,7 +208,7 @@ fn told(entry: &Entry) -> Option<(Key, Sibling)> {
         rated_ah: Some(rated_ah),
         read_again: again.is_some_and(|read| (read / rated_ah - 1.0).abs() < 1e-3),
     };
-    Some((Key { simulated, model, cell }, sibling))
+    Some((Key { simulated, model, cell }, sibling, assessment.cell.nameplate))
 }
 
 /// The newest value of each number.
@@ -210,6 +241,15 @@ fn kept(book: &Book, key: &Key) -> Result<Option<Sibling>, BookError> {
 
 fn label(simulated: bool, model: &str) -> String {
     format!("{} {model}", if simulated { "simulated" } else { "real" })
+}
+
+/// Under what the newest labels are found.
+const fn newest(simulated: bool) -> &'static str {
+    if simulated { "newest simulated" } else { "newest real" }
+}
+
+fn newest_key(simulated: bool, model: &str) -> String {
+    format!("{}\n{model}", newest(simulated))
 }
 
 fn damaged(book: &Book, key: &str) -> BookError {
@@ -266,18 +306,30 @@ mod tests {
         .enumerate()
         {
             assess(&mut book, cell, model, new_cell);
-            let before = (told(&book), counts(&book).unwrap());
+            let read = |book: &Book| newest_labels(book, false).unwrap();
+            let before = (told(&book), counts(&book).unwrap(), read(&book));
             if count % 3 == 1 {
                 keep_up(&mut book, &mut |_| {}).unwrap();
                 assert!(kept_fits(&book, true, &mut |_| {}).unwrap());
             }
-            assert_eq!((told(&book), counts(&book).unwrap()), before, "kept or not, after {count}");
+            let now = (told(&book), counts(&book).unwrap(), read(&book));
+            assert_eq!(now, before, "kept or not, after {count}");
         }
         // New ones first, then the newest; no more than asked for.
         let expected = [("B", 7, true), ("E", 6, false), ("D", 5, false)];
         assert_eq!(told(&book), expected.map(|(cell, entry, new)| (cell.to_owned(), entry, new)));
         let expected = BTreeMap::from([("scanner B".to_owned(), 4), ("tablet 2".to_owned(), 1)]);
         assert_eq!(counts(&book).unwrap(), expected);
+        let used = |simulated| -> Vec<_> {
+            let labels = newest_labels(&book, simulated).unwrap().into_iter();
+            labels.map(|((_, model), used)| (model, used.entry, used.cell)).collect()
+        };
+        let expected = [("scanner B", 7, "B"), ("tablet 2", 3, "C")];
+        assert_eq!(
+            used(false),
+            expected.map(|(model, entry, cell)| (model.to_owned(), entry, cell.to_owned()))
+        );
+        assert_eq!(used(true), []);
         book.forget_kept(FOLD).unwrap();
         assert_eq!(told(&book).len(), 3);
     }

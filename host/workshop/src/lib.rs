@@ -12,17 +12,18 @@
 //! | [`full_run`], [`capacity_run`], [`charge_permit`] | a capacity run over days: charge, rest, discharge |
 //! | [`fixture`] | looking at a fixture, calibrating it, its check standard, what the book knows of it |
 //! | [`hot_cell`], [`hot_cell_terms`] | the watch over a cell that may become hot; it goes on without a book |
-//! | [`history`], [`known_label`] | what a new decision may use of the book; the label that the book knows |
+//! | [`history`], [`known_label`], [`model_library`] | what a new decision may use of the book; the label that the book knows; the shop's labels by model |
 //! | [`signer`], [`clock_word`] | who signs an event of custody; what a person says of the clock before anything is written |
 //! | [`judging`], [`quarantine`], [`danger`] | a cell's legal state; cells under watch; what to do about one that reacts |
 //! | [`containers`], [`repacking`], [`shipments`], [`used_records`], [`corrections`] | where cells are, how they leave, what no longer counts |
 //! | [`receiving`] | what comes in before anybody has measured it |
+//! | [`takers`] | which container takes a cell; what makes a person able to judge, as given last |
 //! | [`leaving`] | what leaves without a shipment, what comes back, what follows a hand-over |
 //! | [`as_it_was`] | what happened although the rules refuse it, and what put it right |
 //! | [`trial`] | where a cell came from; its time in a device, and what happened to it there |
 //! | [`copies`], [`blanking`] | backups of the book, what is restored, saved or taken in; names that are blanked |
 //! | [`checkpoints`], [`expected`], [`key_file`] | how far the book had come, noted elsewhere, and compared later |
-//! | [`entries`], [`origin`], [`decisions`], [`export`], [`models`], [`due`] | reading the book: entries, stories, decisions made again, what falls due |
+//! | [`entries`], [`origin`], [`decisions`], [`export`], [`models`], [`due`], [`month`] | reading the book: entries, stories, decisions made again, what falls due, a month counted |
 
 mod adapter;
 pub mod admission;
@@ -69,7 +70,10 @@ pub mod known_label;
 mod labels;
 pub mod leaving;
 pub mod measuring;
+pub mod model_library;
 pub mod models;
+pub mod month;
+mod newest_labels;
 pub mod origin;
 pub mod quarantine;
 pub mod receiving;
@@ -81,6 +85,7 @@ pub mod shipments;
 mod shop;
 pub mod signer;
 pub mod stands_now;
+pub mod takers;
 #[cfg(test)]
 mod tests;
 pub mod trace_file;

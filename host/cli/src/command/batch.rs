@@ -168,6 +168,7 @@ fn all_at_once(jobs: &[Job], book: &Path, io: &mut Io<'_>) -> Vec<Outcome> {
     let bars = MultiProgress::new();
     let (lines, written) = channel::<String>();
     let (now, zone, live, stop) = (io.now, io.zone.clone(), io.live, io.stop);
+    let loudness = io.loudness;
     let width = io.width.saturating_sub(NAME + 1);
     std::thread::scope(|scope| {
         let threads: Vec<_> = jobs
@@ -194,6 +195,7 @@ fn all_at_once(jobs: &[Job], book: &Path, io: &mut Io<'_>) -> Vec<Outcome> {
                         screen: false,
                         bars: Some((bars, name)),
                         told: Vec::new(),
+                        loudness,
                         in_words: false,
                         stop,
                     };

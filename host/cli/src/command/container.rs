@@ -2,6 +2,7 @@
 
 mod arguments;
 mod page;
+pub(super) mod put;
 mod repack;
 
 pub use arguments::{ContainerAction, ContainerArguments};
@@ -31,7 +32,7 @@ pub fn run(arguments: &ContainerArguments, io: &mut Io<'_>) -> Result<u8, Error>
     let reads =
         matches!(arguments.action, Do::List { .. } | Do::Show { .. } | Do::Label { .. } | Do::Sheet { .. });
     let clock = HeldClock::at(io.now);
-    let mut desk = Desk::open(&arguments.desk, !reads, &clock, io)?;
+    let mut desk = Desk::open(&arguments.desk, !reads, &clock, io)?.told_as_json(arguments.action.json());
     let done = act(&mut desk, &arguments.action, io);
     done.map(|()| EXIT_DONE).map_err(|error| match arguments.action.cell() {
         Some(cell) => with_cell_hint(error, desk.shop.book(), cell),
@@ -64,10 +65,9 @@ fn act(desk: &mut Desk<'_>, action: &ContainerAction, io: &mut Io<'_>) -> Result
             repack::act(desk, action, io)?
         }
         Do::Place { name, cell, inner, mass_g, as_it_was, who } => {
-            let weighed = grams(*mass_g)?.or(ask_for_mass(desk, cell, io)?);
-            let (container, inner) = (name.clone(), inner.clone());
-            let placed = CellPlaced { cell: cell.clone(), container, inner, weighed };
-            place(desk, (who, as_it_was), placed, io)?;
+            let (container, cell, inner) = (name.as_deref(), cell.as_deref(), inner.as_deref());
+            let said = put::Said { container, cell, inner, mass_g: *mass_g };
+            put::put(desk, (&who.who, as_it_was), &said, io)?;
         }
         Do::TakeOut { cell, because, as_it_was, who } => {
             let taken = CellTakenOut { cell: cell.clone(), because: because.clone() };

@@ -1,11 +1,11 @@
 //! Events of custody that a command has written, for people and for machines.
 
 use super::say_json;
-use crate::desk::Desk;
+use crate::desk::{Desk, all_in_json, in_json};
 use crate::error::Error;
 use crate::io::Io;
 use celltriage_workshop::signer::Entered;
-use serde_json::{Value, json};
+use serde_json::Value;
 
 /// Says what was entered and where: a line for each as it is written, or all of them as one object.
 pub(super) struct Written {
@@ -26,11 +26,7 @@ impl Written {
             return;
         }
         desk.tell_written(one, io);
-        let entry = &one.entry;
-        self.entered.push(json!({
-            "number": entry.number, "at": entry.at.to_string(), "kind": entry.kind,
-            "subject": entry.subject.name, "summary": entry.summary, "event": entry.inputs,
-        }));
+        self.entered.push(in_json(one));
     }
 
     /// Says the same of a single event.
@@ -49,7 +45,7 @@ impl Written {
     /// It cannot be written as JSON.
     pub(super) fn end(self, io: &mut Io<'_>) -> Result<(), Error> {
         if self.json {
-            say_json(&json!({ "schema": "celltriage.entered/1", "entered": self.entered }), io)?;
+            say_json(&all_in_json(self.entered), io)?;
         }
         Ok(())
     }

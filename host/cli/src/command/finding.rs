@@ -1,7 +1,7 @@
 //! `finding`: findings against a cell: what they block, and what ends them.
 
 use super::say_json;
-use crate::desk::{Desk, DeskArguments, Who};
+use crate::desk::{Desk, DeskArguments, Signing};
 use crate::error::{EXIT_DONE, Error};
 use crate::io::Io;
 use celltriage_custody::cell_name::typed::{entry_number, known_cell};
@@ -56,7 +56,7 @@ pub enum FindingAction {
         air_c: f64,
         /// Who looked.
         #[command(flatten)]
-        who: Who,
+        who: Signing,
     },
     /// End what an entry found, where the rule of its kind allows it.
     End(OfEntry),
@@ -75,7 +75,7 @@ pub struct OfEntry {
     pub because: String,
     /// Who answers for it.
     #[command(flatten)]
-    pub who: Who,
+    pub who: Signing,
 }
 
 /// Runs `finding`.
@@ -105,15 +105,18 @@ pub fn run(arguments: &FindingArguments, io: &mut Io<'_>) -> Result<u8, Error> {
         }
         Do::Look { cell, temperature_c, air_c, who } => {
             let look = NewLook { cell: cell.clone(), temperature_c: *temperature_c, air_c: *air_c };
+            desk.json = who.json;
             let signer = desk.signer(who, io)?;
             desk.shop.look_at_temperature(&signer, &desk.rules, &look)?
         }
         Do::End(OfEntry { entry, because, who }) => {
+            desk.json = who.json;
             let signer = desk.signer(who, io)?;
             desk.shop.end_finding(&signer, &desk.rules, *entry, because)?
         }
         Do::Strike(OfEntry { entry, because, who }) => {
             let new = NewCorrection { entry: *entry, because: because.clone(), strike: true };
+            desk.json = who.json;
             let signer = desk.signer(who, io)?;
             desk.shop.correct(&signer, &desk.rules, &new)?
         }

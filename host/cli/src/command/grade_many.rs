@@ -73,7 +73,7 @@ struct Tally<'a, 'io> {
 
 impl<'a, 'io> Tally<'a, 'io> {
     fn new(length: u64, io: &'a mut Io<'io>) -> Self {
-        let (began, bar) = (Instant::now(), (io.live && !io.in_words).then(|| bar(length)));
+        let (began, bar) = (Instant::now(), io.draws().then(|| bar(length)));
         let fates = BTreeMap::new();
         Self { io, length, bar, began, told_at: began, cells: 0, unreadable: 0, fates }
     }

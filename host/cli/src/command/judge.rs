@@ -1,5 +1,8 @@
-//! `judge`: a person judges the legal state of a cell; the tool proposes and writes down.
+//! `judge`: a person judges the legal state of a cell; the tool proposes, asks for what is missing, and writes down.
 
+mod asked;
+
+use super::put_away::put_away;
 use crate::desk::{AtDesk, Desk, DeskArguments, Who};
 use crate::entry_hint::with_cell_hint;
 use crate::error::{EXIT_DONE, Error};
@@ -11,7 +14,7 @@ use celltriage_measure::observation::Answer;
 use celltriage_report::judgement_page::{How, JudgementShown, judgement_page};
 use celltriage_rules::{self, LegalState, PlaceCode};
 use celltriage_workshop::clock::HeldClock;
-use celltriage_workshop::judging::{NewJudgement, is_urgent, next_question};
+use celltriage_workshop::judging::{NewJudgement, ToJudge, is_urgent, next_question};
 use clap::Args;
 use jiff::civil::Date;
 
@@ -22,8 +25,8 @@ pub struct JudgeArguments {
     #[arg(value_parser = known_cell)]
     pub cell: String,
     /// What it is judged to be: `not_waste`, `intact_waste`, `damaged_or_defective`, `casing_breached`, `critical`; without it the
-    /// proposal and the questions are shown and nothing is written.
-    #[arg(long, value_name = "STATE", requires = "by", requires = "qualification")]
+    /// proposal and the questions are shown, a person at the terminal is asked, and nothing is written unasked.
+    #[arg(long, value_name = "STATE")]
     pub state: Option<String>,
     /// Answer to one question, e.g. `misuse=no`; may be given again.
     #[arg(long = "answer", value_name = "QUESTION=ANSWER")]
@@ -31,11 +34,12 @@ pub struct JudgeArguments {
     /// Take over what was recorded when the cell was assessed, where the same was asked there.
     #[arg(long)]
     pub as_recorded: bool,
-    /// Name of the person who judges.
-    #[arg(long, value_name = "NAME", env = "CELLTRIAGE_PERSON")]
+    /// Name of the person who judges; unsaid, as set (see `celltriage settings`).
+    #[arg(id = "setting_person", long = "by", value_name = "NAME")]
     pub by: Option<String>,
-    /// What makes that person able to judge: the maker's criteria, or knowledge of the cell's safety features.
-    #[arg(long, value_name = "TEXT")]
+    /// What makes that person able to judge: the maker's criteria, or knowledge of the cell's safety features; unsaid, as set (see
+    /// `celltriage settings`).
+    #[arg(id = "setting_qualification", long = "qualification", value_name = "TEXT")]
     pub qualification: Option<String>,
     /// Why it is milder than proposed, or what else was seen.
     #[arg(long, value_name = "TEXT")]
@@ -53,12 +57,15 @@ pub struct JudgeArguments {
     /// else the day of the judgement.
     #[arg(long, value_name = "DATE")]
     pub discarded_on: Option<Date>,
-    /// Where it is, as ISO 3166 code; by default the place of its container, else of the assessment.
-    #[arg(long, value_name = "CODE", env = "CELLTRIAGE_PLACE")]
+    /// Where it is, as ISO 3166 code; unsaid, as set (see `celltriage settings`), else the place of its container or assessment.
+    #[arg(id = "setting_place", long = "place", value_name = "CODE")]
     pub place: Option<String>,
     /// Day of the judgement; by default today.
     #[arg(long, value_name = "DATE")]
     pub on: Option<Date>,
+    /// Print the judgement that was written as JSON; nobody is asked whether to write one.
+    #[arg(long, requires = "state")]
+    pub json: bool,
     /// Which book, and whose rules.
     #[command(flatten)]
     pub desk: DeskArguments,
@@ -69,13 +76,30 @@ pub struct JudgeArguments {
 /// # Errors
 /// Input and book errors, each with what to do.
 pub fn run(arguments: &JudgeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
+    let judged = judged(arguments, false, io)?;
+    if let (Some((state, by)), None) = (judged, &arguments.state) {
+        put_away(&arguments.cell, state, &arguments.desk, &by, io)?;
+    }
+    Ok(EXIT_DONE)
+}
+
+/// Judges a cell, and returns what it was judged to be and by whom; `None` where nobody has judged. A person who is led on from the decision has
+/// its screen in front, so the page is not shown.
+///
+/// # Errors
+/// As [`run`].
+pub(super) fn judged(
+    arguments: &JudgeArguments,
+    led: bool,
+    io: &mut Io<'_>,
+) -> Result<Option<(LegalState, String)>, Error> {
     let clock = HeldClock::at(io.now);
-    let mut desk = Desk::open(&arguments.desk, arguments.state.is_some(), &clock, io)?;
+    let desk = Desk::open(&arguments.desk, arguments.state.is_some(), &clock, io)?;
+    let mut desk = desk.told_as_json(arguments.json);
     let cell = &arguments.cell;
     let to_judge =
         desk.shop.to_judge(cell).map_err(|fault| with_cell_hint(fault.into(), desk.shop.book(), cell))?;
-    let recorded = &to_judge.recorded;
-    let mut answers = if arguments.as_recorded { recorded.clone() } else { Answers::new() };
+    let mut answers = if arguments.as_recorded { to_judge.recorded.clone() } else { Answers::new() };
     for given in &arguments.answers {
         let (criterion, answer) = read_answer(given)?;
         answers.insert(criterion, answer);
@@ -88,38 +112,25 @@ pub fn run(arguments: &JudgeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
         None => (None, None),
     };
     let place = named.or_else(|| desk.shop.place_of(&arguments.cell));
-    let Some(given) = &arguments.state else {
-        if let Some(mistyped) = mistyped {
-            return Err(mistyped);
+    let judged = match (&arguments.state, mistyped.is_some()) {
+        (Some(given), _) => read_state(given)?,
+        (None, true) => return mistyped.map_or(Ok(None), Err),
+        (None, false) => {
+            if !led {
+                show(arguments, &desk, (&to_judge, &answers), place.as_ref(), io);
+            }
+            let Some(state) = asked::state(cell, &to_judge.cell, led, io) else {
+                match io.ask.is_some() {
+                    true => io.note("nothing was judged"),
+                    false => io.note("nothing was written: no --state was given"),
+                }
+                return Ok(None);
+            };
+            desk = Desk::open(&arguments.desk, true, &clock, io)?;
+            state
         }
-        let proposal = desk.shop.proposal(&to_judge, place.as_ref(), &desk.rules);
-        let name = &arguments.cell;
-        let sign = format!(
-            "celltriage judge {name} --state STATE --as-recorded --answer QUESTION=no ... --by NAME --qualification TEXT"
-        );
-        let page = judgement_page(&JudgementShown {
-            name,
-            cell: &to_judge.cell,
-            recorded,
-            answers: &answers,
-            proposal: proposal.as_ref(),
-            place: place.as_ref(),
-            how: How {
-                place: "give --place for its signs of damage",
-                again: "asked again with --state, unless --as-recorded",
-                sign: &sign,
-            },
-        });
-        let critical = to_judge.cell.legal() == LegalState::Critical;
-        let above = if critical { desk.emergency(place.as_ref(), io) } else { 0 };
-        let scrolled = io.show_in_screens(&page, above);
-        if critical && scrolled {
-            desk.emergency_again(place.as_ref(), io);
-        }
-        io.note("nothing was written: no --state was given");
-        return Ok(EXIT_DONE);
     };
-    let judged = read_state(given)?;
+    let is_asked = arguments.state.is_none();
     if is_urgent(judged, &answers) {
         desk.emergency(place.as_ref(), io);
     }
@@ -131,19 +142,31 @@ pub fn run(arguments: &JudgeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     if asks && judged == LegalState::IntactWaste && to_judge.cell.acute().is_none() {
         not_damaged(&arguments.cell, &to_judge.cell)?;
     }
-    ask_for_the_rest(&mut answers, judged, io);
-    let who = Who { by: arguments.by.clone().unwrap_or_default(), on: arguments.on };
-    let signer = match is_urgent(judged, &answers) {
-        true => desk.signer_at_once(&who, io),
-        false => desk.signer(&who, io)?,
-    };
+    if is_asked && judged != LegalState::Critical {
+        asked::whether_they_hold(&mut answers, &to_judge.recorded, io);
+    }
+    asked::the_rest(&mut answers, judged, io);
+    let urgent = is_urgent(judged, &answers);
+    let (by, qualification) = asked::signature(arguments, &desk, urgent, io)?;
+    let mut because = arguments.because.clone();
+    if is_asked && !urgent {
+        if because.is_none() && judged < to_judge.cell.proposal() {
+            because = asked::why_milder(&answers, io);
+        }
+        if !asked::whether_to_write(cell, judged, &by, io) {
+            io.note("nothing was written");
+            return Ok(None);
+        }
+    }
+    let who = Who { by: by.clone(), on: arguments.on };
+    let signer = if urgent { desk.signer_at_once(&who, io) } else { desk.signer(&who, io)? };
     let new = NewJudgement {
         cell: arguments.cell.clone(),
         assessment: to_judge.entry,
         state: judged,
         answers,
-        qualification: arguments.qualification.clone().unwrap_or_default(),
-        because: arguments.because.clone(),
+        qualification,
+        because,
         device: arguments.device.clone(),
         removed_on: arguments.removed_on,
         photo: arguments.photo.clone(),
@@ -152,7 +175,41 @@ pub fn run(arguments: &JudgeArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     };
     let entered = desk.shop.judge(&signer, &desk.rules, &new, &mut AtDesk(io))?;
     desk.tell(&entered, io);
-    Ok(EXIT_DONE)
+    Ok(Some((judged, by)))
+}
+
+/// Shows what there is to judge by.
+fn show(
+    arguments: &JudgeArguments,
+    desk: &Desk<'_>,
+    (to_judge, answers): (&ToJudge, &Answers),
+    place: Option<&PlaceCode>,
+    io: &mut Io<'_>,
+) {
+    let proposal = desk.shop.proposal(to_judge, place, &desk.rules);
+    let name = &arguments.cell;
+    let sign = format!(
+        "celltriage judge {name} --state STATE --as-recorded --answer QUESTION=no ... --by NAME --qualification TEXT"
+    );
+    let page = judgement_page(&JudgementShown {
+        name,
+        cell: &to_judge.cell,
+        recorded: &to_judge.recorded,
+        answers,
+        proposal: proposal.as_ref(),
+        place,
+        how: How {
+            place: "give --place for its signs of damage",
+            again: "asked again with --state, unless --as-recorded",
+            sign: &sign,
+        },
+    });
+    let critical = to_judge.cell.legal() == LegalState::Critical;
+    let above = if critical { desk.emergency(place, io) } else { 0 };
+    let scrolled = io.show_in_screens(&page, above);
+    if critical && scrolled {
+        desk.emergency_again(place, io);
+    }
 }
 
 fn read_state(text: &str) -> Result<LegalState, Error> {
@@ -178,17 +235,4 @@ fn read_answer(text: &str) -> Result<(Criterion, Answer), Error> {
         _ => return Err(wrong()),
     };
     Ok((criterion, answer))
-}
-
-/// Asks the questions that are still open, where somebody is there to answer; no answer leaves a question open.
-fn ask_for_the_rest(answers: &mut Answers, judged: LegalState, io: &mut Io<'_>) {
-    let Some(ask) = io.ask.as_mut() else { return };
-    while let Some(criterion) = next_question(answers, judged) {
-        let Some(line) = ask(&format!("{} [y/n, empty = not looked] ", criterion.question())) else { return };
-        match line.trim().to_lowercase().as_str() {
-            "y" | "yes" => answers.insert(criterion, Answer::Yes),
-            "n" | "no" => answers.insert(criterion, Answer::No),
-            _ => answers.insert(criterion, Answer::NotObserved),
-        };
-    }
 }

@@ -58,8 +58,8 @@ pub struct OriginArguments {
     /// What this rests on.
     #[arg(long, value_parser = one_of(&SOURCES), default_value = "workshop")]
     pub from: Source,
-    /// Name of the person who writes it down and answers for it.
-    #[arg(long, value_name = "NAME", env = "CELLTRIAGE_PERSON")]
+    /// Name of the person who writes it down and answers for it; unsaid, as set (see `celltriage settings`).
+    #[arg(id = "setting_person", long = "by", value_name = "NAME")]
     pub by: Option<String>,
     /// Day on which it was so, as 2026-11-25; by default today.
     #[arg(long, value_name = "DATE")]

@@ -1,4 +1,6 @@
-//! `report`: what was found of a cell, for whoever brought it and for the file: as text, as a page of HTML, as a PDF.
+//! `report`: what was found of a cell, for whoever brought it and for the file: as text, as a page of HTML, as a PDF; a month in numbers.
+
+mod month;
 
 use super::say_json;
 use crate::arguments::BookPath;
@@ -14,31 +16,47 @@ use celltriage_document::text::Text;
 use celltriage_report::cell_report::{CellReported, cell_report};
 use celltriage_workshop::Workshop;
 use celltriage_workshop::clock::HeldClock;
-use clap::Args;
+use celltriage_workshop::month::Month;
+use clap::{Args, Subcommand};
 use serde_json::json;
 use std::path::{Path, PathBuf};
 
 /// Options of `report`.
 #[derive(Debug, Args)]
+#[command(subcommand_negates_reqs = true)]
 pub struct ReportArguments {
     /// The name of a cell or its tag as scanned (its newest decision), or `entry:12` for an entry of the book.
-    #[arg(value_name = "CELL|entry:NUMBER")]
-    pub what: String,
+    #[arg(value_name = "CELL|entry:NUMBER", required = true)]
+    pub what: Option<String>,
     /// Write it as a PDF: one page of A4 where that has room.
-    #[arg(long, value_name = "FILE")]
+    #[arg(long, global = true, value_name = "FILE")]
     pub pdf: Option<PathBuf>,
     /// Write it as a page for a browser that holds all it shows.
-    #[arg(long, value_name = "FILE")]
+    #[arg(long, global = true, value_name = "FILE")]
     pub html: Option<PathBuf>,
     /// Photograph to be shown, JPEG or PNG; several times for several. Nobody but its files gets it: the book does not.
     #[arg(long, value_name = "FILE")]
     pub photo: Vec<PathBuf>,
-    /// As JSON: of which entry it is, and where it was written.
-    #[arg(long)]
+    /// As JSON: of which entry it is, and where it was written; of a month its numbers.
+    #[arg(long, global = true)]
     pub json: bool,
     /// Which book.
     #[command(flatten)]
     pub book: BookPath,
+    /// Of something else than a cell. A cell that is called so is written `cell:month`.
+    #[command(subcommand)]
+    pub of: Option<ReportOf>,
+}
+
+/// What a report may be of besides.
+#[derive(Debug, Subcommand)]
+pub enum ReportOf {
+    /// What happened in a month: cells by fate, what left.
+    Month {
+        /// Year and month, as 2026-11; by default the month before this one.
+        #[arg(value_name = "MONTH")]
+        month: Option<Month>,
+    },
 }
 
 /// Runs `report`.
@@ -48,9 +66,14 @@ pub struct ReportArguments {
 pub fn run(arguments: &ReportArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     let clock = HeldClock::at(io.now);
     let shop = Workshop::new(open_to_read(&arguments.book.path, io)?, &clock, io.zone.clone());
+    let files = Files { pdf: arguments.pdf.as_deref(), html: arguments.html.as_deref() };
+    if let Some(ReportOf::Month { month }) = arguments.of {
+        return month::run(&shop, month, files, arguments.json, io);
+    }
+    let what = arguments.what.as_deref().unwrap_or_default();
     let photographs = arguments.photo.iter().enumerate().map(|(number, path)| photograph(path, number + 1));
     let photographs = photographs.collect::<Result<Vec<_>, _>>()?;
-    let found = shop.report_of(entry(&shop, &arguments.what)?)?;
+    let found = shop.report_of(entry(&shop, what)?)?;
     let (name, digest) = (found.head.subject.name.as_str(), found.head.digest.to_string());
     let at = found.head.at.to_zoned_datetime(shop.zone().clone()).strftime("%Y-%m-%d %H:%M").to_string();
     let report = cell_report(&CellReported {
@@ -65,7 +88,6 @@ pub fn run(arguments: &ReportArguments, io: &mut Io<'_>) -> Result<u8, Error> {
         pulse: found.pulse.as_ref(),
         photographs: &photographs,
     });
-    let files = Files { pdf: arguments.pdf.as_deref(), html: arguments.html.as_deref() };
     let files = files.write(&report, found.decision.assessment.conditions.date, io)?;
     if arguments.json {
         let files: Vec<_> = files.iter().map(|(form, path)| json!({ "form": form, "path": path })).collect();

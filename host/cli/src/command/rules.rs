@@ -60,8 +60,8 @@ pub enum RulesAction {
     },
     /// What to heed before you touch, move, store, ship, charge or discharge a cell that looks like this.
     Cautions {
-        /// Where you are, as ISO 3166 code; none = general cautions only.
-        #[arg(long, value_name = "CODE", env = "CELLTRIAGE_PLACE")]
+        /// Where you are, as ISO 3166 code; none = general cautions only; unsaid, as set (see `celltriage settings`).
+        #[arg(id = "setting_place", long = "place", value_name = "CODE")]
         place: Option<String>,
         /// How the cell presents itself.
         #[arg(long, value_parser = one_of(&PRESENTS))]

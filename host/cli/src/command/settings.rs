@@ -9,7 +9,7 @@ use clap::Args;
 use serde_json::{Map, Value, json};
 
 /// Columns for the name of a setting.
-const NAME: usize = 15;
+const NAME: usize = 17;
 
 /// Options of `settings`.
 #[derive(Debug, Args)]

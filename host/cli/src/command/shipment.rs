@@ -33,7 +33,7 @@ use serde_json::{Value, json};
 /// Input and book errors, each with what to do.
 pub fn run(arguments: &ShipmentArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     use ShipmentAction as Do;
-    let reads = matches!(arguments.action, Do::List | Do::Show { .. });
+    let reads = matches!(arguments.action, Do::List { .. } | Do::Show { .. });
     if let Do::Draft { form, .. } | Do::Show { form, .. } | Do::UsedRecord { form, .. } = &arguments.action
         && form.pdf.is_some()
     {
@@ -61,12 +61,14 @@ pub fn run(arguments: &ShipmentArguments, io: &mut Io<'_>) -> Result<u8, Error> 
         }
         Do::Agree { name, reference, who } => {
             let agreed = ReceiverAgreed { shipment: name.clone(), reference: reference.clone() };
+            desk.json = who.json;
             let signer = desk.signer(who, io)?;
             let entered = desk.shop.receiver_agrees(&signer, &desk.rules, agreed)?;
             desk.tell(&entered, io);
         }
         Do::Withdraw { name, because, who } => {
             let withdrawn = ShipmentWithdrawn { shipment: name.clone(), because: because.clone() };
+            desk.json = who.json;
             let signer = desk.signer(who, io)?;
             let entered = desk.shop.withdraw(&signer, &desk.rules, withdrawn)?;
             desk.tell(&entered, io);
@@ -80,6 +82,7 @@ pub fn run(arguments: &ShipmentArguments, io: &mut Io<'_>) -> Result<u8, Error> 
                 training: training.clone(),
                 waste_code: waste_code.clone(),
             };
+            desk.json = who.json;
             let signer = desk.signer(who, io)?;
             let happened = Happened::HandedOver(handed.clone());
             let entered = as_it_was.enter(&mut desk, &signer, &happened, |desk| {
@@ -103,7 +106,7 @@ pub fn run(arguments: &ShipmentArguments, io: &mut Io<'_>) -> Result<u8, Error> 
         Do::Settled { name, because, json, who } => {
             follow_up(&mut desk, name, &FollowUp::Settled { because: because.clone() }, (who, *json), io)?;
         }
-        Do::List => list(&desk.shop.state(Scope::AllShipments)?, io),
+        Do::List { json } => list(&desk.shop.state(Scope::AllShipments)?, *json, io)?,
         Do::Show { name, form } => papers(&desk.shop.shipment(name)?, form, io)?,
         Do::UsedRecord { .. } => used_record(&mut desk, &arguments.action, io)?,
     }
@@ -165,12 +168,18 @@ fn shipment_json(view: &ShipmentView) -> Value {
     })
 }
 
-fn list(state: &State, io: &mut Io<'_>) {
+fn list(state: &State, as_json: bool, io: &mut Io<'_>) -> Result<(), Error> {
+    if as_json {
+        let row = |(name, shipment): (&String, &Shipment)| json!({ "shipment": name, "stands": shipment });
+        let rows: Vec<_> = state.shipments.iter().map(row).collect();
+        return say_json(&json!({ "schema": "celltriage.shipments/1", "shipments": rows }), io);
+    }
     if state.shipments.is_empty() {
         io.note("no shipments");
     } else {
         io.show(&shipments_page(state));
     }
+    Ok(())
 }
 
 fn used_record(desk: &mut Desk<'_>, action: &ShipmentAction, io: &mut Io<'_>) -> Result<(), Error> {

@@ -3,7 +3,7 @@
 use super::say_json;
 use crate::as_it_was::AsItWas;
 use crate::choice::{INCIDENTS, one_of};
-use crate::desk::{Desk, DeskArguments, Who};
+use crate::desk::{Desk, DeskArguments, Signing};
 use crate::error::{EXIT_DONE, Error};
 use crate::io::{Io, fitted};
 use celltriage_custody::cell::Cell;
@@ -50,7 +50,7 @@ pub enum TrialAction {
         as_it_was: AsItWas,
         /// Who and when.
         #[command(flatten)]
-        who: Who,
+        who: Signing,
     },
     /// A cell comes out of its device; it is screened again before it counts as stock.
     Out {
@@ -65,7 +65,7 @@ pub enum TrialAction {
         as_it_was: AsItWas,
         /// Who and when.
         #[command(flatten)]
-        who: Who,
+        who: Signing,
     },
     /// A short circuit, an overheated or wetted device, a fall: written down for the cell that was in it.
     Incident {
@@ -80,7 +80,7 @@ pub enum TrialAction {
         note: Option<String>,
         /// Who and when.
         #[command(flatten)]
-        who: Who,
+        who: Signing,
     },
     /// Cells that are in a device, and those that came out of one and were not screened since.
     List {
@@ -103,6 +103,7 @@ pub fn run(arguments: &TrialArguments, io: &mut Io<'_>) -> Result<u8, Error> {
         }
         TrialAction::Fit { cell, job, device, stays, as_it_was, who } => {
             let mut desk = Desk::begin(&arguments.desk, &clock, io)?;
+            desk.json = who.json;
             let signer = desk.signer(who, io)?;
             let (job, device) = (job.clone(), device.clone());
             let new = ToFit { cell: cell.clone(), device, job, stays: *stays };
@@ -113,6 +114,7 @@ pub fn run(arguments: &TrialArguments, io: &mut Io<'_>) -> Result<u8, Error> {
         }
         TrialAction::Out { cell, because, as_it_was, who } => {
             let mut desk = Desk::open(&arguments.desk, true, &clock, io)?;
+            desk.json = who.json;
             let signer = desk.signer(who, io)?;
             let taken = TakenOutOfDevice { cell: cell.clone(), because: because.clone() };
             let happened = Happened::OutOfDevice(taken.clone());
@@ -126,6 +128,7 @@ pub fn run(arguments: &TrialArguments, io: &mut Io<'_>) -> Result<u8, Error> {
             // Whoever writes this may stand before a cell that is getting hot.
             io.note("Hot, hissing, smoking, smelling or swelling now? Hands off and out of the room; then: celltriage container escalate");
             let mut desk = Desk::begin(&arguments.desk, &clock, io)?;
+            desk.json = who.json;
             let signer = desk.signer(who, io)?;
             let incident = Incident { cell: cell.clone(), happened: *what, note: note.clone() };
             let entered = desk.shop.record_incident(&signer, &desk.rules, incident)?;

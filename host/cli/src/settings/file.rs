@@ -10,6 +10,7 @@ use std::collections::BTreeMap;
 use std::ffi::OsString;
 use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
+use toml::Value;
 
 /// The variable that names another settings file.
 pub const VARIABLE: &str = "CELLTRIAGE_SETTINGS";
@@ -19,6 +20,8 @@ pub const OPTION: &str = "--settings";
 const NAME: &str = "settings.toml";
 /// Most bytes of a settings file (our choice: one has some hundred).
 const MOST_BYTES: u64 = 1 << 20;
+/// A label's side in mm that is believed (our choice: narrower holds no code, and wider is no label).
+const MILLIMETRES: std::ops::RangeInclusive<f64> = 5.0..=500.0;
 /// Most letters of a line of text (our choice: it stands in a column beside others).
 const MOST_LETTERS: usize = 64;
 
@@ -127,10 +130,19 @@ fn values(
     let (mut reading, mut fields) = Reading::begin(&name, text);
     let mut values = BTreeMap::new();
     for row in rows {
-        let Some(Found { value, span }) = fields.take::<String>(row.name, &mut reading) else { continue };
+        // A number may be written as one.
+        let is_text = matches!(row.kind, ValueKind::Path | ValueKind::Line);
+        let found = match is_text {
+            true => fields.take::<String>(row.name, &mut reading),
+            false => fields.take::<Value>(row.name, &mut reading).map(|found| {
+                let value = found.value.as_str().map_or_else(|| found.value.to_string(), str::to_owned);
+                Found { value, span: found.span }
+            }),
+        };
+        let Some(Found { value, span }) = found else { continue };
         let checked = match row.kind {
             ValueKind::Path => beside(path, &value, home),
-            ValueKind::Line => one_line(&value).map(OsString::from),
+            kind => checked(kind, &value).map(OsString::from),
         };
         match checked {
             Ok(value) => drop(values.insert(row.name, (value, reading.line_of(span)))),
@@ -160,11 +172,32 @@ fn beside(file: &Path, written: &str, home: Result<&Path, &str>) -> Result<OsStr
     Ok(path.into_os_string())
 }
 
+/// Checks a value that is no path.
+///
+/// # Errors
+/// What is wrong with it, and what to write.
+pub(super) fn checked(kind: ValueKind, text: &str) -> Result<&str, String> {
+    match kind {
+        ValueKind::Path => Ok(text),
+        ValueKind::Line => one_line(text),
+        ValueKind::Millimetres => match text.parse::<f64>() {
+            Ok(length) if MILLIMETRES.contains(&length) => Ok(text),
+            _ => Err(format!(
+                "is {text}: write a length of {} to {} mm",
+                MILLIMETRES.start(),
+                MILLIMETRES.end()
+            )),
+        },
+        ValueKind::OneOf(words) if words.contains(&text) => Ok(text),
+        ValueKind::OneOf(words) => Err(format!("is {text}: write {}", words.join(" or "))),
+    }
+}
+
 /// Checks one line of text.
 ///
 /// # Errors
 /// What is wrong with it, and what to write.
-pub(super) fn one_line(text: &str) -> Result<&str, String> {
+fn one_line(text: &str) -> Result<&str, String> {
     let letters = text.chars().count();
     if text.trim().is_empty() {
         return Err("is empty: write one line of text, or leave the line out".to_owned());

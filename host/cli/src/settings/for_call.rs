@@ -1,8 +1,8 @@
 //! The settings of one call: resolved, told where somebody would miss something, and the book's folder made.
 //!
-//! A settings file with a fault ends a call, because what it says of the book and the bench would be passed over. Two kinds of
-//! calls go on with what can be known, and say so: a watch over a cell, which nothing holds up, and a call that reports a
-//! reacting cell and names the book itself.
+//! A settings file with a fault ends a call, because what it says of the book and the bench would be passed over. Three kinds of
+//! calls go on with what can be known, and say so: a watch over a cell, which nothing holds up, a call that reports a
+//! reacting cell and names the book itself, and one that asks for no book.
 
 use super::Settings;
 use super::file::{self, SettingsFile};
@@ -66,14 +66,21 @@ fn read_file(
 ) -> Result<Option<SettingsFile>, Error> {
     let book = |row: &&KeyRow| row.name == BOOK;
     let variable = KEYS.iter().find(book).and_then(|row| around.variable(row.variable?));
-    let book_is_named = given.options.contains_key(BOOK) || variable.is_some();
+    // Where no book is asked for, it needs no place.
+    let book_is_named = given.options.contains_key(BOOK) || variable.is_some() || given.leaves_out(BOOK);
     if let (true, Err(why)) = (book_is_named, file::has_a_place(given, around)) {
         io.note(&format!("warning: {why}; no settings file is read"));
         return Ok(None);
     }
+    // What only takes a place from it, as the cautions before a hand goes out, is held up by no fault of it.
+    let can_do_without = given.leaves_out(BOOK) && given.settings_file.is_none();
     match SettingsFile::read(KEYS, given, around) {
         Ok(file) => Ok(Some(file)),
-        Err(error) if urgency == Urgency::Watch || urgency == Urgency::Reacting && book_is_named => {
+        Err(error)
+            if urgency == Urgency::Watch
+                || urgency == Urgency::Reacting && book_is_named
+                || can_do_without =>
+        {
             io.note(&format!(
                 "warning: {}\nwarning: this call goes on without the settings file",
                 error.message

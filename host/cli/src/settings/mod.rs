@@ -18,7 +18,8 @@ pub mod options;
 pub mod surroundings;
 
 use crate::error::Error;
-use file::{SettingsFile, one_line, whole};
+use celltriage_book::files::folder_of;
+use file::{SettingsFile, checked, whole};
 use key::{KeyRow, Otherwise, ValueKind};
 use options::Given;
 use std::ffi::{OsStr, OsString};
@@ -75,6 +76,12 @@ pub struct Settings {
     pub values: Vec<SetValue>,
 }
 
+impl SetValue {
+    const fn unset(name: &'static str) -> Self {
+        Self { name, value: None, set_by: SetBy::Default }
+    }
+}
+
 impl Settings {
     /// Resolves every setting.
     ///
@@ -86,9 +93,31 @@ impl Settings {
         around: &Surroundings,
         file: Option<SettingsFile>,
     ) -> Result<Self, Error> {
-        let values =
-            rows.iter().map(|row| value(row, given, around, file.as_ref())).collect::<Result<_, _>>()?;
+        let mut values: Vec<SetValue> = Vec::new();
+        for row in rows {
+            let book = values.iter().find(|one| one.name == key::BOOK).and_then(|one| one.value.clone());
+            let found = match (row.otherwise, value(row, given, around, file.as_ref())) {
+                // Whoever does not ask for it is not held up by its folder.
+                (Otherwise::InDataFolder(_), Err(_)) if given.leaves_out(row.name) => {
+                    SetValue::unset(row.name)
+                }
+                (Otherwise::BesideBook(name), Ok(found)) if found.value.is_none() => {
+                    let folder = book.as_deref().map(|book| folder_of(Path::new(book)));
+                    SetValue { value: folder.map(|folder| folder.join(name).into()), ..found }
+                }
+                (_, found) => found?,
+            };
+            values.push(found);
+        }
         Ok(Self { file, values })
+    }
+
+    /// Sets a value that a person has just given.
+    pub fn answer(&mut self, row: &KeyRow, answer: &str) {
+        let given = row.option.unwrap_or("an answer");
+        for one in self.values.iter_mut().filter(|one| one.name == row.name) {
+            (one.value, one.set_by) = (Some(answer.into()), SetBy::Option(given));
+        }
     }
 
     /// Returns a value.
@@ -113,7 +142,9 @@ fn value(
     if let (Some(value), Some(option)) = (given.options.get(row.name), row.option) {
         return set(value.clone(), SetBy::Option(option));
     }
-    if let Some((name, value)) = row.variable.and_then(|name| Some((name, around.variable(name)?))) {
+    let variable = row.variable.and_then(|name| Some((name, around.variable(name)?)));
+    let sets_none = |value: &OsStr| row.kind == ValueKind::Line && value.is_empty();
+    if let Some((name, value)) = variable.filter(|(_, value)| !sets_none(value)) {
         let value = of_variable(row.kind, value).map_err(|why| {
             Error::input(format!("the variable {name} {why}"))
                 .hint(format!("unset {name}, or set it to another value"))
@@ -125,7 +156,7 @@ fn value(
     }
     match row.otherwise {
         Otherwise::Text(text) => set(text.into(), SetBy::Default),
-        Otherwise::Unset => Ok(SetValue { name: row.name, value: None, set_by: SetBy::Default }),
+        Otherwise::Unset | Otherwise::BesideBook(_) => Ok(SetValue::unset(row.name)),
         Otherwise::InDataFolder(file) => match around.data_folder() {
             Ok(folder) => set(folder.join(file).into(), SetBy::Default),
             Err(why) => Err(Error::input(format!("it is not known where the {} lies: {why}", row.name))
@@ -139,8 +170,8 @@ fn of_variable(kind: ValueKind, value: &OsStr) -> Result<OsString, String> {
     match kind {
         _ if value.is_empty() => Err("is empty".to_owned()),
         ValueKind::Path => Ok(whole(Path::new(value)).into()),
-        ValueKind::Line => match value.to_str() {
-            Some(text) => one_line(text).map(OsString::from),
+        kind => match value.to_str() {
+            Some(text) => checked(kind, text).map(OsString::from),
             None => Err("is not valid text".to_owned()),
         },
     }

@@ -1,7 +1,9 @@
 //! Where each value comes from, and what is wrong with what was written.
 
 use super::file::SettingsFile;
-use super::key::{BENCH, BOOK, KEYS, KeyRow, Otherwise, ValueKind};
+use super::key::{
+    BENCH, BOOK, KEYS, KeyRow, LABEL_CODE, LABEL_DPI, LABEL_WIDTH, MODELS, Otherwise, PLACE, ValueKind,
+};
 use super::options::Given;
 use super::surroundings::Surroundings;
 use super::{SetBy, Settings};
@@ -220,4 +222,60 @@ fn a_later_key_is_one_row() {
     assert_eq!(value(Some("place = \"DE\""), Some("US")), Ok(Some("US".to_owned())));
     let blank: Result<_, String> = value(None, Some(" US"));
     assert!(blank.is_err_and(|why| why.starts_with("the variable CELLTRIAGE_PLACE has a blank")));
+}
+
+#[test]
+fn a_label_s_size_is_a_number_and_what_no_printer_has_is_told_with_its_place() {
+    let value = |line: &str, name: &str| {
+        let (_folder, around) = home(Some(line));
+        let settings = resolved(&Given::default(), &around).map_err(|error| error.message)?;
+        Ok(settings.value(name).map(|value| value.to_string_lossy().into_owned()))
+    };
+    for (line, name, want) in [
+        ("label_width_mm = 62", LABEL_WIDTH, "62"),
+        ("label_width_mm = 62.5", LABEL_WIDTH, "62.5"),
+        ("label_width_mm = \"62\"", LABEL_WIDTH, "62"),
+        ("label_dpi = 300", LABEL_DPI, "300"),
+        ("label_code = \"qr\"", LABEL_CODE, "qr"),
+        ("", LABEL_DPI, "203"),
+    ] {
+        assert_eq!(value(line, name), Ok(Some(want.to_owned())), "{line}");
+    }
+    for (line, why) in [
+        ("label_width_mm = 2", "write a length of 5 to 500 mm"),
+        ("label_width_mm = \"wide\"", "write a length"),
+        ("label_dpi = 250", "write 203 or 300 or 600"),
+        ("label_code = \"code 39\"", "write data-matrix or qr"),
+        ("label_height_mm = [1]", "write a length"),
+    ] {
+        let told: Result<Option<String>, String> = value(line, LABEL_WIDTH);
+        assert!(
+            told.clone().is_err_and(|told| told.contains(why) && told.contains("settings.toml:1:")),
+            "{told:?}"
+        );
+    }
+}
+
+#[test]
+fn labels_of_models_lie_beside_the_book_unless_somebody_says_otherwise() {
+    let models = |text: &str| {
+        let (folder, around) = home(Some(text));
+        let settings = resolved(&Given::default(), &around).unwrap();
+        let found = settings.value(MODELS).map(PathBuf::from).unwrap();
+        found.strip_prefix(folder.path()).unwrap().to_owned()
+    };
+    assert_eq!(models(""), Path::new("data/celltriage/models"));
+    assert_eq!(models("book = \"~/shop/book.sqlite\""), Path::new("shop/models"));
+    assert_eq!(models("models = \"~/labels\""), Path::new("labels"));
+}
+
+#[test]
+fn who_takes_no_book_is_not_held_up_by_its_folder() {
+    let around = Surroundings::nowhere(Path::new("")).with("CELLTRIAGE_PLACE", "DE");
+    let given = Given { takes_one: true, takes: [PLACE].into(), ..Given::default() };
+    let settings = Settings::resolve(KEYS, &given, &around, None).unwrap();
+    assert_eq!((settings.value(PLACE).unwrap(), settings.value(BOOK)), ("DE".as_ref(), None));
+    // An empty variable sets no place, as it always did.
+    let around = around.with("CELLTRIAGE_PLACE", "");
+    assert_eq!(Settings::resolve(KEYS, &given, &around, None).unwrap().value(PLACE), None);
 }

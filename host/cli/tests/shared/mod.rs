@@ -4,11 +4,18 @@ use std::path::Path;
 use std::process::Command;
 
 /// Variables that say where something lies, or what holds by default.
-const VARIABLES: [&str; 10] = [
+const VARIABLES: [&str; 17] = [
     "CELLTRIAGE_BOOK",
+    "CELLTRIAGE_LABEL_CODE",
+    "CELLTRIAGE_LABEL_DPI",
+    "CELLTRIAGE_LABEL_FOLDER",
+    "CELLTRIAGE_LABEL_HEIGHT_MM",
+    "CELLTRIAGE_LABEL_WIDTH_MM",
+    "CELLTRIAGE_MODELS",
     "CELLTRIAGE_PERSON",
     "CELLTRIAGE_PLACE",
     "CELLTRIAGE_POLICY",
+    "CELLTRIAGE_QUALIFICATION",
     "CELLTRIAGE_RULES",
     "CELLTRIAGE_SETTINGS",
     "XDG_CACHE_HOME",

@@ -6,9 +6,11 @@ mod custody;
 mod danger;
 mod findings;
 mod leaving;
+mod month;
 mod proving;
 mod reading;
 mod receiving;
+mod takers;
 mod trial;
 
 use crate::clock::HeldClock;

@@ -162,8 +162,8 @@ pub enum BookAction {
         /// Why, without the names; it stays in the book.
         #[arg(long, value_name = "TEXT")]
         because: String,
-        /// Name of the person who answers for it.
-        #[arg(long, value_name = "NAME", env = "CELLTRIAGE_PERSON")]
+        /// Name of the person who answers for it; unsaid, as set (see `celltriage settings`).
+        #[arg(id = "setting_person", long = "by", value_name = "NAME")]
         by: String,
         /// As JSON.
         #[arg(long)]

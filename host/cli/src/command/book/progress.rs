@@ -30,7 +30,7 @@ impl<'a, 'io> Progress<'a, 'io> {
             CopyStep::Verifies => ("verifying", 0, 0),
             CopyStep::Saved(number) => ("saved up to entry", number.into(), 0),
         };
-        if !self.io.live {
+        if !self.io.draws() {
             return self.line(what, done, of);
         }
         if self.bar.as_ref().is_none_or(|(_, counts)| *counts != what) {
@@ -53,9 +53,9 @@ impl<'a, 'io> Progress<'a, 'io> {
         }
         self.told_at = Instant::now();
         match (done * 100).checked_div(of) {
-            Some(percent) => self.io.note(&format!("  {what}: {percent} %")),
-            None if done > 0 => self.io.note(&format!("  {what} {done}")),
-            None => self.io.note(&format!("  {what}")),
+            Some(percent) => self.io.progress(&format!("  {what}: {percent} %")),
+            None if done > 0 => self.io.progress(&format!("  {what} {done}")),
+            None => self.io.progress(&format!("  {what}")),
         }
     }
 

@@ -2,7 +2,7 @@
 
 use crate::as_it_was::AsItWas;
 use crate::choice::{CONTAINER_KINDS, LOOKS, one_of};
-use crate::desk::{DeskArguments, Who};
+use crate::desk::{DeskArguments, Signing};
 use crate::label_files::LabelFiles;
 use celltriage_custody::cell_name::typed::{entry_number, known_cell, new_cell};
 use celltriage_custody::event::{ContainerKind, Look};
@@ -31,8 +31,8 @@ pub enum ContainerAction {
         /// What it is for.
         #[arg(long, value_parser = one_of(&CONTAINER_KINDS))]
         kind: ContainerKind,
-        /// Place whose rules apply, as ISO 3166 code.
-        #[arg(long, value_name = "CODE", env = "CELLTRIAGE_PLACE")]
+        /// Place whose rules apply, as ISO 3166 code; unsaid, as set (see `celltriage settings`).
+        #[arg(id = "setting_place", long = "place", value_name = "CODE")]
         place: String,
         /// Where it stands.
         #[arg(long, value_name = "TEXT")]
@@ -57,15 +57,17 @@ pub enum ContainerAction {
         one_chemistry: bool,
         /// Who and when.
         #[command(flatten)]
-        who: Who,
+        who: Signing,
     },
-    /// Put a cell into a container.
+    /// Put a cell into a container. At a terminal the cell is asked for, and the open container that takes it is proposed.
+    #[command(visible_alias = "put")]
     Place {
         /// The container.
-        name: String,
+        #[arg(value_name = "NAME")]
+        name: Option<String>,
         /// The cell, or its tag as scanned.
-        #[arg(value_parser = known_cell)]
-        cell: String,
+        #[arg(value_name = "CELL", value_parser = known_cell)]
+        cell: Option<String>,
         /// Its inner packing: each damaged cell has one of its own.
         #[arg(long, value_name = "NAME")]
         inner: Option<String>,
@@ -77,7 +79,7 @@ pub enum ContainerAction {
         as_it_was: AsItWas,
         /// Who and when.
         #[command(flatten)]
-        who: Who,
+        who: Signing,
     },
     /// Take a cell out of its container.
     TakeOut {
@@ -92,7 +94,7 @@ pub enum ContainerAction {
         as_it_was: AsItWas,
         /// Who and when.
         #[command(flatten)]
-        who: Who,
+        who: Signing,
     },
     /// Move a container: where in the shop it stands, or also the place whose rules apply.
     Move {
@@ -115,7 +117,7 @@ pub enum ContainerAction {
         as_it_was: AsItWas,
         /// Who and when.
         #[command(flatten)]
-        who: Who,
+        who: Signing,
     },
     /// Put all that lies in a container into another one, each in its inner packing.
     Merge {
@@ -131,7 +133,7 @@ pub enum ContainerAction {
         as_it_was: AsItWas,
         /// Who and when.
         #[command(flatten)]
-        who: Who,
+        who: Signing,
     },
     /// Put some of what lies in a container into another one, each in its inner packing.
     Split {
@@ -150,7 +152,7 @@ pub enum ContainerAction {
         as_it_was: AsItWas,
         /// Who and when.
         #[command(flatten)]
-        who: Who,
+        who: Signing,
     },
     /// Take all out of a container; where one cell must stay, none goes.
     Empty {
@@ -164,7 +166,7 @@ pub enum ContainerAction {
         as_it_was: AsItWas,
         /// Who and when.
         #[command(flatten)]
-        who: Who,
+        who: Signing,
     },
     /// Write down what a cell weighs.
     Weigh {
@@ -176,7 +178,7 @@ pub enum ContainerAction {
         mass_g: f64,
         /// Who and when.
         #[command(flatten)]
-        who: Who,
+        who: Signing,
     },
     /// A label was put on a cell: written down with what was decided so far; where another fate is decided later, `due` says that the
     /// label must be changed.
@@ -186,7 +188,7 @@ pub enum ContainerAction {
         cell: String,
         /// Who and when.
         #[command(flatten)]
-        who: Who,
+        who: Signing,
     },
     /// Put a cell under watch: quarantine with looks.
     Hold {
@@ -207,7 +209,7 @@ pub enum ContainerAction {
         every_days: u32,
         /// Who and when.
         #[command(flatten)]
-        who: Who,
+        who: Signing,
     },
     /// Write down a look at a watched cell.
     Inspect {
@@ -228,7 +230,7 @@ pub enum ContainerAction {
         note: Option<String>,
         /// Who and when.
         #[command(flatten)]
-        who: Who,
+        who: Signing,
     },
     /// End the watch over a cell.
     Release {
@@ -240,7 +242,7 @@ pub enum ContainerAction {
         because: String,
         /// Who and when.
         #[command(flatten)]
-        who: Who,
+        who: Signing,
     },
     /// Write down that a cell has become critical.
     Escalate {
@@ -252,7 +254,7 @@ pub enum ContainerAction {
         because: String,
         /// Who and when.
         #[command(flatten)]
-        who: Who,
+        who: Signing,
     },
     /// Remark on an entry, or strike what was assessed, judged, seen, weighed or alarmed about.
     Correct {
@@ -267,7 +269,7 @@ pub enum ContainerAction {
         strike: bool,
         /// Who and when.
         #[command(flatten)]
-        who: Who,
+        who: Signing,
     },
     /// The words to be written on a container or its cells by the rules of its place, with the date; or one label with a code.
     Label {
@@ -314,8 +316,8 @@ impl ContainerAction {
     /// Returns the cell that it is about, if it is about one.
     pub fn cell(&self) -> Option<&str> {
         match self {
-            Self::Place { cell, .. }
-            | Self::TakeOut { cell, .. }
+            Self::Place { cell, .. } => cell.as_deref(),
+            Self::TakeOut { cell, .. }
             | Self::Weigh { cell, .. }
             | Self::Labelled { cell, .. }
             | Self::Hold { cell, .. }
@@ -332,6 +334,27 @@ impl ContainerAction {
             | Self::Sheet { .. }
             | Self::List { .. }
             | Self::Show { .. } => None,
+        }
+    }
+
+    /// Returns whether what is written is told as JSON.
+    pub const fn json(&self) -> bool {
+        match self {
+            Self::Open { who, .. }
+            | Self::Move { who, .. }
+            | Self::Merge { who, .. }
+            | Self::Split { who, .. }
+            | Self::Empty { who, .. }
+            | Self::Place { who, .. }
+            | Self::TakeOut { who, .. }
+            | Self::Weigh { who, .. }
+            | Self::Labelled { who, .. }
+            | Self::Hold { who, .. }
+            | Self::Inspect { who, .. }
+            | Self::Release { who, .. }
+            | Self::Escalate { who, .. }
+            | Self::Correct { who, .. } => who.json,
+            Self::Label { .. } | Self::Sheet { .. } | Self::List { .. } | Self::Show { .. } => false,
         }
     }
 }

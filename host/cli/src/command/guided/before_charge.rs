@@ -59,11 +59,12 @@ impl Call<'_> {
         let given = given_looks(&self.arguments.case.looks)?;
         let known = shop.case_file(self.id)?.standing;
         let book = shop.book().path().to_owned();
-        let questions = Questions { book: &book, cell: self.id, known: &known };
+        let thickness_decides = self.setting.policy.needs_thickness();
+        let questions = Questions { book: &book, cell: self.id, known: &known, thickness_decides };
         let given = questions.reacts(given, io)?;
         alarmed(&given, &self.setting, io);
-        let mut observations = questions.signs(given, io)?;
-        questions.thickness(&mut observations, &self.nameplate, io)?;
+        let observations = questions.looks(given, &self.nameplate, io)?;
+        alarmed(&observations, &self.setting, io);
         let case = self.case(observations);
         let mut view = RunView::on(io);
         let looked =

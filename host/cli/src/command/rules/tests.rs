@@ -32,6 +32,7 @@ fn call_at(now: &str, zone: TimeZone, typed: &[&str]) -> (u8, String, String) {
         live: false,
         bars: None,
         told: Vec::new(),
+        loudness: crate::io::Loudness::Usual,
         in_words: false,
         screen: false,
         stop: &stop,

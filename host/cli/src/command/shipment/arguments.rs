@@ -2,7 +2,7 @@
 
 use crate::as_it_was::AsItWas;
 use crate::choice::{MODES, PURPOSES, one_of};
-use crate::desk::{DeskArguments, Who};
+use crate::desk::{DeskArguments, Signing, Who};
 use celltriage_custody::cell_name::typed::known_cell;
 use celltriage_custody::event::{Mode, Purpose};
 use clap::{Args, Subcommand};
@@ -75,7 +75,7 @@ pub enum ShipmentAction {
         reference: String,
         /// Who and when.
         #[command(flatten)]
-        who: Who,
+        who: Signing,
     },
     /// Give a draft up.
     Withdraw {
@@ -86,7 +86,7 @@ pub enum ShipmentAction {
         because: String,
         /// Who and when.
         #[command(flatten)]
-        who: Who,
+        who: Signing,
     },
     /// Write down that it has left; nothing about its cells is changed after that before they are back.
     ///
@@ -114,7 +114,7 @@ pub enum ShipmentAction {
         as_it_was: AsItWas,
         /// Who and when.
         #[command(flatten)]
-        who: Who,
+        who: Signing,
     },
     /// Write down the receiver's receipt, with the mass as weighed there.
     Receipt {
@@ -185,7 +185,11 @@ pub enum ShipmentAction {
         who: Who,
     },
     /// One line for each shipment.
-    List,
+    List {
+        /// As JSON.
+        #[arg(long)]
+        json: bool,
+    },
     /// The papers of a shipment.
     Show {
         /// The shipment.
