@@ -23,6 +23,7 @@ fn help_of_every_command() {
         "rules",
         "judge",
         "label",
+        "receive",
         "report",
         "container",
         "shipment",

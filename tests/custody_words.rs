@@ -39,7 +39,7 @@ fn must(shop: &Shop, typed: &[&str]) -> String {
 
 #[test]
 fn no_help_text_promises_anything() {
-    let actions: [(&str, &[&str]); 14] = [
+    let actions: [(&str, &[&str]); 15] = [
         ("judge", &[]),
         ("label", &[]),
         ("report", &[]),
@@ -68,8 +68,8 @@ fn no_help_text_promises_anything() {
         (
             "container",
             &[
-                "open", "place", "take-out", "weigh", "labelled", "hold", "inspect", "release", "escalate",
-                "correct", "label", "sheet", "list", "show",
+                "open", "place", "take-out", "move", "merge", "split", "empty", "weigh", "labelled", "hold",
+                "inspect", "release", "escalate", "correct", "label", "sheet", "list", "show",
             ],
         ),
         (
@@ -90,6 +90,7 @@ fn no_help_text_promises_anything() {
         ),
         ("rules", &["list", "show", "diff", "check", "cautions"]),
         ("origin", &[]),
+        ("receive", &[]),
         ("trial", &["fit", "out", "incident", "list"]),
         ("assess", &[]),
     ];

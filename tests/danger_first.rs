@@ -31,7 +31,7 @@ fn the_words_come_first_whatever_is_missing_damaged_foreign_or_mistyped() {
     let bad_looks = shop.file("looks.toml", "[signs]\nactive_now = \"yes\"\nswolen = \"no\"\n");
     let bad_label = shop.file("label.toml", "rated_capacity_ah = \"three\"\n");
 
-    let reports: [&[&str]; 16] = [
+    let reports: [&[&str]; 18] = [
         &["assess", "--id", "PE-1", "--simulated", "sound", "--sign", "active_now=yes"],
         &["assess", "--id", "PE-1", "--simulated", "sound", "--sign=active_now=yes"],
         &["assess", "--id", "PE-1", "--simulated", "sound", "--sign", "active_now = Yes"],
@@ -48,6 +48,8 @@ fn the_words_come_first_whatever_is_missing_damaged_foreign_or_mistyped() {
         &["container", "inspect", "PE-1", "--look", "active", "--by", "N"],
         &["container", "inspect", "PE-1", "--look=active", "--by", "N"],
         &["container", "inspect", "PE-1", "--look=active", "--by=N"],
+        &["receive", "PE-1", "--sign", "active_now=yes", "--by", "N"],
+        &["receive", "PE-1", "--sign=active-now=yes", "--by=N"],
     ];
     let troubles: [&[&str]; 8] = [
         &["--book", &foreign],
@@ -62,7 +64,7 @@ fn the_words_come_first_whatever_is_missing_damaged_foreign_or_mistyped() {
     for report in reports {
         for trouble in troubles {
             let call = warned(&[report, trouble].concat());
-            // `assess` begins a missing book; nothing else of these can be done.
+            // `assess` and `receive` begin a missing book; nothing else of these can be done.
             assert!(
                 call.code != 0 || trouble.contains(&missing.as_str()),
                 "{report:?} {trouble:?}: {}",
@@ -76,6 +78,8 @@ fn the_words_come_first_whatever_is_missing_damaged_foreign_or_mistyped() {
     warned(&["judge", "PE-1", "--state", "critical"]);
     warned(&["judge", "--state", "critical"]);
     warned(&["assess", "--sign", "active_now=yes"]);
+    warned(&["receive", "--sign", "active_now=yes"]);
+    warned(&["receive", "--before-mailing", "--sign", "active_now=yes"]);
     warned(&["asses", "--sign", "active_now=yes"]);
     warned(&["--sign", "active_now=yes"]);
     warned(&["--book", "book", "container", "escalate", "PE-1"]);
@@ -102,6 +106,7 @@ fn who_reports_nothing_of_the_kind_gets_no_alarm() {
         &["assess", "--id", "PE-1", "--simulated", "sound", "--no-signs", "--cell", "no-such-file"][..],
         &["assess", "--sign", "active_now=no"],
         &["assess", "--sign", "swollen=yes"],
+        &["receive", "--before-mailing", "--sign", "swollen=yes"],
         &["judge", "PE-1", "--state", "intact_waste"],
         &["container", "inspect", "PE-1", "--look", "worse"],
         &["container", "escalate", "--help"],

@@ -6,12 +6,16 @@ mod book_commands;
 mod book_survives_kill;
 #[path = "custody_as_it_was.rs"]
 mod custody_as_it_was;
+#[path = "custody_boxes.rs"]
+mod custody_boxes;
 #[path = "custody_calendar.rs"]
 mod custody_calendar;
 #[path = "custody_crash.rs"]
 mod custody_crash;
 #[path = "custody_danger.rs"]
 mod custody_danger;
+#[path = "custody_intake.rs"]
+mod custody_intake;
 #[path = "custody_irregular.rs"]
 mod custody_irregular;
 #[path = "custody_records.rs"]

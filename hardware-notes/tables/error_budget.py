@@ -98,13 +98,14 @@ def _consequences(data):
              f"promise 1 % + 0.3 mOhm = {promise(milliohms * 1e-3) * 1e3:.2f} mOhm") for milliohms in PROMISED]
     volts = 2 * sqrt((4.0 * used["voltage_gain"]) ** 2 + used["voltage_offset_v"] ** 2)
     rows.append(("rest voltage of 4 V", f"{volts * 1e3:.1f} mV", "voltage gain and offset"))
-    rows.append(("charge of a full discharge", f"{2 * used['current_gain'] * 100:.1f} %", "current gain; the counter's clock is within it"))
+    rows.append(("charge of a full discharge", f"{2 * used['current_gain'] * 100:.1f} %", f"current gain; of the counter {2 * sqrt(used['current_gain'] ** 2 + used['counter_clock'] ** 2) * 100:.1f} %, with its clock"))
     for name, margin in LOOKS.items():
         unit = data["quantity"][name]["unit"]
         rows.append((data["quantity"][name]["title"].partition(" (")[0], f"{_show(straight_sum(data['quantity'][name]), unit)} at worst",
                      f"all limits added; the guard bears {_show(limits.read()[margin] / 1e6, unit)} ({margin})"))
-    rise = 2 * sqrt(2) * used["temperature_k"]
-    rows.append(("cell warmer than the air", f"{rise:.2f} K", f"two thermometers; LARGEST_REST_RISE is {limits.read()['LARGEST_REST_RISE'] / 1e3:g} K"))
+    warmest = limits.read()["LARGEST_REST_RISE"] / 1e3
+    rise = 2 * sqrt(2 * used["thermometer_k"] ** 2 + (warmest * used["thermometer_loss"]) ** 2)
+    rows.append(("cell warmer than the air", f"{rise:.2f} K", f"two thermometers, and the contact's loss at {warmest:g} K (LARGEST_REST_RISE)"))
     return rows
 
 

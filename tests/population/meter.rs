@@ -23,9 +23,8 @@ const TEMPERATURE_STEP_K: f64 = 7.8125e-3;
 const SET_POINT_LAG_S: f64 = 1e-3;
 /// A voltage channel wanders by this within half the first rest (what the estimator of the drift states).
 const WANDER_V: f64 = 20e-6;
-/// A voltage, and a thermometer, of one fixture some days later (what the estimator of self-discharge states).
+/// A voltage of one fixture some days later (what the estimator of self-discharge states).
 const DAYS_LATER_V: f64 = 0.16e-3;
-const DAYS_LATER_K: f64 = 0.3;
 
 /// Noise and converter steps, and the time in which a row is taken or the load rises.
 #[derive(Clone, Copy, Debug)]
@@ -69,10 +68,14 @@ pub struct Meter {
     pub current_offset_a: f64,
     /// Its clock, as a share of the time.
     pub clock: f64,
+    counter_clock: f64,
     /// What leads and contacts add.
     pub contact_ohm: f64,
     cell_thermometer_k: f64,
     air_thermometer_k: f64,
+    /// What the contact of the cell's thermometer loses, as a share of the difference to the air; and how much meters differ in it.
+    thermometer_loss: f64,
+    losses: f64,
     wander_v: f64,
 }
 
@@ -92,19 +95,21 @@ impl Meter {
             current_offset_a: normal(random, stated.current_offset.0),
             // The fixture keeps time by a crystal.
             clock: if stated.clock > 0.0 { normal(random, stated.clock) } else { 0.0 },
+            counter_clock: normal(random, stated.counter_clock),
             contact_ohm: normal(random, stated.contact.0),
-            cell_thermometer_k: normal(random, stated.temperature.0),
-            air_thermometer_k: normal(random, stated.temperature.0),
+            cell_thermometer_k: normal(random, stated.thermometer.0),
+            air_thermometer_k: normal(random, stated.thermometer.0),
+            thermometer_loss: normal(random, stated.thermometer_loss),
+            losses: stated.thermometer_loss,
             wander_v: normal(random, WANDER_V),
         }
     }
 
-    /// Returns the same instrument on another day: zero has moved, and the thermometers are clipped on again.
+    /// Returns the same instrument on another day: zero has moved, and the thermometer is clipped on again.
     pub fn another_day(&self, random: &mut ChaCha8Rng) -> Self {
         Self {
             voltage_offset_v: self.voltage_offset_v + normal(random, DAYS_LATER_V),
-            cell_thermometer_k: normal(random, DAYS_LATER_K),
-            air_thermometer_k: normal(random, DAYS_LATER_K),
+            thermometer_loss: normal(random, self.losses),
             wander_v: normal(random, WANDER_V),
             ..self.clone()
         }
@@ -160,11 +165,11 @@ impl Meter {
 
     /// Returns what the fixture tells of a run beside its rows: when it set each current, and the charge it counted.
     ///
-    /// The current follows within a millisecond. The counter shares the gain and offset of the current channel.
+    /// The current follows within a millisecond. The counter shares the gain and offset of the current channel and has its own clock.
     pub fn tell(&self, random: &mut ChaCha8Rng, steps: &[Step], states: &[State]) -> RunRecord {
         let counted = |state: &State| {
             let offset_ah = self.current_offset_a * state.time_s / 3600.0;
-            AmpHours(state.taken_ah * (1.0 + self.current_gain) + offset_ah)
+            AmpHours(state.taken_ah * (1.0 + self.current_gain + self.counter_clock) + offset_ah)
         };
         let told = steps.iter().zip(states.windows(2)).enumerate().map(|(index, (step, two))| {
             let lag_s: f64 = random.random_range(0.0..SET_POINT_LAG_S);
@@ -198,7 +203,7 @@ impl Meter {
             ((value + z * noise) / step).round() * step
         };
         let wander_v = self.wander_v * (2.0 * state.time_s / wander_s).min(2.0);
-        let (cell_c, air_c) = (cell.air_c + state.rise_k, cell.air_c);
+        let (cell_c, air_c) = (cell.air_c + state.rise_k * (1.0 - self.thermometer_loss), cell.air_c);
         let current_a = current_a * (1.0 + self.current_gain) + self.current_offset_a;
         let voltage_v = (voltage_v + wander_v) * (1.0 + self.voltage_gain) + self.voltage_offset_v;
         let channels = &self.channels;

@@ -30,6 +30,8 @@ const ROOM_K: f64 = 0.4;
 const ANOTHER_FIXTURE: f64 = 0.2;
 /// Least charge at which the program compares two visits is 60 %.
 const STORED_FROM: f64 = 0.61;
+/// Steps in which people tell for how long a cell has lain, h.
+const TOLD_IN_H: f64 = 0.05;
 /// One cell in eight was taken off the charger a little early.
 const EARLY: f64 = 0.125;
 
@@ -150,14 +152,10 @@ pub fn run(seed: u64, index: u64, kind: Kind, policy: &Policy) -> Trial {
             let stated = FrontEnd::fixture();
             let meter = Meter::draw(random, &stated, Channels::FIXTURE);
             let run = if kind == Kind::Full { Run::full(random, &cell) } else { Run::screen(random, &cell) };
-            let bench = Bench {
-                cell: &cell,
-                meter: &meter,
-                stated: &stated,
-                run,
-                source: Source::Fixture,
-                rested_h: None,
-            };
+            // As the program asks where a cell falls at rest; people round down.
+            let rested_h = Some((cell.last_used_s / 3600.0 / TOLD_IN_H).floor() * TOLD_IN_H);
+            let bench =
+                Bench { cell: &cell, meter: &meter, stated: &stated, run, source: Source::Fixture, rested_h };
             let (estimates, mut truth, nameplate, looks) = bench.visit(random);
             if kind == Kind::Screen {
                 return Trial { truth, estimates, decision: None };

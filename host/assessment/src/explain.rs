@@ -188,8 +188,8 @@ mod tests {
 
     #[test]
     fn what_no_repetition_can_settle_is_told() {
-        // U = 0.8 % of the current channel's gain alone; 80.2 % would need to be known to 0.24 %.
-        assert!(capacity(0.802, 0.005).reason.settle.unwrap().contains("U = 0.8 %"));
+        // U = 0.56 % of the current channel's gain alone; 80.2 % would need to be known to 0.24 %.
+        assert!(capacity(0.802, 0.005).reason.settle.unwrap().contains("U = 0.6 %"));
         assert!(capacity(0.81, 0.01).reason.settle.unwrap().starts_with("Charge it"));
     }
 

@@ -2,7 +2,9 @@
 //!
 //! One table for each enum: value, word, other words that are taken too, help. Each word stands here once.
 
-use celltriage_custody::event::{ContainerKind, Look, Mode, WayBack, WayOut};
+use celltriage_custody::event::{
+    Consent, ContainerKind, Look, Mode, ReceivedAs, RestsOn, WayBack, WayOut, Whose,
+};
 use celltriage_instrument::calibration::Quantity;
 use celltriage_measure::observation::DeviceDid;
 use celltriage_measure::plan::Extent;
@@ -145,6 +147,37 @@ pub const WAYS_BACK: [Choice<WayBack>; 4] = [
     choice(WayBack::BroughtBack, "brought-back", "Brought back by whoever had it"),
 ];
 
+/// As what something is received.
+pub const RECEIVED_AS: [Choice<ReceivedAs>; 5] = [
+    choice(ReceivedAs::Cell, "cell", "A cell"),
+    choice(ReceivedAs::Pack, "pack", "A battery of several cells"),
+    choice(ReceivedAs::DeviceWithin, "device-within", "A device with its battery in it"),
+    choice(ReceivedAs::DeviceBeside, "device-beside", "A device with its battery beside it"),
+    choice(ReceivedAs::Lot, "lot", "Loose cells, weighed and counted as one"),
+];
+
+/// Whose something is.
+pub const WHOSE: [Choice<Whose>; 4] = [
+    choice(Whose::Ours, "ours", "The shop's own"),
+    choice(Whose::Bringer, "bringer", "Of whoever brought it"),
+    choice(Whose::Other, "other", "Of somebody else"),
+    choice(Whose::NotKnown, "not-known", "Nobody knows"),
+];
+
+/// Whether something may be discarded, as far as it is about whose it is.
+pub const CONSENTS: [Choice<Consent>; 3] = [
+    choice(Consent::Given, "yes", "It may be discarded"),
+    choice(Consent::Refused, "no", "It may not"),
+    choice(Consent::NotAsked, "not-asked", "Nobody has asked"),
+];
+
+/// What a mass or an energy rests on.
+pub const RESTS_ON: [Choice<RestsOn>; 3] = [
+    choice(RestsOn::Measured, "measured", "A scale or a meter"),
+    choice(RestsOn::Label, "label", "The label"),
+    choice(RestsOn::Estimated, "estimated", "A guess of the person who writes"),
+];
+
 /// What of a fixture is calibrated.
 pub const QUANTITIES: [Choice<Quantity>; 3] = [
     choice(Quantity::Voltage, "voltage", "The voltage channel, at two points"),
@@ -244,6 +277,10 @@ mod tests {
         is_whole(&PAST_EVENTS, &[&happens[..], &[LifeEvent::Repaired, LifeEvent::Other]].concat());
         is_whole(&WAYS_OUT, &WayOut::ALL);
         is_whole(&WAYS_BACK, &WayBack::ALL);
+        is_whole(&RECEIVED_AS, &ReceivedAs::ALL);
+        is_whole(&WHOSE, &Whose::ALL);
+        is_whole(&CONSENTS, &Consent::ALL);
+        is_whole(&RESTS_ON, &RestsOn::ALL);
         is_whole(&PURPOSES, &[Purpose::Recycling, Purpose::Disposal]);
     }
 

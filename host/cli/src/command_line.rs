@@ -111,6 +111,8 @@ pub enum Command {
     Origin(command::origin::OriginArguments),
     /// A cell in a device: fitted for trial, taken out, a short circuit or other incident there.
     Trial(command::trial::TrialArguments),
+    /// Something comes in that nobody has measured: a cell, a pack, a device, a bucket; or advice before a thing is mailed.
+    Receive(command::receive::ReceiveArguments),
     /// The text for the tag of a cell: its name and a check character, by which a slip shows when it is scanned or typed.
     Tag(command::tag::TagArguments),
     /// The label of a cell, with a code for scanners: as text, as a picture for a label printer, as a PDF.
@@ -164,6 +166,7 @@ pub fn dispatch(command: &Command, settings: &Settings, io: &mut Io<'_>) -> Resu
         Command::Book(arguments) => command::book::run(arguments, io),
         Command::Origin(arguments) => command::origin::run(arguments, io),
         Command::Trial(arguments) => command::trial::run(arguments, io),
+        Command::Receive(arguments) => command::receive::run(arguments, io),
         Command::Tag(arguments) => command::tag::run(arguments, io),
         Command::Label(arguments) => command::label::run(arguments, io),
         Command::Report(arguments) => command::report::run(arguments, io),

@@ -33,7 +33,7 @@ const NO_REPORTS: [&str; 16] = [
     "tag",
 ];
 /// Commands to which a cell is reported.
-const REPORTS: [&str; 12] = [
+const REPORTS: [&str; 13] = [
     "assess",
     "batch",
     "container",
@@ -44,6 +44,7 @@ const REPORTS: [&str; 12] = [
     "judge",
     "leave",
     "origin",
+    "receive",
     "return",
     "trial",
 ];

@@ -2,13 +2,14 @@
 
 use celltriage_custody::Refusal;
 use celltriage_custody::refusal_of_irregular::RefusalOfIrregular;
+use celltriage_custody::refusal_on_container::RefusalOnContainer;
 use celltriage_custody::refusal_on_leaving::RefusalOnLeaving;
 
 /// Returns what to do about a refusal.
 pub fn hint(refusal: &Refusal) -> &'static str {
     match refusal {
         Refusal::UnknownCell(_) => {
-            "assess it first, with what can be seen of it; `celltriage book list` shows all cells"
+            "assess it first, with what can be seen of it, or receive it unmeasured: `celltriage receive`; `celltriage book list` shows all cells"
         }
         Refusal::BadCellName(_) => "`celltriage book list` shows the names there are",
         Refusal::UnknownContainer(_) => "`celltriage container list` shows them; `container open` makes one",
@@ -26,6 +27,7 @@ pub fn hint(refusal: &Refusal) -> &'static str {
         }
         Refusal::OnLeaving(refusal) => on_leaving(refusal),
         Refusal::OfIrregular(refusal) => of_irregular(refusal),
+        Refusal::OnContainer(refusal) => on_container(refusal),
         Refusal::ContainerDrafted { .. } => "withdraw the draft first: `celltriage shipment withdraw`",
         Refusal::ElsewhereAlready { .. } => "take it out first: `celltriage container take-out`",
         Refusal::NotInContainer(_) => "`celltriage book find` shows where it went",
@@ -106,10 +108,32 @@ pub fn hint(refusal: &Refusal) -> &'static str {
         Refusal::NotProven { .. } => {
             "fit it for trial (leave out `trial fit --stays`), or assess it in full and have it judged first"
         }
+        Refusal::BadReceipt { .. } => {
+            "`celltriage receive --help` has what can be said; a later call adds to it or corrects it"
+        }
+        Refusal::NoConsent { .. } => {
+            "ask whose it is and write the answer down: `celltriage receive CELL --consent yes --by NAME`; kept apart it may be meanwhile, in a \
+             container for damaged cells or under watch"
+        }
+        Refusal::LotOfDamaged { .. } => {
+            "sort it: receive the damaged ones singly and the rest as a lot of its own, then `celltriage leave LOT --how taken-apart`"
+        }
         Refusal::NoSuchEntry(_) => {
             "`celltriage book list` shows each entry with its number; `celltriage book show CELL` those of one cell"
         }
         Refusal::NotCorrectable { .. } => "leave out `container correct --strike` to add a remark only",
+    }
+}
+
+const fn on_container(refusal: &RefusalOnContainer) -> &'static str {
+    match refusal {
+        RefusalOnContainer::StandsThere(_) => "say another place: `celltriage container move --stands TEXT`",
+        RefusalOnContainer::ItIsTheSame(_) => {
+            "name another container; `celltriage container list` shows them"
+        }
+        RefusalOnContainer::NotInside { .. } => "`celltriage container show NAME` has its cells",
+        RefusalOnContainer::Outdated(_) => "look at it with `celltriage container show`, and try again",
+        RefusalOnContainer::NotTogether { .. } => "draft a shipment for each: `celltriage shipment draft`",
     }
 }
 

@@ -41,7 +41,18 @@ const TAKE_A_BOOK: &[&str] = &[
 const PRINTED_BY: &[(&str, &[&str])] = &[
     (
         "as_it_was.rs",
-        &["container place", "container take-out", "leave", "shipment hand-over", "trial fit", "trial out"],
+        &[
+            "container place",
+            "container take-out",
+            "container move",
+            "container merge",
+            "container split",
+            "container empty",
+            "leave",
+            "shipment hand-over",
+            "trial fit",
+            "trial out",
+        ],
     ),
     ("danger_first.rs", &["assess", "guided"]),
     (

@@ -34,6 +34,8 @@ impl About {
             "container-opened"
             | "container-left"
             | "container-returned"
+            | "container-moved"
+            | "container-repacked"
             | "container-irregularity"
             | "container-remedy" => Self::Container,
             "shipment-drafted"
@@ -63,8 +65,12 @@ pub(crate) fn subjects(event: &Event) -> Vec<Subject> {
         }
         Event::CellPlaced(placed) => subjects.push(Subject::new(SubjectKind::Container, &placed.container)),
         Event::ShipmentDrafted(draft) => {
-            subjects.push(Subject::new(SubjectKind::Container, &draft.container));
+            subjects.extend(draft.containers().map(|name| Subject::new(SubjectKind::Container, name)));
             subjects.extend(draft.contents.iter().map(|item| Subject::cell(&item.cell)));
+        }
+        Event::ContainerRepacked(repacked) => {
+            subjects.extend(repacked.into.iter().map(|name| Subject::new(SubjectKind::Container, name)));
+            subjects.extend(repacked.cells.iter().map(|inside| Subject::cell(&inside.cell)));
         }
         Event::ContainerLeft(ContainerLeft { cells, .. })
         | Event::ContainerReturned(ContainerReturned { cells, .. }) => {

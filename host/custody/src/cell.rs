@@ -8,7 +8,7 @@ pub use crate::whereabouts::Whereabouts;
 use crate::book_time::BookTime;
 use crate::event::*;
 use crate::facts::Facts;
-use crate::limits::UNKNOWN_MASS;
+use crate::receipt::Receipt;
 use crate::release::Grounds;
 use crate::units::{Milligrams, MilliwattHours};
 use crate::watch_end::WatchEnd;
@@ -51,6 +51,9 @@ pub struct Cell {
     /// The entry with which it went into the device that it is in, and what it was to be screened for before.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub fitting: Option<(u32, Option<Screening>)>,
+    /// What was said of it when it was received, and since.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub receipts: Vec<Receipt>,
     /// The label on it, as noted last: entry, day, and the fate that it names.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub label: Option<(u32, Date, Option<Fate>)>,
@@ -99,9 +102,18 @@ pub struct Watch {
 }
 
 impl Cell {
-    /// Returns the judgement, if it is about the latest assessment.
+    /// Returns the entry and the day of what a person judges: the latest assessment, or the last look on receipt of what nobody has
+    /// assessed.
+    pub fn to_be_judged(&self) -> Option<(u32, Date)> {
+        match &self.facts {
+            Some(facts) => Some((facts.assessment, facts.on)),
+            None => self.intake().map(|intake| (intake.looked, intake.looked_on)),
+        }
+    }
+
+    /// Returns the judgement, if it is about the latest assessment, or about the last look on receipt.
     pub fn standing_judgement(&self) -> Option<&Judged> {
-        let latest = self.facts.as_ref().map(|facts| facts.assessment);
+        let latest = self.to_be_judged().map(|(entry, _)| entry);
         self.judgement.as_ref().filter(|judged| Some(judged.judgement.assessment) == latest)
     }
 
@@ -117,7 +129,8 @@ impl Cell {
                 .facts
                 .as_ref()
                 .map_or(LegalState::Unknown, |facts| facts.proposed.max(LegalState::Unknown))
-                .max(self.alarmed()),
+                .max(self.alarmed())
+                .max(self.as_received()),
         }
     }
 
@@ -158,17 +171,17 @@ impl Cell {
 
     /// Returns the mass that is counted: weighed, else from the label, else the worst case.
     pub fn mass(&self) -> Milligrams {
-        self.known_mass().unwrap_or(UNKNOWN_MASS)
+        self.known_mass().unwrap_or_else(|| self.largest_mass())
     }
 
-    /// Returns the mass, if it was weighed or stands on the label.
+    /// Returns the mass, if it was weighed, stands on the label or was told on receipt.
     pub fn known_mass(&self) -> Option<Milligrams> {
-        self.weighed.map(|(_, mass)| mass).or_else(|| self.facts.as_ref().and_then(|facts| facts.label_mass))
+        self.stated_mass().map(|mass| mass.value)
     }
 
-    /// Returns the energy that is counted.
+    /// Returns the energy that is counted: the label's, else what was told on receipt, else the worst case.
     pub fn energy(&self) -> MilliwattHours {
-        self.facts.as_ref().map_or(MilliwattHours::default(), |facts| facts.energy)
+        self.stated_energy().map_or_else(|| self.largest_energy(), |energy| energy.value)
     }
 
     /// Returns whether it is meant to serve again: judged as not waste, or graded so and not judged otherwise. What was
@@ -275,7 +288,7 @@ impl Cell {
     pub fn proposal(&self) -> LegalState {
         let told =
             self.facts.as_ref().map_or(LegalState::Unknown, |facts| facts.proposed).max(self.alarmed());
-        let told = told.max(self.damaged_by_what_stands());
+        let told = told.max(self.damaged_by_what_stands()).max(self.as_received());
         let told = if self.to_screen().is_some() { told.max(LegalState::Unknown) } else { told };
         if self.escalated { LegalState::Critical } else { told }
     }

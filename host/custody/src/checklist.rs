@@ -134,7 +134,7 @@ impl Criterion {
     }
 
     /// Returns the sign of the bench's checklist that asks the same.
-    const fn sign(self) -> Option<Sign> {
+    pub(crate) const fn sign(self) -> Option<Sign> {
         match self {
             Criterion::AcuteHazard => Some(Sign::ActiveNow),
             Criterion::CasingOpen => Some(Sign::CasingBreached),

@@ -6,12 +6,14 @@
 use crate::cell::{Cell, Whereabouts};
 use crate::circumstances::Circumstances;
 use crate::clock::{days_left, end_of, in_words};
+use crate::event::RestsOn;
 use crate::limits::{Amount, Counted, CounterLimit};
 use crate::state::State;
 use crate::units::{Milligrams, Millilitres, MilliwattHours};
 use celltriage_rules::{LegalState, PlaceCode};
 use jiff::civil::Date;
 use serde::Serialize;
+use std::collections::BTreeMap;
 
 /// A limit with what is counted against it.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
@@ -51,12 +53,16 @@ pub fn of_container(state: &State, name: &str, circumstances: &Circumstances<'_>
             Counted::TransportUnitMass => mass(limit, Milligrams::default(), cells.iter().copied()),
             Counted::PackageGross => gross(limit, container.opened.tare, &cells),
             Counted::CellMass => {
-                let heaviest = cells.iter().copied().max_by_key(|(_, cell)| cell.mass());
-                mass(limit, Milligrams::default(), heaviest.into_iter())
+                let heaviest = cells.iter().copied().max_by_key(|(_, cell)| cell.heaviest());
+                heaviest_cell(limit, heaviest)
             }
             Counted::CellEnergy => {
-                let largest = cells.iter().map(|(_, cell)| cell.energy()).max().unwrap_or_default();
-                energy(limit, largest)
+                let largest = cells.iter().map(|(_, cell)| cell.largest()).max().unwrap_or_default();
+                let rests_on = |cell: &Cell| cell.stated_energy().map(|energy| energy.rests_on);
+                Counter {
+                    notes: estimated("energy", &cells, rests_on).into_iter().collect(),
+                    ..energy(limit, largest)
+                }
             }
             Counted::StoredVolume => volume(limit, standing_at(state, place)),
             Counted::GroupVolume => volume(limit, std::iter::once((name, container.opened.volume))),
@@ -133,27 +139,48 @@ fn mass<'a>(
     cells: impl Iterator<Item = (&'a String, &'a Cell)>,
 ) -> Counter {
     let Amount::Mass(most) = limit.limit else { return counter(limit) };
-    let mut sum = besides;
-    let mut unknown = Vec::new();
-    for (name, cell) in cells {
-        sum = sum.plus(cell.mass());
-        if cell.known_mass().is_none() {
-            unknown.push(name.as_str());
-        }
-    }
+    let cells: Vec<(&String, &Cell)> = cells.collect();
+    let sum = besides.plus(cells.iter().map(|(_, cell)| cell.mass()).sum());
     Counter {
         counted: Some(sum.to_string()),
         passed: Some(limit.is_passed_by(&sum, &most)),
-        notes: not_weighed(&unknown),
+        notes: notes_on_mass(&cells),
         ..counter(limit)
     }
 }
 
-fn not_weighed(names: &[&str]) -> Vec<String> {
-    if names.is_empty() {
-        return Vec::new();
+/// Says of which the mass is not known, as the worst case that is counted for each, and of which it is only estimated.
+fn notes_on_mass(cells: &[(&String, &Cell)]) -> Vec<String> {
+    let mut unknown: BTreeMap<Milligrams, Vec<&str>> = BTreeMap::new();
+    for (name, cell) in cells.iter().filter(|(_, cell)| cell.stated_mass().is_none()) {
+        unknown.entry(cell.mass()).or_default().push(name);
     }
-    vec![format!("not weighed, counted as {} each: {}", crate::limits::UNKNOWN_MASS, names.join(", "))]
+    let unknown = unknown
+        .into_iter()
+        .map(|(mass, names)| format!("not weighed, counted as {mass} each: {}", names.join(", ")));
+    let rests_on = |cell: &Cell| cell.stated_mass().map(|mass| mass.rests_on);
+    unknown.chain(estimated("mass", cells, rests_on)).collect()
+}
+
+fn estimated(
+    what: &str,
+    cells: &[(&String, &Cell)],
+    rests_on: impl Fn(&Cell) -> Option<RestsOn>,
+) -> Option<String> {
+    let guessed = cells.iter().filter(|(_, cell)| rests_on(cell) == Some(RestsOn::Estimated));
+    let names: Vec<&str> = guessed.map(|(name, _)| name.as_str()).collect();
+    (!names.is_empty()).then(|| format!("{what} estimated: {}", names.join(", ")))
+}
+
+fn heaviest_cell(limit: CounterLimit, heaviest: Option<(&String, &Cell)>) -> Counter {
+    let Amount::Mass(most) = limit.limit else { return counter(limit) };
+    let mass = heaviest.map(|(_, cell)| cell.heaviest()).unwrap_or_default();
+    Counter {
+        counted: Some(mass.to_string()),
+        passed: Some(limit.is_passed_by(&mass, &most)),
+        notes: notes_on_mass(heaviest.as_slice()),
+        ..counter(limit)
+    }
 }
 
 fn gross(limit: CounterLimit, tare: Option<Milligrams>, cells: &[(&String, &Cell)]) -> Counter {

@@ -3,12 +3,13 @@
 //! Takes a [`Request`] and the state; gives a [`ShipmentDrafted`], or the reason why there are no papers.
 
 use crate::circumstances::Circumstances;
-use crate::contents::contents;
+use crate::contents::of_all;
 use crate::event::{Mode, Purpose, ShipmentDrafted};
 use crate::papers::Consignment;
 use crate::refusal::Refusal;
 use crate::state::State;
 use crate::units::Milligrams;
+use celltriage_rules::Goods;
 use jiff::civil::Date;
 
 /// What is asked for.
@@ -18,6 +19,8 @@ pub struct Request {
     pub shipment: String,
     /// The container that goes.
     pub container: String,
+    /// Further containers that go with it, from the same place and of the same kind.
+    pub more: Vec<String>,
     /// By what.
     pub mode: Mode,
     /// For what.
@@ -40,14 +43,15 @@ pub fn build(
     circumstances: &Circumstances<'_>,
 ) -> Result<ShipmentDrafted, Refusal> {
     not_by_air(state, &request.container, request.mode, request.planned_on, circumstances)?;
-    let items = contents(state, &request.container, request.planned_on, circumstances)?;
+    let all = std::iter::once(&request.container).chain(&request.more).map(String::as_str);
+    let items = of_all(state, all, request.planned_on, circumstances)?;
     let Some(container) = state.containers.get(&request.container) else {
         return Err(Refusal::UnknownContainer(request.container.clone()));
     };
     let heaviest = items.iter().map(|item| item.mass).max().unwrap_or_default();
     if request.gross < heaviest {
         let text = format!(
-            "the package was weighed as {}, but its heaviest cell is counted as {heaviest}; weigh the cells or check the figure",
+            "the package was weighed as {}, but its heaviest cell or thing is counted as {heaviest}; weigh what is in it or check the figure",
             request.gross
         );
         return Err(Refusal::BadNumber(text));
@@ -57,6 +61,7 @@ pub fn build(
     let mut draft = ShipmentDrafted {
         shipment: request.shipment.clone(),
         container: request.container.clone(),
+        more: request.more.clone(),
         place,
         mode: request.mode,
         purpose: request.purpose,
@@ -79,9 +84,21 @@ pub fn consignment(draft: &ShipmentDrafted, date: Date) -> Consignment<'_> {
         mode: draft.mode,
         purpose: draft.purpose,
         state: draft.contents.iter().map(|item| item.state).max().unwrap_or_default(),
-        cells: draft.contents.len(),
-        heaviest: draft.contents.iter().map(|item| item.mass).max().unwrap_or_default(),
-        largest: draft.contents.iter().map(|item| item.energy).max().unwrap_or_default(),
+        goods: Goods::ALL.map(|goods| draft.contents.iter().any(|item| item.goods() == goods)),
+        containers: draft.containers().count(),
+        cells: draft.cells(),
+        heaviest: draft
+            .contents
+            .iter()
+            .map(|item| item.heaviest.unwrap_or(item.mass))
+            .max()
+            .unwrap_or_default(),
+        largest: draft
+            .contents
+            .iter()
+            .map(|item| item.largest.unwrap_or(item.energy))
+            .max()
+            .unwrap_or_default(),
         net: draft.contents.iter().map(|item| item.mass).sum(),
         gross: draft.gross,
     }

@@ -167,9 +167,16 @@ fn containers(state: &State, circumstances: &Circumstances<'_>, found: &mut Vec<
 /// judged to serve again: that is stock.
 pub(crate) fn waits_for(cell: &Cell) -> Option<String> {
     let loose = cell.whereabouts == Whereabouts::Loose && cell.to_screen().is_none();
-    let facts = cell.facts.as_ref().filter(|_| loose)?;
-    let since = facts.on;
     let judged = cell.standing_judgement().is_some();
+    let Some(facts) = cell.facts.as_ref().filter(|_| loose) else {
+        let received = cell.intake().filter(|intake| loose && cell.facts.is_none() && intake.counts)?;
+        let what = if judged { "" } else { "judge it, and " };
+        return Some(format!(
+            "{what}put it into a container or hand it back: received on {}, and nobody has assessed it",
+            received.since
+        ));
+    };
+    let since = facts.on;
     match facts.fate {
         Fate::Reuse if judged => None,
         Fate::Reuse => Some(format!("judge it: graded for reuse on {since}, and lies in no container")),
@@ -238,6 +245,14 @@ fn of_cell(state: &State, name: &str, cell: &Cell, circumstances: &Circumstances
             now(Urgency::Open, &format!("{what}{unlabelled}"), "this book");
         }
     }
+    // Where nobody says so it may be somebody else's, and then nothing is sent.
+    if let Some(why) = cell.lacks_consent().filter(|_| cell.legal() != LegalState::Critical) {
+        now(
+            Urgency::Open,
+            &format!("ask whether it may be discarded, or hand it back: {why}"),
+            "its receipt",
+        );
+    }
     if let Some(wrong) = wrong_label(cell).filter(|_| cell.legal() != LegalState::Critical) {
         let urgency = if wrong.promises { Urgency::Now } else { Urgency::Open };
         now(urgency, &wrong.what, "this book");
@@ -246,7 +261,15 @@ fn of_cell(state: &State, name: &str, cell: &Cell, circumstances: &Circumstances
     let undisturbed = cell.standing().next().is_none() && cell.watch.is_none();
     match (&cell.whereabouts, cell.to_screen()) {
         (Whereabouts::Loose, Some(screening)) if undisturbed && cell.discarded_on().is_none() => {
-            let what = format!("screen it again before it counts as stock: it {}", screening.because);
+            let what = match &cell.facts {
+                None if cell.is_received() => {
+                    format!(
+                        "look at it again and write that down, then have it judged: it {}",
+                        screening.because
+                    )
+                }
+                _ => format!("screen it again before it counts as stock: it {}", screening.because),
+            };
             now(Urgency::Now, &what, "this book");
         }
         (Whereabouts::Fitted { device, stays: false, since }, _) if undisturbed => {

@@ -11,6 +11,8 @@ mod follow_up;
 mod irregular;
 mod label;
 mod lifetime;
+mod received;
+mod repacked;
 mod shipment;
 mod trial;
 
@@ -26,6 +28,8 @@ pub use follow_up::{FollowUp, ShipmentFollowedUp};
 pub use irregular::{Irregularity, Named, Remedy};
 pub use label::LabelPutOn;
 pub use lifetime::LifetimeRecord;
+pub use received::{Consent, Received, ReceivedAs, RestsOn, Stated, Symptom, Whose};
+pub use repacked::{ContainerMoved, ContainerRepacked};
 pub use shipment::{HandedOver, Item, ReceiverAgreed, ShipmentDrafted, ShipmentWithdrawn};
 pub use trial::{Fitted, Incident, TakenOutOfDevice};
 
@@ -109,6 +113,12 @@ pub enum Event {
     Irregularity(Box<Irregularity>),
     /// An irregularity was put right.
     Remedy(Remedy),
+    /// A container stands elsewhere.
+    ContainerMoved(ContainerMoved),
+    /// Cells went from one container into another, or out of it.
+    ContainerRepacked(ContainerRepacked),
+    /// Something came into the shop, or more was said of it.
+    Received(Box<Received>),
     /// An earlier event was remarked on, or struck.
     Correction(Correction),
 }
@@ -130,7 +140,7 @@ pub struct Correction {
 
 impl Event {
     /// All kinds, in the order of a cell's way.
-    pub const KINDS: [&'static str; 33] = [
+    pub const KINDS: [&'static str; 36] = [
         "judgement",
         "container-opened",
         "cell-placed",
@@ -163,6 +173,9 @@ impl Event {
         "cell-remedy",
         "container-remedy",
         "shipment-remedy",
+        "container-moved",
+        "container-repacked",
+        "received",
         "correction",
     ];
 
@@ -198,6 +211,9 @@ impl Event {
             // The kind says what a remark on it is about.
             Event::Irregularity(event) => event.about.irregularity(),
             Event::Remedy(event) => event.about.remedy(),
+            Event::ContainerMoved(_) => "container-moved",
+            Event::ContainerRepacked(_) => "container-repacked",
+            Event::Received(_) => "received",
             Event::Correction(_) => "correction",
         }
     }
@@ -233,6 +249,9 @@ impl Event {
             Event::LabelPutOn(event) => &event.cell,
             Event::Irregularity(event) => &event.name,
             Event::Remedy(event) => &event.name,
+            Event::ContainerMoved(event) => &event.container,
+            Event::ContainerRepacked(event) => &event.container,
+            Event::Received(event) => &event.cell,
             Event::Correction(event) => &event.subject,
         }
     }
@@ -241,7 +260,12 @@ impl Event {
     pub fn names(&self) -> Vec<&str> {
         match self {
             Event::CellPlaced(event) => vec![&event.cell, &event.container],
-            Event::ShipmentDrafted(event) => vec![&event.shipment, &event.container],
+            Event::ContainerRepacked(event) => {
+                std::iter::once(&event.container).chain(&event.into).map(String::as_str).collect()
+            }
+            Event::ShipmentDrafted(event) => {
+                std::iter::once(event.shipment.as_str()).chain(event.containers()).collect()
+            }
             Event::Irregularity(event) => {
                 event.event.as_deref().map_or_else(|| vec![event.name.as_str()], Event::names)
             }

@@ -139,7 +139,7 @@ pub fn nominal_energy(label: &Nameplate) -> MilliwattHours {
 }
 
 /// Returns the largest energy that a label may state.
-fn largest_energy() -> MilliwattHours {
+pub(crate) fn largest_energy() -> MilliwattHours {
     let most = |key: &str| BOUNDS.iter().find(|row| row.0 == key).map_or(f64::NAN, |row| row.2);
     MilliwattHours::from_watt_hours(most("rated_capacity_ah") * most("charge_limit_v"))
         .unwrap_or(MilliwattHours::watt_hours(1_000))

@@ -3,7 +3,7 @@
 //! The state follows what really happened, as with any other event; nothing that speaks against a cell is lifted by it, and a cell that
 //! was in one is screened again before it serves.
 
-use crate::event::{ContainerLeft, Event, Irregularity, Named, Remedy, Signed};
+use crate::event::{ContainerLeft, ContainerRepacked, Event, Irregularity, Named, Remedy, Signed};
 use crate::irregular_state::{Irregular, Remedied};
 use crate::state::State;
 use std::collections::BTreeSet;
@@ -26,6 +26,12 @@ impl State {
                 let because = format!("was handled against the rules on {on} (entry {number})");
                 cell.is_to_be_screened(number, on, because);
             }
+            if let Event::ContainerRepacked(repacked) = event {
+                for inside in &repacked.cells {
+                    let because = format!("was repacked against the rules on {on} (entry {number})");
+                    self.cell(&inside.cell).is_to_be_screened(number, on, because);
+                }
+            }
             self.apply(number, &Signed { event: event.clone(), ..signed.clone() });
         }
         self.entries.insert(number, (signed.event.kind().to_owned(), told.name.clone()));
@@ -46,12 +52,13 @@ impl State {
         let Some(event) = told.event.as_deref() else { return names };
         names.extend(event.names().into_iter().map(str::to_owned));
         match event {
-            Event::ContainerLeft(ContainerLeft { cells, .. }) => {
+            Event::ContainerRepacked(ContainerRepacked { cells, .. })
+            | Event::ContainerLeft(ContainerLeft { cells, .. }) => {
                 names.extend(cells.iter().map(|inside| inside.cell.clone()));
             }
             Event::HandedOver(handed) => {
                 let draft = self.shipments.get(&handed.shipment).map(|shipment| &shipment.draft);
-                names.extend(draft.iter().map(|draft| draft.container.clone()));
+                names.extend(draft.iter().flat_map(|draft| draft.containers()).map(str::to_owned));
                 let items = draft.iter().flat_map(|draft| &draft.contents);
                 names.extend(items.map(|item| item.cell.clone()));
             }

@@ -54,14 +54,18 @@ pub(crate) fn touched(state: &State, number: u32, subject: &str, event: Option<&
     keys.extend(Key::named(subject));
     match event {
         Some(Event::CellPlaced(placed)) => keys.extend(Key::named(&placed.container)),
-        Some(Event::ShipmentDrafted(draft)) => keys.extend(Key::named(&draft.container)),
+        Some(Event::ShipmentDrafted(draft)) => keys.extend(draft.containers().flat_map(Key::named)),
+        Some(Event::ContainerRepacked(repacked)) => {
+            keys.extend(repacked.into.iter().flat_map(|name| Key::named(name)));
+            keys.extend(repacked.cells.iter().map(|inside| Key::Cell(inside.cell.clone())));
+        }
         Some(Event::Correction(correction)) => {
             keys.push(Key::Struck(correction.entry));
             keys.extend(Key::named(&correction.subject));
         }
         Some(Event::HandedOver(_) | Event::ShipmentWithdrawn(_)) => {
             if let Some(shipment) = state.shipments.get(subject) {
-                keys.extend(Key::named(&shipment.draft.container));
+                keys.extend(shipment.draft.containers().flat_map(Key::named));
                 keys.extend(shipment.draft.contents.iter().map(|item| Key::Cell(item.cell.clone())));
             }
         }
@@ -103,7 +107,12 @@ pub(crate) fn of_cell(name: &str, cell: &Cell) -> Vec<String> {
     let fitted = matches!(cell.whereabouts, Whereabouts::Fitted { .. });
     let due = cell.watch.is_some() || cell.container().is_some() || cell.discarded_on().is_some();
     let waits = !cell.is_simulated() && waits_for(cell).is_some();
-    let due = due || waits || fitted || cell.to_screen().is_some() || wrong_label(cell).is_some();
+    let due = due
+        || waits
+        || fitted
+        || cell.lacks_consent().is_some()
+        || cell.to_screen().is_some()
+        || wrong_label(cell).is_some();
     if !gone && (due || cell.standing().next().is_some() || cell.legal() == LegalState::Critical) {
         labels.push(label::STANDING.to_owned());
     }

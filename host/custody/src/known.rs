@@ -7,6 +7,7 @@
 //! come to its end. The fold over the entries is [`State`](crate::State).
 
 use crate::event::{Event, Look, Signed};
+use crate::known_on_receipt::{kind_of_sign, of_receipt};
 use celltriage_assessment::Assessment;
 use celltriage_assessment::record::assessment_of;
 use celltriage_book::Entry;
@@ -109,21 +110,6 @@ fn how_it_broke_off(run: &RunOutcome) -> Option<String> {
     }
 }
 
-/// Returns the row of the table that a sign is.
-const fn kind_of_sign(sign: Sign) -> KnownKind {
-    match sign {
-        Sign::ActiveNow => KnownKind::Reacting,
-        Sign::Leaked => KnownKind::Leaked,
-        Sign::CasingBreached => KnownKind::CasingOpen,
-        Sign::Swollen => KnownKind::Swollen,
-        Sign::Deformed => KnownKind::Deformed,
-        Sign::Discoloured => KnownKind::Discoloured,
-        Sign::Misused => KnownKind::Misused,
-        Sign::ProtectionDamaged => KnownKind::Unprotected,
-        Sign::Recalled => KnownKind::Recalled,
-    }
-}
-
 /// Returns whether the guard tripped for warmth before any load: a look at rest has the lower limit.
 fn tripped_at_rest(run: &RunOutcome) -> bool {
     let at_rest = f64::from(limits::LARGEST_REST_RISE.get()) / 1e3;
@@ -210,7 +196,14 @@ pub fn of_alarm(entry: &Entry, alarm: Option<Alarm>) -> Option<KnownFinding> {
 }
 
 /// Returns what an event of custody tells against the cell.
-pub fn of_event(number: u32, signed: &Signed) -> Option<KnownFinding> {
+pub fn of_event(number: u32, signed: &Signed) -> Vec<KnownFinding> {
+    match &signed.event {
+        Event::Received(received) => of_receipt(number, signed, received),
+        _ => of_one(number, signed).into_iter().collect(),
+    }
+}
+
+fn of_one(number: u32, signed: &Signed) -> Option<KnownFinding> {
     let (told, kind, what, condition) = match &signed.event {
         Event::Judgement(judged) if judged.state >= LegalState::DamagedOrDefective => {
             let condition = match judged.state {

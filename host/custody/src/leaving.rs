@@ -60,7 +60,7 @@ pub fn still_inside(state: &State, container: &str) -> Vec<Inside> {
     };
     let left = found.left.iter().flat_map(|left| &left.cells).map(|one| plain(&one.cell, &one.inner));
     let shipment = found.left_with.as_ref().and_then(|shipment| state.shipments.get(shipment));
-    let items = shipment.iter().flat_map(|shipment| &shipment.draft.contents);
+    let items = shipment.iter().flat_map(|shipment| shipment.draft.inside(container));
     let items = items.map(|item| plain(&item.cell, &item.inner));
     left.chain(items).filter(|one| is_still(&one.cell)).collect()
 }

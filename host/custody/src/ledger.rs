@@ -16,7 +16,7 @@ use crate::loading::{FOLD, Held};
 use crate::refusal::Refusal;
 use crate::state::State;
 use crate::summary::summary;
-use celltriage_book::{Book, BookError, Entry, MOST_BEHIND, NewEntry, Problem};
+use celltriage_book::{Book, BookError, Entry, MOST_BEHIND, NewAttachment, NewEntry, Problem};
 use celltriage_instrument::simulated::marked;
 use jiff::Timestamp;
 use jiff::civil::Date;
@@ -72,6 +72,22 @@ impl Ledger {
         scope: &Scope<'_>,
         make: impl Fn(&State) -> Result<Event, Refusal>,
     ) -> Result<(Entry, Arc<State>), CustodyError> {
+        self.record_with(book, signature, circumstances, scope, &[], make)
+    }
+
+    /// The same with files that are kept with the entry.
+    ///
+    /// # Errors
+    /// As [`Ledger::record`].
+    pub fn record_with(
+        &mut self,
+        book: &mut Book,
+        signature: &Signature,
+        circumstances: &Circumstances<'_>,
+        scope: &Scope<'_>,
+        files: &[NewAttachment],
+        make: impl Fn(&State) -> Result<Event, Refusal>,
+    ) -> Result<(Entry, Arc<State>), CustodyError> {
         for _ in 0..TRIES {
             self.keep_up(book)?;
             // Taken out: what is refused or overtaken leaves nothing that was only thought of.
@@ -87,6 +103,7 @@ impl Ledger {
             let signed = Signed { schema: SCHEMA, by: signature.by.clone(), on: signature.on, event };
             check(&loading.state, &signed, circumstances)?;
             let new = new_entry(book, &loading.state, &signed, signature.at)?;
+            let new = NewEntry { attachments: files.to_vec(), ..new };
             let next = last.saturating_add(1);
             loading.touch(next, signed.event.subject(), Some(&signed.event))?;
             loading.state.apply(next, &signed);
@@ -156,6 +173,9 @@ fn named_in(event: &Event, persons: &mut Vec<String>) {
         Event::CellLeft(CellLeft { departure, .. })
         | Event::ContainerLeft(ContainerLeft { departure, .. }) => {
             persons.extend(departure.to.clone());
+        }
+        Event::Received(received) => {
+            persons.extend(received.from.iter().chain(&received.owner).cloned());
         }
         Event::CellReturned(CellReturned { arrival, .. })
         | Event::ContainerReturned(ContainerReturned { arrival, .. }) => {

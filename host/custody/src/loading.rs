@@ -17,7 +17,7 @@ use std::collections::BTreeSet;
 use std::sync::Arc;
 
 /// What is kept; another version whenever the same entries would give other values.
-pub const FOLD: Fold = Fold { name: "custody", version: 7 };
+pub const FOLD: Fold = Fold { name: "custody", version: 8 };
 /// A state with more values than this is not held: it is loaded again (our choice: some megabytes).
 const MOST_HELD: usize = 2000;
 
@@ -174,7 +174,7 @@ impl<'b> Loading<'b> {
         }
         if let Some(shipment) = self.state.shipments.get(name) {
             let cells: Vec<String> = shipment.draft.contents.iter().map(|item| item.cell.clone()).collect();
-            containers.push(shipment.draft.container.clone());
+            containers.extend(shipment.draft.containers().map(str::to_owned));
             cells.into_iter().try_for_each(|cell| self.load(Key::Cell(cell)))?;
         }
         containers.iter().try_for_each(|container| self.inside(container))

@@ -24,12 +24,12 @@ fn alike<'s>(mut names: impl Iterator<Item = &'s String>, name: &str) -> Option<
     names.find(|known| *known != name && spelling(known) == same)
 }
 
-/// Returns a cell that the book knows.
+/// Returns a cell that was assessed or received.
 pub(crate) fn known<'a>(state: &'a State, name: &str) -> Result<&'a Cell, Refusal> {
     state
         .cells
         .get(name)
-        .filter(|cell| cell.facts.is_some())
+        .filter(|cell| cell.facts.is_some() || cell.is_received())
         .ok_or_else(|| Refusal::UnknownCell(name.to_owned()))
 }
 
@@ -83,6 +83,14 @@ pub fn in_no_device(name: &str, cell: &Cell) -> Result<(), Refusal> {
 /// Returns a container that there is.
 pub(crate) fn container<'a>(state: &'a State, name: &str) -> Result<&'a Container, Refusal> {
     state.containers.get(name).ok_or_else(|| Refusal::UnknownContainer(name.to_owned()))
+}
+
+/// Returns a container that there is, for whoever asks from above.
+///
+/// # Errors
+/// There is none of that name.
+pub fn standing_container<'a>(state: &'a State, name: &str) -> Result<&'a Container, Refusal> {
+    container(state, name)
 }
 
 /// Returns a container that may be filled and emptied.

@@ -8,7 +8,9 @@ use crate::limits::{CounterLimit, Measured};
 use crate::mode::Mode;
 use crate::need::Need;
 use crate::units::{Milligrams, MilliwattHours};
-use celltriage_rules::{Confidence, Fact, FromRule, LegalState, Packs, PlaceCode, Purpose, Section};
+use celltriage_rules::{
+    Confidence, Fact, FromRule, Goods, LegalState, Packs, Paper, PlaceCode, Purpose, Section,
+};
 use jiff::civil::Date;
 use serde::{Deserialize, Deserializer, Serialize};
 use std::collections::BTreeSet;
@@ -26,6 +28,10 @@ pub struct Consignment<'a> {
     pub purpose: Purpose,
     /// The worst legal state among its cells.
     pub state: LegalState,
+    /// In what forms, in the order of [`Goods::ALL`].
+    pub goods: [bool; 3],
+    /// Number of containers, each a package at least.
+    pub containers: usize,
     /// Number of cells.
     pub cells: usize,
     /// Heaviest cell.
@@ -88,6 +94,17 @@ pub struct Count {
     pub rule: Need,
 }
 
+/// A number with its name and class.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Substance {
+    /// UN number.
+    pub un_number: String,
+    /// Proper shipping name.
+    pub shipping_name: String,
+    /// Class.
+    pub class: String,
+}
+
 /// What a consignment needs.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Papers {
@@ -97,6 +114,9 @@ pub struct Papers {
     pub shipping_name: String,
     /// Class.
     pub class: String,
+    /// What else is in it under another number or name: batteries in or with equipment.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub besides: Vec<Substance>,
     /// Whether number, provisions and packing are a pattern that nobody has checked for the place.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub unchecked: bool,
@@ -143,7 +163,11 @@ impl Consignment<'_> {
     }
 
     fn carries(&self, fact: &Fact) -> bool {
-        fact.holds_by(self.mode.carriage())
+        fact.holds_by(self.mode.carriage()) && fact.holds_for(&self.forms())
+    }
+
+    fn forms(&self) -> Vec<Goods> {
+        Goods::ALL.into_iter().zip(self.goods).filter(|(_, there)| *there).map(|(goods, _)| goods).collect()
     }
 }
 
@@ -157,6 +181,7 @@ pub fn papers(packs: &Packs, consignment: &Consignment<'_>) -> Papers {
             && fact.under.as_ref().is_none_or(|relief| kept.contains(relief))
             && fact.unless.as_ref().is_none_or(|relief| !kept.contains(relief))
     };
+    let mut substances = Vec::new();
     let mut papers = Papers { packages: packages(packs, consignment), counted, ..Papers::default() };
     for told in packs.in_papers(place, consignment.date, consignment.state) {
         let Some(section) = told.fact.in_papers.filter(|_| holds(&told.fact)) else { continue };
@@ -164,9 +189,7 @@ pub fn papers(packs: &Packs, consignment: &Consignment<'_>) -> Papers {
         let needs = match section {
             Section::Substance => {
                 papers.unchecked = told.fact.confidence == Confidence::Low;
-                papers.un_number = paper.un.into_iter().next().unwrap_or(papers.un_number);
-                papers.shipping_name = paper.name.unwrap_or(papers.shipping_name);
-                papers.class = paper.class.unwrap_or(papers.class);
+                substances.push((told.fact.goods, paper));
                 continue;
             }
             Section::UsedRecord => continue,
@@ -183,6 +206,7 @@ pub fn papers(packs: &Packs, consignment: &Consignment<'_>) -> Papers {
             add_new(&mut papers.packed_after, paper.packing);
         }
     }
+    papers.are(substances, consignment);
     for told in packs.labels(place, consignment.date, consignment.state) {
         let for_this = told.what.purpose.is_none_or(|purpose| purpose == consignment.purpose);
         if holds(&told.fact) && for_this {
@@ -191,6 +215,39 @@ pub fn papers(packs: &Packs, consignment: &Consignment<'_>) -> Papers {
     }
     papers.doubts = doubts(&papers);
     papers
+}
+
+impl Papers {
+    /// Takes in what is carried, form by form: of each form the last that the packs say, which is the nearest law.
+    fn are(&mut self, told: Vec<(Vec<Goods>, Paper)>, consignment: &Consignment<'_>) {
+        let mut all: Vec<Substance> = Vec::new();
+        for form in consignment.forms() {
+            let mut one = Substance::default();
+            let of_form = told.iter().filter(|(goods, _)| goods.is_empty() || goods.contains(&form));
+            for (_, paper) in of_form {
+                one.un_number = paper.un.first().cloned().unwrap_or(one.un_number);
+                one.shipping_name = paper.name.clone().unwrap_or(one.shipping_name);
+                one.class = paper.class.clone().unwrap_or(one.class);
+            }
+            if !one.un_number.is_empty() && !all.contains(&one) {
+                all.push(one);
+            }
+        }
+        let mut all = all.into_iter();
+        if let Some(first) = all.next() {
+            (self.un_number, self.shipping_name, self.class) =
+                (first.un_number, first.shipping_name, first.class);
+        }
+        self.besides = all.collect();
+    }
+
+    /// Returns all that is carried, each number with its name.
+    pub fn substances(&self) -> Vec<Substance> {
+        let (un_number, shipping_name, class) =
+            (self.un_number.clone(), self.shipping_name.clone(), self.class.clone());
+        let first = Substance { un_number, shipping_name, class };
+        std::iter::once(first).filter(|one| !one.un_number.is_empty()).chain(self.besides.clone()).collect()
+    }
 }
 
 impl Mark {
@@ -253,7 +310,7 @@ fn packages(packs: &Packs, consignment: &Consignment<'_>) -> usize {
         })
         .map(|told| (told.what.limit as usize).max(1))
         .min();
-    most.map_or(1, |most| consignment.cells.div_ceil(most))
+    most.map_or(1, |most| consignment.cells.div_ceil(most)).max(consignment.containers)
 }
 
 fn doubts(papers: &Papers) -> Vec<String> {

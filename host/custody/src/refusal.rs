@@ -4,6 +4,7 @@
 
 use crate::cell_name::NotAName;
 use crate::refusal_of_irregular::RefusalOfIrregular;
+use crate::refusal_on_container::RefusalOnContainer;
 use crate::refusal_on_leaving::RefusalOnLeaving;
 use celltriage_rules::LegalState;
 use jiff::civil::Date;
@@ -11,8 +12,8 @@ use jiff::civil::Date;
 /// Why an event is not written.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum Refusal {
-    /// The book has no assessment of the cell.
-    #[error("the book holds no assessment of cell {0}")]
+    /// The book has neither an assessment nor a receipt of the cell.
+    #[error("the book holds neither an assessment nor a receipt of cell {0}")]
     UnknownCell(String),
     /// A name that no new cell may have.
     #[error("the book knows no cell of this name, and it is no name for a new one: {0}")]
@@ -343,9 +344,38 @@ pub enum Refusal {
         /// What the tool proposes.
         proposed: LegalState,
     },
+    /// What is said on receipt does not go together, or something is missing.
+    #[error("{cell} is not received so: {why}")]
+    BadReceipt {
+        /// The name.
+        cell: String,
+        /// What is wrong or missing.
+        why: String,
+    },
+    /// It is not the shop's to discard.
+    #[error("{cell} is not to be discarded: {why}")]
+    NoConsent {
+        /// The cell or thing.
+        cell: String,
+        /// Whose it is, and what was said.
+        why: String,
+    },
+    /// Damaged cells are packed singly.
+    #[error(
+        "lot {lot} counts as damaged and has {cells} cells: damaged ones are sent each in a packing of its own"
+    )]
+    LotOfDamaged {
+        /// The lot.
+        lot: String,
+        /// How many cells it has.
+        cells: u32,
+    },
     /// Something does not leave, come back or follow so.
     #[error(transparent)]
     OnLeaving(#[from] RefusalOnLeaving),
+    /// A container is not moved, repacked or sent so.
+    #[error(transparent)]
+    OnContainer(#[from] RefusalOnContainer),
     /// Something is not written down as an irregularity.
     #[error(transparent)]
     OfIrregular(#[from] RefusalOfIrregular),

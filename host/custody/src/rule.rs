@@ -28,6 +28,8 @@ impl Refusal {
                 | Self::IsFitted { .. }
                 | Self::NotToBeFitted { .. }
                 | Self::NotProven { .. }
+                | Self::NoConsent { .. }
+                | Self::LotOfDamaged { .. }
                 | Self::OnLeaving(
                     RefusalOnLeaving::NotThisWay { .. }
                         | RefusalOnLeaving::NotTold { .. }

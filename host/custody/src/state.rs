@@ -28,7 +28,7 @@ use std::collections::{BTreeMap, BTreeSet};
 /// Everything that custody knows.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct State {
-    /// All cells that were ever assessed, by name.
+    /// All cells, and things with cells in them, that were ever assessed or received, by name.
     pub cells: BTreeMap<String, Cell>,
     /// All containers, by name.
     pub containers: BTreeMap<String, Container>,
@@ -77,8 +77,8 @@ impl State {
         self.entries.insert(number, (ASSESSMENT.to_owned(), cell.to_owned()));
         let time = self.time;
         let cell = self.cells.entry(cell.to_owned()).or_default();
-        // The decision to recycle is a decision to discard; quarantine alone is not one.
-        if facts.fate == Fate::Recycle && !cell.whereabouts.is_gone() {
+        // The decision to recycle is a decision to discard, where it is the shop's to make; quarantine alone is not one.
+        if facts.fate == Fate::Recycle && !cell.whereabouts.is_gone() && cell.lacks_consent().is_none() {
             cell.discards.push((number, facts.on));
         }
         // A new measurement does not make a critical cell milder; a person does.
@@ -87,6 +87,10 @@ impl State {
         facts.found.iter().for_each(|found| cell.finds(found.clone(), time));
         cell.origins.extend(facts.simulated.map(|simulated| (number, simulated)));
         cell.is_screened_by(&facts);
+        // What is measured on a fixture is a cell, whatever device was weighed.
+        if cell.is_device() {
+            cell.weighed = None;
+        }
         cell.facts = Some(facts);
         self.read_to = self.read_to.max(number);
     }
@@ -125,7 +129,7 @@ impl State {
         let event = &signed.event;
         self.entries.insert(number, (event.kind().to_owned(), event.subject().to_owned()));
         let on = signed.on;
-        if let Some(mut found) = known::of_event(number, signed) {
+        for mut found in known::of_event(number, signed) {
             // A danger said to be an old one counts from the day on which it was written down: nobody can vouch for more.
             let time = self.time;
             found.on = time.day_of_last().map_or(found.on, |written| found.on.max(written));
@@ -154,23 +158,10 @@ impl State {
                 self.containers.entry(opened.container.clone()).or_insert(container);
             }
             Event::CellPlaced(placed) => {
-                let waste = self
-                    .containers
-                    .get(&placed.container)
-                    .is_some_and(|container| container.opened.kind != ContainerKind::Quarantine);
-                let cell = self.cell(&placed.cell);
                 if let Some(mass) = placed.weighed {
-                    cell.weighed = Some((number, mass));
+                    self.cell(&placed.cell).weighed = Some((number, mass));
                 }
-                // Whoever puts a cell into a waste container has decided to discard it, that day at the latest.
-                if waste {
-                    cell.discards.push((number, on));
-                }
-                cell.whereabouts = Whereabouts::In {
-                    container: placed.container.clone(),
-                    inner: placed.inner.clone(),
-                    since: on,
-                };
+                self.is_put_into(number, &placed.cell, &placed.container, placed.inner.clone(), on);
             }
             Event::CellTakenOut(taken) => self.cell(&taken.cell).whereabouts = Whereabouts::Loose,
             Event::CellWeighed(weighed) => self.cell(&weighed.cell).weighed = Some((number, weighed.mass)),
@@ -208,8 +199,10 @@ impl State {
                 cell.end(number, |found| found.entry == released.entry && grounds.may_end(found).is_ok());
             }
             Event::ShipmentDrafted(draft) => {
-                if let Some(container) = self.containers.get_mut(&draft.container) {
-                    container.drafted_for = Some(draft.shipment.clone());
+                for name in draft.containers() {
+                    if let Some(container) = self.containers.get_mut(name) {
+                        container.drafted_for = Some(draft.shipment.clone());
+                    }
                 }
                 let shipment = Shipment::of(draft.as_ref().clone(), on, signed.by.clone());
                 self.shipments.insert(draft.shipment.clone(), shipment);
@@ -217,8 +210,10 @@ impl State {
             Event::ShipmentWithdrawn(withdrawn) => {
                 if let Some(shipment) = self.shipments.get_mut(&withdrawn.shipment) {
                     shipment.progress = Progress::Withdrawn;
-                    if let Some(container) = self.containers.get_mut(&shipment.draft.container) {
-                        container.drafted_for = None;
+                    for name in shipment.draft.containers() {
+                        if let Some(container) = self.containers.get_mut(name) {
+                            container.drafted_for = None;
+                        }
                     }
                 }
             }
@@ -243,6 +238,9 @@ impl State {
             Event::TakenOutOfDevice(taken) => self.cell(&taken.cell).is_taken_out_of_device(number, on),
             Event::Incident(incident) => self.cell(&incident.cell).has_incident(number, on, incident),
             Event::LabelPutOn(put_on) => self.cell(&put_on.cell).label = Some((number, on, put_on.says)),
+            Event::ContainerMoved(moved) => self.container_moves(moved),
+            Event::ContainerRepacked(repacked) => self.container_is_repacked(number, repacked, on),
+            Event::Received(told) => self.receives(number, on, told),
             Event::Irregularity(told) => self.is_irregular(number, signed, told),
             Event::Remedy(remedy) => self.is_remedied(number, signed, remedy),
             Event::Correction(correction) if correction.strike => self.strike(number, signed, correction),
@@ -258,9 +256,11 @@ impl State {
         let Some(shipment) = self.shipments.get_mut(&handed.shipment) else { return };
         shipment.progress = Progress::HandedOver { on };
         shipment.handed_over = Some(handed.clone());
-        if let Some(container) = self.containers.get_mut(&shipment.draft.container) {
-            container.left_with = Some(handed.shipment.clone());
-            container.drafted_for = None;
+        for name in shipment.draft.containers() {
+            if let Some(container) = self.containers.get_mut(name) {
+                container.left_with = Some(handed.shipment.clone());
+                container.drafted_for = None;
+            }
         }
         for item in &shipment.draft.contents {
             let cell = self.cells.entry(item.cell.clone()).or_default();
@@ -316,6 +316,7 @@ impl State {
         if let Some(watch) = &mut cell.watch {
             watch.inspections.retain(|(entry, _, _)| *entry != struck);
         }
+        cell.forget_receipt(struck);
         cell.used_records.retain(|entry| *entry != struck);
         cell.lives.retain(|(entry, _, _)| *entry != struck);
         let before_fitting = cell.fitting.iter_mut().filter_map(|(_, before)| before.as_mut());

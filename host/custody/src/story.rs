@@ -8,14 +8,14 @@ use crate::checklist::answered;
 use crate::circumstances::Circumstances;
 use crate::due::due;
 use crate::error::CustodyError;
-use crate::event::{Event, Signed};
+use crate::event::{Consent, Event, Received, ReceivedAs, RestsOn, Signed, Symptom, Whose};
 use crate::event_in_book::event_of;
 use crate::facts::Facts;
 use crate::simulated;
 use crate::state::{State, Struck};
 use celltriage_book::{Book, Entry, Subject, SubjectKind};
 use celltriage_instrument::simulated::{FIRST_LINE, marked};
-use celltriage_measure::observation::Answer;
+use celltriage_measure::observation::{Answer, Sign};
 use jiff::civil::Date;
 use serde::Serialize;
 
@@ -132,10 +132,15 @@ fn details(event: &Event) -> Vec<String> {
             });
             told.collect()
         }
+        Event::ContainerRepacked(repacked) => {
+            let cells: Vec<&str> = repacked.cells.iter().map(|one| one.cell.as_str()).collect();
+            vec![format!("cells: {}", cells.join(", "))]
+        }
         Event::ContainerReturned(back) => {
             let cells: Vec<&str> = back.cells.iter().map(|one| one.cell.as_str()).collect();
             vec![format!("cells: {}", cells.join(", "))]
         }
+        Event::Received(received) => on_receipt(received),
         Event::LifetimeRecord(record) => vec![format!("this rests on: {}", record.from.words())],
         Event::UsedRecord(record) => vec![
             format!("{}, {}", record.item, record.address),
@@ -147,6 +152,29 @@ fn details(event: &Event) -> Vec<String> {
         ],
         _ => Vec::new(),
     }
+}
+
+fn on_receipt(received: &Received) -> Vec<String> {
+    let mut told = Vec::new();
+    for (symptom, words) in
+        [(Symptom::Yes, "shows"), (Symptom::No, "does not show"), (Symptom::CannotBeTold, "cannot be told")]
+    {
+        let signs = received.answered(symptom);
+        if !signs.is_empty() {
+            told.push(format!("{words}: {}", signs.join(", ")));
+        }
+    }
+    let unseen: Vec<&str> =
+        Sign::ALL.iter().filter(|sign| !received.signs.contains_key(sign)).map(|sign| sign.words()).collect();
+    if received.is.is_some() && !unseen.is_empty() {
+        told.push(format!("nobody has looked for: {}", unseen.join(", ")));
+    }
+    told.extend(received.heaviest.map(|mass| format!("its heaviest cell: {}", mass.words())));
+    told.extend(received.largest.map(|energy| format!("its largest cell: {}", energy.words())));
+    if !received.photographs.is_empty() {
+        told.push(format!("photographs kept with it: {}", received.photographs.join(", ")));
+    }
+    told
 }
 
 fn known_on_leaving(against: &[String]) -> Option<String> {
@@ -165,7 +193,8 @@ fn now(state: &State, name: &str, cell: &Cell, circumstances: &Circumstances<'_>
             Some(entry) => row("was known", format!("{}; ended by entry {entry}", found.words())),
         }
     }
-    if cell.facts.is_some() {
+    received(cell, &mut row);
+    if cell.facts.is_some() || cell.is_received() {
         row("legal state", cell.legal_in_words());
     }
     match cell.standing_judgement() {
@@ -177,6 +206,7 @@ fn now(state: &State, name: &str, cell: &Cell, circumstances: &Circumstances<'_>
             ),
         ),
         None if cell.facts.is_some() => row("judged by", "nobody since its latest assessment".to_owned()),
+        None if cell.is_received() => row("judged by", "nobody since it was looked at on receipt".to_owned()),
         None => {}
     }
     if let Some(facts) = &cell.facts {
@@ -196,14 +226,18 @@ fn now(state: &State, name: &str, cell: &Cell, circumstances: &Circumstances<'_>
     if let Some(day) = cell.discarded_on() {
         row("discarded", day.to_string());
     }
-    let mass = if cell.weighed.is_some() {
-        cell.mass().to_string()
-    } else if cell.known_mass().is_some() {
-        format!("{} (label)", cell.mass())
-    } else {
-        format!("not known, counted as {}", cell.mass())
+    let mass = match cell.stated_mass() {
+        Some(mass) if cell.is_received() => mass.words(),
+        Some(mass) if mass.rests_on == RestsOn::Measured => mass.value.to_string(),
+        Some(mass) => format!("{} (label)", mass.value),
+        None => format!("not known, counted as {}", cell.mass()),
     };
     row("mass", mass);
+    if cell.is_received() {
+        let energy = cell.stated_energy();
+        let worst = || format!("not known, counted as {}", cell.energy());
+        row("energy", energy.map_or_else(worst, |energy| energy.words()));
+    }
     if let Some(watch) = &cell.watch {
         let looks = match watch.inspections.len() {
             1 => "1 look".to_owned(),
@@ -222,6 +256,20 @@ fn now(state: &State, name: &str, cell: &Cell, circumstances: &Circumstances<'_>
         }
     }
     rows
+}
+
+/// Says as what it was received, and whose it is.
+fn received(cell: &Cell, row: &mut impl FnMut(&str, String)) {
+    let Some(intake) = cell.intake() else { return };
+    let told = &intake.told;
+    let what = cell.is_as().map_or("nobody has said what it is", ReceivedAs::words);
+    let count = told.count.map_or(String::new(), |count| format!(", {count} cells"));
+    let from = told.from.as_ref().map_or(String::new(), |from| format!(", from {from}"));
+    let found = told.found.as_ref().map_or(String::new(), |place| format!(", found: {place}"));
+    row("received", format!("{what}{count}, on {}{from}{found}", intake.since));
+    let whose = told.whose.unwrap_or(Whose::NotKnown).words();
+    let owner = told.owner.as_ref().map_or(String::new(), |owner| format!(" ({owner})"));
+    row("whose", format!("{whose}{owner}; {}", told.consent.unwrap_or(Consent::NotAsked).words()));
 }
 
 /// Returns the entries about a cell, and those about shipments that it was in since they were drafted, oldest first.

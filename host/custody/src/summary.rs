@@ -62,8 +62,8 @@ fn what(event: &Event, on: Date) -> String {
         }
         Event::ShipmentDrafted(event) => format!(
             "papers drafted for container {}, {}, {} to {}, planned {}",
-            event.container,
-            cells(event.contents.len()),
+            event.containers().collect::<Vec<_>>().join(", "),
+            cells(event.cells()),
             event.mode.words(),
             event.receiver,
             event.planned_on
@@ -101,6 +101,20 @@ fn what(event: &Event, on: Date) -> String {
         }
         Event::Incident(event) => format!("INCIDENT: {}", event.words()),
         Event::LabelPutOn(event) => format!("labelled: {}", event.words()),
+        Event::ContainerMoved(event) if event.corrected => format!(
+            "where it stands was written down wrongly: {}, {}: {}",
+            event.place, event.stands, event.because
+        ),
+        Event::ContainerMoved(event) => {
+            format!("container moved to {}, {}: {}", event.place, event.stands, event.because)
+        }
+        Event::ContainerRepacked(event) => {
+            let all = if event.all { "all of it, " } else { "" };
+            let into =
+                event.into.as_ref().map_or("out of it".to_owned(), |into| format!("into container {into}"));
+            format!("repacked {into}, {all}{}: {}", things(event.cells.len()), event.because)
+        }
+        Event::Received(event) => event.words(),
         Event::Correction(event) => {
             let how = if event.strike { "struck" } else { "remark" };
             format!("{how} to entry {} ({}): {}", event.entry, event.of, event.because)
@@ -141,6 +155,10 @@ pub fn followed_up(follow_up: &FollowUp) -> String {
         }
         FollowUp::Settled { because } => format!("what was refused is settled: {because}"),
     }
+}
+
+fn things(count: usize) -> String {
+    if count == 1 { "1 cell or thing".to_owned() } else { format!("{count} cells or things") }
 }
 
 /// Returns a number of cells in words.

@@ -4,10 +4,12 @@
 
 mod irregular;
 mod leaving;
+mod receiving;
 mod refusals;
 
 pub use irregular::remedy;
 pub use leaving::{arrival, back, departure, followed, refused, untold};
+pub use receiving::{added, consented, receipt, received, received_of_somebody};
 pub use refusals::refusals;
 
 use crate::check::check;
@@ -156,7 +158,7 @@ impl World {
         let found = &self.state.cells[cell];
         Event::Judgement(Judgement {
             cell: cell.to_owned(),
-            assessment: found.facts.as_ref().map_or(0, |facts| facts.assessment),
+            assessment: found.to_be_judged().map_or(0, |(entry, _)| entry),
             proposed: found.proposal(),
             state,
             answers: answers_for(state),
@@ -192,6 +194,7 @@ impl World {
         Request {
             shipment: shipment.to_owned(),
             container: container.to_owned(),
+            more: Vec::new(),
             mode: Mode::Road,
             purpose: Purpose::Recycling,
             receiver: "Gull Point Recycling".to_owned(),

@@ -3,6 +3,7 @@
 use crate::counter::{counter_line, verify};
 use celltriage_custody::cell::Cell;
 use celltriage_custody::counters::Counter;
+use celltriage_custody::event::ReceivedAs;
 use celltriage_custody::papers::Mark;
 use celltriage_custody::state::{Container, State};
 use celltriage_custody::summary::cells;
@@ -58,9 +59,7 @@ pub fn container_page(of: &ContainerShown<'_>) -> Document {
         page.push(Paragraph::of(say!(IrregularSince, day = one.on, entry = entry, what = what)));
     }
     let first = of.first.map_or(Phrase::NoneDiscarded.into(), |day| say!(EarliestDate, day = day));
-    let count = cells(state.cells_in(name).count());
-    let sums = format!("{count}, {}, {}; ", state.mass_in(name), state.energy_in(name));
-    page.push(Paragraph::of(Text::from(sums).and(first)));
+    page.push(Paragraph::of(sums(state, name).and("; ").and(first)));
     for (cell, held) in state.cells_in(name) {
         page.push(Paragraph::of(cell_words(held)).after(2, cell.as_str(), CELL));
     }
@@ -96,16 +95,48 @@ pub fn stage(container: &Container) -> Text {
     }
 }
 
+/// Returns what a container holds in all: cells, mass and energy, marked where some of it is only estimated.
+pub(crate) fn sums(state: &State, name: &str) -> Text {
+    let count = cells(state.count_in(name));
+    let sums = Text::from(format!("{count}, {}, {}", state.mass_in(name), state.energy_in(name)));
+    if state.is_estimated_in(name) { sums.and(Phrase::WithEstimates) } else { sums }
+}
+
+/// Says as what it was received, with the count of a lot; `None` of a cell that was assessed.
+pub(crate) fn held_as(held: &Cell) -> Option<String> {
+    let is = held.is_as().filter(|_| held.is_received())?;
+    let count = (is == ReceivedAs::Lot).then(|| format!(", {}", cells(held.count() as usize)));
+    Some(format!("{}{}", is.words(), count.unwrap_or_default()))
+}
+
+/// Says its mass; of what was received with what it rests on.
+pub(crate) fn mass_words(held: &Cell) -> Text {
+    match held.stated_mass() {
+        Some(mass) if held.is_received() => mass.words().into(),
+        Some(mass) => mass.value.to_string().into(),
+        None => say!(NotWeighedShort, mass = held.mass()),
+    }
+}
+
+/// Says its energy; of what was received with what it rests on.
+pub(crate) fn energy_words(held: &Cell) -> Text {
+    match held.stated_energy() {
+        Some(energy) if held.is_received() => energy.words().into(),
+        Some(energy) => energy.value.to_string().into(),
+        None if held.is_received() => say!(EnergyNotTold, energy = held.energy()),
+        None => held.energy().to_string().into(),
+    }
+}
+
 fn cell_words(held: &Cell) -> Text {
     let discarded = held.discarded_on();
     let discarded = discarded.map_or(Phrase::NoClock.into(), |day| say!(DiscardedOn, day = day));
-    let mass = match held.known_mass() {
-        Some(_) => held.mass().to_string().into(),
-        None => say!(NotWeighedShort, mass = held.mass()),
-    };
-    Text::from(format!("{}, ", held.legal()))
-        .and(mass)
-        .and(format!(", {}, ", held.energy()))
+    let what = held_as(held).map_or_else(Text::default, |what| say!(HeldAs, what = what));
+    what.and(format!("{}, ", held.legal()))
+        .and(mass_words(held))
+        .and(", ")
+        .and(energy_words(held))
+        .and(", ")
         .and(discarded)
         .and(format!("; {}", held.whereabouts.words()))
 }

@@ -2,10 +2,9 @@
 //! letters of their height. A recycler reads from it what comes.
 
 use crate::container_label::in_large;
-use crate::container_page::ContainerShown;
+use crate::container_page::{ContainerShown, energy_words, held_as, mass_words, sums};
 use crate::counter::counter_line;
 use celltriage_custody::cell::Cell;
-use celltriage_custody::summary::cells;
 use celltriage_document::document::{Block, Bullets, Document, Facts, Table};
 use celltriage_document::phrase::Phrase;
 use celltriage_document::text::Text;
@@ -21,14 +20,12 @@ pub fn container_sheet(of: &ContainerShown<'_>, today: Date) -> Document {
         sheet.notice(FIRST_LINE);
     }
     let first = of.first.map_or(Phrase::NoneDiscarded.into(), |day| say!(EarliestDate, day = day));
-    let count = cells(state.cells_in(name).count());
-    let sums = format!("{count}, {}, {}", state.mass_in(name), state.energy_in(name));
     sheet.push(Facts::of([
         (Phrase::SheetFor, Text::from(opened.kind.words())),
         (Phrase::SheetStands, Text::from(format!("{} · {}", opened.place, opened.stands))),
         (Phrase::SheetOpened, Text::from(container.opened_on.to_string())),
         (Phrase::SheetAsOf, Text::from(today.to_string())),
-        (Phrase::SheetHolds, Text::from(sums).and(" · ").and(first)),
+        (Phrase::SheetHolds, sums(state, name).and(" · ").and(first)),
     ]));
     for mark in of.words {
         sheet.push(in_large(mark));
@@ -49,10 +46,6 @@ fn contents(of: &ContainerShown<'_>) -> Table {
 }
 
 fn row(name: &str, held: &Cell) -> [Text; 7] {
-    let mass = match held.known_mass() {
-        Some(_) => held.mass().to_string().into(),
-        None => say!(NotWeighedShort, mass = held.mass()),
-    };
     let discarded = held.discarded_on().map_or_else(|| "-".to_owned(), |day| day.to_string());
     let chemistry = held.facts.as_ref().and_then(|facts| facts.chemistry);
     let inner = match &held.whereabouts {
@@ -60,10 +53,10 @@ fn row(name: &str, held: &Cell) -> [Text; 7] {
         _ => "-",
     };
     [
-        name.into(),
+        held_as(held).map_or_else(|| name.to_owned(), |what| format!("{name}: {what}")).into(),
         chemistry.map_or_else(|| Phrase::NotKnown.into(), |chemistry| chemistry.key().into()),
-        mass,
-        held.energy().to_string().into(),
+        mass_words(held),
+        energy_words(held),
         held.legal().to_string().into(),
         discarded.into(),
         inner.into(),

@@ -13,14 +13,15 @@ pub fn containers_page(state: &State) -> Document {
     let rows = state.containers.iter().map(|(name, container)| {
         let opened = &container.opened;
         format!(
-            "{name:<14} {:<27} {:>9} {:>10} {:>10}  {} {}{}{}",
+            "{name:<14} {:<27} {:>9} {:>10} {:>10}  {} {}{}{}{}",
             opened.kind.words(),
-            cells(state.cells_in(name).count()),
+            cells(state.count_in(name)),
             state.mass_in(name).to_string(),
             state.energy_in(name).to_string(),
             opened.place,
             opened.stands,
             stage(container).said(),
+            guessed(state, name),
             mark(state.holds_simulated(name)),
         )
     });
@@ -33,8 +34,8 @@ pub fn shipments_page(state: &State) -> Document {
         let draft = &shipment.draft;
         format!(
             "{name:<14} container {:<14} {} to {}; {}{}",
-            draft.container,
-            cells(draft.contents.len()),
+            draft.containers().collect::<Vec<_>>().join(", "),
+            cells(draft.cells()),
             draft.receiver,
             progress(shipment).said(),
             mark(state.simulated_in(draft).is_some()),
@@ -50,6 +51,10 @@ fn page(title: Phrase, rows: impl Iterator<Item = String>) -> Document {
         page.push(Verbatim { indent: 0, text: celltriage_document::plain::plain(&row).into() });
     }
     page
+}
+
+fn guessed(state: &State, name: &str) -> &'static str {
+    if state.is_estimated_in(name) { Phrase::WithEstimates.english() } else { "" }
 }
 
 fn mark(simulated: bool) -> String {

@@ -3,11 +3,11 @@
 //! Every paper says that it is a draft, to be checked by a trained person.
 
 use crate::point::{point, whom};
-use celltriage_custody::event::ShipmentDrafted;
+use celltriage_custody::event::{Item, RestsOn, ShipmentDrafted};
 use celltriage_custody::need::Need;
 use celltriage_custody::papers::{Count, Mark};
 use celltriage_custody::state::{Progress, Shipment};
-use celltriage_custody::summary::followed_up;
+use celltriage_custody::summary::{cells, followed_up};
 use celltriage_custody::units::Milligrams;
 use celltriage_custody::waste_code::WasteCode;
 use celltriage_document::document::{Block, Document, Facts, Large, Point, Points, Shown, Table};
@@ -24,7 +24,7 @@ pub fn draft_paper(shipment: &Shipment, simulated: bool) -> Document {
     let draft = &shipment.draft;
     let papers = &draft.papers;
     let mut paper =
-        Document::paper(say!(ShipmentTitle, shipment = draft.shipment, container = draft.container));
+        Document::paper(say!(ShipmentTitle, shipment = draft.shipment, container = containers(draft)));
     if simulated {
         paper.notice(FIRST_LINE);
     }
@@ -72,10 +72,12 @@ fn head(shipment: &Shipment) -> Facts {
         true => words.and(Phrase::UncheckedHere),
         false => words,
     };
-    let what = match papers.un_number.as_str() {
-        "" => Phrase::NotTold.into(),
-        number => of_pattern(say!(Goods, number = number, name = papers.shipping_name, class = papers.class)),
-    };
+    let goods = papers
+        .substances()
+        .into_iter()
+        .map(|one| say!(Goods, number = one.un_number, name = one.shipping_name, class = one.class).said());
+    let goods = goods.collect::<Vec<_>>().join("; ");
+    let what = if goods.is_empty() { Phrase::NotTold.into() } else { of_pattern(goods.into()) };
     row(Phrase::What, what);
     let state = draft.contents.iter().map(|item| item.state).max().unwrap_or_default();
     row(Phrase::WorstState, state.to_string().into());
@@ -86,7 +88,10 @@ fn head(shipment: &Shipment) -> Facts {
         row(Phrase::PackedAfter, of_pattern(papers.packed_after.join(", ").into()));
     }
     let net: Milligrams = draft.contents.iter().map(|item| item.mass).sum();
-    row(Phrase::NetMass, format!("{}, {net}", draft.contents.len()).into());
+    let net = Text::from(format!("{}, {net}", draft.cells()));
+    let guessed = |item: &Item| item.mass_rests_on == Some(RestsOn::Estimated);
+    let guessed = draft.contents.iter().any(guessed);
+    row(Phrase::NetMass, if guessed { net.and(Phrase::WithEstimates) } else { net });
     row(Phrase::Packages, say!(AtLeastGross, packages = papers.packages, gross = draft.gross));
     match (&shipment.handed_over, &shipment.progress) {
         (Some(handed), Progress::HandedOver { on }) => {
@@ -117,13 +122,16 @@ fn contents(draft: &ShipmentDrafted) -> Table {
     let headings = [Cell, Mass, Energy, LegalState, Discarded, Inner, JudgedBy];
     let mut table = Table::under(headings).widest(&[20, 20, 12, 24, 12]);
     for item in &draft.contents {
-        let mass =
-            if item.mass_known { item.mass.to_string().into() } else { say!(NotWeighed, mass = item.mass) };
+        let mass = match item.mass_rests_on {
+            _ if !item.mass_known => say!(NotWeighed, mass = item.mass),
+            Some(rests_on) => format!("{} ({})", item.mass, rests_on.words()).into(),
+            None => item.mass.to_string().into(),
+        };
         let discarded = item.decided_on.map_or_else(|| "-".to_owned(), |day| day.to_string());
         table.row([
-            item.cell.as_str().into(),
+            name(item).into(),
             mass,
-            item.energy.to_string().into(),
+            energy(item).into(),
             item.state.to_string().into(),
             discarded.into(),
             item.inner.as_deref().unwrap_or("-").into(),
@@ -131,6 +139,28 @@ fn contents(draft: &ShipmentDrafted) -> Table {
         ]);
     }
     table
+}
+
+/// Returns the containers that go.
+fn containers(draft: &ShipmentDrafted) -> String {
+    draft.containers().collect::<Vec<_>>().join(", ")
+}
+
+/// Returns its name, and what it is where it was received.
+fn name(item: &Item) -> String {
+    let lies_in = item.container.as_ref().map_or(String::new(), |name| format!(" (in {name})"));
+    let Some(is) = item.is else { return format!("{}{lies_in}", item.cell) };
+    let count = item.cells.map_or(String::new(), |count| format!(", {}", cells(count as usize)));
+    format!("{}{lies_in}: {}{count}", item.cell, is.words())
+}
+
+/// Returns its energy; of what was received with what it rests on.
+fn energy(item: &Item) -> String {
+    match item.energy_rests_on {
+        Some(rests_on) => format!("{} ({})", item.energy, rests_on.words()),
+        None if item.is.is_some() => say!(EnergyNotTold, energy = item.energy).said(),
+        None => item.energy.to_string(),
+    }
 }
 
 fn counted(count: &Count) -> Point {

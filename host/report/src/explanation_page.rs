@@ -73,7 +73,7 @@ mod tests {
     fn close_call() -> Document {
         let assessment = example(|subject| {
             for (quantity, value, doubt) in
-                [(Quantity::CapacityFraction, 0.806, 0.006), (Quantity::Capacity, 2.418, 0.018)]
+                [(Quantity::CapacityFraction, 0.804, 0.006), (Quantity::Capacity, 2.412, 0.018)]
             {
                 subject.estimates.put(quantity, Ok(Estimate::new(quantity, value, doubt, "full discharge")));
             }

@@ -3,6 +3,7 @@
 use crate::counter::verify;
 use celltriage_custody::cell::Cell;
 use celltriage_custody::checklist::{Answers, Criterion};
+use celltriage_custody::event::ReceivedAs;
 use celltriage_document::document::{Block, Bullets, Document, Facts, Heading, Paragraph, Table};
 use celltriage_document::phrase::Phrase;
 use celltriage_document::text::Text;
@@ -86,6 +87,11 @@ fn head(of: &JudgementShown<'_>) -> Vec<(Phrase, Text)> {
         (Phrase::Proposed, say!(ByTheRulesOf, state = cell.proposal(), place = place)),
     ];
     rows.extend(cell.standing().map(|found| (Phrase::Known, found.as_it_counts().words().into())));
+    let received = cell.intake().filter(|_| cell.facts.is_none());
+    rows.extend(received.map(|intake| {
+        let what = cell.is_as().map_or("", ReceivedAs::words);
+        (Phrase::Received, say!(ReceivedOn, what = what, day = intake.since, entry = intake.looked))
+    }));
     rows.extend(cell.facts.as_ref().map(|facts| {
         (Phrase::Graded, say!(GradedOn, fate = facts.fate, day = facts.on, entry = facts.assessment))
     }));

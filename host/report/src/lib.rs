@@ -40,6 +40,7 @@ pub mod guided_page;
 pub mod judgement_page;
 pub mod known_page;
 pub mod known_table_page;
+pub mod mailing_page;
 pub mod model_page;
 pub mod month_page;
 mod point;

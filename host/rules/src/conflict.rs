@@ -49,7 +49,7 @@ impl<'r> Subject<'r> {
                 on: label.on,
                 language: label.language.as_deref(),
                 purpose: label.purpose,
-                number: label.phrases.iter().any(|phrase| is_number(phrase)),
+                number: label.is_number(),
                 relief,
             }),
             _ if rule.kind == Kind::WasteCode => Some(Subject::WasteCodes),
@@ -70,12 +70,6 @@ impl<'r> Subject<'r> {
             Subject::Substance => Section::Substance.words().to_owned(),
         }
     }
-}
-
-/// Returns whether a phrase is a number of dangerous goods, as `UN 3480`.
-fn is_number(phrase: &str) -> bool {
-    let digits = phrase.strip_prefix("UN").map(str::trim);
-    digits.is_some_and(|digits| !digits.is_empty() && digits.bytes().all(|letter| letter.is_ascii_digit()))
 }
 
 /// Returns whether a prohibition takes away what another fact asks for.
@@ -213,14 +207,23 @@ fn both_hold(first: &Rule, second: &Rule) -> bool {
     !said_once && one != other && !apart
 }
 
+/// Returns whether two facts are for different forms of carriage.
+fn are_apart(first: &Rule, second: &Rule) -> bool {
+    let (one, other) = (first.for_goods(), second.for_goods());
+    !one.is_empty() && !other.is_empty() && one.iter().all(|goods| !other.contains(goods))
+}
+
 fn between(first: &Rule, second: &Rule) -> Option<String> {
+    if are_apart(first, second) {
+        return None;
+    }
     if let (Some(one), Some(other)) = (Subject::of(first), Subject::of(second))
         && one == other
         && !both_hold(first, second)
     {
         return Some(format!(
             "\"{}\" and \"{}\" both say what holds of {}, for the same cells: write instead_of = [\"{0}\"] into the nearer \
-             one, or keep them apart by their states, days or carriage",
+             one, or keep them apart by their states, days, carriage or goods",
             first.id,
             second.id,
             one.words(),

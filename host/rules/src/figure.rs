@@ -47,6 +47,17 @@ pub struct LightPackage {
 }
 
 impl Label {
+    /// Returns whether its words are a number of dangerous goods, as `UN 3480`.
+    pub fn is_number(&self) -> bool {
+        let number = |phrase: &String| {
+            let digits = phrase.strip_prefix("UN").map(str::trim);
+            digits.is_some_and(|digits| {
+                !digits.is_empty() && digits.bytes().all(|letter| letter.is_ascii_digit())
+            })
+        };
+        self.phrases.iter().any(number)
+    }
+
     /// Returns the least height in mm of its letters on a package, where one is known.
     pub fn letter_mm_on(&self, package_kg: Option<f64>) -> Option<f64> {
         let light = self.light.filter(|light| package_kg.is_some_and(|mass| mass <= light.up_to_kg));

@@ -63,6 +63,44 @@ pub fn propose(
     }
 }
 
+/// Proposes the state of something that nobody has measured, from what was seen of it: unknown at the mildest.
+pub fn propose_as_seen(
+    observations: &Observations,
+    place: Option<&PlaceCode>,
+    date: Date,
+    packs: &Packs,
+) -> Proposal {
+    let found: Vec<Sign> =
+        Sign::ALL.into_iter().filter(|sign| observations.answer(*sign) == Answer::Yes).collect();
+    let rules = packs.layers(place).into_iter().flat_map(with_rules);
+    let signs = rules.filter(|(_, rule)| rule.kind == Kind::Sign && rule.holds_on(date));
+    let signs: Vec<_> =
+        signs.filter(|(_, rule)| rule.signs.iter().any(|sign| found.contains(sign))).collect();
+    let by_sign = found.iter().map(|sign| match sign {
+        Sign::ActiveNow => LegalState::Critical,
+        Sign::CasingBreached => LegalState::CasingBreached,
+        _ => LegalState::DamagedOrDefective,
+    });
+    let state = signs
+        .iter()
+        .filter_map(|(_, rule)| rule.proposes)
+        .chain(by_sign)
+        .fold(LegalState::Unknown, LegalState::max);
+    let mut to_judge = vec![
+        "nobody has measured it: whether it can be diagnosed before it is carried; what cannot counts as damaged"
+            .to_owned(),
+    ];
+    to_judge.extend(points_to_judge(state, observations));
+    to_judge.push("whether it is to be discarded, and on which day: from that day the time runs".to_owned());
+    Proposal {
+        state,
+        grounds: signs.iter().map(|(pack, rule)| Fact::of(pack, rule, date)).collect(),
+        by_policy_alone: Vec::new(),
+        to_judge,
+        to_sign: to_sign(state),
+    }
+}
+
 /// Returns whether a sign of damage shows in what was seen or measured.
 fn shows(rule: &Rule, verdict: &Verdict, observations: &Observations) -> bool {
     if rule.signs.is_empty() && rule.hazards.is_empty() {
@@ -72,7 +110,7 @@ fn shows(rule: &Rule, verdict: &Verdict, observations: &Observations) -> bool {
         || rule.hazards.iter().any(|hazard| verdict.points_to(*hazard))
 }
 
-fn to_judge(state: LegalState, verdict: &Verdict, observations: &Observations) -> Vec<String> {
+fn points_to_judge(state: LegalState, observations: &Observations) -> Vec<String> {
     let mut points = Vec::new();
     let unseen: Vec<_> = Sign::ALL
         .into_iter()
@@ -97,6 +135,11 @@ fn to_judge(state: LegalState, verdict: &Verdict, observations: &Observations) -
     if state == LegalState::CasingBreached {
         points.push("whether the casing of the cell itself is open, or only its wrapping".to_owned());
     }
+    points
+}
+
+fn to_judge(state: LegalState, verdict: &Verdict, observations: &Observations) -> Vec<String> {
+    let mut points = points_to_judge(state, observations);
     if state == LegalState::NotWaste {
         points.push(
             "whether its reuse can reasonably be expected: else it is waste from the day it is given up"

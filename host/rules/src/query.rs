@@ -8,6 +8,7 @@ use crate::caution::{Blanks, filled, nearest, with_rules};
 use crate::certainty::{Confidence, Seen};
 use crate::counter::Counter;
 use crate::figure::{Blocked, Carriage, Label, Paper, Section, WasteCode};
+use crate::goods::Goods;
 use crate::kind::Kind;
 use crate::legal_state::LegalState;
 use crate::library::Packs;
@@ -37,6 +38,9 @@ pub struct Fact {
     /// Means of carriage it is for; empty: all, or not about carriage.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub by: Vec<Carriage>,
+    /// Forms of carriage it is for: by themselves, in equipment, with it; empty: all.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub goods: Vec<Goods>,
     /// The text.
     pub text: String,
     /// Where it comes from; names the file of an own pack.
@@ -93,6 +97,7 @@ impl Fact {
             effective_to: rule.effective_to,
             applies_to: LegalState::ALL.into_iter().filter(|state| rule.is_for(*state)).collect(),
             by: rule.by.clone(),
+            goods: rule.for_goods(),
             text: filled(&rule.text, &blanks),
             source: pack.source(&rule.cite),
             seen: rule.seen,
@@ -113,6 +118,15 @@ impl Fact {
     /// Returns whether it holds for a means of carriage.
     pub fn holds_by(&self, carriage: Carriage) -> bool {
         self.by.is_empty() || self.by.contains(&carriage)
+    }
+}
+
+impl Fact {
+    /// Returns whether it holds for a consignment of these forms: it must be for one of them, and what belongs to a relief for all.
+    pub fn holds_for(&self, all: &[Goods]) -> bool {
+        let named = |one: &Goods| self.goods.contains(one);
+        self.goods.is_empty()
+            || if self.under.is_some() { all.iter().all(named) } else { all.iter().any(named) }
     }
 }
 

@@ -4,6 +4,7 @@ use crate::action::Action;
 use crate::certainty::{Confidence, Seen};
 use crate::counter::Counter;
 use crate::figure::{Blocked, Carriage, Label, Paper, Section, WasteCode};
+use crate::goods::Goods;
 use crate::kind::{Kind, Severity};
 use crate::legal_state::LegalState;
 use celltriage_measure::observation::Sign;
@@ -41,6 +42,8 @@ pub struct Rule {
     pub actions: Vec<Action>,
     /// Means of carriage it is for; empty: all, or not about carriage.
     pub by: Vec<Carriage>,
+    /// Forms of carriage it is for, as the pack names them; see [`Rule::for_goods`].
+    pub goods: Vec<Goods>,
     /// Whether the page of a decision shows it; all are shown by `rules show`.
     pub on_page: bool,
     /// The text to print.
@@ -87,6 +90,14 @@ impl Rule {
     /// time.
     pub fn needs_verifying(&self, date: Date) -> bool {
         self.seen == Seen::Memory || self.confidence == Confidence::Low || self.review_by < date
+    }
+
+    /// Returns the forms of carriage that it is for; empty: all. Where the pack names none, what a number of dangerous goods or a
+    /// relief hangs on is for batteries by themselves: neither may be taken for equipment unless somebody wrote so.
+    pub fn for_goods(&self) -> Vec<Goods> {
+        let numbered = self.label.as_ref().is_some_and(Label::is_number);
+        let hangs_on_it = self.under.is_some() || self.in_papers == Some(Section::Substance) || numbered;
+        if self.goods.is_empty() && hangs_on_it { vec![Goods::Alone] } else { self.goods.clone() }
     }
 
     /// Returns whether it is for cells of this legal state.

@@ -19,7 +19,7 @@ pub(super) const BLANKS: [&str; 4] =
     ["{decision_date}", "{one_year_after}", "{charge_limit}", "{charge_temperature}"];
 
 /// The keys of a rule.
-pub const KEYS: [&str; 31] = [
+pub const KEYS: [&str; 32] = [
     "id",
     "effective_from",
     "effective_to",
@@ -34,6 +34,7 @@ pub const KEYS: [&str; 31] = [
     "proposes",
     "actions",
     "by",
+    "goods",
     "on_page",
     "text",
     "cite",
@@ -143,6 +144,7 @@ pub(super) fn read(
         proposes: proposes.map(|found| found.value),
         actions: or_default(&mut fields, "actions", reading),
         by: or_default(&mut fields, "by", reading),
+        goods: or_default(&mut fields, "goods", reading),
         on_page: fields.take("on_page", reading).is_none_or(|found| found.value),
         text: text.map(|found| found.value).unwrap_or_default(),
         cite: cite.map(|found| found.value).unwrap_or_default(),

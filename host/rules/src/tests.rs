@@ -2,6 +2,7 @@
 
 mod conflict;
 mod figures;
+mod goods;
 mod labels;
 mod law;
 mod matrix;

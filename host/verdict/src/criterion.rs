@@ -37,6 +37,9 @@ pub struct NumberLimit {
     pub up_to_it: Option<f64>,
     /// A value that is neither clear of the limit nor beyond it counts as not measured before a rest of this many seconds.
     pub unclear_after_s: Option<f64>,
+    /// Before that rest a fall counts as not measured that is no faster than this voltage (V) over the time for which the cell is
+    /// known to have lain since it was last charged or used.
+    pub settling_v: Option<f64>,
     /// Where no thickness of the new cell is known, that the cell lies flat on a plate stands in.
     pub or_flat: bool,
 }

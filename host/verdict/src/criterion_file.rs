@@ -15,7 +15,7 @@ use std::ops::Range;
 /// One-sided risks that make sense: 0.5 would be no guard at all, below 0.0001 nothing would ever pass (our choice).
 pub(super) const RISKS: std::ops::RangeInclusive<f64> = 0.0001..=0.5;
 /// The keys of a criterion besides those of its consequence.
-const KEYS: [&str; 22] = [
+const KEYS: [&str; 23] = [
     "id",
     "title",
     "sign",
@@ -30,6 +30,7 @@ const KEYS: [&str; 22] = [
     "unless_cooling",
     "up_to_it",
     "unclear_after_s",
+    "settling_v",
     "or_flat",
     "chemistries",
     "forms",
@@ -68,6 +69,7 @@ struct Figures {
     unless_cooling: Option<Found<bool>>,
     up_to_it: Option<Found<f64>>,
     unclear_after_s: Option<Found<f64>>,
+    settling_v: Option<Found<f64>>,
     or_flat: Option<Found<bool>>,
 }
 
@@ -84,15 +86,16 @@ impl Figures {
             unless_cooling: fields.take("unless_cooling", reading),
             up_to_it: finite(fields, "up_to_it", reading),
             unclear_after_s: finite(fields, "unclear_after_s", reading),
+            settling_v: finite(fields, "settling_v", reading),
             or_flat: fields.take("or_flat", reading),
         }
     }
 
     /// Returns where a number stands that a sign has no use for.
     fn first_number(&self) -> Option<Range<usize>> {
-        let numbers =
-            [&self.limit, &self.doubtful, &self.risk, &self.rest_s, &self.up_to_it, &self.unclear_after_s];
-        let numbers = numbers.into_iter().map(span_of);
+        let rests = [&self.rest_s, &self.unclear_after_s, &self.settling_v];
+        let numbers = [&self.limit, &self.doubtful, &self.risk, &self.up_to_it].into_iter().chain(rests);
+        let numbers = numbers.map(span_of);
         numbers.chain([&self.unless_cooling, &self.or_flat].map(span_of)).flatten().next()
     }
 
@@ -246,6 +249,12 @@ fn number_subject(
     if let Some(Found { span, .. }) = figures.up_to_it.as_ref().filter(|found| found.value <= 0.0) {
         reading.add(span.clone(), "up_to_it is a current in multiples of It: write a number above zero");
     }
+    if let (Some(Found { span, .. }), None) = (&figures.settling_v, &figures.unclear_after_s) {
+        reading.add(
+            span.clone(),
+            "settling_v needs unclear_after_s: the rest after which a cell no longer settles so fast",
+        );
+    }
     Some(NumberLimit {
         measurand: measurand?,
         limit: limit?,
@@ -255,6 +264,7 @@ fn number_subject(
         unless_cooling: figures.unless_cooling.is_some_and(|found| found.value),
         up_to_it: figures.up_to_it.map(|found| found.value),
         unclear_after_s: figures.unclear_after_s.map(|found| found.value),
+        settling_v: figures.settling_v.map(|found| found.value),
         or_flat: figures.or_flat.is_some_and(|found| found.value),
     })
 }

@@ -24,7 +24,7 @@ use crate::known_before::{is_ended_by, of_known};
 use crate::label::of_label;
 use crate::limit::Limit;
 use crate::needed::{left_open, out_of_reach};
-use crate::not_counted::{NotCounted, not_counted, unclear_before};
+use crate::not_counted::{NotCounted, not_counted, settles_since, unclear_before};
 use crate::policy::Policy;
 use crate::reason::{Finding, Reason, Relation, Value, Verdict};
 use crate::same_cell::of_contradictions;
@@ -211,11 +211,16 @@ fn of_number(reason: &mut Reason, number: &NumberLimit, sentence: &str, evidence
     };
     // Undefined numbers were sorted out when the value was looked up.
     let judged = judge(limit, &measured, number.guard);
-    if let Some((Finding::Inconclusive, _)) = judged
-        && let Some(wanted_s) = unclear_before(number, evidence)
-    {
-        reason.text = words::too_early(measured, unit, wanted_s);
-        return;
+    if let Some(wanted_s) = unclear_before(number, evidence) {
+        let settles_since = settles_since(number, &measured, evidence);
+        reason.text = match (&judged, settles_since) {
+            (Some((Finding::Inconclusive, _)), _) => words::too_early(measured, unit, wanted_s),
+            (Some((Finding::Fail, _)), Some(lay_s)) => words::settles(measured, unit, lay_s, wanted_s),
+            _ => String::new(),
+        };
+        if !reason.text.is_empty() {
+            return;
+        }
     }
     reason.value = Some(Value::Number(measured.value));
     reason.standard_uncertainty = Some(measured.standard_uncertainty);

@@ -25,6 +25,8 @@ pub enum Told {
     Unjudged,
     /// Something that happened to it or to the device that it was in: a short circuit, heat, wet.
     Incident,
+    /// What was seen of it when it was received, before anybody measured it.
+    Receipt,
 }
 
 /// One thing that was found.

@@ -7,7 +7,9 @@
 
 use crate::criterion::NumberLimit;
 use crate::evidence::Evidence;
+use crate::measured::Measured;
 use celltriage_measure::estimate::{Conditions, Quantity};
+use celltriage_measure::si::SECONDS_PER_HOUR;
 
 /// Why a failure does not count.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -47,6 +49,19 @@ pub(super) fn not_counted(
 /// Returns the rest (s) before which a value that is not clear of its limit counts as not measured, where the rest was shorter.
 pub(super) fn unclear_before(number: &NumberLimit, evidence: &Evidence<'_>) -> Option<f64> {
     longer_than(conditions(number, None, evidence), number.unclear_after_s)
+}
+
+/// Returns for how long (s) the cell lay since it was last charged or used, where a fall is no faster than what such a cell still
+/// settles by: with the logarithm of that time, so the slower the longer it lay. Nothing where nobody told that time.
+pub(super) fn settles_since(
+    number: &NumberLimit,
+    measured: &Measured,
+    evidence: &Evidence<'_>,
+) -> Option<f64> {
+    let seen_s = conditions(number, None, evidence).and_then(|conditions| conditions.duration_s)?;
+    let lay_s = (evidence.observations.rested_h? * SECONDS_PER_HOUR).max(seen_s);
+    let fall_per_h = number.settling_v? / lay_s * SECONDS_PER_HOUR;
+    (-measured.value <= fall_per_h).then_some(lay_s)
 }
 
 fn conditions<'a>(

@@ -69,6 +69,15 @@ pub(super) fn too_early(measured: Measured, unit: &str, wanted_s: f64) -> String
     )
 }
 
+/// What is said of a fall that a cell shows which was charged or used a short time ago.
+pub(super) fn settles(measured: Measured, unit: &str, lay_s: f64, wanted_s: f64) -> String {
+    let [lay, wanted] = [lay_s, wanted_s].map(|seconds| seconds / 60.0);
+    format!(
+        "Not measured: {} is no more than a cell still settles by {lay:.0} min after it was charged or used; it takes {wanted:.0} min.",
+        with_doubt(measured, unit)
+    )
+}
+
 pub(super) fn not_measured(why: &str) -> String {
     if why.is_empty() {
         "Not measured.".to_owned()

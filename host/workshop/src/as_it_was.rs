@@ -2,6 +2,7 @@
 
 use crate::fault::Result;
 use crate::leaving::Thing;
+use crate::repacking::{NewPlace, Repack};
 use crate::shipments::with_the_only_code;
 use crate::shop::Workshop;
 use crate::signer::{Entered, Signer};
@@ -14,7 +15,7 @@ use celltriage_custody::event::{
 };
 use celltriage_custody::refusal_of_irregular::RefusalOfIrregular;
 use celltriage_custody::state::Irregular;
-use celltriage_custody::{PackRules, Scope, State};
+use celltriage_custody::{PackRules, Refusal, Scope, State};
 use jiff::civil::Date;
 
 /// What has happened.
@@ -32,6 +33,10 @@ pub enum Happened {
     HandedOver(HandedOver),
     /// A cell or a container left without a shipment.
     Left(Thing, Departure),
+    /// A container was moved.
+    Moved(NewPlace),
+    /// Cells went from one container into another, or out.
+    Repacked(Repack),
 }
 
 /// Something irregular that no event says.
@@ -58,26 +63,30 @@ impl Happened {
             Self::OutOfDevice(taken) => vec![&taken.cell],
             Self::HandedOver(handed) => vec![&handed.shipment],
             Self::Left(thing, _) => vec![thing.name()],
+            Self::Moved(new) => vec![&new.container],
+            Self::Repacked(new) => new.names(),
         }
     }
 
     const fn about(&self) -> Named {
         match self {
             Self::HandedOver(_) => Named::Shipment,
-            Self::Left(Thing::Container(_), _) => Named::Container,
+            Self::Left(Thing::Container(_), _) | Self::Moved(_) | Self::Repacked(_) => Named::Container,
             _ => Named::Cell,
         }
     }
 
-    fn event(&self, state: &State, on: Date, circumstances: &Circumstances<'_>) -> Event {
-        match self {
+    fn event(&self, state: &State, on: Date, circumstances: &Circumstances<'_>) -> Result<Event, Refusal> {
+        Ok(match self {
             Self::Placed(placed) => Event::CellPlaced(placed.clone()),
             Self::TakenOut(taken) => Event::CellTakenOut(taken.clone()),
             Self::Fitted(new) => fitted(state, new),
             Self::OutOfDevice(taken) => Event::TakenOutOfDevice(taken.clone()),
             Self::HandedOver(handed) => with_the_only_code(state, handed, on, circumstances),
             Self::Left(thing, departure) => thing.leaves(state, departure),
-        }
+            Self::Moved(new) => new.event(state)?,
+            Self::Repacked(new) => new.event(state),
+        })
     }
 }
 
@@ -96,7 +105,7 @@ impl Workshop<'_> {
     ) -> Result<Entered> {
         let on = self.day_of(signer);
         self.enter(signer, rules, Scope::Names(&happened.names()), |state, circumstances| {
-            let event = happened.event(state, on, circumstances);
+            let event = happened.event(state, on, circumstances)?;
             let signed = Signed { schema: SCHEMA, by: signer.by.clone(), on, event };
             let breaks = broken_rules(state, &signed, circumstances)?;
             Ok(Event::Irregularity(Box::new(Irregularity {

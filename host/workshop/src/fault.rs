@@ -223,6 +223,14 @@ pub enum Fault {
         /// What is wrong, with file and line.
         what: String,
     },
+    /// A file is not taken as a photograph.
+    #[error("{}: not taken as a photograph: {why}; nothing was written", file.display())]
+    NoPhotograph {
+        /// The file.
+        file: PathBuf,
+        /// Why.
+        why: String,
+    },
     /// No columns of a trace can be recognised in a file.
     #[error("{what}")]
     NoColumns {

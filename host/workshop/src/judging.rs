@@ -13,7 +13,7 @@ use celltriage_custody::circumstances::Circumstances;
 use celltriage_custody::event::{Event, Judgement};
 use celltriage_custody::{PackRules, Refusal, Scope, State};
 use celltriage_measure::observation::Answer;
-use celltriage_rules::{LegalState, PlaceCode, Proposal, propose};
+use celltriage_rules::{LegalState, PlaceCode, Proposal, propose, propose_as_seen};
 use celltriage_verdict::Fate;
 use jiff::civil::Date;
 
@@ -22,9 +22,9 @@ use jiff::civil::Date;
 pub struct ToJudge {
     /// How the cell stands.
     pub cell: Cell,
-    /// Entry of its latest assessment.
+    /// Entry of its latest assessment, or of the last look on receipt of what nobody has assessed.
     pub entry: u32,
-    /// That assessment; one that cannot be read leaves every question open.
+    /// That assessment; `None` where nobody made one. One that cannot be read leaves every question open.
     pub assessment: Option<Assessment>,
     /// What was recorded at the bench, question by question.
     pub recorded: Answers,
@@ -35,7 +35,7 @@ pub struct ToJudge {
 pub struct NewJudgement {
     /// The cell.
     pub cell: String,
-    /// Entry of the assessment that was looked at.
+    /// Entry of the assessment, or of the receipt, that was looked at.
     pub assessment: u32,
     /// What it is judged to be.
     pub state: LegalState,
@@ -61,11 +61,15 @@ impl Workshop<'_> {
     /// Returns what there is to judge a cell by.
     ///
     /// # Errors
-    /// The book has no assessment of the cell, or cannot be read.
+    /// The book has neither an assessment nor a receipt of the cell, or cannot be read.
     pub fn to_judge(&self, cell: &str) -> Result<ToJudge> {
         let unknown = || Refusal::UnknownCell(cell.to_owned());
         let found = self.state_about(&[cell])?.cells.remove(cell).ok_or_else(unknown)?;
-        let entry = found.facts.as_ref().ok_or_else(unknown)?.assessment;
+        let (entry, _) = found.to_be_judged().ok_or_else(unknown)?;
+        if found.facts.is_none() {
+            let recorded = found.intake().map_or_else(Answers::new, |intake| intake.as_recorded());
+            return Ok(ToJudge { cell: found, entry, assessment: None, recorded });
+        }
         let assessment = self.book.entry(entry)?.and_then(|entry| assessment_of(&entry).ok());
         let recorded = assessment.as_ref().map_or_else(Answers::new, as_recorded);
         Ok(ToJudge { cell: found, entry, assessment, recorded })
@@ -78,7 +82,10 @@ impl Workshop<'_> {
         place: Option<&PlaceCode>,
         rules: &PackRules,
     ) -> Option<Proposal> {
-        let assessment = to_judge.assessment.as_ref()?;
+        let Some(assessment) = &to_judge.assessment else {
+            let seen = to_judge.cell.intake().filter(|_| to_judge.cell.facts.is_none())?.observations();
+            return Some(propose_as_seen(&seen, place, self.today(), rules.packs()));
+        };
         let observed = &assessment.cell.observations;
         Some(propose(&assessment.verdict, observed, place, self.today(), rules.packs()))
     }
@@ -149,9 +156,12 @@ pub fn next_question(answers: &Answers, state: LegalState) -> Option<Criterion> 
 /// discarded yet; it is when it goes into a waste container.
 fn decided_on(cell: &Cell, judged: LegalState, on: Date) -> Option<Date> {
     let recycled = cell.facts.as_ref().filter(|facts| facts.fate == Fate::Recycle).map(|facts| facts.on);
+    // What its owner gave to be discarded is waste from that day at the latest, whenever somebody judges it.
+    let recycled = recycled.filter(|_| cell.lacks_consent().is_none());
+    let given = cell.intake().filter(|_| cell.facts.is_none()).and_then(|intake| intake.consented_on);
     match judged {
         LegalState::NotWaste => None,
-        LegalState::IntactWaste => recycled.or(Some(on)),
+        LegalState::IntactWaste => recycled.or(given).or(Some(on)),
         _ => recycled,
     }
 }

@@ -16,7 +16,8 @@
 //! | [`signer`], [`clock_word`] | who signs an event of custody; what a person says of the clock before anything is written |
 //! | [`judging`], [`quarantine`], [`danger`] | a cell's legal state; cells under watch; what to do about one that reacts |
 //! | [`takers`] | which container takes a cell; what makes a person able to judge, as given last |
-//! | [`containers`], [`shipments`], [`used_records`], [`corrections`] | where cells are, how they leave, what no longer counts |
+//! | [`containers`], [`repacking`], [`shipments`], [`used_records`], [`corrections`] | where cells are, how they leave, what no longer counts |
+//! | [`receiving`] | what comes in before anybody has measured it |
 //! | [`leaving`] | what leaves without a shipment, what comes back, what follows a hand-over |
 //! | [`as_it_was`] | what happened although the rules refuse it, and what put it right |
 //! | [`trial`] | where a cell came from; its time in a device, and what happened to it there |
@@ -75,7 +76,9 @@ pub mod month;
 mod newest_labels;
 pub mod origin;
 pub mod quarantine;
+pub mod receiving;
 mod recorder;
+pub mod repacking;
 pub mod report_of;
 mod settling;
 pub mod shipments;

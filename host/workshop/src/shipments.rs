@@ -57,14 +57,11 @@ impl Workshop<'_> {
         rules: &PackRules,
         request: &Request,
     ) -> Result<Entered> {
-        self.enter(
-            signer,
-            rules,
-            Scope::Names(&[&request.container, &request.shipment]),
-            |state, circumstances| {
-                build(state, request, circumstances).map(|draft| Event::ShipmentDrafted(Box::new(draft)))
-            },
-        )
+        let mut names = vec![request.container.as_str(), request.shipment.as_str()];
+        names.extend(request.more.iter().map(String::as_str));
+        self.enter(signer, rules, Scope::Names(&names), |state, circumstances| {
+            build(state, request, circumstances).map(|draft| Event::ShipmentDrafted(Box::new(draft)))
+        })
     }
 
     /// Writes down that the receiver agreed.

@@ -4,7 +4,7 @@ use crate::clock_word::ClockWord;
 use crate::event::{Attendant, WorkEvent};
 use crate::fault::Result;
 use crate::shop::Workshop;
-use celltriage_book::Entry;
+use celltriage_book::{Entry, NewAttachment};
 use celltriage_custody::circumstances::Circumstances;
 use celltriage_custody::event::Event;
 use celltriage_custody::ledger::Signature;
@@ -79,10 +79,16 @@ impl Workshop<'_> {
         attendant: &mut Attendant<'_>,
         make: impl Fn(&State, &Circumstances<'_>) -> Result<Event, Refusal>,
     ) -> Result<Entered> {
+        self.warn_of_clock(signer, attendant)?;
+        self.write_signed(signer, rules, scope, make)
+    }
+
+    /// Tells the attendant of a clock in doubt.
+    pub(crate) fn warn_of_clock(&self, signer: &Signer, attendant: &mut Attendant<'_>) -> Result<()> {
         if let Some(doubt) = self.clock_reading()?.warning(signer.clock) {
             attendant.sees(&WorkEvent::ClockInDoubt(doubt));
         }
-        self.write_signed(signer, rules, scope, make)
+        Ok(())
     }
 
     fn write_signed(
@@ -92,12 +98,24 @@ impl Workshop<'_> {
         scope: Scope<'_>,
         make: impl Fn(&State, &Circumstances<'_>) -> Result<Event, Refusal>,
     ) -> Result<Entered> {
+        self.write_signed_with(signer, rules, scope, &[], make)
+    }
+
+    /// Writes an event with the files that are kept with it; the clock was looked at before.
+    pub(crate) fn write_signed_with(
+        &mut self,
+        signer: &Signer,
+        rules: &PackRules,
+        scope: Scope<'_>,
+        files: &[NewAttachment],
+        make: impl Fn(&State, &Circumstances<'_>) -> Result<Event, Refusal>,
+    ) -> Result<Entered> {
         let signature = Signature { by: signer.by.clone(), on: self.day_of(signer), at: self.now() };
         let circumstances = self.circumstances(rules);
         self.keep_up_before_an_event()?;
         let Self { book, ledger, .. } = self;
         let made = |state: &State| make(state, &circumstances);
-        let (entry, state) = ledger.record(book, &signature, &circumstances, &scope, made)?;
+        let (entry, state) = ledger.record_with(book, &signature, &circumstances, &scope, files, made)?;
         Ok(Entered { entry, state })
     }
 }

@@ -91,7 +91,9 @@ impl Life<'_> {
         let number = self.shipments.get(&one).copied().unwrap_or(0) + 1;
         let request = Request {
             shipment: format!("S-{one}-{number}"),
+            more: Vec::new(),
             container: box_name(one),
+            more: Vec::new(),
             mode: Mode::Road,
             purpose: Purpose::Recycling,
             receiver: "Kessel Recycling".to_owned(),

@@ -169,7 +169,7 @@ fn few_new_cells_are_not_believed_to_be_alike() {
     };
     let usual = 0.02 * (4.0f64 / 2.0).sqrt();
     // The part of a count that is not the gain, of this cell and of the new one.
-    let counting = (0.006f64.powi(2) - (0.005f64 * 0.98).powi(2)).sqrt() / 0.98;
+    let counting = (0.006f64.powi(2) - (FrontEnd::fixture().current_gain * 0.98).powi(2)).sqrt() / 0.98;
     approx::assert_relative_eq!(doubt(&[0.98]), usual.hypot(counting * 2f64.sqrt()), max_relative = 1e-6);
     assert!(doubt(&[0.98, 0.98]) > 0.02 / 2f64.sqrt());
     assert!(doubt(&[0.95, 1.01]) > doubt(&[0.98, 0.98]));

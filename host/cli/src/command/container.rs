@@ -3,6 +3,7 @@
 mod arguments;
 mod page;
 pub(super) mod put;
+mod repack;
 
 pub use arguments::{ContainerAction, ContainerArguments};
 
@@ -60,6 +61,9 @@ fn act(desk: &mut Desk<'_>, action: &ContainerAction, io: &mut Io<'_>) -> Result
             }
         }
         Do::Open { .. } => open(desk, action, io)?,
+        Do::Move { .. } | Do::Merge { .. } | Do::Split { .. } | Do::Empty { .. } => {
+            repack::act(desk, action, io)?
+        }
         Do::Place { name, cell, inner, mass_g, as_it_was, who } => {
             let (container, cell, inner) = (name.as_deref(), cell.as_deref(), inner.as_deref());
             let said = put::Said { container, cell, inner, mass_g: *mass_g };

@@ -28,6 +28,7 @@ pub mod model;
 pub mod origin;
 mod printed;
 mod put_away;
+pub mod receive;
 pub mod report;
 pub mod rules;
 mod same_label;

@@ -42,10 +42,11 @@ pub fn run(arguments: &ShipmentArguments, io: &mut Io<'_>) -> Result<u8, Error> 
     let clock = HeldClock::at(io.now);
     let mut desk = Desk::open(&arguments.desk, !reads, &clock, io)?;
     match &arguments.action {
-        Do::Draft { name, container, mode, purpose, receiver, gross_kg, planned_on, form, who } => {
+        Do::Draft { name, containers, mode, purpose, receiver, gross_kg, planned_on, form, who } => {
             let request = Request {
                 shipment: name.clone(),
-                container: container.clone(),
+                container: containers.first().cloned().unwrap_or_default(),
+                more: containers.iter().skip(1).cloned().collect(),
                 mode: *mode,
                 purpose: *purpose,
                 receiver: receiver.clone(),

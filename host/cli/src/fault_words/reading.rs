@@ -9,6 +9,7 @@ pub(super) fn of(fault: &Fault) -> Option<Error> {
     let hint = match fault {
         Fault::Unknown(refusal) => refusal_hint::hint(refusal),
         Fault::NoSuchEntry { .. } | Fault::NoDecision { .. } => "`celltriage book list` shows what there is",
+        Fault::NoPhotograph { .. } => "`celltriage receive --photo FILE` takes a picture of up to 20 MB",
         Fault::NoSuchModel { .. } => "`celltriage model list` shows those there are",
         _ => return None,
     };

@@ -1,5 +1,6 @@
 //! Checks of what is judged, seen and weighed of one cell.
 
+use super::receiving::may_be_discarded;
 use crate::cell::{Cell, Watch};
 use crate::checklist::{answered, mildest};
 use crate::circumstances::Circumstances;
@@ -31,18 +32,20 @@ pub(super) fn judgement(
 ) -> Result<(), Refusal> {
     let no = |text: String| Err(Refusal::BadJudgement(text));
     let cell = present(state, &event.cell)?;
-    let Some(facts) = &cell.facts else { return Err(Refusal::UnknownCell(event.cell.clone())) };
+    let Some((looked, looked_on)) = cell.to_be_judged() else {
+        return Err(Refusal::UnknownCell(event.cell.clone()));
+    };
     one_line("qualification", &event.qualification)?;
     event.because.iter().try_for_each(|text| one_line("reason", text))?;
     event.device.iter().try_for_each(|text| one_line("device", text))?;
     event.photo.iter().try_for_each(|text| one_line("place of the photograph", text))?;
     event.removed_on.map_or(Ok(()), |day| not_later_than(day, on, "later than the judgement"))?;
-    not_before(on, facts.on, "the assessment that is judged")?;
-    if event.assessment != facts.assessment || event.proposed < cell.proposal() {
-        return no(format!(
-            "cell {} was assessed again meanwhile; look at entry {}",
-            event.cell, facts.assessment
-        ));
+    let what =
+        if cell.facts.is_some() { "the assessment that is judged" } else { "the receipt that is judged" };
+    not_before(on, looked_on, what)?;
+    if event.assessment != looked || event.proposed < cell.proposal() {
+        let how = if cell.facts.is_some() { "assessed" } else { "looked at" };
+        return no(format!("cell {} was {how} again meanwhile; look at entry {looked}", event.cell));
     }
     if event.state == LegalState::Unknown {
         return no(
@@ -86,11 +89,12 @@ pub(super) fn judgement(
     if mild {
         not_damaged(&event.cell, cell)?;
     }
-    if event.state == LegalState::NotWaste && !matches!(facts.fate, Fate::Reuse | Fate::Undecided) {
-        return no(format!(
-            "cell {} was graded {}; only a new assessment makes it fit to serve again",
-            event.cell, facts.fate
-        ));
+    if event.state == LegalState::NotWaste {
+        may_serve(&event.cell, cell)?;
+    }
+    // A cell that is only kept apart as damaged is not discarded.
+    if event.state == LegalState::IntactWaste || event.decided_on.is_some() {
+        may_be_discarded(&event.cell, cell)?;
     }
     match (event.state, event.decided_on) {
         (LegalState::NotWaste, Some(_)) => no("a cell that is not waste has no day of discarding".to_owned()),
@@ -100,6 +104,19 @@ pub(super) fn judgement(
         (_, Some(day)) => not_later_than(day, circumstances.today, "later than today"),
         (_, None) => Ok(()),
     }
+}
+
+/// Says that nothing was measured that could make a cell fit to serve, or that what was speaks against it.
+fn may_serve(name: &str, cell: &Cell) -> Result<(), Refusal> {
+    let why = match &cell.facts {
+        None => format!("nobody has assessed {name}: without an assessment nothing is judged as not waste"),
+        Some(facts) if !matches!(facts.fate, Fate::Reuse | Fate::Undecided) => format!(
+            "cell {name} was graded {}; only a new assessment makes it fit to serve again",
+            facts.fate
+        ),
+        Some(_) => return Ok(()),
+    };
+    Err(Refusal::BadJudgement(why))
 }
 
 /// Says what was found of a cell before, where anything was: it is not meant to serve again.

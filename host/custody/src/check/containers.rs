@@ -1,5 +1,6 @@
 //! Checks of what is opened, put in and taken out.
 
+use super::receiving::may_be_discarded;
 use crate::cell::{Cell, Whereabouts};
 use crate::circumstances::Circumstances;
 use crate::event::{CellPlaced, CellTakenOut, ContainerKind, ContainerOpened};
@@ -43,7 +44,13 @@ pub(super) fn placed(
     if cell.facts.as_ref().is_some_and(|facts| on < facts.on) {
         return Err(Refusal::BadDay { day: on, what: "before the cell's latest assessment".to_owned() });
     }
+    if let Some(intake) = cell.intake() {
+        not_before(on, intake.since, "it was received")?;
+    }
     fits(&event.cell, cell, container)?;
+    if container.opened.kind == ContainerKind::Intact {
+        may_be_discarded(&event.cell, cell)?;
+    }
     not_with_simulated(state, event, cell)?;
     inner_packing(state, event, container)?;
     chemistry(state, event, cell, container, on, circumstances)?;
@@ -111,6 +118,22 @@ fn chemistry(
     }
 }
 
+/// Says whether all that lies in a container may lie there together by the rules of where it stands.
+pub(super) fn one_chemistry(
+    state: &State,
+    name: &str,
+    on: Date,
+    circumstances: &Circumstances<'_>,
+) -> Result<(), Refusal> {
+    let Some(container) = state.containers.get(name) else { return Ok(()) };
+    for (cell_name, cell) in state.cells_in(name) {
+        let (cell_name, container_name) = (cell_name.clone(), name.to_owned());
+        let lies = CellPlaced { cell: cell_name, container: container_name, inner: None, weighed: None };
+        chemistry(state, &lies, cell, container, on, circumstances)?;
+    }
+    Ok(())
+}
+
 fn chemistry_words(chemistry: Option<Chemistry>) -> String {
     match chemistry {
         None => "of unknown chemistry",
@@ -129,7 +152,7 @@ fn room(state: &State, event: &CellPlaced, cell: &Cell, container: &Container) -
     let full =
         |would: String, limit: String| Err(Refusal::ContainerFull { container: name.clone(), would, limit });
     let opened = &container.opened;
-    let cells = state.cells_in(name).count() + 1;
+    let cells = state.count_in(name).saturating_add(cell.count() as usize);
     if let Some(most) = opened.most_cells
         && cells > most as usize
     {

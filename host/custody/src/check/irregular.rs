@@ -113,6 +113,17 @@ fn told_whole(event: &Event) -> Result<(), Refusal> {
         Event::HandedOver(HandedOver { waste_code, .. }) => {
             waste_code.iter().try_for_each(|code| one_line("waste code", code))
         }
+        Event::ContainerMoved(moved) => {
+            one_line("place where it stands", &moved.stands).and_then(|()| one_line("reason", &moved.because))
+        }
+        Event::ContainerRepacked(repacked) => {
+            repacked
+                .cells
+                .iter()
+                .flat_map(|one| &one.inner)
+                .try_for_each(|inner| one_line("inner packing", inner))?;
+            one_line("reason", &repacked.because)
+        }
         Event::CellLeft(left) => well_formed(&left.departure),
         Event::ContainerLeft(left) => well_formed(&left.departure),
         other => Err(Because::NotSo(other.kind()).into()),
@@ -125,12 +136,17 @@ fn can_have_happened(state: &State, event: &Event) -> Result<(), Refusal> {
         _ => Ok(()),
     };
     let Event::HandedOver(handed) = event else {
-        let names = event.names();
+        let repacked = match event {
+            Event::ContainerRepacked(repacked) => repacked.cells.as_slice(),
+            _ => &[],
+        };
+        let names = event.names().into_iter().chain(repacked.iter().map(|one| one.cell.as_str()));
         return Ok(names.into_iter().try_for_each(cell)?);
     };
     let Some(shipment) = state.shipments.get(&handed.shipment) else { return Ok(()) };
     let drafted: BTreeSet<&String> = shipment.draft.contents.iter().map(|item| &item.cell).collect();
-    let there: BTreeSet<&String> = state.cells_in(&shipment.draft.container).map(|(name, _)| name).collect();
+    let there = shipment.draft.containers().flat_map(|name| state.cells_in(name));
+    let there: BTreeSet<&String> = there.map(|(name, _)| name).collect();
     drafted.iter().try_for_each(|name| cell(name))?;
     if drafted == there {
         return Ok(());
@@ -139,11 +155,28 @@ fn can_have_happened(state: &State, event: &Event) -> Result<(), Refusal> {
     Err(Because::OtherCells { shipment, container }.into())
 }
 
+/// Returns the state as if no papers were drafted for the containers of an event; `None` where none are.
+fn undrafted(state: &State, event: &Event) -> Option<State> {
+    let drafted = |name: &&str| state.containers.get(*name).is_some_and(|one| one.drafted_for.is_some());
+    let names: Vec<&str> = event.names().into_iter().filter(drafted).collect();
+    if names.is_empty() {
+        return None;
+    }
+    let mut state = state.clone();
+    for name in names {
+        if let Some(container) = state.containers.get_mut(name) {
+            container.drafted_for = None;
+        }
+    }
+    Some(state)
+}
+
 /// Returns the state as if the cell lay nowhere and no papers were drafted; `None` where that is so already.
 fn as_if_nothing_held_it(state: &State, event: &Event) -> Option<State> {
     let (cell, container) = match event {
         Event::CellPlaced(placed) => (&placed.cell, Some(&placed.container)),
         Event::Fitted(fitted) => (&fitted.cell, None),
+        Event::ContainerMoved(_) | Event::ContainerRepacked(_) => return undrafted(state, event),
         _ => return None,
     };
     let here = |cell: &Cell| !cell.whereabouts.is_gone() && cell.whereabouts != Whereabouts::Loose;

@@ -3,6 +3,7 @@
 //! What happens to the shop (loss, theft, fire, an authority) is written down whatever the cell is. Where the shop itself gives a cell
 //! away, what was found of it decides: what must not leave stays, what must not serve again is not given to serve.
 
+use super::receiving::may_be_discarded;
 use crate::cell::Cell;
 use crate::circumstances::Circumstances;
 use crate::event::{
@@ -124,6 +125,10 @@ fn may_leave(
     }
     if is_to_serve(how) {
         may_serve(name, cell, how)?;
+    }
+    // Consent to discard is none to give it away to serve; without any, nothing of somebody else's goes to a third.
+    if is_to_serve(how) || how == WayOut::Recycler {
+        may_be_discarded(name, cell)?;
     }
     if how == WayOut::Recycler {
         let place = cell.container().and_then(|container| state.containers.get(container));

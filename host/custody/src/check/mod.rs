@@ -10,6 +10,8 @@ mod containers;
 mod findings;
 mod irregular;
 mod leaving;
+pub(crate) mod receiving;
+mod repacking;
 mod shipments;
 mod trial;
 
@@ -26,7 +28,7 @@ use celltriage_instrument::hot_cell::record::{ALARM, WATCH};
 const FITTED: &str = "fitted";
 /// Kinds of entries that may be struck: what was seen, measured or judged. A move is undone by moving again, but for a cell that was
 /// never in the device: taken out, it would have to be screened for nothing, while the one that is in there is looked for elsewhere.
-const STRIKABLE: [&str; 15] = [
+const STRIKABLE: [&str; 16] = [
     "judgement",
     "inspection",
     "cell-weighed",
@@ -39,6 +41,7 @@ const STRIKABLE: [&str; 15] = [
     FITTED,
     "incident",
     "label-put-on",
+    "received",
     ASSESSMENT,
     ALARM,
     WATCH,
@@ -80,6 +83,9 @@ pub fn check(state: &State, signed: &Signed, circumstances: &Circumstances<'_>) 
         Event::ContainerLeft(event) => leaving::container_left(state, event, on, circumstances),
         Event::CellReturned(event) => leaving::cell_returned(state, event, on),
         Event::ContainerReturned(event) => leaving::container_returned(state, event, on),
+        Event::ContainerMoved(event) => repacking::moved(state, event, on, circumstances),
+        Event::ContainerRepacked(event) => repacking::repacked(state, event, on, circumstances),
+        Event::Received(event) => receiving::received(state, event),
         Event::Irregularity(event) => irregular::written(state, event, signed, circumstances),
         Event::Remedy(event) => irregular::remedied(state, event, on),
         Event::Correction(event) => correction(state, event),

@@ -1,7 +1,7 @@
 //! Checks of what is drafted, agreed and handed over.
 
 use crate::circumstances::Circumstances;
-use crate::contents::contents;
+use crate::contents::of_all;
 use crate::draft;
 use crate::event::{HandedOver, ReceiverAgreed, ShipmentDrafted, ShipmentWithdrawn};
 use crate::lookup::{free, not_before, one_line, open_container, shipment};
@@ -18,12 +18,15 @@ pub(super) fn drafted(
     draft::not_by_air(state, &event.container, event.mode, event.planned_on, circumstances)?;
     free(state, &event.shipment)?;
     one_line("receiver", &event.receiver)?;
-    open_container(state, &event.container)?;
+    for name in event.containers() {
+        open_container(state, name)?;
+    }
     not_before(event.planned_on, on, "the day of the draft")?;
     // What is written must be what the state says, not what a caller says.
     let request = draft::Request {
         shipment: event.shipment.clone(),
         container: event.container.clone(),
+        more: event.more.clone(),
         mode: event.mode,
         purpose: event.purpose,
         receiver: event.receiver.clone(),
@@ -83,7 +86,7 @@ pub(super) fn handed_over(
         None => return Err(Refusal::NotAgreed(event.shipment.clone())),
         Some((day, _)) => not_before(on, *day, "the receiver agreed")?,
     }
-    let now = contents(state, &draft.container, on, circumstances)?;
+    let now = of_all(state, draft.containers(), on, circumstances)?;
     if now != draft.contents {
         return Err(outdated(&event.shipment, "a cell, its judgement or its mass has changed"));
     }

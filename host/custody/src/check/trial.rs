@@ -1,7 +1,7 @@
 //! Checks of what is recorded of a cell's life, and of cells that go into devices and come out again.
 
 use crate::cell::{Cell, Whereabouts};
-use crate::event::{Fitted, Incident, LifetimeRecord, TakenOutOfDevice};
+use crate::event::{Fitted, Incident, LifetimeRecord, ReceivedAs, TakenOutOfDevice};
 use crate::lookup::{in_no_device, may_be_new, not_before, not_gone, not_later_than, one_line};
 use crate::refusal::Refusal;
 use crate::state::State;
@@ -64,6 +64,11 @@ pub(super) fn fitted(state: &State, event: &Fitted) -> Result<(), Refusal> {
     event.job.iter().try_for_each(|text| one_line("job", text))?;
     let cell = may_be_new(state, &event.cell)?;
     if let Some(cell) = cell {
+        let thing = cell.is_as().filter(|is| is.is_device() || *is == ReceivedAs::Lot);
+        if let Some(is) = thing {
+            let why = format!("it is {}; what comes out of it has a name of its own", is.words());
+            return Err(Refusal::NotToBeFitted { cell: event.cell.clone(), why });
+        }
         in_no_device(&event.cell, cell)?;
         if let Some(container) = cell.container() {
             let container = container.to_owned();

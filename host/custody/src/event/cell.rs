@@ -11,7 +11,7 @@ use serde::{Deserialize, Serialize};
 pub struct Judgement {
     /// The cell.
     pub cell: String,
-    /// Entry of the assessment that was looked at.
+    /// Entry of the assessment that was looked at, or of the receipt of what nobody has assessed.
     pub assessment: u32,
     /// What the tool proposed.
     pub proposed: LegalState,

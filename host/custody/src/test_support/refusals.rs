@@ -3,6 +3,7 @@
 use super::TODAY;
 use crate::refusal::Refusal;
 use crate::refusal_of_irregular::RefusalOfIrregular;
+use crate::refusal_on_container::RefusalOnContainer;
 use crate::refusal_on_leaving::RefusalOnLeaving;
 use celltriage_rules::LegalState;
 
@@ -17,6 +18,9 @@ pub fn refusals() -> Vec<Refusal> {
         Refusal::LooksLikeContainer { name: text(), known: text() },
         Refusal::NameTaken { name: text(), what: "cell" },
         Refusal::BadText("reason"),
+        Refusal::BadReceipt { cell: text(), why: "nobody has said what it is".to_owned() },
+        Refusal::NoConsent { cell: text(), why: "it is somebody else's".to_owned() },
+        Refusal::LotOfDamaged { lot: text(), cells: 45 },
         Refusal::BadNumber("3 kg is too much".to_owned()),
         Refusal::BadDay { day: TODAY, what: "later than today".to_owned() },
         Refusal::CellGone { cell: text(), shipment: text(), on: TODAY },
@@ -67,6 +71,7 @@ pub fn refusals() -> Vec<Refusal> {
         Refusal::NotCorrectable { entry: 1, why: text() },
     ];
     all.extend(of_irregular().into_iter().map(Refusal::OfIrregular));
+    all.extend(on_container().into_iter().map(Refusal::OnContainer));
     all.extend(on_leaving().into_iter().map(Refusal::OnLeaving));
     all
 }
@@ -81,6 +86,17 @@ fn of_irregular() -> Vec<RefusalOfIrregular> {
         RefusalOfIrregular::Outdated(text()),
         RefusalOfIrregular::NoIrregularity(4),
         RefusalOfIrregular::PutRight { entry: 4, by: 9 },
+    ]
+}
+
+fn on_container() -> Vec<RefusalOnContainer> {
+    let text = || "IN-1".to_owned();
+    vec![
+        RefusalOnContainer::StandsThere(text()),
+        RefusalOnContainer::ItIsTheSame(text()),
+        RefusalOnContainer::NotInside { cell: text(), container: text() },
+        RefusalOnContainer::Outdated(text()),
+        RefusalOnContainer::NotTogether { first: text(), second: text(), why: text() },
     ]
 }
 

@@ -3,66 +3,19 @@
 //!
 //! The oracle keeps, from accepted events alone, where each cell is and which irregularities are open.
 
+mod does;
+
 use super::*;
 use crate::cell::Whereabouts;
 use crate::counters::of_site;
 use crate::due::due;
+use does::{Does, cells_of, does, receive};
 use proptest::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 
-const CELLS: [&str; 4] = ["PE-1", "PE-2", "PE-3", "PE-4"];
-const BOXES: [&str; 3] = ["IN", "DD", "Q"];
-
-/// One thing that somebody does; the flag: against the rules, where they refuse it.
-#[derive(Clone, Debug)]
-enum Does {
-    Assess(usize, Fate, CellState),
-    Judge(usize, LegalState),
-    Place(usize, usize, bool),
-    TakeOut(usize, bool),
-    Hold(usize),
-    Escalate(usize),
-    Fit(usize, bool),
-    OutOfDevice(usize, bool),
-    Draft(usize),
-    Agree,
-    HandOver(bool),
-    Leave(usize, WayOut, bool),
-    LeaveBox(usize, WayOut, bool),
-    Back(usize),
-    BackBox(usize),
-    Refused(usize),
-    PutRight(usize),
-}
-
-fn does() -> impl Strategy<Value = Does> {
-    let (cell, one) = (0..CELLS.len(), 0..BOXES.len());
-    let way = prop::sample::select(&WayOut::ALL[..]);
-    let fate = prop::sample::select(&Fate::ALL[..]);
-    let condition = prop::sample::select(&CellState::ALL[..]);
-    let (intact, damaged) = (LegalState::IntactWaste, LegalState::DamagedOrDefective);
-    let judged = prop::sample::select(vec![intact, intact, LegalState::NotWaste, damaged]);
-    let against = any::<bool>();
-    prop_oneof![
-        2 => (cell.clone(), fate, condition).prop_map(|(cell, fate, condition)| Does::Assess(cell, fate, condition)),
-        6 => (cell.clone(), judged).prop_map(|(cell, state)| Does::Judge(cell, state)),
-        8 => (cell.clone(), one.clone(), against).prop_map(|(cell, one, how)| Does::Place(cell, one, how)),
-        3 => (cell.clone(), against).prop_map(|(cell, how)| Does::TakeOut(cell, how)),
-        1 => cell.clone().prop_map(Does::Hold),
-        1 => cell.clone().prop_map(Does::Escalate),
-        2 => (cell.clone(), against).prop_map(|(cell, how)| Does::Fit(cell, how)),
-        2 => (cell.clone(), against).prop_map(|(cell, how)| Does::OutOfDevice(cell, how)),
-        3 => one.clone().prop_map(Does::Draft),
-        2 => Just(Does::Agree),
-        3 => against.prop_map(Does::HandOver),
-        3 => (cell.clone(), way.clone(), against).prop_map(|(cell, way, how)| Does::Leave(cell, way, how)),
-        2 => (one.clone(), way, against).prop_map(|(one, way, how)| Does::LeaveBox(one, way, how)),
-        4 => cell.clone().prop_map(Does::Back),
-        4 => one.clone().prop_map(Does::BackBox),
-        1 => cell.prop_map(Does::Refused),
-        2 => (0_usize..4).prop_map(Does::PutRight),
-    ]
-}
+/// Four cells that are assessed, and a device and a lot that are only ever received.
+const CELLS: [&str; 6] = ["PE-1", "PE-2", "PE-3", "PE-4", "DEV-5", "LOT-6"];
+const BOXES: [&str; 4] = ["IN", "DD", "Q", "IN-2"];
 
 /// Where a cell is, by what was accepted.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -82,14 +35,15 @@ struct Oracle {
 
 fn begun() -> (World, Oracle) {
     let mut world = World::new();
-    let kinds = [ContainerKind::Intact, ContainerKind::Damaged, ContainerKind::Quarantine];
+    let intact = ContainerKind::Intact;
+    let kinds = [intact, ContainerKind::Damaged, ContainerKind::Quarantine, intact];
     for (name, kind) in BOXES.into_iter().zip(kinds) {
         world.open(name, kind, "US");
     }
     for (cell, fate) in CELLS.into_iter().zip([Fate::Recycle, Fate::Recycle, Fate::Quarantine, Fate::Reuse]) {
         world.assess(cell, fate, CellState::Intact);
     }
-    let is = CELLS.into_iter().map(|cell| (cell, Is::Loose)).collect();
+    let is = CELLS.into_iter().take(4).map(|cell| (cell, Is::Loose)).collect();
     (world, Oracle { is, open: BTreeSet::new(), drafts: 0, tally: BTreeMap::new() })
 }
 
@@ -128,7 +82,23 @@ impl Oracle {
     }
 
     fn step(&mut self, world: &mut World, what: &Does) {
+        if what.cell().is_some_and(|cell| !self.is.contains_key(CELLS[cell])) {
+            return;
+        }
         match what {
+            Does::Receive(cell, consent, sign) => {
+                let name = CELLS[*cell];
+                let new = !self.is.contains_key(name);
+                let event = receive(name, new, *consent, *sign);
+                let away = self.is.get(name) == Some(&Is::Away);
+                assert_eq!(world.attempt(event).is_ok(), !away, "{name} is taken in where it is here");
+                if new {
+                    self.is.insert(name, Is::Loose);
+                    *self.tally.entry("received").or_default() += 1;
+                }
+            }
+            // Neither is put on a fixture.
+            Does::Assess(4.., ..) => {}
             Does::Assess(cell, fate, condition) => world.assess(CELLS[*cell], *fate, *condition),
             Does::Judge(cell, state) => {
                 let event = world.judgement(CELLS[*cell], *state);
@@ -157,16 +127,53 @@ impl Oracle {
                     self.is.insert(CELLS[*cell], Is::Loose);
                 }
             }
+            Does::Repack(one, into, only, against) => {
+                let only: Vec<String> = only.iter().map(|cell| CELLS[*cell].to_owned()).collect();
+                let cells = crate::repacking::repacked(&world.state, BOXES[*one], &only);
+                let event = Event::ContainerRepacked(ContainerRepacked {
+                    container: BOXES[*one].to_owned(),
+                    into: into.map(|into| BOXES[into].to_owned()),
+                    all: cells.len() == self.in_box(BOXES[*one]).len(),
+                    cells: cells.clone(),
+                    because: "one box is enough".to_owned(),
+                });
+                if self.done(world, event, *against) {
+                    for inside in &cells {
+                        let cell = CELLS.into_iter().find(|cell| *cell == inside.cell).unwrap();
+                        let was = self.is.insert(cell, into.map_or(Is::Loose, |into| Is::Boxed(BOXES[into])));
+                        assert_eq!(was, Some(Is::Boxed(BOXES[*one])), "{cell} lay elsewhere");
+                    }
+                    *self.tally.entry("repacked").or_default() += 1;
+                }
+            }
             Does::Draft(one) => {
                 let request = world.request(&format!("S{}", self.drafts), BOXES[*one]);
-                self.drafts += usize::from(world.draft(&request).is_ok());
+                // The other box for intact cells goes along, where there is something in it.
+                let along = *one == 0 && !self.in_box("IN-2").is_empty();
+                let more = along.then(|| "IN-2".to_owned()).into_iter();
+                let request = Request { more: more.collect(), ..request };
+                if world.draft(&request).is_ok() {
+                    let draft = &world.state.shipments[&request.shipment].draft;
+                    for item in &draft.contents {
+                        let lacks = world.state.cells[&item.cell].lacks_consent();
+                        assert_eq!(lacks, None, "{} is somebody else's and goes away", item.cell);
+                    }
+                    let here: u32 = draft.containers().flat_map(|name| self.in_box(name)).map(cells_of).sum();
+                    assert_eq!(draft.cells(), here as usize, "each cell once");
+                    self.drafts += 1;
+                }
             }
             Does::Agree => drop(world.attempt(agreed(&self.newest()))),
             Does::HandOver(against) => {
                 let shipment = self.newest();
-                let name = world.state.shipments.get(&shipment).map(|one| one.draft.container.clone());
+                let draft = world.state.shipments.get(&shipment).map(|one| one.draft.clone());
                 if self.done(world, handed_over(&shipment, None), *against) {
-                    self.away(&self.in_box(&name.unwrap_or_default()), "handed over");
+                    let names: Vec<&'static str> = draft
+                        .iter()
+                        .flat_map(|draft| draft.containers())
+                        .flat_map(|name| self.in_box(name))
+                        .collect();
+                    self.away(&names, "handed over");
                 }
             }
             Does::Leave(cell, way, against) => {
@@ -227,7 +234,7 @@ impl Oracle {
 
     fn holds(&self, world: &World) {
         let state = &world.state;
-        assert_eq!(state.cells.len(), CELLS.len(), "none is lost and none appears");
+        assert_eq!(state.cells.len(), self.is.len(), "none is lost and none appears");
         for (name, is) in &self.is {
             let lies = &state.cells[*name].whereabouts;
             let as_told = match (is, lies) {
@@ -244,6 +251,8 @@ impl Oracle {
             assert_eq!(held, self.in_box(name));
             assert!(held.is_empty() || state.containers[name].is_here(), "{name} is away with nobody");
             boxed = boxed.plus(state.mass_in(name));
+            let count: u32 = held.iter().map(|cell| cells_of(cell)).sum();
+            assert_eq!(state.count_in(name), count as usize, "a lot counts as its cells");
         }
         let here = self.is.iter().filter(|(_, is)| **is != Is::Away);
         let counts =
@@ -309,14 +318,16 @@ fn the_search_reaches_every_way_out_and_back_and_every_kind_of_irregularity() {
         kinds.extend(told.map(|event| event.kind()));
     }
     let ways = WayOut::ALL.into_iter().map(WayOut::words);
-    for what in ways.chain(["irregular", "handed over", "box left", "back"]) {
+    for what in ways.chain(["irregular", "handed over", "box left", "back", "received", "repacked"]) {
         assert!(tally.get(what).is_some_and(|count| *count >= 5), "{what}: {tally:?}");
     }
+    // Two boxes on one lorry are rare here: `repacking` has a test of its own.
     let all = [
         "cell-left",
         "cell-placed",
         "cell-taken-out",
         "container-left",
+        "container-repacked",
         "fitted",
         "handed-over",
         "taken-out-of-device",

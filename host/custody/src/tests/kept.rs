@@ -6,6 +6,7 @@ use super::*;
 use crate::kept_state::{FOLD, Scope};
 use celltriage_assessment::record::ASSESSMENT;
 use celltriage_assessment::test_support::example;
+use celltriage_measure::observation::Sign;
 use proptest::prelude::*;
 use steps::{Bench, Try, begun, tried};
 
@@ -122,6 +123,68 @@ fn what_leaves_and_comes_back_is_kept_as_it_is_told() {
     assert!(all.cells["PE-3"].whereabouts.is_gone() && all.watched.contains("PE-2"));
     let open: Vec<bool> = all.irregularities.values().map(|one| one.is_open()).collect();
     assert_eq!(open, [false, true]);
+}
+
+#[test]
+fn what_is_received_is_kept_as_it_is_told() {
+    let (lot, device) = (Some(ReceivedAs::Lot), Some(ReceivedAs::DeviceWithin));
+    let steps = [
+        Try::Receive(0, device, Some(Sign::Swollen), Some(Consent::NotAsked)),
+        Try::Receive(1, lot, None, None),
+        Try::Receive(2, device, Some(Sign::ActiveNow), None),
+        Try::Judge(0, LegalState::DamagedOrDefective),
+        Try::Place(0, 1),
+        Try::Judge(1, LegalState::IntactWaste),
+        Try::Place(1, 0),
+        Try::Receive(0, None, None, Some(Consent::Given)),
+        Try::Hold(2),
+        Try::Wait(30),
+        Try::Receive(4, device, None, None),
+        Try::Draft(1),
+        Try::Agree,
+        Try::HandOver,
+        Try::Strike(5),
+        Try::Back(0),
+        Try::Receive(0, None, Some(Sign::Swollen), None),
+        Try::Assess(0, Fate::Quarantine, CellState::DamagedOrDefective),
+        Try::Leave(1, WayOut::TakenApart),
+    ];
+    let folder = tempfile::tempdir().unwrap();
+    let mut bench = begun(&folder, 3);
+    compared_at_each(&mut bench, &steps);
+    let all = State::read(&bench.book).unwrap();
+    let receipts = |cell: &str| all.cells[cell].receipts.len();
+    assert_eq!((receipts("PE-1"), receipts("PE-2"), receipts("PE-3")), (3, 1, 1));
+    assert!(!all.cells.contains_key("BOX"), "a container's name is no cell's");
+    assert!(all.cells["PE-1"].facts.is_some() && all.cells["PE-1"].discarded_on().is_some());
+    assert!(all.cells["PE-2"].whereabouts.is_gone() && all.cells["PE-3"].is_watched_here());
+}
+
+#[test]
+fn what_is_repacked_and_moved_is_kept_as_it_is_told() {
+    let damaged = |cell| Try::Judge(cell, LegalState::DamagedOrDefective);
+    let steps = [
+        Try::Assess(0, Fate::Quarantine, CellState::DamagedOrDefective),
+        Try::Assess(1, Fate::Quarantine, CellState::DamagedOrDefective),
+        damaged(0),
+        damaged(1),
+        Try::Place(0, 1),
+        Try::Place(1, 1),
+        Try::Keep,
+        Try::Repack(1, 2),
+        Try::Repack(1, 0),
+        Try::Move(2, false),
+        Try::Move(2, true),
+        Try::Empty(2, 0),
+        Try::Repack(2, 1),
+    ];
+    let folder = tempfile::tempdir().unwrap();
+    let mut bench = begun(&folder, 3);
+    compared_at_each(&mut bench, &steps);
+    let all = State::read(&bench.book).unwrap();
+    assert_eq!((all.cells["PE-1"].container(), all.cells["PE-2"].container()), (None, Some("DD")));
+    let quarantine = &all.containers["Q"].opened;
+    assert_eq!((quarantine.place.as_str(), quarantine.stands.as_str()), ("DE", "shelf 0"));
 }
 
 #[test]

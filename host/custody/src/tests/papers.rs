@@ -8,6 +8,8 @@ use celltriage_rules::{PlaceCode, promise_in};
 
 fn consignment(place: &PlaceCode, damaged: bool) -> Consignment<'_> {
     Consignment {
+        goods: [true, false, false],
+        containers: 1,
         place,
         date: TODAY,
         mode: Mode::Road,

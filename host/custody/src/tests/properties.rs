@@ -38,6 +38,7 @@ enum Command {
     Agree(usize),
     Withdraw(usize),
     HandOver(usize),
+    OwnerSays(usize, Consent),
     Strike(u32),
 }
 
@@ -55,6 +56,7 @@ fn command() -> impl Strategy<Value = Command> {
     let usual = prop::sample::select(vec![intact, intact, damaged]);
     let look = prop::sample::select(vec![Look::Unchanged, Look::Unchanged, Look::Worse, Look::Active]);
     let happens = prop::sample::select(vec![LifeEvent::ShortCircuit, LifeEvent::Dropped]);
+    let told = cell.clone();
     let mode = prop::sample::select(vec![Mode::Road, Mode::Road, Mode::Sea, Mode::Air]);
     prop_oneof![
         2 => (cell.clone(), fate, condition).prop_map(|(cell, fate, condition)| Command::Assess(cell, fate, condition)),
@@ -70,11 +72,12 @@ fn command() -> impl Strategy<Value = Command> {
         1 => cell.clone().prop_map(Command::Escalate),
         3 => (cell.clone(), any::<bool>()).prop_map(|(cell, stays)| Command::Fit(cell, stays)),
         3 => cell.clone().prop_map(Command::OutOfDevice),
-        1 => (cell, happens).prop_map(|(cell, what)| Command::Incident(cell, what)),
+        1 => (cell.clone(), happens).prop_map(|(cell, what)| Command::Incident(cell, what)),
         8 => (container, mode).prop_map(|(container, mode)| Command::Draft(container, mode)),
         6 => shipment.clone().prop_map(Command::Agree),
         1 => shipment.clone().prop_map(Command::Withdraw),
         6 => shipment.prop_map(Command::HandOver),
+        1 => (told, prop::sample::select(&Consent::ALL[..])).prop_map(|(cell, told)| Command::OwnerSays(cell, told)),
         1 => (1u32..60).prop_map(Command::Strike),
     ]
 }
@@ -99,6 +102,8 @@ struct Oracle {
     /// Cells that are in a device, and those that were in one, or had an incident, since their latest assessment.
     fitted: BTreeMap<String, Fitting>,
     used: BTreeSet<String>,
+    /// Cells of somebody else, and the last word on whether they may be discarded.
+    owned: BTreeMap<String, (Consent, u32)>,
     drafts: usize,
 }
 
@@ -236,11 +241,25 @@ fn step(world: &mut World, oracle: &mut Oracle, command: &Command) {
                 }
             }
         }
+        Command::OwnerSays(cell, told) => {
+            let entry = world.next();
+            let event = added(CELLS[*cell], |receipt| {
+                receipt.whose = Some(Whose::Bringer);
+                receipt.consent = Some(*told);
+            });
+            if world.attempt(event).is_ok() {
+                oracle.owned.insert(CELLS[*cell].to_owned(), (*told, entry));
+            }
+        }
         Command::Strike(entry) => {
             let Some((of, subject)) = world.state.entries.get(entry).cloned() else { return };
             let because = "a slip of the pen".to_owned();
             let event = Correction { entry: *entry, of, subject: subject.clone(), because, strike: true };
             let accepted = world.attempt(Event::Correction(event)).is_ok();
+            // Whatever was said before it, nobody has asked then.
+            if accepted && oracle.owned.get(&subject).is_some_and(|(_, last)| last == entry) {
+                oracle.owned.insert(subject.clone(), (Consent::NotAsked, *entry));
+            }
             if accepted {
                 oracle.damaged.remove(&(subject.clone(), *entry));
             }
@@ -263,6 +282,8 @@ fn step(world: &mut World, oracle: &mut Oracle, command: &Command) {
 /// What leaves from an intact container was last called intact waste by a person, and damaged by nobody who has not withdrawn it;
 /// from a damaged one, damaged.
 fn left_rightly(oracle: &Oracle, kind: ContainerKind, cell: &str) {
+    let owner = oracle.owned.get(cell).map(|(told, _)| *told);
+    assert!(matches!(owner, None | Some(Consent::Given)), "{cell} left against its owner");
     let said = oracle.said.get(cell).copied();
     match kind {
         ContainerKind::Intact => {

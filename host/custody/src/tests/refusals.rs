@@ -8,6 +8,7 @@ fn the_list_above_names_every_refusal() {
         include_str!("../refusal.rs"),
         include_str!("../refusal_on_leaving.rs"),
         include_str!("../refusal_of_irregular.rs"),
+        include_str!("../refusal_on_container.rs"),
     ];
     let lines = sources.iter().flat_map(|source| source.lines()).map(str::trim_start);
     // One that hands on another one's words is no refusal of its own.
@@ -17,6 +18,7 @@ fn the_list_above_names_every_refusal() {
     let kind = |refusal: &Refusal| match refusal {
         Refusal::OnLeaving(inner) => format!("on leaving {:?}", std::mem::discriminant(inner)),
         Refusal::OfIrregular(inner) => format!("of irregular {:?}", std::mem::discriminant(inner)),
+        Refusal::OnContainer(inner) => format!("on container {:?}", std::mem::discriminant(inner)),
         other => format!("{:?}", std::mem::discriminant(other)),
     };
     let mut kinds: Vec<_> = refusals().iter().map(kind).collect();

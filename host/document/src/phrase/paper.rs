@@ -17,6 +17,15 @@ macro_rules! with_papers {
             LabelOfToday "label.of-today" "label of {day}",
             LabelElsewhere "label.elsewhere" "words of the law: on the container's sheet",
             LabelStandsAt "label.stands-at" "stands {place}",
+            // Before something is mailed
+            MailTitle "mail.title" "Before something is mailed",
+            MailFirst "mail.first" "Swollen, hot, leaking, wet or damaged: do not send it.",
+            MailShows "mail.shows" "Told of it: {signs}. Do not send it: leave it where it is, and ask the shop what to do.",
+            MailOpen "mail.open" "Not looked for, or nobody can tell: {signs}. Until somebody has looked it counts as damaged, so do not send it.",
+            MailNothingSeen "mail.nothing-seen" "No sign was told. What is inside cannot be seen from outside: that is no leave to send it. Ask the carrier first, and tell them that it is a used lithium-ion battery.",
+            MailHeed "mail.heed" "to be heeded",
+            MailRules "mail.rules" "by post and by air, by the rules of {place}",
+            MailEnd "mail.end" "The law of the place and the terms of the carrier go before this page. Nothing was written down.",
             // Sheet of a container
             SheetTitle "sheet.title" "Sheet of container {name}",
             SheetFor "sheet.for" "for",

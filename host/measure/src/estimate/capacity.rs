@@ -128,9 +128,11 @@ fn from_load(
     let mut charge = discharge.charge;
     let mut in_gaps = discharge.in_gaps;
     let own_count = counted(m, discharge.end_time - discharge.duration, discharge.end_time);
+    let mut clock = m.front_end.clock_error();
     if let Some(counted) = own_count.filter(|_| in_gaps.0 > MOST_IN_GAPS * rated.0) {
         warnings.push(format!("rows are missing; the fixture's own count is used ({:.4} Ah)", counted.0));
         charge = counted;
+        clock = m.front_end.counter_clock_error();
         in_gaps = AmpHours(0.0);
     }
     if in_gaps.0 > MOST_IN_GAPS * rated.0 {
@@ -191,7 +193,7 @@ fn from_load(
         Input::new("how full it began", "1", start.lacked, start.doubt.hypot(CHARGER_SHARE)),
         Input::rectangular("missing rows", "Ah", 0.0, in_gaps.0),
         Input::new("charge past the last row", "Ah", 0.0, discharge.extrapolated.0),
-        m.front_end.clock_error(),
+        clock,
         breaks,
         counts,
         at_rest,

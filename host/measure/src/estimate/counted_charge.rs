@@ -51,7 +51,8 @@ pub(super) fn counted_charge(m: &Measurement<'_>, steps: &CurrentSteps) -> Resul
             if counter.is_some() { 0.0 } else { in_holes.0 },
         ),
         Input::new("moments of the steps", "Ah", 0.0, moments),
-        m.front_end.clock_error(),
+        // The counter keeps a time of its own.
+        if counter.is_some() { m.front_end.counter_clock_error() } else { m.front_end.clock_error() },
     ];
     // A wrong gain or clock also spoils what flowed in and out again.
     let budget = Measurand::new(inputs, |[charge, gain, offset, holes, steps, clock]| {

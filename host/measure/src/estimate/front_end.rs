@@ -64,10 +64,16 @@ pub struct FrontEnd {
     pub current_offset: Amps,
     /// The clock, as a share of the time; the fixture's crystal (some 1e-5) is as good as none.
     pub clock: f64,
+    /// The clock of the fixture's own charge counter, as a share of the time.
+    pub counter_clock: f64,
     /// What leads and contacts still add after a four-wire connection.
     pub contact: Ohms,
-    /// One thermometer, its contact included.
+    /// One thermometer with its contact, on a cell some 10 K from the air.
     pub temperature: Kelvins,
+    /// One thermometer alone, as it counts in a difference between two.
+    pub thermometer: Kelvins,
+    /// What pad and cable of the cell's thermometer lose, as a share of the cell's difference to the air.
+    pub thermometer_loss: f64,
 }
 
 impl FrontEnd {
@@ -78,11 +84,14 @@ impl FrontEnd {
             is_known: true,
             voltage_gain: 1e-3,
             voltage_offset: Volts(0.5e-3),
-            current_gain: 5e-3,
+            current_gain: 3.5e-3,
             current_offset: Amps(0.2e-3),
             clock: 0.0,
+            counter_clock: 3.5e-3,
             contact: Ohms(0.25e-3),
             temperature: Kelvins(0.3),
+            thermometer: Kelvins(0.07),
+            thermometer_loss: 0.03,
         }
     }
 
@@ -121,7 +130,10 @@ impl FrontEnd {
     pub fn unknown() -> Self {
         let never = Self::calibrated(None, None, None);
         let (current_gain, clock) = (UNKNOWN_CURRENT_GAIN, UNKNOWN_CLOCK);
-        Self { name: "unknown instrument".to_owned(), is_known: false, current_gain, clock, ..never }
+        // How its thermometers lie on cell and in the air is not known either: each counts whole in a difference.
+        let (thermometer, thermometer_loss) = (never.temperature, 0.0);
+        let name = "unknown instrument".to_owned();
+        Self { name, is_known: false, current_gain, clock, thermometer, thermometer_loss, ..never }
     }
 
     /// Returns what every number from an unknown instrument must say.
@@ -163,14 +175,24 @@ impl FrontEnd {
         Input::new("clock", "1", 0.0, self.clock)
     }
 
+    /// Returns the error of the clock of the fixture's own charge counter, as a share of the time.
+    pub fn counter_clock_error(&self) -> Input {
+        Input::new("clock of the counter", "1", 0.0, self.counter_clock)
+    }
+
     /// Returns what leads and contacts add.
     pub fn contact_error(&self) -> Input {
         Input::new(CONTACT, "ohm", 0.0, self.contact.0)
     }
 
-    /// Returns the error of one thermometer.
+    /// Returns the error of one thermometer, as it counts in a difference between two.
     pub fn thermometer_error(&self, which: &'static str) -> Input {
-        Input::new(which, "K", 0.0, self.temperature.0)
+        Input::new(which, "K", 0.0, self.thermometer.0)
+    }
+
+    /// Returns what pad and cable of the cell's thermometer lose, as a share of the cell's difference to the air.
+    pub fn thermometer_loss_error(&self) -> Input {
+        Input::new("contact of the thermometer", "1", 0.0, self.thermometer_loss)
     }
 
     /// Returns the standard uncertainty of a resistance that is read without noise.

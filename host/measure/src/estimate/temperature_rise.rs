@@ -45,11 +45,13 @@ pub(super) fn temperature_rise(m: &Measurement<'_>) -> Result<Estimate, String> 
             let rise = Input::new("warmest less start", "K", warmest - median(start), 0.0);
             let room = Input::new("drift of the room", "K", 0.0, OWN_START_K);
             // The same thermometer at both ends: its error cancels where it is a constant, its contact's does not.
+            let loss = m.front_end.thermometer_loss_error();
             let thermometer = m.front_end.thermometer_error("thermometer on the cell");
-            let budget = Measurand::new([rise, room, thermometer], |[rise, room, thermometer]| {
-                rise + room + thermometer
-            })
-            .budget();
+            let budget =
+                Measurand::new([rise, room, thermometer, loss], |[rise, room, thermometer, loss]| {
+                    rise * (1.0 + loss) + room + thermometer
+                })
+                .budget();
             let estimate = Estimate::of(Quantity::TemperatureRise, budget, method);
             let mut estimate = with_temperature(estimate, m, rows.clone());
             estimate.warnings.push("the air's temperature was not measured".to_owned());
@@ -100,14 +102,16 @@ fn warming_current(
     Some(squares.sum::<f64>().sqrt())
 }
 
-/// Returns the budget of a difference between two thermometers.
+/// Returns the budget of a difference between two thermometers: each one's own error, and what the contact of the one on the cell
+/// loses, which is a share of the difference and so is nothing where there is none.
 fn over_air_budget(m: &Measurement<'_>, rise: f64) -> Budget {
     let inputs = [
         Input::new("difference as read", "K", rise, 0.0),
         m.front_end.thermometer_error("thermometer on the cell"),
         m.front_end.thermometer_error("thermometer in the air"),
+        m.front_end.thermometer_loss_error(),
     ];
-    Measurand::new(inputs, |[rise, cell, air]| rise + cell - air).budget()
+    Measurand::new(inputs, |[rise, cell, air, loss]| rise * (1.0 + loss) + cell - air).budget()
 }
 
 /// Returns the largest running median of cell over air.

@@ -13,17 +13,21 @@ use std::collections::BTreeSet;
 /// cited text.
 type Row = (&'static str, &'static [&'static str], Option<f64>, Option<f64>, &'static str);
 
-const LABELS: [Row; 17] = [
+const LABELS: [Row; 21] = [
     ("adr.mark.damaged", &["DAMAGED/DEFECTIVE LITHIUM-ION BATTERIES"], Some(12.0), None, "SP 376; 3.3.1"),
     ("adr.mark.recycling", &["LITHIUM BATTERIES FOR RECYCLING"], Some(12.0), None, "P909; 3.3.1"),
     ("adr.mark.disposal", &["LITHIUM BATTERIES FOR DISPOSAL"], Some(12.0), None, "P909; 3.3.1"),
     ("adr.mark.number", &["UN 3480"], Some(12.0), Some(6.0), "5.2.1.1"),
+    ("adr.mark.number.equipment", &["UN 3481"], Some(12.0), Some(6.0), "5.2.1.1"),
     ("un.mark.damaged", &["DAMAGED/DEFECTIVE LITHIUM-ION BATTERIES"], Some(12.0), None, "3.3.1"),
     ("un.mark.recycling", &["LITHIUM BATTERIES FOR RECYCLING"], Some(12.0), None, "3.3.1"),
     ("un.mark.disposal", &["LITHIUM BATTERIES FOR DISPOSAL"], Some(12.0), None, "3.3.1"),
     ("un.mark.number", &["UN 3480"], Some(12.0), Some(6.0), "chapter 5.2"),
+    ("un.mark.number.equipment", &["UN 3481"], Some(12.0), Some(6.0), "chapter 5.2"),
     ("us.mark.number", &["UN3480"], Some(12.0), Some(6.0), "49 CFR 172.101, 172.301"),
     ("us.mark.number.full", &["UN3480"], Some(12.0), Some(6.0), "49 CFR 172.101, 172.301"),
+    ("us.mark.number.equipment", &["UN3481"], Some(12.0), Some(6.0), "49 CFR 172.101, 172.301"),
+    ("us.mark.number.equipment.full", &["UN3481"], Some(12.0), Some(6.0), "49 CFR 172.101, 172.301"),
     (
         "us.label",
         &["Universal Waste\u{2014}Battery(ies)", "Waste Battery(ies)", "Used Battery(ies)"],

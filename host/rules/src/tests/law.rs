@@ -11,7 +11,7 @@ use Seen::{Memory, Official, Secondary};
 /// Rule, words that its text must hold, how its source was seen, and the source.
 type Row = (&'static str, &'static [&'static str], Seen, &'static str);
 
-const ROWS: [Row; 38] = [
+const ROWS: [Row; 46] = [
     // 40 CFR 273.13(a)(1) foresees a battery that shows leakage in a closed container; (a)(2) is about the casing. Read.
     (
         "us.leaking",
@@ -52,6 +52,35 @@ const ROWS: [Row; 38] = [
         &["UN 3480 WASTE LITHIUM ION BATTERIES", "\"TRANSPORT UNDER SPECIAL PROVISION 376\""],
         Memory,
         "SP 376",
+    ),
+    (
+        "adr.document.damaged.equipment",
+        &["\"UN 3481 WASTE\"", "\"TRANSPORT UNDER SPECIAL PROVISION 376\""],
+        Memory,
+        "SP 376",
+    ),
+    (
+        "adr.document.intact.equipment",
+        &["\"UN 3481 WASTE\"", "number and kind of packages"],
+        Secondary,
+        "5.4.1.1.1",
+    ),
+    (
+        "adr.equipment.no_easy_rule",
+        &["for cells by themselves alone", "private households"],
+        Secondary,
+        "SP 670",
+    ),
+    // 49 CFR 172.101, read: UN3481 is lithium ion batteries contained in, or packed with, equipment. The other lists from memory.
+    ("us.number.in_equipment", &["contained in equipment: UN3481, class 9"], Official, "172.101"),
+    ("us.number.with_equipment", &["packed with equipment: UN3481, class 9"], Official, "172.101"),
+    ("adr.number.in_equipment", &["contained in equipment: UN 3481, class 9"], Memory, "chapter 3.2"),
+    ("adr.number.with_equipment", &["packed with equipment: UN 3481, class 9"], Memory, "chapter 3.2"),
+    (
+        "un.number.in_equipment",
+        &["contained in equipment: UN 3481, class 9"],
+        Secondary,
+        "dangerous goods list",
     ),
     ("adr.critical.category", &["transport category 0", "\"TRANSPORT CATEGORY 0\""], Memory, "SP 677"),
     // SP 376 of the ADR 2025 (read in German) names 3551 and 3552 beside the numbers of lithium.

@@ -88,3 +88,27 @@ fn a_person_always_has_something_to_judge_or_sign_and_nothing_is_promised() {
         }
     }
 }
+
+#[test]
+fn what_nobody_has_measured_is_unknown_at_the_mildest_and_as_bad_as_what_was_seen() {
+    let us = place("US");
+    let seen = |signs: &[Sign]| {
+        let mut observed = Observations::no_signs();
+        signs.iter().for_each(|sign| observed.set(*sign, Answer::Yes));
+        propose_as_seen(&observed, Some(&us), TODAY, packs())
+    };
+    assert_eq!(seen(&[]).state, LegalState::Unknown);
+    assert!(seen(&[]).to_judge[0].contains("nobody has measured it"));
+    for sign in Sign::ALL {
+        let proposal = seen(&[sign]);
+        let wanted = match sign {
+            Sign::ActiveNow => LegalState::Critical,
+            Sign::CasingBreached => LegalState::CasingBreached,
+            _ => LegalState::DamagedOrDefective,
+        };
+        assert_eq!(proposal.state, wanted, "{sign:?}");
+    }
+    assert!(seen(&[Sign::Swollen]).grounds.iter().any(|fact| fact.rule == "us.sign.swelling"));
+    let nobody = propose_as_seen(&Observations::default(), None, TODAY, packs());
+    assert!(nobody.to_judge.iter().any(|point| point.starts_with("not checked for: active now")));
+}

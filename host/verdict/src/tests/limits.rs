@@ -307,3 +307,34 @@ fn judged_of(nameplate: &Nameplate, observations: &Observations, estimates: &Est
     let run = RunOutcome::Complete;
     decide(policy(), &evidence_of(nameplate, observations, estimates, &run))
 }
+
+/// Soon after a charge or use a voltage falls by what settling explains; what falls faster, or lay longer, or of which nobody knows
+/// how long it lay, is asked about.
+#[test]
+fn a_fall_that_settling_explains_speaks_against_no_cell_that_was_just_charged() {
+    let lfp = Nameplate { chemistry: Chemistry::Lfp, charge_limit_v: 4.2, ..nameplate() };
+    let lco = nameplate();
+    let (oxide, phosphate) = ("falling_at_rest", "falling_at_rest_phosphate");
+    for (plate, criterion, lay_h, drift, finding) in [
+        // 15 mV per factor e: 150 mV/h a tenth of an hour after the charge.
+        (&lco, oxide, Some(0.1), -0.149, Finding::Missing),
+        (&lco, oxide, Some(0.1), -0.151, Finding::Inconclusive),
+        (&lco, oxide, Some(0.4), -0.050, Finding::Inconclusive),
+        (&lco, oxide, Some(24.0), -0.030, Finding::Inconclusive),
+        (&lco, oxide, None, -0.030, Finding::Inconclusive),
+        // The minute that the fixture has seen is the least that it lay: 900 mV/h.
+        (&lco, oxide, Some(0.0), -0.890, Finding::Missing),
+        (&lco, oxide, Some(0.0), -0.910, Finding::Inconclusive),
+        (&lfp, phosphate, Some(0.1), -0.290, Finding::Missing),
+        (&lfp, phosphate, Some(0.1), -0.310, Finding::Inconclusive),
+    ] {
+        let mut estimates = estimates(&[(Quantity::RestDrift, drift, 0.001)]);
+        if let Some(found) = estimates.measured.get_mut(&Quantity::RestDrift) {
+            found.conditions.duration_s = Some(60.0);
+        }
+        let looks = Observations { rested_h: lay_h, ..Observations::no_signs() };
+        let verdict = judged_of(plate, &looks, &estimates);
+        let found = reason(&verdict, criterion);
+        assert_eq!(found.finding, finding, "{lay_h:?} h, {drift}: {}", found.text);
+    }
+}

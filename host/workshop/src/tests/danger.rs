@@ -9,14 +9,14 @@ use celltriage_custody::units::Milligrams;
 use celltriage_link::Attendant;
 
 /// Notes what it sees, and how many entries the book has at that time.
-struct Notes {
+pub(super) struct Notes {
     book: PathBuf,
-    seen: Vec<(&'static str, u32)>,
-    texts: Vec<String>,
+    pub(super) seen: Vec<(&'static str, u32)>,
+    pub(super) texts: Vec<String>,
 }
 
 impl Notes {
-    fn beside(place: &Place) -> Self {
+    pub(super) fn beside(place: &Place) -> Self {
         Self { book: place.book(), seen: Vec::new(), texts: Vec::new() }
     }
 }

@@ -17,6 +17,7 @@ fn request(name: &str) -> Request {
     Request {
         shipment: name.to_owned(),
         container: "BOX".to_owned(),
+        more: Vec::new(),
         mode: Mode::Road,
         purpose: Purpose::Recycling,
         receiver: "Gull Point Recycling".to_owned(),

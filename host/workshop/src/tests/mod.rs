@@ -9,6 +9,7 @@ mod leaving;
 mod month;
 mod proving;
 mod reading;
+mod receiving;
 mod takers;
 mod trial;
 

@@ -96,6 +96,78 @@ pub enum ContainerAction {
         #[command(flatten)]
         who: Signing,
     },
+    /// Move a container: where in the shop it stands, or also the place whose rules apply.
+    Move {
+        /// The container.
+        name: String,
+        /// Where it stands from now on; by default as before.
+        #[arg(long, value_name = "TEXT", required_unless_present = "place")]
+        stands: Option<String>,
+        /// Place whose rules apply from now on, as ISO 3166 code; by default as before.
+        #[arg(long, value_name = "CODE")]
+        place: Option<String>,
+        /// Nothing was moved: what was written down before was wrong.
+        #[arg(long)]
+        corrects: bool,
+        /// Why.
+        #[arg(long, value_name = "TEXT")]
+        because: String,
+        /// Against the rules.
+        #[command(flatten)]
+        as_it_was: AsItWas,
+        /// Who and when.
+        #[command(flatten)]
+        who: Signing,
+    },
+    /// Put all that lies in a container into another one, each in its inner packing.
+    Merge {
+        /// The container that is emptied.
+        name: String,
+        /// The container that takes it.
+        into: String,
+        /// Why.
+        #[arg(long, value_name = "TEXT")]
+        because: String,
+        /// Against the rules.
+        #[command(flatten)]
+        as_it_was: AsItWas,
+        /// Who and when.
+        #[command(flatten)]
+        who: Signing,
+    },
+    /// Put some of what lies in a container into another one, each in its inner packing.
+    Split {
+        /// The container.
+        name: String,
+        /// The container that takes them.
+        into: String,
+        /// The cells that go, or their tags as scanned.
+        #[arg(value_name = "CELL", required = true, value_parser = known_cell)]
+        cells: Vec<String>,
+        /// Why.
+        #[arg(long, value_name = "TEXT")]
+        because: String,
+        /// Against the rules.
+        #[command(flatten)]
+        as_it_was: AsItWas,
+        /// Who and when.
+        #[command(flatten)]
+        who: Signing,
+    },
+    /// Take all out of a container; where one cell must stay, none goes.
+    Empty {
+        /// The container.
+        name: String,
+        /// Why.
+        #[arg(long, value_name = "TEXT")]
+        because: String,
+        /// Against the rules.
+        #[command(flatten)]
+        as_it_was: AsItWas,
+        /// Who and when.
+        #[command(flatten)]
+        who: Signing,
+    },
     /// Write down what a cell weighs.
     Weigh {
         /// The cell, or its tag as scanned.
@@ -253,6 +325,10 @@ impl ContainerAction {
             | Self::Release { cell, .. }
             | Self::Escalate { cell, .. } => Some(cell),
             Self::Open { .. }
+            | Self::Move { .. }
+            | Self::Merge { .. }
+            | Self::Split { .. }
+            | Self::Empty { .. }
             | Self::Correct { .. }
             | Self::Label { .. }
             | Self::Sheet { .. }
@@ -273,6 +349,10 @@ impl ContainerAction {
             | Self::Inspect { who, .. }
             | Self::Release { who, .. }
             | Self::Escalate { who, .. }
+            | Self::Move { who, .. }
+            | Self::Merge { who, .. }
+            | Self::Split { who, .. }
+            | Self::Empty { who, .. }
             | Self::Correct { who, .. } => who.json,
             Self::Label { .. } | Self::Sheet { .. } | Self::List { .. } | Self::Show { .. } => false,
         }

@@ -134,6 +134,9 @@ fn container_json(state: &State, name: &str, container: &Container) -> Value {
             json!({
                 "cell": cell, "state": held.legal(), "mass_mg": held.mass(), "mass_known": held.known_mass().is_some(),
                 "energy_mwh": held.energy(), "discarded_on": held.discarded_on(), "inner": inner,
+                "is": held.is_as().filter(|_| held.is_received()), "cells": held.count(),
+                "mass_rests_on": held.stated_mass().map(|mass| mass.rests_on),
+                "energy_rests_on": held.stated_energy().map(|energy| energy.rests_on),
             })
         })
         .collect();

@@ -41,9 +41,9 @@ pub enum ShipmentAction {
     Draft {
         /// Name of the shipment, never used before.
         name: String,
-        /// The container that goes.
-        #[arg(long, value_name = "NAME")]
-        container: String,
+        /// The container that goes; several from one place and for one kind of cells go together: given again for each.
+        #[arg(id = "containers", long = "container", value_name = "NAME", required = true)]
+        containers: Vec<String>,
         /// By what it goes; by air there are no papers.
         #[arg(long, value_parser = one_of(&MODES))]
         mode: Mode,

@@ -7,6 +7,7 @@ use celltriage_assessment::record::ASSESSMENT;
 use celltriage_assessment::test_support::example;
 use celltriage_book::Book;
 use celltriage_instrument::hot_cell::alarm::{Cause, Level};
+use celltriage_measure::observation::Sign;
 use jiff::{SignedDuration, Timestamp};
 use proptest::prelude::*;
 use std::collections::BTreeMap;
@@ -46,6 +47,12 @@ pub(super) enum Try {
     /// The n-th irregularity is put right.
     PutRight(usize),
     Strike(u32),
+    /// Received or added to: as what, with a sign that shows, and what its owner says.
+    Receive(usize, Option<ReceivedAs>, Option<Sign>, Option<Consent>),
+    /// All of one box into another, or one cell out of it.
+    Repack(usize, usize),
+    Empty(usize, usize),
+    Move(usize, bool),
     /// Hours that pass, also backwards.
     Wait(i64),
     Keep,
@@ -79,6 +86,10 @@ pub(super) fn tried() -> impl Strategy<Value = Try> {
     let cause = prop::sample::select(&Cause::ALL[..]);
     let level = prop::sample::select(vec![None, Some(Level::Warm), Some(Level::Reacting)]);
     let look = prop::sample::select(vec![Look::Unchanged, Look::Worse, Look::Active]);
+    let (any_cell, boxes, thrown) = (cell.clone(), container.clone(), cell.clone());
+    let is = prop::option::of(prop::sample::select(&ReceivedAs::ALL[..]));
+    let sign = prop::sample::select(vec![None, None, Some(Sign::Swollen), Some(Sign::ActiveNow)]);
+    let told = prop::option::of(prop::sample::select(&Consent::ALL[..]));
     prop_oneof![
         3 => (cell.clone(), fate, condition).prop_map(|(cell, fate, condition)| Try::Assess(cell, fate, condition)),
         2 => (cell.clone(), cause, level).prop_map(|(cell, cause, level)| Try::Alarm(cell, cause, level)),
@@ -104,6 +115,10 @@ pub(super) fn tried() -> impl Strategy<Value = Try> {
         2 => prop::option::of(leaver).prop_map(Try::FollowUp),
         3 => found.prop_map(|(cell, container)| Try::Found(cell, container)),
         2 => (0_usize..3).prop_map(Try::PutRight),
+        4 => (any_cell, is, sign, told).prop_map(|(cell, is, sign, told)| Try::Receive(cell, is, sign, told)),
+        2 => (boxes.clone(), boxes.clone()).prop_map(|(one, into)| Try::Repack(one, into)),
+        1 => (boxes.clone(), thrown).prop_map(|(one, cell)| Try::Empty(one, cell)),
+        1 => (boxes, any::<bool>()).prop_map(|(one, corrected)| Try::Move(one, corrected)),
         2 => (1_u32..40).prop_map(Try::Strike),
         2 => (-30_i64..900).prop_map(Try::Wait),
         2 => Just(Try::Keep),
@@ -230,6 +245,28 @@ impl Bench {
                 let Some(entry) = all.keys().nth(*which).copied() else { return };
                 self.writes(&Scope::Entry(entry), |world| Some(remedy(world, entry, "moved")));
             }
+            Try::Repack(one, into) => self.repacks(BOXES[*one], Some(BOXES[*into]), &[]),
+            Try::Empty(one, cell) => self.repacks(BOXES[*one], None, &[CELLS[*cell]]),
+            Try::Move(one, corrected) => {
+                let (name, stands) = (BOXES[*one], format!("shelf {}", self.drafts));
+                let place = if *corrected { "DE" } else { "US" }.parse().unwrap();
+                let (container, because) = (name.to_owned(), "more room".to_owned());
+                let moved = ContainerMoved { container, place, stands, corrected: *corrected, because };
+                event(self, Event::ContainerMoved(moved));
+            }
+            Try::Receive(cell, is, sign, consent) => {
+                let change = |told: &mut Received| {
+                    told.consent = *consent;
+                    told.whose = consent.map(|_| Whose::Bringer);
+                    told.signs.extend(sign.map(|sign| (sign, Symptom::Yes)));
+                };
+                let name = CELLS[*cell];
+                let made = match is {
+                    Some(is) => received(name, *is, change),
+                    None => added(name, change),
+                };
+                event(self, made);
+            }
             Try::Strike(number) => {
                 self.writes(&Scope::Entry(*number), |world| {
                     let (of, subject) = world.state.entries.get(number).cloned()?;
@@ -242,6 +279,21 @@ impl Bench {
             Try::Other => self.ledgers.swap(0, 1),
             Try::Forget => self.book.forget_kept(FOLD).unwrap(),
         }
+    }
+
+    fn repacks(&mut self, from: &str, into: Option<&str>, only: &[&str]) {
+        let names: Vec<&str> = std::iter::once(from).chain(into).collect();
+        let only: Vec<String> = only.iter().map(|name| (*name).to_owned()).collect();
+        self.writes(&Scope::Names(&names), |world| {
+            let cells = crate::repacking::repacked(&world.state, from, &only);
+            Some(Event::ContainerRepacked(ContainerRepacked {
+                container: from.to_owned(),
+                into: into.map(str::to_owned),
+                all: cells.len() == world.state.cells_in(from).count(),
+                cells,
+                because: "one is enough".to_owned(),
+            }))
+        });
     }
 
     /// Compares what is kept with what all entries say, as a whole and for each name.

@@ -128,3 +128,16 @@ fn the_current_that_warmed_a_cell_is_that_of_the_long_load_and_not_of_a_pulse() 
     let early = |time: f64| if (100.0..200.0).contains(&time) { 9.0 } else { 0.0 };
     assert!(share(&loaded(&[(0.2 * IT, 600.0), (2.0 * IT, 900.0)], early)) < 0.05);
 }
+
+/// Chips within 0.1 K each, and a contact that loses up to a twentieth of the difference (`hardware-notes/error_budget.toml`): near zero
+/// only the chips count, far from it only the contact does.
+#[test]
+fn the_doubt_of_a_rise_grows_with_the_rise() {
+    let doubt = |kelvins: f64| {
+        let found = estimate(&rest(60.0, 1.0, 0.0, 0.0, |_| kelvins));
+        found.get(Quantity::RestTemperatureRise).unwrap().standard_uncertainty
+    };
+    assert!((doubt(0.0) - 0.07 * 2f64.sqrt()).abs() < 1e-9, "{}", doubt(0.0));
+    assert!((doubt(2.0) - (2.0 * 0.07f64.powi(2) + 0.06f64.powi(2)).sqrt()).abs() < 1e-9, "{}", doubt(2.0));
+    assert!((doubt(20.0) / 0.6 - 1.0).abs() < 0.02, "{}", doubt(20.0));
+}

@@ -104,7 +104,7 @@ pub(super) fn kinds() -> Vec<(&'static str, Assessment)> {
                 subject.observations.signs.remove(&Sign::Recalled);
             }),
         ),
-        ("undecided_not_clear", example(|subject| found(subject, Quantity::CapacityFraction, 0.806, 0.006))),
+        ("undecided_not_clear", example(|subject| found(subject, Quantity::CapacityFraction, 0.804, 0.006))),
         ("undecided_screened", example(without_capacity)),
         (
             "undecided_voltage_hidden",
