@@ -15,9 +15,9 @@
 //! | [`history`], [`known_label`], [`model_library`] | what a new decision may use of the book; the label that the book knows; the shop's labels by model |
 //! | [`signer`], [`clock_word`] | who signs an event of custody; what a person says of the clock before anything is written |
 //! | [`judging`], [`quarantine`], [`danger`] | a cell's legal state; cells under watch; what to do about one that reacts |
+//! | [`takers`] | which container takes a cell; what makes a person able to judge, as given last |
 //! | [`containers`], [`repacking`], [`shipments`], [`used_records`], [`corrections`] | where cells are, how they leave, what no longer counts |
 //! | [`receiving`] | what comes in before anybody has measured it |
-//! | [`takers`] | which container takes a cell; what makes a person able to judge, as given last |
 //! | [`leaving`] | what leaves without a shipment, what comes back, what follows a hand-over |
 //! | [`as_it_was`] | what happened although the rules refuse it, and what put it right |
 //! | [`trial`] | where a cell came from; its time in a device, and what happened to it there |

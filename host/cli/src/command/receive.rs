@@ -86,11 +86,11 @@ pub struct ReceiveArguments {
     /// What else is to be said.
     #[arg(long, value_name = "TEXT")]
     pub note: Option<String>,
-    /// Where the shop is, as ISO 3166 code: for its emergency number and its rules.
-    #[arg(long, value_name = "CODE", env = "CELLTRIAGE_PLACE")]
+    /// Where the shop is, as ISO 3166 code, for its emergency number and its rules; unsaid, as set (see `celltriage settings`).
+    #[arg(id = "setting_place", long = "place", value_name = "CODE")]
     pub place: Option<String>,
-    /// Name of the person who receives it and answers for it.
-    #[arg(long, value_name = "NAME", env = "CELLTRIAGE_PERSON")]
+    /// Name of the person who receives it and answers for it; unsaid, as set (see `celltriage settings`).
+    #[arg(id = "setting_person", long = "by", value_name = "NAME")]
     pub by: Option<String>,
     /// Day on which it came, as 2026-11-25; by default today.
     #[arg(long, value_name = "DATE")]

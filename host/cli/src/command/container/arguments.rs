@@ -341,10 +341,6 @@ impl ContainerAction {
     pub const fn json(&self) -> bool {
         match self {
             Self::Open { who, .. }
-            | Self::Move { who, .. }
-            | Self::Merge { who, .. }
-            | Self::Split { who, .. }
-            | Self::Empty { who, .. }
             | Self::Place { who, .. }
             | Self::TakeOut { who, .. }
             | Self::Weigh { who, .. }
@@ -353,6 +349,10 @@ impl ContainerAction {
             | Self::Inspect { who, .. }
             | Self::Release { who, .. }
             | Self::Escalate { who, .. }
+            | Self::Move { who, .. }
+            | Self::Merge { who, .. }
+            | Self::Split { who, .. }
+            | Self::Empty { who, .. }
             | Self::Correct { who, .. } => who.json,
             Self::Label { .. } | Self::Sheet { .. } | Self::List { .. } | Self::Show { .. } => false,
         }

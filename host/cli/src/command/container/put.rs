@@ -53,7 +53,9 @@ pub(super) fn put(
         Some(container) => Put { container: container.to_owned(), inner },
         None => {
             // An unknown cell is told as such, not as one that no container takes.
-            desk.shop.to_judge(&cell)?;
+            if !desk.shop.state_about(&[&cell])?.cells.contains_key(&cell) {
+                desk.shop.to_judge(&cell)?;
+            }
             match chosen(desk, &cell, io)? {
                 Some(put) => Put { inner: inner.or(put.inner), ..put },
                 None => return Err(Error::input(format!("{cell} was put into no container")).hint(usage)),

@@ -31,16 +31,16 @@ pub(super) fn act(desk: &mut Desk<'_>, action: &ContainerAction, io: &mut Io<'_>
                 corrected: *corrects,
                 because: because.clone(),
             };
-            moved(desk, &new, (who, as_it_was), io)
+            moved(desk, &new, (&who.who, as_it_was), io)
         }
         Do::Merge { name, into, because, as_it_was, who } => {
-            repacked(desk, &repack(name, Some(into), &[], because), (who, as_it_was), io)
+            repacked(desk, &repack(name, Some(into), &[], because), (&who.who, as_it_was), io)
         }
         Do::Split { name, into, cells, because, as_it_was, who } => {
-            repacked(desk, &repack(name, Some(into), cells, because), (who, as_it_was), io)
+            repacked(desk, &repack(name, Some(into), cells, because), (&who.who, as_it_was), io)
         }
         Do::Empty { name, because, as_it_was, who } => {
-            repacked(desk, &repack(name, None, &[], because), (who, as_it_was), io)
+            repacked(desk, &repack(name, None, &[], because), (&who.who, as_it_was), io)
         }
         _ => Ok(()),
     }
