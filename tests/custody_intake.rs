@@ -220,6 +220,7 @@ fn a_reacting_thing_is_written_down_with_nothing_but_its_name() {
     let shop = Shop::new();
     let told = shop.does(&["receive", "DOOR-1", "--sign", "active_now=yes"]);
     assert!(told.err.starts_with("DANGER: STOP"), "{}", told.err);
+    assert!(!told.err.contains("next:"), "nothing else is asked for now: {}", told.err);
     assert!(shop.prints(&["due"]).lines().next().unwrap_or_default().contains("CRITICAL: do not move it"));
 }
 

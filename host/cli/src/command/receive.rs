@@ -137,6 +137,10 @@ pub fn run(arguments: &ReceiveArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     let new = NewReceipt { told, photographs: arguments.photographs.clone(), place };
     let entered = desk.shop.receive(&signer, &desk.rules, &new, &mut AtDesk(io))?;
     Written::only(&desk, &entered, arguments.json, io)?;
+    if urgent {
+        // Nothing stands between the emergency words and the door.
+        return Ok(EXIT_DONE);
+    }
     if let Some(kept) = entered.state.cells.get(cell) {
         if let Some(why) = kept.lacks_consent() {
             io.note(&format!("note: it is not discarded as it is: {why}"));

@@ -257,7 +257,7 @@ impl Received {
         told.extend(self.mass.map(|mass| mass.words()));
         told.extend(self.energy.map(|energy| energy.words()));
         told.extend(self.note.clone());
-        let what = self.is.map_or("looked at again", ReceivedAs::words);
+        let what = self.is.map_or("told of it", ReceivedAs::words);
         format!("received: {}", std::iter::once(what.to_owned()).chain(told).collect::<Vec<_>>().join("; "))
     }
 }
