@@ -8,6 +8,7 @@ use crate::bench::Found;
 use crate::life::{Came, Life};
 use crate::room;
 use crate::step::Step;
+use celltriage_assessment::record::ASSESSMENT;
 use celltriage_book::aside;
 use celltriage_book::{Book, Kept};
 use celltriage_instrument::hot_cell::record::WatchRecord;
@@ -129,7 +130,10 @@ impl Life<'_> {
             self.touched = Some(cell.clone());
             match what {
                 What::Decision(found) => {
-                    let Some(entry) = self.untold(&cell)?.first().map(|head| head.number) else {
+                    // What else lay beside may be taken in first: files go by the clock of their day, which may have been wrong.
+                    let untold = self.untold(&cell)?;
+                    let decided = untold.iter().find(|head| head.kind == ASSESSMENT);
+                    let Some(entry) = decided.map(|head| head.number) else {
                         return Err((
                             "nothing that lies beside a book is lost",
                             format!("of {cell}: {file:?}"),
