@@ -69,6 +69,11 @@ pub fn attachment(name: &str, media_type: &str, bytes: Vec<u8>) -> NewAttachment
     NewAttachment { name: name.to_owned(), media_type: media_type.to_owned(), bytes }
 }
 
+/// Makes an attachment of the text of a label file.
+pub fn label_file(text: String) -> NewAttachment {
+    attachment("label.toml", "application/toml", text.into_bytes())
+}
+
 /// How a measurement came about, for the record.
 #[derive(Clone, Debug)]
 pub struct Origin {

@@ -21,9 +21,8 @@ use crate::questions::Reply;
 /// # Errors
 /// The input has ended, or nobody is there.
 fn ask(question: &str, io: &mut Io<'_>) -> Result<Reply, Error> {
-    let line = io.ask.as_mut().and_then(|ask| ask(question)).ok_or_else(|| {
+    Reply::to(question, io).ok_or_else(|| {
         Error::input("the questions were ended; nothing was measured or written")
             .hint("call again, or give what is asked for as options: its help has them")
-    })?;
-    Ok(Reply::of(&line))
+    })
 }

@@ -1,14 +1,15 @@
 //! A case as options and files give it: every file is kept as it was given, so that the book can show it.
 
 use crate::arguments::{LabelArguments, LooksArguments, SettingArguments};
+use crate::choice::place_named;
 use crate::error::{Error, read_text};
 use crate::io::Io;
-use celltriage_assessment::case::{Setting, attachment};
+use celltriage_assessment::case::{Setting, label_file};
 use celltriage_book::NewAttachment;
 use celltriage_measure::nameplate::Nameplate;
 use celltriage_measure::nameplate_file::Overrides;
 use celltriage_measure::observation::{Answer, DeviceSaid, Observations, Sign};
-use celltriage_rules::{PlaceCode, emergency_texts};
+use celltriage_rules::emergency_texts;
 use celltriage_verdict::{DEFAULT_POLICY, POLICY_2, Policy};
 use celltriage_workshop::Workshop;
 
@@ -22,12 +23,8 @@ pub fn read_setting(arguments: &SettingArguments, io: &Io<'_>) -> Result<Setting
         Some(path) => (read_text(path, "policy")?, path.display().to_string()),
         None => (DEFAULT_POLICY.to_owned(), "built-in policy".to_owned()),
     };
-    let place = match arguments.place.as_deref() {
-        None | Some("") => None,
-        Some(text) => Some(text.parse::<PlaceCode>().map_err(|error| Error::input(error.to_string()))?),
-    };
     Ok(Setting {
-        place,
+        place: place_named(arguments.place.as_deref())?,
         date: io.today(),
         policy: Policy::from_toml(&policy_text, &name).map_err(|error| Error::input(error.to_string()))?,
         policy_text,
@@ -86,7 +83,7 @@ pub fn read_label(arguments: &LabelArguments) -> Result<(Nameplate, Vec<NewAttac
     };
     let borrowed = file.as_ref().map(|(text, name)| (text.as_str(), name.as_str()));
     let nameplate = Nameplate::read(borrowed, &options).map_err(|error| Error::input(error.to_string()))?;
-    let kept = file.map(|(text, _)| attachment("label.toml", "application/toml", text.into_bytes()));
+    let kept = file.map(|(text, _)| label_file(text));
     Ok((nameplate, kept.into_iter().collect()))
 }
 

@@ -2,13 +2,14 @@
 //!
 //! One table for each enum: value, word, other words that are taken too, help. Each word stands here once.
 
+use crate::error::Error;
 use celltriage_custody::event::{
     Consent, ContainerKind, Look, Mode, ReceivedAs, RestsOn, WayBack, WayOut, Whose,
 };
 use celltriage_instrument::calibration::Quantity;
 use celltriage_measure::observation::DeviceDid;
 use celltriage_measure::plan::Extent;
-use celltriage_rules::{Action, Presents, Purpose};
+use celltriage_rules::{Action, PlaceCode, PlaceCodeError, Presents, Purpose};
 use celltriage_verdict::{CameAs, Fate, LifeEvent, Source};
 use celltriage_workshop::fixture::known::Charted;
 use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
@@ -232,6 +233,22 @@ pub fn stands_for<T: PartialEq>(table: &[Choice<T>], value: &T, typed: &str) -> 
     let typed = typed.trim().to_lowercase();
     let words = |one: &Choice<T>| one.word == typed || one.also.contains(&typed.as_str());
     table.iter().any(|one| one.value == *value && words(one))
+}
+
+/// Reads the code of a place.
+///
+/// # Errors
+/// An input error where it is none.
+pub fn read_place(text: &str) -> Result<PlaceCode, Error> {
+    text.parse().map_err(|error: PlaceCodeError| Error::input(error.to_string()))
+}
+
+/// Reads the place that an option names, or none: an empty text takes back what is set.
+///
+/// # Errors
+/// As [`read_place`].
+pub fn place_named(given: Option<&str>) -> Result<Option<PlaceCode>, Error> {
+    given.filter(|text| !text.is_empty()).map(read_place).transpose()
 }
 
 /// Reads one of the words of a table.

@@ -44,6 +44,20 @@ pub struct Who {
     pub on: Option<Date>,
 }
 
+impl Who {
+    /// Returns who it was, where a command can do without and nobody may have said so; `does` is what that person does.
+    ///
+    /// # Errors
+    /// Nobody says so.
+    pub fn said(by: Option<&str>, on: Option<Date>, does: &str) -> Result<Self, Error> {
+        let by = by.ok_or_else(|| {
+            Error::input("nobody says so; nothing was written")
+                .hint(format!("give the name of who {does}: --by NAME"))
+        })?;
+        Ok(Self { by: by.to_owned(), on })
+    }
+}
+
 /// Who did it and on what day, and whether what was written is told as JSON.
 #[derive(Clone, Debug, Args)]
 pub struct Signing {
@@ -131,6 +145,15 @@ impl<'c> Desk<'c> {
     pub fn signer(&self, who: &Who, io: &mut Io<'_>) -> Result<Signer, Error> {
         let last = self.shop.book().time_of_last_entry()?;
         Ok(Signer { by: who.by.clone(), on: who.on, clock: confirmed(last, false, io)? })
+    }
+
+    /// Returns who signs, as [`Desk::signer`]; what is entered then is told as that person wants it.
+    ///
+    /// # Errors
+    /// As [`Desk::signer`].
+    pub fn signs(&mut self, who: &Signing, io: &mut Io<'_>) -> Result<Signer, Error> {
+        self.json = who.json;
+        self.signer(who, io)
     }
 
     /// Returns who signs that a cell is reacting: nobody is asked anything.

@@ -55,6 +55,7 @@ const PRINTED_BY: &[(&str, &[&str])] = &[
         ],
     ),
     ("danger_first.rs", &["assess", "guided"]),
+    ("desk.rs", &["origin", "receive"]),
     (
         "fault_words/clock.rs",
         &[

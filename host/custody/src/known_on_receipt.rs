@@ -53,3 +53,21 @@ pub(crate) const fn kind_of_sign(sign: Sign) -> KnownKind {
         Sign::Recalled => KnownKind::Recalled,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use celltriage_verdict::{Policy, Subject};
+
+    /// A sign means the same on receipt and at the bench.
+    #[test]
+    fn a_sign_points_to_what_the_built_in_policy_says() {
+        let policy = Policy::built_in().unwrap();
+        for sign in Sign::ALL {
+            let one = policy.criteria.iter().find(|one| one.subject == Subject::Sign(sign)).unwrap();
+            let said = (one.consequence.condition, one.consequence.hazard);
+            let (condition, hazard) = points_to(sign);
+            assert_eq!(said, (Some(condition), Some(hazard)), "{sign:?}");
+        }
+    }
+}

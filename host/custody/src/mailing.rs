@@ -38,7 +38,7 @@ pub fn before_mailing(
         .filter(|sign| !matches!(told(sign), Some(Symptom::Yes | Symptom::No)))
         .collect();
     let presents = presents(&shows, &open);
-    // What shows and is no danger of its own in the table of cautions is damage all the same.
+    // What shows and is no danger of its own in the table of cautions counts as damage.
     let condition = match presents.condition() {
         CellState::Unknown if !shows.is_empty() => CellState::DamagedOrDefective,
         condition => condition,

@@ -211,16 +211,16 @@ fn of_number(reason: &mut Reason, number: &NumberLimit, sentence: &str, evidence
     };
     // Undefined numbers were sorted out when the value was looked up.
     let judged = judge(limit, &measured, number.guard);
-    if let Some(wanted_s) = unclear_before(number, evidence) {
-        let settles_since = settles_since(number, &measured, evidence);
-        reason.text = match (&judged, settles_since) {
-            (Some((Finding::Inconclusive, _)), _) => words::too_early(measured, unit, wanted_s),
-            (Some((Finding::Fail, _)), Some(lay_s)) => words::settles(measured, unit, lay_s, wanted_s),
-            _ => String::new(),
-        };
-        if !reason.text.is_empty() {
-            return;
-        }
+    let finding = judged.as_ref().map(|(finding, _)| *finding);
+    let too_early = unclear_before(number, evidence).and_then(|wanted_s| match finding? {
+        Finding::Inconclusive => Some(words::too_early(measured, unit, wanted_s)),
+        Finding::Fail => settles_since(number, &measured, evidence)
+            .map(|lay_s| words::settles(measured, unit, lay_s, wanted_s)),
+        _ => None,
+    });
+    if let Some(text) = too_early {
+        reason.text = text;
+        return;
     }
     reason.value = Some(Value::Number(measured.value));
     reason.standard_uncertainty = Some(measured.standard_uncertainty);

@@ -5,7 +5,7 @@ use super::label_read::{LabelRead, said};
 use crate::error::Error;
 use crate::io::Io;
 use crate::questions::Reply;
-use celltriage_assessment::case::attachment;
+use celltriage_assessment::case::label_file;
 use celltriage_measure::nameplate::{Chemistry, Form, Nameplate};
 use celltriage_measure::nameplate_file::Overrides;
 use celltriage_workshop::model_library::keep_label;
@@ -121,9 +121,8 @@ pub(super) fn ask_label(models: Option<&Path>, io: &mut Io<'_>) -> Result<Option
                 at -= 1;
                 continue;
             };
-            let text = nameplate.to_toml();
             keep(&nameplate, models, io);
-            let files = vec![attachment("label.toml", "application/toml", text.into_bytes())];
+            let files = vec![label_file(nameplate.to_toml())];
             return Ok(Some((nameplate, files)));
         };
         match ask(&format!("{} of {}  {}: ", at + 1, FIELDS.len(), field.question), io)? {
@@ -168,11 +167,7 @@ fn confirmed(label: &Overrides, io: &mut Io<'_>) -> Result<Option<Nameplate>, Er
         said(&nameplate),
         nameplate.end_of_discharge_v
     );
-    match ask(&question, io)? {
-        Reply::Empty => Ok(Some(nameplate)),
-        Reply::Text(text) if ["y", "yes"].contains(&text.as_str()) => Ok(Some(nameplate)),
-        Reply::Back | Reply::Text(_) => Ok(None),
-    }
+    Ok(ask(&question, io)?.takes_it().then_some(nameplate))
 }
 
 /// Keeps it for the next cell; where that fails, the book still has it once this cell is decided.

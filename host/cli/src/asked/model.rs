@@ -5,7 +5,7 @@ use super::{ask, label};
 use crate::error::Error;
 use crate::io::Io;
 use crate::questions::Reply;
-use celltriage_assessment::case::attachment;
+use celltriage_assessment::case::label_file;
 use celltriage_book::Book;
 use celltriage_measure::nameplate::Nameplate;
 use celltriage_workshop::known_label::KnownLabel;
@@ -41,11 +41,8 @@ impl ModelQuestion<'_> {
             let question = format!("Label as in entry {}: {said}? [Enter yes, n no] ", known.entry);
             match ask(&question, io)? {
                 Reply::Back => return Ok(None),
-                Reply::Empty => return Ok(Some(fresh(&known.nameplate, Vec::new())?)),
-                Reply::Text(text) if ["y", "yes"].contains(&text.as_str()) => {
-                    return Ok(Some(fresh(&known.nameplate, Vec::new())?));
-                }
-                Reply::Text(_) => {}
+                reply if reply.takes_it() => return Ok(Some(fresh(&known.nameplate, Vec::new())?)),
+                _ => {}
             }
         }
         let library = ModelLibrary::read(self.book, self.models, self.simulated.is_some())?;
@@ -102,7 +99,7 @@ impl ModelQuestion<'_> {
         io.note(&format!("  {}: {}", model.name, said(&model.nameplate)));
         let files = match &model.from {
             LabelFrom::File(_, text) => {
-                vec![attachment("label.toml", "application/toml", text.clone().into_bytes())]
+                vec![label_file(text.clone())]
             }
             LabelFrom::Entry(_) => Vec::new(),
         };

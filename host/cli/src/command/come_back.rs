@@ -3,7 +3,7 @@
 use super::entered::Written;
 use super::leave::Things;
 use crate::choice::{WAYS_BACK, one_of};
-use crate::desk::{Desk, DeskArguments, Who};
+use crate::desk::{Desk, DeskArguments, Signing};
 use crate::error::{EXIT_DONE, Error};
 use crate::io::Io;
 use celltriage_custody::event::{Arrival, WayBack};
@@ -28,12 +28,9 @@ pub struct ReturnArguments {
     /// How it looked on arrival.
     #[arg(long, value_name = "TEXT")]
     pub seen: String,
-    /// As JSON.
-    #[arg(long)]
-    pub json: bool,
     /// Who and when.
     #[command(flatten)]
-    pub who: Who,
+    pub who: Signing,
 }
 
 /// Runs `return`.
@@ -46,7 +43,7 @@ pub fn run(arguments: &ReturnArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     let signer = desk.signer(&arguments.who, io)?;
     let ReturnArguments { how, from, seen, .. } = arguments;
     let arrival = Arrival { how: *how, from: from.clone(), seen: seen.clone() };
-    let mut written = Written::new(arguments.json);
+    let mut written = Written::new(arguments.who.json);
     for thing in arguments.things.all() {
         match desk.shop.come_back(&signer, &desk.rules, &thing, &arrival) {
             Ok(entered) => written.tell(&desk, &entered, io),

@@ -13,7 +13,7 @@ use crate::desk::line;
 use crate::error::{EXIT_DONE, Error};
 use crate::io::{Io, fitted};
 use crate::run_view::RunView;
-use celltriage_assessment::case::{Case, Setting, attachment};
+use celltriage_assessment::case::{Case, Setting, label_file};
 use celltriage_custody::PackRules;
 use celltriage_custody::event::LifetimeRecord;
 use celltriage_document::phrase::Phrase;
@@ -231,7 +231,7 @@ fn attend(
     }
     observations.thickness_mm.clone_from(&cell.thickness_mm);
     observations.assessor = Some("second bench, Port Ellery".to_owned());
-    let label = attachment("label.toml", "application/toml", cell.nameplate.to_toml().into_bytes());
+    let label = label_file(cell.nameplate.to_toml());
     let case = Case::new(visit.id, cell.nameplate.clone(), observations, setting.clone());
     let case = Case { files: vec![label], ..case };
     let cell = if visit.extent == Extent::Full { cell.charged() } else { cell };

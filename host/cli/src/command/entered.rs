@@ -1,4 +1,4 @@
-//! Events of custody that a command has written, for people and for machines.
+//! Several events of custody that one command has written, for people and for machines; of a single one `Desk::tell` says it.
 
 use super::say_json;
 use crate::desk::{Desk, all_in_json, in_json};
@@ -27,16 +27,6 @@ impl Written {
         }
         desk.tell_written(one, io);
         self.entered.push(in_json(one));
-    }
-
-    /// Says the same of a single event.
-    ///
-    /// # Errors
-    /// It cannot be written as JSON.
-    pub(super) fn only(desk: &Desk<'_>, one: &Entered, json: bool, io: &mut Io<'_>) -> Result<(), Error> {
-        let mut written = Self::new(json);
-        written.tell(desk, one, io);
-        written.end(io)
     }
 
     /// Says for machines what was written, also where what was to follow failed.

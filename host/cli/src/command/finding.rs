@@ -105,19 +105,16 @@ pub fn run(arguments: &FindingArguments, io: &mut Io<'_>) -> Result<u8, Error> {
         }
         Do::Look { cell, temperature_c, air_c, who } => {
             let look = NewLook { cell: cell.clone(), temperature_c: *temperature_c, air_c: *air_c };
-            desk.json = who.json;
-            let signer = desk.signer(who, io)?;
+            let signer = desk.signs(who, io)?;
             desk.shop.look_at_temperature(&signer, &desk.rules, &look)?
         }
         Do::End(OfEntry { entry, because, who }) => {
-            desk.json = who.json;
-            let signer = desk.signer(who, io)?;
+            let signer = desk.signs(who, io)?;
             desk.shop.end_finding(&signer, &desk.rules, *entry, because)?
         }
         Do::Strike(OfEntry { entry, because, who }) => {
             let new = NewCorrection { entry: *entry, because: because.clone(), strike: true };
-            desk.json = who.json;
-            let signer = desk.signer(who, io)?;
+            let signer = desk.signs(who, io)?;
             desk.shop.correct(&signer, &desk.rules, &new)?
         }
     };

@@ -1,8 +1,7 @@
 //! `irregularity`: what happened against the rules: listed, noted in words, put right.
 
-use super::entered::Written;
 use super::say_json;
-use crate::desk::{Desk, DeskArguments, Who};
+use crate::desk::{Desk, DeskArguments, Signing};
 use crate::error::{EXIT_DONE, Error};
 use crate::io::{Io, fitted};
 use celltriage_custody::cell_name::typed::{entry_number, known_cell};
@@ -53,12 +52,9 @@ pub enum IrregularityAction {
         /// What is done about it.
         #[arg(long, value_name = "TEXT")]
         action: String,
-        /// As JSON.
-        #[arg(long)]
-        json: bool,
         /// Who and when.
         #[command(flatten)]
-        who: Who,
+        who: Signing,
     },
     /// Write down what put one right; it is open no more.
     Remedy {
@@ -68,12 +64,9 @@ pub enum IrregularityAction {
         /// What was done.
         #[arg(long, value_name = "TEXT")]
         done: String,
-        /// As JSON.
-        #[arg(long)]
-        json: bool,
         /// Who and when.
         #[command(flatten)]
-        who: Who,
+        who: Signing,
     },
 }
 
@@ -103,18 +96,18 @@ pub fn run(arguments: &IrregularityArguments, io: &mut Io<'_>) -> Result<u8, Err
     let mut desk = Desk::open(&arguments.desk, !reads, &clock, io)?;
     match &arguments.action {
         Do::List { all, json } => list(&desk.shop.irregularities(*all)?, *json, io)?,
-        Do::Note { about, happened, breaks, action, json, who } => {
+        Do::Note { about, happened, breaks, action, who } => {
             let (about, name) = about.named();
             let (happened, breaks, action) = (happened.clone(), breaks.clone(), action.clone());
             let remark = Remark { about, name, happened, breaks, action };
-            let signer = desk.signer(who, io)?;
+            let signer = desk.signs(who, io)?;
             let entered = desk.shop.remark_irregular(&signer, &desk.rules, &remark)?;
-            Written::only(&desk, &entered, *json, io)?;
+            desk.tell(&entered, io);
         }
-        Do::Remedy { entry, done, json, who } => {
-            let signer = desk.signer(who, io)?;
+        Do::Remedy { entry, done, who } => {
+            let signer = desk.signs(who, io)?;
             let entered = desk.shop.put_right(&signer, &desk.rules, *entry, done)?;
-            Written::only(&desk, &entered, *json, io)?;
+            desk.tell(&entered, io);
         }
     }
     Ok(EXIT_DONE)

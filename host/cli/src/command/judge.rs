@@ -3,6 +3,7 @@
 mod asked;
 
 use super::put_away::put_away;
+use crate::choice::place_named;
 use crate::desk::{AtDesk, Desk, DeskArguments, Who};
 use crate::entry_hint::with_cell_hint;
 use crate::error::{EXIT_DONE, Error};
@@ -105,11 +106,9 @@ pub(super) fn judged(
         answers.insert(criterion, answer);
     }
     // A mistyped place is told after what to do about a reacting cell, not in its stead.
-    let named = arguments.place.as_deref().filter(|text| !text.is_empty()).map(str::parse::<PlaceCode>);
-    let (named, mistyped) = match named {
-        Some(Err(error)) => (None, Some(Error::input(error.to_string()))),
-        Some(Ok(place)) => (Some(place), None),
-        None => (None, None),
+    let (named, mistyped) = match place_named(arguments.place.as_deref()) {
+        Ok(place) => (place, None),
+        Err(error) => (None, Some(error)),
     };
     let place = named.or_else(|| desk.shop.place_of(&arguments.cell));
     let judged = match (&arguments.state, mistyped.is_some()) {

@@ -3,7 +3,7 @@
 use super::entered::Written;
 use crate::as_it_was::AsItWas;
 use crate::choice::{WAYS_OUT, one_of};
-use crate::desk::{Desk, DeskArguments, Who};
+use crate::desk::{Desk, DeskArguments, Signing};
 use crate::error::{EXIT_DONE, Error};
 use crate::io::Io;
 use celltriage_custody::cell_name::typed::known_cell;
@@ -25,15 +25,12 @@ pub struct LeaveArguments {
     /// How, to whom, and what was said.
     #[command(flatten)]
     pub way: WayTyped,
-    /// As JSON.
-    #[arg(long)]
-    pub json: bool,
     /// Against the rules.
     #[command(flatten)]
     pub as_it_was: AsItWas,
     /// Who and when.
     #[command(flatten)]
-    pub who: Who,
+    pub who: Signing,
 }
 
 /// Cells or containers.
@@ -98,7 +95,7 @@ pub fn run(arguments: &LeaveArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     let mut desk = Desk::open(&arguments.desk, true, &clock, io)?;
     let signer = desk.signer(&arguments.who, io)?;
     let departure = arguments.way.departure();
-    let mut written = Written::new(arguments.json);
+    let mut written = Written::new(arguments.who.json);
     for thing in arguments.things.all() {
         let happened = Happened::Left(thing.clone(), departure.clone());
         let entered = arguments.as_it_was.enter(&mut desk, &signer, &happened, |desk| {

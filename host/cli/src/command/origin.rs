@@ -84,12 +84,9 @@ pub fn run(arguments: &OriginArguments, io: &mut Io<'_>) -> Result<u8, Error> {
         show(&desk, arguments, io)?;
         return Ok(EXIT_DONE);
     }
-    let by = arguments.by.clone().ok_or_else(|| {
-        Error::input("nobody says so; nothing was written")
-            .hint("give the name of who writes it down: --by NAME")
-    })?;
+    let who = Who::said(arguments.by.as_deref(), arguments.on, "writes it down")?;
     let mut desk = Desk::begin(&arguments.desk, &clock, io)?;
-    let signer = desk.signer(&Who { by, on: arguments.on }, io)?;
+    let signer = desk.signer(&who, io)?;
     let entered = desk.shop.record_lifetime(&signer, &desk.rules, record)?;
     desk.tell(&entered, io);
     if entered.state.cells.get(&arguments.cell).is_some_and(|cell| cell.facts.is_none()) {

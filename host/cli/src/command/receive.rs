@@ -1,13 +1,13 @@
 //! `receive`: something comes in before anybody has measured it: what it is, what was seen of it, whose it is. Or, with
 //! `--before-mailing`, what to say to somebody who asks before a thing is sent: nothing is written then.
 
-use super::entered::Written;
 use super::say_json;
-use crate::choice::{CONSENTS, RECEIVED_AS, RESTS_ON, WHOSE, one_of};
+use crate::choice::{CONSENTS, RECEIVED_AS, RESTS_ON, WHOSE, one_of, place_named};
 use crate::clock_check::stated_day_holds;
 use crate::desk::{AtDesk, Desk, DeskArguments, Who, grams, watt_hours};
 use crate::error::{EXIT_DONE, Error};
 use crate::io::Io;
+use crate::spoken::yes_or_no;
 use celltriage_custody::cell_name::typed::new_cell;
 use celltriage_custody::event::{Consent, Received, ReceivedAs, RestsOn, Stated, Symptom, Whose};
 use celltriage_custody::mailing::{MailAdvice, before_mailing};
@@ -103,40 +103,27 @@ pub struct ReceiveArguments {
     pub desk: DeskArguments,
 }
 
-fn yes_or_no(typed: &str) -> Result<bool, &'static str> {
-    match typed {
-        "yes" => Ok(true),
-        "no" => Ok(false),
-        _ => Err("write yes or no"),
-    }
-}
-
 /// Runs `receive`.
 ///
 /// # Errors
 /// Input and book errors, each with what to do.
 pub fn run(arguments: &ReceiveArguments, io: &mut Io<'_>) -> Result<u8, Error> {
     let signs = signs(arguments)?;
-    let named = arguments.place.as_deref().filter(|text| !text.is_empty()).map(str::parse::<PlaceCode>);
-    let place = named.transpose().map_err(|error| Error::input(error.to_string()));
+    let place = place_named(arguments.place.as_deref());
     let Some(cell) = &arguments.cell else {
         return advise(&signs, place?.as_ref(), arguments, io);
     };
     let urgent = signs.get(&Sign::ActiveNow) == Some(&Symptom::Yes);
     // A mistyped place keeps no report of a reacting thing back.
     let place = if urgent { place.unwrap_or_default() } else { place? };
-    let by = arguments.by.clone().ok_or_else(|| {
-        Error::input("nobody says so; nothing was written")
-            .hint("give the name of who receives it: --by NAME")
-    })?;
+    let who = Who::said(arguments.by.as_deref(), arguments.on, "receives it")?;
     let told = told(cell, signs, arguments)?;
     let clock = HeldClock::at(io.now);
-    let mut desk = Desk::begin(&arguments.desk, &clock, io)?;
-    let who = Who { by, on: arguments.on };
+    let mut desk = Desk::begin(&arguments.desk, &clock, io)?.told_as_json(arguments.json);
     let signer = if urgent { desk.signer_at_once(&who, io) } else { desk.signer(&who, io)? };
     let new = NewReceipt { told, photographs: arguments.photographs.clone(), place };
     let entered = desk.shop.receive(&signer, &desk.rules, &new, &mut AtDesk(io))?;
-    Written::only(&desk, &entered, arguments.json, io)?;
+    desk.tell(&entered, io);
     if urgent {
         // Nothing stands between the emergency words and the door.
         return Ok(EXIT_DONE);

@@ -5,12 +5,12 @@
 mod tests;
 
 use super::in_json;
-use crate::choice::{ACTIONS, PRESENTS, one_of};
+use crate::choice::{ACTIONS, PRESENTS, one_of, place_named};
 use crate::error::{EXIT_DONE, Error, read_text};
 use crate::io::Io;
 use celltriage_report::cautions::cautions_page;
 use celltriage_report::rules_page::{changes_page, facts_page, origin, packs_page};
-use celltriage_rules::{Action, Fact, Pack, PackOrigin, Packs, PlaceCode, Presents, Seen, cautions_for};
+use celltriage_rules::{Action, Fact, Pack, PackOrigin, Packs, Presents, Seen, cautions_for};
 use celltriage_written::Faults;
 use clap::{Args, Subcommand};
 use jiff::civil::Date;
@@ -115,7 +115,7 @@ pub fn run(arguments: &RulesArguments, io: &mut Io<'_>) -> Result<u8, Error> {
             io.show_in_screens(&changes_page(&asked_for(place, &packs)?, *first, *second), 0);
         }
         RulesAction::Cautions { place, condition, action, date, json } => {
-            let place = place.as_deref().filter(|text| !text.is_empty()).map(read_place).transpose()?;
+            let place = place_named(place.as_deref())?;
             let found = cautions_for(*condition, *action, place.as_ref(), date.unwrap_or(today), &packs);
             if *condition == Presents::ActiveNow {
                 // The page itself begins with what to do: the bell is for who does not look at it.
@@ -146,10 +146,6 @@ fn refused(errors: &Faults) -> Error {
     };
     Error::input(told)
         .hint("host/RULES.md tells the form of a pack; `celltriage rules check FILE` checks one")
-}
-
-fn read_place(text: &str) -> Result<PlaceCode, Error> {
-    text.parse().map_err(|error: celltriage_rules::PlaceCodeError| Error::input(error.to_string()))
 }
 
 fn asked_for<'p>(name: &str, packs: &'p Packs) -> Result<Vec<&'p Pack>, Error> {

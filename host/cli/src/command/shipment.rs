@@ -4,9 +4,8 @@ mod arguments;
 
 pub use arguments::{Form, ShipmentAction, ShipmentArguments};
 
-use super::entered::Written;
 use super::say_json;
-use crate::desk::{Desk, Who, kilograms, line};
+use crate::desk::{Desk, Signing, kilograms, line};
 use crate::error::{EXIT_DONE, Error};
 use crate::io::Io;
 use crate::paper::{Files, pdf_can_be_made};
@@ -61,15 +60,13 @@ pub fn run(arguments: &ShipmentArguments, io: &mut Io<'_>) -> Result<u8, Error> 
         }
         Do::Agree { name, reference, who } => {
             let agreed = ReceiverAgreed { shipment: name.clone(), reference: reference.clone() };
-            desk.json = who.json;
-            let signer = desk.signer(who, io)?;
+            let signer = desk.signs(who, io)?;
             let entered = desk.shop.receiver_agrees(&signer, &desk.rules, agreed)?;
             desk.tell(&entered, io);
         }
         Do::Withdraw { name, because, who } => {
             let withdrawn = ShipmentWithdrawn { shipment: name.clone(), because: because.clone() };
-            desk.json = who.json;
-            let signer = desk.signer(who, io)?;
+            let signer = desk.signs(who, io)?;
             let entered = desk.shop.withdraw(&signer, &desk.rules, withdrawn)?;
             desk.tell(&entered, io);
         }
@@ -82,29 +79,28 @@ pub fn run(arguments: &ShipmentArguments, io: &mut Io<'_>) -> Result<u8, Error> 
                 training: training.clone(),
                 waste_code: waste_code.clone(),
             };
-            desk.json = who.json;
-            let signer = desk.signer(who, io)?;
+            let signer = desk.signs(who, io)?;
             let happened = Happened::HandedOver(handed.clone());
             let entered = as_it_was.enter(&mut desk, &signer, &happened, |desk| {
                 desk.shop.hand_over(&signer, &desk.rules, &handed)
             })?;
             desk.tell(&entered, io);
         }
-        Do::Receipt { name, reference, net_kg, json, who } => {
+        Do::Receipt { name, reference, net_kg, who } => {
             let net = kilograms(*net_kg)?;
             let after = FollowUp::Receipt { reference: reference.clone(), net };
-            follow_up(&mut desk, name, &after, (who, *json), io)?;
+            follow_up(&mut desk, name, &after, who, io)?;
         }
-        Do::Certificate { name, number, issued_by, json, who } => {
+        Do::Certificate { name, number, issued_by, who } => {
             let after = FollowUp::Certificate { number: number.clone(), issued_by: issued_by.clone() };
-            follow_up(&mut desk, name, &after, (who, *json), io)?;
+            follow_up(&mut desk, name, &after, who, io)?;
         }
-        Do::Refused { name, cells, refused_by, because, json, who } => {
+        Do::Refused { name, cells, refused_by, because, who } => {
             let (refused_by, because, cells) = (refused_by.clone(), because.clone(), cells.clone());
-            follow_up(&mut desk, name, &FollowUp::Refused { refused_by, because, cells }, (who, *json), io)?;
+            follow_up(&mut desk, name, &FollowUp::Refused { refused_by, because, cells }, who, io)?;
         }
-        Do::Settled { name, because, json, who } => {
-            follow_up(&mut desk, name, &FollowUp::Settled { because: because.clone() }, (who, *json), io)?;
+        Do::Settled { name, because, who } => {
+            follow_up(&mut desk, name, &FollowUp::Settled { because: because.clone() }, who, io)?;
         }
         Do::List { json } => list(&desk.shop.state(Scope::AllShipments)?, *json, io)?,
         Do::Show { name, form } => papers(&desk.shop.shipment(name)?, form, io)?,
@@ -117,12 +113,12 @@ fn follow_up(
     desk: &mut Desk<'_>,
     name: &str,
     after: &FollowUp,
-    (who, json): (&Who, bool),
+    who: &Signing,
     io: &mut Io<'_>,
 ) -> Result<(), Error> {
-    let signer = desk.signer(who, io)?;
+    let signer = desk.signs(who, io)?;
     let entered = desk.shop.follow_up(&signer, &desk.rules, name, after)?;
-    Written::only(desk, &entered, json, io)?;
+    desk.tell(&entered, io);
     let weighed = entered.state.shipments.get(name).and_then(Shipment::weighed_words);
     if let (FollowUp::Receipt { net: Some(_), .. }, Some(weighed)) = (after, weighed) {
         io.note(&format!("weight: {weighed}"));

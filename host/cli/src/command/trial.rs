@@ -103,8 +103,7 @@ pub fn run(arguments: &TrialArguments, io: &mut Io<'_>) -> Result<u8, Error> {
         }
         TrialAction::Fit { cell, job, device, stays, as_it_was, who } => {
             let mut desk = Desk::begin(&arguments.desk, &clock, io)?;
-            desk.json = who.json;
-            let signer = desk.signer(who, io)?;
+            let signer = desk.signs(who, io)?;
             let (job, device) = (job.clone(), device.clone());
             let new = ToFit { cell: cell.clone(), device, job, stays: *stays };
             let entered = as_it_was.enter(&mut desk, &signer, &Happened::Fitted(new.clone()), |desk| {
@@ -114,8 +113,7 @@ pub fn run(arguments: &TrialArguments, io: &mut Io<'_>) -> Result<u8, Error> {
         }
         TrialAction::Out { cell, because, as_it_was, who } => {
             let mut desk = Desk::open(&arguments.desk, true, &clock, io)?;
-            desk.json = who.json;
-            let signer = desk.signer(who, io)?;
+            let signer = desk.signs(who, io)?;
             let taken = TakenOutOfDevice { cell: cell.clone(), because: because.clone() };
             let happened = Happened::OutOfDevice(taken.clone());
             let entered = as_it_was.enter(&mut desk, &signer, &happened, |desk| {
@@ -128,8 +126,7 @@ pub fn run(arguments: &TrialArguments, io: &mut Io<'_>) -> Result<u8, Error> {
             // Whoever writes this may stand before a cell that is getting hot.
             io.note("Hot, hissing, smoking, smelling or swelling now? Hands off and out of the room; then: celltriage container escalate");
             let mut desk = Desk::begin(&arguments.desk, &clock, io)?;
-            desk.json = who.json;
-            let signer = desk.signer(who, io)?;
+            let signer = desk.signs(who, io)?;
             let incident = Incident { cell: cell.clone(), happened: *what, note: note.clone() };
             let entered = desk.shop.record_incident(&signer, &desk.rules, incident)?;
             desk.tell(&entered, io);

@@ -1,5 +1,8 @@
 //! A typed line as every question takes it: `b` goes back, an empty line is an answer of its own.
 
+use crate::io::Io;
+use crate::spoken::agrees;
+
 /// A typed line.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Reply {
@@ -12,6 +15,20 @@ pub enum Reply {
 }
 
 impl Reply {
+    /// Asks; `None` where nobody is there or the input has ended.
+    pub fn to(question: &str, io: &mut Io<'_>) -> Option<Self> {
+        io.ask.as_mut().and_then(|ask| ask(question)).map(|line| Self::of(&line))
+    }
+
+    /// Returns whether it takes what is proposed: Enter, or yes and nothing else.
+    pub fn takes_it(&self) -> bool {
+        match self {
+            Self::Empty => true,
+            Self::Text(text) => agrees(text),
+            Self::Back => false,
+        }
+    }
+
     /// Reads a line.
     pub fn of(line: &str) -> Self {
         match line.trim() {

@@ -50,7 +50,7 @@ impl Questions<'_> {
                 Reply::Back => drop(points.pop()),
                 Reply::Empty => {
                     if points.is_empty() {
-                        io.note(if self.thickness_decides { COST } else { SMALL_COST });
+                        io.note(self.cost());
                     }
                     return Ok(true);
                 }
@@ -73,6 +73,10 @@ impl Questions<'_> {
         Ok(true)
     }
 
+    const fn cost(&self) -> &'static str {
+        if self.thickness_decides { COST } else { SMALL_COST }
+    }
+
     /// Asks whether a cell lies flat, where no thickness is known that it could be held against.
     fn flatness(
         &self,
@@ -93,7 +97,7 @@ impl Questions<'_> {
             match (Reply::of(&line), spoken(&line)) {
                 (Reply::Back, _) => return Ok(false),
                 (_, Some(Answer::NotObserved)) => {
-                    io.note(if self.thickness_decides { COST } else { SMALL_COST });
+                    io.note(self.cost());
                     return Ok(true);
                 }
                 (_, Some(answer)) => looks.lies_flat = Some(answer == Answer::Yes),

@@ -48,7 +48,7 @@ fn begun() -> (World, Oracle) {
 }
 
 impl Oracle {
-    /// Does something by the rules, or where they refuse it and somebody did it all the same, against them; says whether it is done.
+    /// Does something by the rules, or, where they refuse it and somebody did it, against them; says whether it is done.
     fn done(&mut self, world: &mut World, event: Event, against: bool) -> bool {
         if world.attempt(event.clone()).is_ok() {
             return true;

@@ -85,7 +85,7 @@ fn what_was_seen_is_struck_and_what_it_is_stays() {
     let cell = &world.state.cells["PE-1"];
     assert_eq!((cell.standing().count(), cell.legal()), (0, LegalState::Unknown));
     assert_eq!((cell.mass(), cell.is_as()), (Milligrams::grams(310), Some(ReceivedAs::Cell)));
-    // It is not lost: it can be taken out, and judged anew.
+    // It is not lost: it can be taken out, and judged again.
     world.must(taken_out("PE-1"));
     assert_eq!(world.replayed(), world.state);
 }

@@ -103,7 +103,7 @@ fn warming_current(
 }
 
 /// Returns the budget of a difference between two thermometers: each one's own error, and what the contact of the one on the cell
-/// loses, which is a share of the difference and so is nothing where there is none.
+/// loses, which is a share of the difference: zero where cell and air are alike.
 fn over_air_budget(m: &Measurement<'_>, rise: f64) -> Budget {
     let inputs = [
         Input::new("difference as read", "K", rise, 0.0),

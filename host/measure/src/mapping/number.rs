@@ -18,7 +18,7 @@ impl DecimalMark {
             Self::Point => (',', '.'),
             Self::Comma => ('.', ','),
         };
-        // The other mark may stand in a number only where it cannot be meant for thousands: nowhere.
+        // The other mark could be meant for thousands wherever it stands, so a number with it is not read.
         if text.contains(other)
             || !text.starts_with(|c: char| c.is_ascii_digit() || c == '-' || c == '+' || c == mark)
         {

@@ -109,7 +109,7 @@ pub(crate) fn chosen(desk: &Desk<'_>, cell: &str, io: &mut Io<'_>) -> Result<Opt
     for Taker { name, kind, stands, cells, .. } in &takers.fit {
         io.note(&format!("  {name}: {}, {stands}, {cells} in it", kind.words()));
     }
-    let container = match asked(&format!("Container [Enter {}, q not now]: ", first.name), io) {
+    let container = match Reply::to(&format!("Container [Enter {}, q not now]: ", first.name), io) {
         Some(Reply::Empty) => first.name.clone(),
         Some(Reply::Text(text)) if text != "q" => text,
         _ => return Ok(None),
@@ -118,7 +118,7 @@ pub(crate) fn chosen(desk: &Desk<'_>, cell: &str, io: &mut Io<'_>) -> Result<Opt
     let inner = match taker.and_then(|taker| taker.inner.clone()) {
         None => None,
         Some(free) => {
-            match asked(&format!("Its inner packing, a bag or box of its own [Enter {free}]: "), io) {
+            match Reply::to(&format!("Its inner packing, a bag or box of its own [Enter {free}]: "), io) {
                 Some(Reply::Text(text)) => Some(text),
                 Some(Reply::Empty) => Some(free),
                 _ => return Ok(None),
@@ -126,8 +126,4 @@ pub(crate) fn chosen(desk: &Desk<'_>, cell: &str, io: &mut Io<'_>) -> Result<Opt
         }
     };
     Ok(Some(Put { container, inner }))
-}
-
-fn asked(question: &str, io: &mut Io<'_>) -> Option<Reply> {
-    io.ask.as_mut().and_then(|ask| ask(question)).map(|line| Reply::of(&line))
 }

@@ -2,10 +2,10 @@
 
 use super::ContainerAction;
 use crate::as_it_was::AsItWas;
+use crate::choice::read_place;
 use crate::desk::{Desk, Who};
 use crate::error::Error;
 use crate::io::Io;
-use celltriage_rules::PlaceCode;
 use celltriage_workshop::as_it_was::Happened;
 use celltriage_workshop::repacking::{NewPlace, Repack};
 
@@ -23,10 +23,9 @@ pub(super) fn act(desk: &mut Desk<'_>, action: &ContainerAction, io: &mut Io<'_>
     };
     match action {
         Do::Move { name, stands, place, corrects, because, as_it_was, who } => {
-            let place = place.as_deref().map(str::parse::<PlaceCode>).transpose();
             let new = NewPlace {
                 container: name.clone(),
-                place: place.map_err(|error| Error::input(error.to_string()))?,
+                place: place.as_deref().map(read_place).transpose()?,
                 stands: stands.clone(),
                 corrected: *corrects,
                 because: because.clone(),

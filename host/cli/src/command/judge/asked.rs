@@ -6,7 +6,6 @@ use crate::desk::Desk;
 use crate::error::Error;
 use crate::io::Io;
 use crate::questions::Reply;
-use crate::spoken::spoken;
 use celltriage_custody::cell::Cell;
 use celltriage_custody::checklist::{Answers, Criterion};
 use celltriage_measure::observation::Answer;
@@ -40,7 +39,7 @@ pub(super) fn state(name: &str, cell: &Cell, led: bool, io: &mut Io<'_>) -> Opti
         list(name, proposed, io);
     }
     loop {
-        match asked(&question, io)? {
+        match Reply::to(&question, io)? {
             Reply::Empty if default.is_some() => return default,
             Reply::Empty if led => list(name, proposed, io),
             Reply::Empty => io.note("  a number, or q: what is proposed is not a judgement"),
@@ -79,10 +78,8 @@ pub(super) fn whether_they_hold(answers: &mut Answers, recorded: &Answers, io: &
     let found = if found.is_empty() { "all no".to_owned() } else { format!("yes to {}", found.join(", ")) };
     let question =
         format!("The bench recorded {} answers, {found}. Still so? [Enter yes, n ask again] ", given.len());
-    match asked(&question, io) {
-        Some(Reply::Empty) => answers.extend(given),
-        Some(Reply::Text(text)) if spoken(&text) == Some(Answer::Yes) => answers.extend(given),
-        _ => {}
+    if Reply::to(&question, io).is_some_and(|reply| reply.takes_it()) {
+        answers.extend(given);
     }
 }
 
@@ -98,7 +95,7 @@ pub(super) fn the_rest(answers: &mut Answers, judged: LegalState, io: &mut Io<'_
     while let Some(criterion) = open.get(at).copied() {
         let question =
             format!("{} of {}  {} [y/n, Enter not looked] ", at + 1, open.len(), criterion.question());
-        let Some(reply) = asked(&question, io) else { return };
+        let Some(reply) = Reply::to(&question, io) else { return };
         let answer = match reply {
             Reply::Back if at == 0 => continue,
             Reply::Back => {
@@ -134,7 +131,7 @@ pub(super) fn signature(
     let text_of = |question: &str, io: &mut Io<'_>| match urgent {
         // Nobody stays beside it to answer questions.
         true => None,
-        false => match asked(question, io) {
+        false => match Reply::to(question, io) {
             Some(Reply::Text(text)) => Some(text),
             _ => None,
         },
@@ -167,7 +164,7 @@ pub(super) fn signature(
 pub(super) fn why_milder(answers: &Answers, io: &mut Io<'_>) -> Option<String> {
     let all_no = Criterion::ALL.into_iter().all(|one| answers.get(&one) == Some(&Answer::No));
     let enter = if all_no { format!(" [Enter: {ALL_NO}]") } else { String::new() };
-    match asked(&format!("This is milder than proposed. Why?{enter} "), io) {
+    match Reply::to(&format!("This is milder than proposed. Why?{enter} "), io) {
         Some(Reply::Text(text)) => Some(text),
         Some(Reply::Empty) if all_no => Some(ALL_NO.to_owned()),
         _ => None,
@@ -176,14 +173,6 @@ pub(super) fn why_milder(answers: &Answers, io: &mut Io<'_>) -> Option<String> {
 
 /// Asks once before it is written.
 pub(super) fn whether_to_write(cell: &str, state: LegalState, by: &str, io: &mut Io<'_>) -> bool {
-    match asked(&format!("Write: {cell} is {state}, by {by}? [Enter yes, q no] "), io) {
-        Some(Reply::Empty) => true,
-        Some(Reply::Text(text)) => spoken(&text) == Some(Answer::Yes),
-        _ => false,
-    }
-}
-
-/// Asks; `None` where nobody is there or the input has ended.
-fn asked(question: &str, io: &mut Io<'_>) -> Option<Reply> {
-    io.ask.as_mut().and_then(|ask| ask(question)).map(|line| Reply::of(&line))
+    let question = format!("Write: {cell} is {state}, by {by}? [Enter yes, q no] ");
+    Reply::to(&question, io).is_some_and(|reply| reply.takes_it())
 }

@@ -126,12 +126,9 @@ pub enum ShipmentAction {
         /// Mass of the cells in kg as the receiver weighed them.
         #[arg(long, value_name = "KG")]
         net_kg: Option<f64>,
-        /// As JSON.
-        #[arg(long)]
-        json: bool,
         /// Who and when.
         #[command(flatten)]
-        who: Who,
+        who: Signing,
     },
     /// Write down a certificate of what became of it.
     Certificate {
@@ -143,12 +140,9 @@ pub enum ShipmentAction {
         /// Who issued it.
         #[arg(long, value_name = "NAME")]
         issued_by: String,
-        /// As JSON.
-        #[arg(long)]
-        json: bool,
         /// Who and when.
         #[command(flatten)]
-        who: Who,
+        who: Signing,
     },
     /// Write down that it was refused, whole or in part; what comes back is written down with `celltriage return`.
     Refused {
@@ -163,12 +157,9 @@ pub enum ShipmentAction {
         /// Why.
         #[arg(long, value_name = "TEXT")]
         because: String,
-        /// As JSON.
-        #[arg(long)]
-        json: bool,
         /// Who and when.
         #[command(flatten)]
-        who: Who,
+        who: Signing,
     },
     /// Write down that what was refused does not come back: it was taken after all, or went on to somebody else.
     Settled {
@@ -177,12 +168,9 @@ pub enum ShipmentAction {
         /// What became of it.
         #[arg(long, value_name = "TEXT")]
         because: String,
-        /// As JSON.
-        #[arg(long)]
-        json: bool,
         /// Who and when.
         #[command(flatten)]
-        who: Who,
+        who: Signing,
     },
     /// One line for each shipment.
     List {
